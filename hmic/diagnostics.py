@@ -1,0 +1,188 @@
+"""Findings: what is wrong, where, against which limit, and what to do about it.
+
+A finding is data. The terminal text and the JSON form are two renderings of the same record.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+
+
+class Severity(Enum):
+    """How much a finding weighs: an error stops the build, a warning only with ``--strict``."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of a source file. Lines and columns count from 1; the end column is exclusive."""
+
+    file: str
+    line: int
+    column: int
+    end_line: int
+    end_column: int
+
+    def to(self, other: Span) -> Span:
+        """The span from the start of this one to the end of the other."""
+        return replace(self, end_line=other.end_line, end_column=other.end_column)
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing found. ``measured``, ``limit`` and ``unit`` go together; ``source`` names the document."""
+
+    code: str
+    severity: Severity
+    message: str
+    span: Span | None = None
+    remedy: str | None = None
+    measured: float | None = None
+    limit: float | None = None
+    unit: str | None = None
+    source: str | None = None
+
+
+def error(code: str, message: str, span: Span | None = None, remedy: str | None = None) -> Finding:
+    """An error without a measurement, the most common kind."""
+    return Finding(code, Severity.ERROR, message, span, remedy)
+
+
+def warning(code: str, message: str, span: Span | None = None, remedy: str | None = None) -> Finding:
+    """A warning without a measurement."""
+    return Finding(code, Severity.WARNING, message, span, remedy)
+
+
+class DesignError(Exception):
+    """Carries findings out of a step that cannot go on."""
+
+    def __init__(self, findings: Sequence[Finding]) -> None:
+        super().__init__("; ".join(finding.message for finding in findings))
+        self.findings = tuple(findings)
+
+
+def closest(word: str, candidates: Iterable[str]) -> str | None:
+    """The candidate a typist most likely meant, or None when none is near.
+
+    Distance is optimal string alignment (an insertion, a deletion, a substitution or a swap of
+    neighbours costs 1); "near" is a third of the word's length, at least 1.
+    """
+    limit = max(1, len(word) // 3)
+    best: tuple[int, str] | None = None
+    for candidate in sorted(set(candidates)):
+        distance = _alignment_distance(word.lower(), candidate.lower(), limit)
+        if distance <= limit and (best is None or distance < best[0]):
+            best = (distance, candidate)
+    return best[1] if best else None
+
+
+def did_you_mean(word: str, candidates: Iterable[str], kind: str = "names") -> str:
+    """A remedy sentence for an unknown word: the near name, or the list to choose from."""
+    names = sorted(set(candidates))
+    near = closest(word, names)
+    if near is not None:
+        return f"did you mean '{near}'?"
+    if not names:
+        return f"there are no {kind} to choose from"
+    shown = ", ".join(names[:8]) + (", ..." if len(names) > 8 else "")
+    return f"known {kind}: {shown}"
+
+
+def sorted_findings(findings: Iterable[Finding]) -> list[Finding]:
+    """By file, place and weight, without exact repeats."""
+    order = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
+
+    def key(finding: Finding) -> tuple[str, int, int, int, str, str]:
+        span = finding.span
+        where = (span.file, span.line, span.column) if span else ("", 0, 0)
+        return (*where, order[finding.severity], finding.code, finding.message)
+
+    return sorted(dict.fromkeys(findings), key=key)
+
+
+def exit_code(findings: Iterable[Finding], strict: bool = False) -> int:
+    """0 when nothing weighs more than a note, 1 with errors (or warnings under ``strict``)."""
+    weighty = {Severity.ERROR, Severity.WARNING} if strict else {Severity.ERROR}
+    return 1 if any(finding.severity in weighty for finding in findings) else 0
+
+
+def as_json(findings: Iterable[Finding]) -> str:
+    """The JSON list of the command contract; keys that do not apply are absent."""
+    return json.dumps([_record(finding) for finding in findings], indent=2, ensure_ascii=False)
+
+
+def as_text(findings: Iterable[Finding], sources: Mapping[str, str]) -> str:
+    """Findings for a terminal: place, source line with carets, limit and remedy.
+
+    ``sources`` maps a file name as used in spans to its text; a file that is absent is shown
+    without its line.
+    """
+    return "\n\n".join(_block(finding, sources) for finding in findings)
+
+
+def _record(finding: Finding) -> dict[str, object]:
+    record: dict[str, object] = {"code": finding.code, "severity": finding.severity.value}
+    if finding.span is not None:
+        record |= {
+            "file": finding.span.file,
+            "line": finding.span.line,
+            "column": finding.span.column,
+            "end_line": finding.span.end_line,
+            "end_column": finding.span.end_column,
+        }
+    optional = {
+        "measured": finding.measured,
+        "limit": finding.limit,
+        "unit": finding.unit,
+        "source": finding.source,
+        "remedy": finding.remedy,
+    }
+    return record | {"message": finding.message} | {k: v for k, v in optional.items() if v is not None}
+
+
+def _block(finding: Finding, sources: Mapping[str, str]) -> str:
+    lines = [f"{finding.severity.value}[{finding.code}]: {finding.message}"]
+    span = finding.span
+    if span is not None:
+        lines.append(f"  --> {span.file}:{span.line}:{span.column}")
+        source_lines = sources.get(span.file, "").split("\n")
+        if 0 < span.line <= len(source_lines) and sources.get(span.file):
+            lines.extend(_excerpt(span, source_lines[span.line - 1].rstrip("\r")))
+    if finding.measured is not None and finding.limit is not None:
+        unit = f" {finding.unit}" if finding.unit else ""
+        held = f"  measured {finding.measured:g}{unit}, limit {finding.limit:g}{unit}"
+        lines.append(held + (f" ({finding.source})" if finding.source else ""))
+    if finding.remedy:
+        lines.append(f"  help: {finding.remedy}")
+    return "\n".join(lines)
+
+
+def _excerpt(span: Span, text: str) -> list[str]:
+    number = str(span.line)
+    margin = " " * len(number)
+    end = span.end_column if span.end_line == span.line else len(text) + 1
+    width = max(1, min(end, len(text) + 1) - span.column)
+    pad = "".join("\t" if char == "\t" else " " for char in text[: span.column - 1])
+    return [f"{margin} |", f"{number} | {text}", f"{margin} | {pad}{'^' * width}"]
+
+
+def _alignment_distance(left: str, right: str, limit: int) -> int:
+    if abs(len(left) - len(right)) > limit:
+        return limit + 1
+    before: list[int] = []
+    previous = list(range(len(right) + 1))
+    for i, a in enumerate(left, 1):
+        current = [i]
+        for j, b in enumerate(right, 1):
+            cost = min(previous[j] + 1, current[j - 1] + 1, previous[j - 1] + (a != b))
+            if i > 1 and j > 1 and a == right[j - 2] and left[i - 2] == b:
+                cost = min(cost, before[j - 2] + 1)
+            current.append(cost)
+        before, previous = previous, current
+    return previous[-1]

@@ -1,0 +1,138 @@
+"""The typed design: what a design folder says, checked and joined."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from hmic.diagnostics import Span
+from hmic.language import syntax
+from hmic.model.expressions import Typed
+from hmic.model.units import Unit
+
+Colour = tuple[int, int, int]
+
+
+@dataclass(frozen=True)
+class Panel:
+    """The glass and what drives it. Lengths in mm, ``eye_distance`` from eye to panel in mm,
+    ``depth`` in bits a pixel (16 or 24), ``baud`` in Bd, ``flash`` and ``memory`` in bytes."""
+
+    width: int
+    height: int
+    width_mm: float
+    height_mm: float
+    eye_distance: float
+    depth: int
+    baud: int
+    flash: int
+    memory: int
+
+    @property
+    def pitch(self) -> float:
+        """Millimetres a pixel, vertically."""
+        return self.height_mm / self.height
+
+    def pixels_from_mm(self, length: float) -> float:
+        """Pixels, unrounded."""
+        return length / self.pitch
+
+    def pixels_from_arcmin(self, angle: float) -> float:
+        """Pixels that subtend ``angle`` minutes of arc at the eye.
+
+        height = distance * tan(angle); FHWA-RD-98-057 equation 3.
+        """
+        return self.eye_distance * math.tan(math.radians(angle / 60)) / self.pitch
+
+    def arcmin_from_pixels(self, pixels: float) -> float:
+        """The inverse of ``pixels_from_arcmin``."""
+        return math.degrees(math.atan(pixels * self.pitch / self.eye_distance)) * 60
+
+
+@dataclass(frozen=True)
+class CanSource:
+    """A signal of a message of the design's DBC. In an array ``{n}`` stands for the element."""
+
+    message: str
+    signal: str
+
+
+@dataclass(frozen=True)
+class SignalDefinition:
+    """A vehicle signal as declared in signals.yaml.
+
+    ``kind`` is ``number``, ``flag``, ``word`` or ``text``. Numbers have a ``unit`` and a range
+    ``low`` to ``high`` in that unit, words their ``words`` by raw value. ``count`` is the length
+    of an array, None for a single value. ``stale_after`` is in milliseconds. ``no_data`` is the
+    physical value a sender uses for "not available". ``derived`` and ``source`` exclude each
+    other. ``resolution`` is the step of the source in the signal's unit, where declared.
+    """
+
+    name: str
+    kind: str
+    unit: Unit | None
+    low: float
+    high: float
+    count: int | None
+    words: Mapping[int, str]
+    source: CanSource | None
+    derived: Typed | None
+    stale_after: int
+    no_data: float | None
+    resolution: float | None
+    about: str
+    span: Span
+
+
+@dataclass(frozen=True)
+class OutputDefinition:
+    """Something a touch may ask the vehicle for. The signal of the same name reads it back."""
+
+    name: str
+    signal: SignalDefinition
+    message: str
+    field: str
+    span: Span
+
+
+@dataclass(frozen=True)
+class Ramp:
+    """Colours evenly spaced along a scale, interpolated between."""
+
+    name: str
+    stops: tuple[Colour, ...]
+    span: Span
+
+
+@dataclass(frozen=True)
+class ThemeDefinition:
+    """Values for the colour roles and ramps. ``luminance`` is the white of the panel under this
+    theme in cd/m2, ``brightness`` the backlight in percent."""
+
+    name: str
+    roles: Mapping[str, Colour]
+    ramps: Mapping[str, Ramp]
+    luminance: float
+    brightness: int
+    span: Span
+
+
+@dataclass(frozen=True)
+class Design:
+    """A whole design. ``sources`` maps file names, as spans use them, to their text."""
+
+    root: Path
+    name: str
+    panel: Panel
+    fonts: Mapping[str, Path]
+    start: str
+    dbc: Path | None
+    signals: Mapping[str, SignalDefinition]
+    outputs: Mapping[str, OutputDefinition]
+    themes: tuple[ThemeDefinition, ...]
+    screens: Mapping[str, syntax.Screen]
+    parts: Mapping[str, syntax.Part]
+    order: tuple[str, ...]
+    sources: Mapping[str, str]

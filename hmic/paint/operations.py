@@ -1,0 +1,261 @@
+"""The drawing operations: the whole vocabulary of a display.
+
+A screen is a list of operations in z order. An operation's pixels follow from its fields, the
+theme's palette, the channel table and the display's clock, by integer arithmetic alone; the rules
+are in ``hmic/pack/FORMAT.md`` and the reference is ``frame.py``.
+
+A channel's raw value is 0 never seen, 1 stale, 2 out of range, and ``LIVE + step`` otherwise. An
+operation whose ``tint`` or ``channel`` is not live is painted in the doubt look whatever else it
+says, so no widget can show a dead value as a live one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+UNSEEN = 0
+STALE = 1
+OUT_OF_RANGE = 2
+LIVE = 3
+
+NO_CHANNEL = 0xFFFF
+
+# The first entries of every palette.
+GROUND = 0
+DOUBT = 1
+
+
+@dataclass(frozen=True)
+class Box:
+    """Pixels ``left <= x < left + width``, ``top <= y < top + height``."""
+
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+@dataclass(frozen=True)
+class Ink:
+    """A palette entry. With ``tint`` a channel, the entry is ``first + step`` of that channel,
+    and the doubt look when the channel is not live."""
+
+    first: int
+    tint: int = NO_CHANNEL
+
+
+@dataclass(frozen=True)
+class When:
+    """Paint only while ``low <= raw <= high`` of the channel."""
+
+    channel: int
+    low: int
+    high: int
+
+
+@dataclass(frozen=True)
+class Mask:
+    """Coverage 0..15 for each pixel, row by row, one byte a pixel (packed to 4 bits in a pack)."""
+
+    width: int
+    height: int
+    coverage: bytes
+
+
+@dataclass(frozen=True)
+class Glyph:
+    """A mask of the pack at an offset from the operation's box corner."""
+
+    mask: int
+    left: int
+    top: int
+
+
+@dataclass(frozen=True)
+class Fill:
+    """The box in one ink."""
+
+    box: Box
+    ink: Ink
+    when: When | None = None
+
+
+@dataclass(frozen=True)
+class Stencil:
+    """A mask at the box's corner, in one ink. ``flash``: drawn only in the lit half of the beat."""
+
+    box: Box
+    mask: int
+    ink: Ink
+    when: When | None = None
+    flash: bool = False
+
+
+@dataclass(frozen=True)
+class Run:
+    """A fixed text: glyph masks at their places, in one ink."""
+
+    box: Box
+    glyphs: tuple[Glyph, ...]
+    ink: Ink
+    when: When | None = None
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A nine-part rounded box: the corner mask (top left quarter, mirrored for the others) and
+    straight parts, filled in one ink."""
+
+    box: Box
+    corner: int
+    ink: Ink
+    when: When | None = None
+
+
+@dataclass(frozen=True)
+class FigureSet:
+    """Glyphs for figures, each cell ``advance`` pixels wide, points ``point_advance`` wide.
+
+    ``glyphs`` holds, in this order: the digits 0 to 9, minus, plus, the marks for never seen,
+    stale and out of range, then full stop, comma and colon. Offsets are from the cell's top left
+    corner. ``height`` is the height of a cell.
+    """
+
+    advance: int
+    point_advance: int
+    height: int
+    glyphs: tuple[Glyph, ...]
+
+
+MINUS, PLUS, MARK_UNSEEN, MARK_STALE, MARK_OUT_OF_RANGE, FULL_STOP, COMMA, COLON = range(10, 18)
+
+
+@dataclass(frozen=True)
+class Figures:
+    """A channel's step as figures that end at the right edge of the box.
+
+    The number is ``offset + scale * step``. Its figures are taken from the right, place ``i``
+    being ``number % radix`` with radix 10, or 6 for place 1 when ``sixties`` (minutes, seconds);
+    at least ``least`` places are shown. ``point`` (``FULL_STOP``, ``COMMA``, ``COLON``) stands
+    left of the first ``point_after`` places; 0 is none. A minus, or a plus if ``plus`` and the
+    number is above zero, stands left of the last figure. When the channel is not live, ``places``
+    marks are shown in the doubt ink instead.
+    """
+
+    box: Box
+    channel: int
+    figure_set: int
+    offset: int
+    scale: int
+    least: int
+    places: int
+    point: int
+    point_after: int
+    plus: bool
+    sixties: bool
+    ink: Ink
+    when: When | None = None
+
+
+class Axis(IntEnum):
+    """The way a reveal grows with the step."""
+
+    RIGHTWARD = 0
+    LEFTWARD = 1
+    UPWARD = 2
+    DOWNWARD = 3
+    MAPPED = 4
+
+
+NO_MASK = 0xFFFF
+
+
+@dataclass(frozen=True)
+class Reveal:
+    """A shape of which a channel's step uncovers a part: bars, levels, rings.
+
+    The shape is ``mask``, or the whole box with ``NO_MASK``. Along a straight axis the pixels
+    between ``zero`` and the step are uncovered, counted from the edge where the axis starts, with
+    a hard edge (one step is one pixel). ``MAPPED`` takes each pixel's threshold from ``map``: the
+    part uncovered is ``clamp(step * gain - threshold, 0, edge) / edge``.
+    When the channel is not live the whole shape is painted in the doubt look.
+    """
+
+    box: Box
+    channel: int
+    axis: Axis
+    zero: int
+    mask: int
+    ink: Ink
+    map: int = NO_MASK
+    gain: int = 1
+    edge: int = 1
+    when: When | None = None
+
+
+Operation = Fill | Stencil | Run | Frame | Figures | Reveal
+
+
+@dataclass(frozen=True)
+class ThresholdMap:
+    """A threshold 0..255 for each pixel, row by row."""
+
+    width: int
+    height: int
+    thresholds: bytes
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A place that feels a touch. Its number is its position in the screen's list."""
+
+    box: Box
+
+
+@dataclass(frozen=True)
+class ScreenDrawing:
+    """One screen: its operations in z order, the channels it needs (most urgent first) and its
+    touch zones."""
+
+    name: str
+    operations: tuple[Operation, ...]
+    channels: tuple[int, ...]
+    zones: tuple[Zone, ...]
+
+
+@dataclass(frozen=True)
+class Theme:
+    """Palette entries as (red, green, blue), 0..255; all themes of a drawing have the same
+    number. ``brightness`` is the backlight in percent."""
+
+    name: str
+    colours: tuple[tuple[int, int, int], ...]
+    brightness: int
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """All a display needs. ``channels`` holds the number of live steps of each channel."""
+
+    width: int
+    height: int
+    depth: int
+    themes: tuple[Theme, ...]
+    masks: tuple[Mask, ...]
+    maps: tuple[ThresholdMap, ...]
+    figure_sets: tuple[FigureSet, ...]
+    channels: tuple[int, ...]
+    screens: tuple[ScreenDrawing, ...]
+    start: int
+
+
+@dataclass(frozen=True)
+class Moment:
+    """What a display shows: screen and theme by number, a raw value for each channel, and the
+    display's clock in milliseconds (for flashing)."""
+
+    screen: int
+    theme: int
+    raw: tuple[int, ...]
+    clock: int = 0

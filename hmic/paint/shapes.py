@@ -1,0 +1,91 @@
+"""Plain shapes as masks: levels, corners, discs and rings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from hmic.paint.operations import Box, Mask
+from hmic.paint.raster import UNIT, Point, Samples, rounded_box
+
+LEVEL_SHAPES = ("battery", "box", "tank")
+
+
+@dataclass(frozen=True)
+class LevelShape:
+    """A vessel: its ``outline`` over the whole size, and the ``inside`` that fills up, a mask of
+    the size of ``inside_box``. The box is relative to the outline's corner."""
+
+    outline: Mask
+    inside: Mask
+    inside_box: Box
+
+
+@cache
+def level_shape(name: str, width: int, height: int) -> LevelShape:
+    """The vessel ``battery`` (an upright cell with a terminal on top), ``tank`` (round ends) or
+    ``box``, in pixels. KeyError for another name.
+
+    The outline is 1/24 of the height thick, at least 2 px; the same gap, at most 3 px, keeps the
+    filling apart from it. ValueError when nothing would be left inside.
+    """
+    if name not in LEVEL_SHAPES:
+        raise KeyError(name)
+    line = max(2, (height + 12) // 24)
+    gap = min(line, 3)
+    nub = max(2, height // 16) if name == "battery" else 0
+    radius = {"battery": line * 2, "tank": min(width, height) // 3, "box": line}[name]
+    inner = line + gap
+    inside = Box(inner, nub + inner, width - 2 * inner, height - nub - 2 * inner)
+    if inside.width < 1 or inside.height < 1:
+        raise ValueError(f"a {name} of {width} by {height} px has no room inside")
+    samples = Samples(width, height)
+    outer = _corners(0, nub, width, height, radius)
+    hollow = _corners(line, nub + line, width - line, height - line, max(0, radius - line))
+    samples.polygon([outer, hollow], even_odd=True)
+    if nub:
+        # Of the width's parity, so that it stands in the middle.
+        half = max(1, width // 5)
+        samples.polygon([_corners(width // 2 - half, 0, width - width // 2 + half, nub * 2, nub // 2)])
+        samples.remove(_filled(width, height, hollow))
+    filling = _corners(0, 0, inside.width, inside.height, max(0, radius - inner))
+    return LevelShape(samples.mask(), _filled(inside.width, inside.height, filling).mask(), inside)
+
+
+@cache
+def corner(radius: int) -> Mask:
+    """The top left quarter of a disc, ``radius`` pixels square: a rounded corner."""
+    samples = Samples(radius, radius)
+    samples.disc((radius * UNIT, radius * UNIT), radius * UNIT)
+    return samples.mask()
+
+
+@cache
+def rounded(width: int, height: int, radius: int) -> Mask:
+    """A full box with rounded corners; the radius is cut to half the shorter side."""
+    return _filled(width, height, _corners(0, 0, width, height, radius)).mask()
+
+
+@cache
+def ring(diameter: int, line: int) -> Mask:
+    """A circle's line, ``line`` pixels thick, inside a square of ``diameter`` pixels."""
+    samples = Samples(diameter, diameter)
+    middle = diameter * UNIT // 2
+    samples.ring((middle, middle), middle, middle - line * UNIT)
+    return samples.mask()
+
+
+@cache
+def disc(diameter: int) -> Mask:
+    """A full circle in a square of ``diameter`` pixels."""
+    return ring(diameter, diameter)
+
+
+def _corners(left: int, top: int, right: int, bottom: int, radius: int) -> list[Point]:
+    return rounded_box(left * UNIT, top * UNIT, right * UNIT, bottom * UNIT, radius * UNIT)
+
+
+def _filled(width: int, height: int, outline: list[Point]) -> Samples:
+    samples = Samples(width, height)
+    samples.polygon([outline])
+    return samples

@@ -1,0 +1,243 @@
+"""Letters as masks: a font at the size that gives a wanted height of capitals.
+
+Everything is whole pixels: each glyph is rasterised alone at a pixel's corner, advances are
+rounded, there is no kerning. So the places of a text's glyphs need no more than sums.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from io import BytesIO
+from pathlib import Path
+
+from PIL import Image, ImageFont
+
+from hmic.diagnostics import DesignError, Finding, error
+from hmic.paint.charmap import characters
+from hmic.paint.operations import Mask
+
+Placed = tuple[Mask, int, int]
+"""A mask with its left and top offset."""
+
+TALLEST = 1000
+"""Pixels of capital height beyond which no font is tried; taller than any small panel."""
+
+DIGITS, MINUS_SIGN, EN_DASH = "0123456789", "\u2212", "\u2013"
+
+_STEPS = 4
+"""Sizes tried for each pixel of em height."""
+
+_REDUCED = bytes((value * 15 + 127) // 255 for value in range(256))
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A glyph as drawn: its mask (None for a blank) from the pen and the baseline, its advance."""
+
+    mask: Mask | None
+    left: int
+    top: int
+    advance: int
+
+
+@dataclass(frozen=True)
+class FigureCells:
+    """Figures of equal advance for readings, in the order of ``operations.FigureSet``.
+
+    Cells are ``advance`` wide and ``height`` tall, points ``point_advance`` wide. Offsets of
+    ``glyphs`` are from the cell's top left corner, which lies ``rise`` rows above the top of the
+    capitals (round digits overshoot when large). The comma reaches ``tail`` rows below the cell.
+    """
+
+    advance: int
+    point_advance: int
+    height: int
+    glyphs: tuple[Placed, ...]
+    rise: int
+    tail: int
+
+
+class Face:
+    """A font at one size. All lengths in pixels.
+
+    ``capital_height`` is the height of H as drawn. ``ascent`` reaches from the baseline up and
+    ``descent`` down, as the font file declares them; ``line_height`` is their sum. A character
+    the font lacks is taken from the fallback.
+    """
+
+    def __init__(self, name: str, data: bytes, size: float, fallback: Face | None = None) -> None:
+        self.name = name
+        self.size = size
+        self._data = data
+        self._font = _opened(name, data, size)
+        self._held = _characters(name, data)
+        self._fallback = fallback
+        self._drawn: dict[str, Drawn] = {}
+        self.capital_height = _height_of_capitals(self._font)
+        self.ascent, self.descent = self._font.getmetrics()
+        self.line_height = self.ascent + self.descent
+
+    def has(self, char: str) -> bool:
+        """Whether the font, or its fallback, has a glyph for a character."""
+        return ord(char) in self._held or (self._fallback is not None and self._fallback.has(char))
+
+    def measure(self, text: str) -> int:
+        """Advance width of a text. DesignError A392 for a character without a glyph."""
+        return sum(self.drawn(char).advance for char in unicodedata.normalize("NFC", text))
+
+    def glyphs(self, text: str) -> list[Placed]:
+        """Masks of a text's glyphs, offsets from the pen's start and the top of the capitals.
+
+        Blanks have none. DesignError A392 for a character without a glyph.
+        """
+        placed: list[Placed] = []
+        pen = 0
+        for char in unicodedata.normalize("NFC", text):
+            glyph = self.drawn(char)
+            if glyph.mask is not None:
+                placed.append((glyph.mask, pen + glyph.left, self.capital_height + glyph.top))
+            pen += glyph.advance
+        return placed
+
+    def figures(self) -> tuple[int, int, int, list[Placed]]:
+        """(advance, point advance, height, glyphs) of ``cells``."""
+        cells = self.cells
+        return cells.advance, cells.point_advance, cells.height, list(cells.glyphs)
+
+    @cached_property
+    def cells(self) -> FigureCells:
+        """The figures for readings. DesignError A392 when the font lacks one of them."""
+        from hmic.paint.figures import figure_cells
+
+        return figure_cells(self)
+
+    def drawn(self, char: str) -> Drawn:
+        """One glyph. DesignError A392 when neither the font nor its fallback has it."""
+        glyph = self._drawn.get(char)
+        if glyph is None:
+            if ord(char) not in self._held:
+                if self._fallback is None or not self._fallback.has(char):
+                    raise _missing_glyph(self.name, char)
+                glyph = self._fallback.drawn(char)
+            else:
+                glyph = _rasterised(self._font, char)
+            self._drawn[char] = glyph
+        return glyph
+
+    def drawn_smaller(self, char: str, width: int) -> Drawn:
+        """One glyph at the largest size at which its ink is at most ``width`` pixels wide."""
+        source = self if ord(char) in self._held or self._fallback is None else self._fallback
+        size = source.size
+        glyph = source.drawn(char)
+        while glyph.mask is not None and glyph.mask.width > width and size > 1:
+            size -= 1 / _STEPS
+            glyph = _rasterised(_opened(source.name, source._data, size), char)
+        return glyph
+
+
+def load_face(path: Path, capital_height: int, fallback: Path | None = None) -> Face:
+    """The font at the largest size whose H is ``capital_height`` pixels tall, or else nearest below.
+
+    ``fallback`` is a font for the characters that the first one lacks. DesignError A390 for a
+    missing file, A391 for one that is not a usable font, A393 for a height it cannot be drawn at.
+    """
+    return _face(path, capital_height, fallback)
+
+
+@lru_cache(maxsize=64)
+def _face(path: Path, capital_height: int, fallback: Path | None) -> Face:
+    beneath = _face(fallback, capital_height, None) if fallback is not None else None
+    data = _read(path)
+    size = _size_for(path.name, data, capital_height)
+    return Face(path.name, data, size, beneath)
+
+
+@lru_cache(maxsize=8)
+def _read(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        finding = error(
+            "A390",
+            f"the font file '{path.name}' does not exist",
+            remedy="name a font file in the design's folder, or copy one there",
+        )
+    except OSError as problem:
+        finding = _unreadable(path.name, problem.strerror or "it cannot be opened")
+    raise DesignError([finding])
+
+
+@lru_cache(maxsize=8)
+def _characters(name: str, data: bytes) -> frozenset[int]:
+    try:
+        return characters(data)
+    except ValueError as problem:
+        raise DesignError([_unreadable(name, str(problem))]) from problem
+
+
+def _opened(name: str, data: bytes, size: float) -> ImageFont.FreeTypeFont:
+    try:
+        return ImageFont.truetype(BytesIO(data), size, layout_engine=ImageFont.Layout.BASIC)
+    except OSError as problem:
+        raise DesignError([_unreadable(name, str(problem))]) from problem
+
+
+def _size_for(name: str, data: bytes, capital_height: int) -> float:
+    """The size in pixels of em, by halving; heights grow with the size."""
+    if ord("H") not in _characters(name, data):
+        raise DesignError([_unreadable(name, "it has no capital H to measure")])
+    low, high = _STEPS, _STEPS * 4 * max(capital_height, 1)
+    if not 1 <= capital_height <= TALLEST or _height_of_capitals(_opened(name, data, 1)) > capital_height:
+        raise _bad_height(name, capital_height)
+    while high - low > 1:
+        middle = (low + high) // 2
+        if _height_of_capitals(_opened(name, data, middle / _STEPS)) <= capital_height:
+            low = middle
+        else:
+            high = middle
+    return low / _STEPS
+
+
+def _height_of_capitals(font: ImageFont.FreeTypeFont) -> int:
+    mask = _rasterised(font, "H").mask
+    return mask.height if mask is not None else 0
+
+
+def _rasterised(font: ImageFont.FreeTypeFont, char: str) -> Drawn:
+    """A glyph's 8-bit mask reduced to 16 levels and trimmed to the pixels that are not blank."""
+    advance = int(font.getlength(char) + 0.5)
+    core, (left, top) = font.getmask2(char, mode="L", anchor="ls")
+    width, height = core.size
+    if not (width and height):
+        return Drawn(None, 0, 0, advance)
+    image = Image.new("L", (width, height))
+    image.im.paste(core, (0, 0, width, height))
+    reduced = image.point(list(_REDUCED))
+    held = reduced.getbbox()
+    if held is None:
+        return Drawn(None, 0, 0, advance)
+    trimmed = reduced.crop(held)
+    mask = Mask(trimmed.width, trimmed.height, trimmed.tobytes())
+    return Drawn(mask, int(left) + held[0], int(top) + held[1], advance)
+
+
+def _unreadable(name: str, reason: str) -> Finding:
+    return error(
+        "A391",
+        f"the font file '{name}' cannot be used: {reason}",
+        remedy="use a TrueType or OpenType font file (.ttf, .otf)",
+    )
+
+
+def _missing_glyph(name: str, char: str) -> DesignError:
+    shown = f"'{char}' (U+{ord(char):04X})" if char.isprintable() else f"U+{ord(char):04X}"
+    message = f"the font '{name}' has no glyph for {shown}"
+    return DesignError([error("A392", message, remedy="spell it with other characters, or use another font")])
+
+
+def _bad_height(name: str, capital_height: int) -> DesignError:
+    message = f"the font '{name}' cannot be drawn with capitals of {capital_height} pixels"
+    remedy = f"choose a text height that comes to between 4 and {TALLEST} pixels"
+    return DesignError([error("A393", message, remedy=remedy)])

@@ -1,0 +1,313 @@
+"""The painter: operations, palette and channels to pixels.
+
+The rules are in ``PIXELS.md``, to the bit. This is their quick form, on Pillow's masked paste,
+whose rounding is the blend of the rules; ``tests/paint/reference_painter.py`` is the slow form.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from PIL import Image, ImageChops
+
+from hmic.paint.hatches import HATCHES, PERIOD
+from hmic.paint.operations import (
+    DOUBT,
+    GROUND,
+    LIVE,
+    MARK_UNSEEN,
+    MINUS,
+    NO_CHANNEL,
+    NO_MASK,
+    OUT_OF_RANGE,
+    PLUS,
+    Axis,
+    Box,
+    Drawing,
+    Figures,
+    FigureSet,
+    Fill,
+    Frame,
+    Ink,
+    Moment,
+    Operation,
+    Reveal,
+    Run,
+    Stencil,
+)
+
+HALF_BEAT = 500
+"""Milliseconds a flashing stencil is lit, then dark: one flash a second. WCAG 2.3.1 allows three."""
+
+Colour = tuple[int, int, int]
+
+_LEVELS = bytes(17 * min(coverage, 15) for coverage in range(256))
+_REDUCED_5 = [(value >> 3 << 3) | (value >> 5) for value in range(256)]
+_REDUCED_6 = [(value >> 2 << 2) | (value >> 6) for value in range(256)]
+
+
+class Painter:
+    """Paints the moments of one drawing. Keeps its masks as images between frames."""
+
+    def __init__(self, drawing: Drawing) -> None:
+        self._drawing = drawing
+        self._masks: dict[int, Image.Image] = {}
+        self._maps: dict[int, Image.Image] = {}
+        self._hatches: dict[int, Image.Image] = {}
+        self._shapes: dict[tuple[int, int], Image.Image] = {}
+        self._doubts: dict[tuple[int, int, int], Image.Image] = {}
+
+    def paint(self, moment: Moment) -> Image.Image:
+        """The frame at a moment, an RGB image of the panel's size.
+
+        Never fails for a drawing and a moment without ``faults``.
+        """
+        drawing = self._drawing
+        colours = drawing.themes[moment.theme].colours
+        raw = known_raw(drawing, moment)
+        image = Image.new("RGB", (drawing.width, drawing.height), colours[GROUND])
+        for index, operation in enumerate(drawing.screens[moment.screen].operations):
+            when = operation.when
+            if when is not None and not when.low <= raw[when.channel] <= when.high:
+                continue
+            state = _state(operation, raw)
+            if state < LIVE:
+                self._paint_doubt(image, operation, (moment.screen, index), state, colours[DOUBT])
+                continue
+            if isinstance(operation, Stencil) and operation.flash and not lit(moment.clock):
+                continue
+            self._paint_live(image, operation, (moment.screen, index), raw, colours)
+        return reduced(image) if drawing.depth == 16 else image
+
+    def _paint_live(
+        self,
+        image: Image.Image,
+        operation: Operation,
+        place: tuple[int, int],
+        raw: tuple[int, ...],
+        colours: tuple[Colour, ...],
+    ) -> None:
+        colour = colours[_entry(operation.ink, raw)]
+        box = operation.box
+        match operation:
+            case Fill():
+                image.paste(colour, _corners(box))
+            case Stencil():
+                self._stamp(image, colour, self._mask(operation.mask), box.left, box.top, box)
+            case Run():
+                self._run(image, operation, colour)
+            case Frame():
+                image.paste(colour, _corners(box), self._shape(operation, place))
+            case Figures():
+                figure_set = self._drawing.figure_sets[operation.figure_set]
+                number = operation.offset + operation.scale * (raw[operation.channel] - LIVE)
+                self._figures(image, colour, operation, figure_set, figures_of(operation, number))
+            case Reveal():
+                self._reveal(image, colour, operation, place, raw[operation.channel] - LIVE)
+
+    def _paint_doubt(
+        self, image: Image.Image, operation: Operation, place: tuple[int, int], state: int, colour: Colour
+    ) -> None:
+        match operation:
+            case Run():
+                self._run(image, operation, colour)
+            case Figures():
+                figure_set = self._drawing.figure_sets[operation.figure_set]
+                marks = [MARK_UNSEEN + state] * operation.places
+                self._figures(image, colour, operation, figure_set, marks)
+            case _:
+                if operation.box.width and operation.box.height:
+                    doubt = self._doubt(operation, place, state)
+                    image.paste(colour, _corners(operation.box), doubt)
+
+    def _run(self, image: Image.Image, run: Run, colour: Colour) -> None:
+        for glyph in run.glyphs:
+            left, top = run.box.left + glyph.left, run.box.top + glyph.top
+            self._stamp(image, colour, self._mask(glyph.mask), left, top, run.box)
+
+    def _figures(
+        self, image: Image.Image, colour: Colour, operation: Figures, figure_set: FigureSet, order: list[int]
+    ) -> None:
+        """Paints figures from the right edge leftward, in ``order``."""
+        box = operation.box
+        pen = box.left + box.width
+        for figure in order:
+            pen -= figure_set.advance if figure <= MARK_UNSEEN + 2 else figure_set.point_advance
+            glyph = figure_set.glyphs[figure]
+            mask = self._mask(glyph.mask)
+            self._stamp(image, colour, mask, pen + glyph.left, box.top + glyph.top, box)
+
+    def _reveal(
+        self, image: Image.Image, colour: Colour, reveal: Reveal, place: tuple[int, int], step: int
+    ) -> None:
+        box = reveal.box
+        if reveal.axis is Axis.MAPPED:
+            if not (box.width and box.height):
+                return
+            uncovered = Image.new("L", (box.width, box.height))
+            levels = uncovered_levels(step * reveal.gain, reveal.edge)
+            uncovered.paste(self._map(reveal.map).point(levels), (0, 0))
+            if reveal.mask != NO_MASK:
+                uncovered = ImageChops.multiply(uncovered, self._shape(reveal, place))
+            image.paste(colour, _corners(box), uncovered)
+            return
+        part = uncovered_part(reveal, step)
+        if part.width <= 0 or part.height <= 0:
+            return
+        if reveal.mask == NO_MASK:
+            image.paste(colour, _corners(part))
+        else:
+            self._stamp(image, colour, self._mask(reveal.mask), box.left, box.top, part)
+
+    def _stamp(
+        self, image: Image.Image, colour: Colour, mask: Image.Image, left: int, top: int, clip: Box
+    ) -> None:
+        """Pastes the part of a mask at (left, top) that lies in ``clip``."""
+        right, bottom = left + mask.width, top + mask.height
+        near_x, near_y = max(left, clip.left), max(top, clip.top)
+        far_x, far_y = min(right, clip.left + clip.width), min(bottom, clip.top + clip.height)
+        if near_x >= far_x or near_y >= far_y:
+            return
+        if (near_x, near_y, far_x, far_y) != (left, top, right, bottom):
+            mask = mask.crop((near_x - left, near_y - top, far_x - left, far_y - top))
+        image.paste(colour, (near_x, near_y, far_x, far_y), mask)
+
+    def _mask(self, number: int) -> Image.Image:
+        image = self._masks.get(number)
+        if image is None:
+            mask = self._drawing.masks[number]
+            levels = mask.coverage.translate(_LEVELS)
+            image = self._masks[number] = Image.frombytes("L", (mask.width, mask.height), levels)
+        return image
+
+    def _map(self, number: int) -> Image.Image:
+        image = self._maps.get(number)
+        if image is None:
+            held = self._drawing.maps[number]
+            image = self._maps[number] = Image.frombytes("L", (held.width, held.height), held.thresholds)
+        return image
+
+    def _shape(self, operation: Operation, place: tuple[int, int]) -> Image.Image:
+        """The operation's own coverage over its whole box, as levels 0..255."""
+        shape = self._shapes.get(place)
+        if shape is None:
+            size = (operation.box.width, operation.box.height)
+            match operation:
+                case Frame():
+                    shape = _frame_shape(size, self._mask(operation.corner))
+                case Stencil() | Reveal() if operation.mask != NO_MASK:
+                    shape = Image.new("L", size)
+                    shape.paste(self._mask(operation.mask), (0, 0))
+                case _:
+                    shape = Image.new("L", size, 255)
+            self._shapes[place] = shape
+        return shape
+
+    def _doubt(self, operation: Operation, place: tuple[int, int], state: int) -> Image.Image:
+        doubt = self._doubts.get((*place, state))
+        if doubt is None:
+            hatch = self._hatch(state).crop(_corners(operation.box))
+            doubt = ImageChops.multiply(hatch, self._shape(operation, place))
+            self._doubts[(*place, state)] = doubt
+        return doubt
+
+    def _hatch(self, state: int) -> Image.Image:
+        """The hatch of a state over the whole panel."""
+        image = self._hatches.get(state)
+        if image is None:
+            width, height = self._drawing.width, self._drawing.height
+            tile = [bytes(row).translate(_LEVELS) for row in HATCHES[state]]
+            rows = [(row * (width // PERIOD + 1))[:width] for row in tile]
+            levels = b"".join(rows[y % PERIOD] for y in range(height))
+            image = self._hatches[state] = Image.frombytes("L", (width, height), levels)
+        return image
+
+
+def known_raw(drawing: Drawing, moment: Moment) -> tuple[int, ...]:
+    """The raw values, one above the channel's steps read as out of range."""
+    pairs = zip(moment.raw, drawing.channels, strict=True)
+    return tuple(value if value < LIVE + steps else OUT_OF_RANGE for value, steps in pairs)
+
+
+def lit(clock: int) -> bool:
+    """Whether the clock (ms) is in the lit half of the beat."""
+    return clock // HALF_BEAT % 2 == 0
+
+
+def reduced(image: Image.Image) -> Image.Image:
+    """Each pixel as a panel of 16 bits shows it: 5, 6 and 5 bits kept, the high ones repeated below."""
+    return image.point(_REDUCED_5 + _REDUCED_6 + _REDUCED_5)
+
+
+def figures_of(operation: Figures, number: int) -> list[int]:
+    """Positions in a figure set, from the right: figures, point and sign of a number."""
+    point = operation.point
+    least = max(operation.least, operation.point_after + 1 if point else 1)
+    rest = abs(number)
+    order: list[int] = []
+    place = 0
+    while place < least or rest:
+        if point and place == operation.point_after:
+            order.append(point)
+        rest, figure = divmod(rest, 6 if operation.sixties and place == 1 else 10)
+        order.append(figure)
+        place += 1
+    if number < 0:
+        order.append(MINUS)
+    elif number > 0 and operation.plus:
+        order.append(PLUS)
+    return order
+
+
+def uncovered_part(reveal: Reveal, step: int) -> Box:
+    """The part of the box between ``zero`` and the step along a straight axis, perhaps empty."""
+    box = reveal.box
+    upright = reveal.axis in (Axis.UPWARD, Axis.DOWNWARD)
+    length = box.height if upright else box.width
+    low, high = min(reveal.zero, step), min(max(reveal.zero, step), length)
+    match reveal.axis:
+        case Axis.RIGHTWARD:
+            return Box(box.left + low, box.top, high - low, box.height)
+        case Axis.LEFTWARD:
+            return Box(box.left + length - high, box.top, high - low, box.height)
+        case Axis.UPWARD:
+            return Box(box.left, box.top + length - high, box.width, high - low)
+        case _:
+            return Box(box.left, box.top + low, box.width, high - low)
+
+
+@lru_cache(maxsize=1024)
+def uncovered_levels(reach: int, edge: int) -> list[int]:
+    """For each threshold the level 0..255 of ``clamp(reach - threshold, 0, edge) / edge``, halves up."""
+    kept = [max(0, min(edge, reach - threshold)) for threshold in range(256)]
+    return [(part * 255 + edge // 2) // edge for part in kept]
+
+
+def _state(operation: Operation, raw: tuple[int, ...]) -> int:
+    """``LIVE``, or the doubt of the operation's channel, or else of its tint."""
+    if isinstance(operation, Figures | Reveal) and raw[operation.channel] < LIVE:
+        return raw[operation.channel]
+    tint = operation.ink.tint
+    return LIVE if tint == NO_CHANNEL else min(raw[tint], LIVE)
+
+
+def _entry(ink: Ink, raw: tuple[int, ...]) -> int:
+    return ink.first if ink.tint == NO_CHANNEL else ink.first + raw[ink.tint] - LIVE
+
+
+def _corners(box: Box) -> tuple[int, int, int, int]:
+    return (box.left, box.top, box.left + box.width, box.top + box.height)
+
+
+def _frame_shape(size: tuple[int, int], corner: Image.Image) -> Image.Image:
+    """A box with its corners taken from the mask of the top left one. Where the box is narrower
+    than two corners each pixel belongs to the corner it is nearest to."""
+    width, height = size
+    shape = Image.new("L", size, 255)
+    across, down = min(corner.width, (width + 1) // 2), min(corner.height, (height + 1) // 2)
+    quarter = corner.crop((0, 0, across, down))
+    mirrored = quarter.transpose(Image.Transpose.FLIP_LEFT_RIGHT)
+    for piece, left in ((quarter, 0), (mirrored, width - across)):
+        shape.paste(piece, (left, 0))
+        shape.paste(piece.transpose(Image.Transpose.FLIP_TOP_BOTTOM), (left, height - down))
+    return shape

@@ -1,0 +1,59 @@
+"""The header of a pack: from it alone a display knows whether it can hold and draw the rest."""
+
+from __future__ import annotations
+
+from hmic.pack.records import HEADER, MAGIC, VERSION, Kind, Section
+from hmic.paint.operations import Drawing, Figures, Fill, Frame, Operation, Reveal, Run, Stencil
+
+
+def header(drawing: Drawing, total: int) -> bytes:
+    """The header of a valid drawing's pack of ``total`` bytes, its check sum still zero."""
+    sizes = [(mask.width, mask.height) for mask in drawing.masks]
+    sizes += [(plane.width, plane.height) for plane in drawing.maps]
+    kinds = 0
+    for screen in drawing.screens:
+        for operation in screen.operations:
+            kinds |= 1 << kind_of(operation)
+    return HEADER.pack(
+        MAGIC,
+        VERSION,
+        HEADER.size,
+        total,
+        0,
+        drawing.width,
+        drawing.height,
+        drawing.depth,
+        len(drawing.themes),
+        drawing.start,
+        len(drawing.themes[0].colours),
+        len(drawing.channels),
+        len(drawing.masks),
+        len(drawing.maps),
+        len(drawing.figure_sets),
+        len(drawing.screens),
+        max((width for width, _ in sizes), default=0),
+        max((height for _, height in sizes), default=0),
+        max(len(screen.operations) for screen in drawing.screens),
+        max(len(screen.channels) for screen in drawing.screens),
+        max(len(screen.zones) for screen in drawing.screens),
+        kinds,
+        len(Section),
+        bytes(10),
+    )
+
+
+def kind_of(operation: Operation) -> Kind:
+    """The number an operation has in a pack."""
+    match operation:
+        case Fill():
+            return Kind.FILL
+        case Stencil():
+            return Kind.STENCIL
+        case Run():
+            return Kind.RUN
+        case Frame():
+            return Kind.FRAME
+        case Figures():
+            return Kind.FIGURES
+        case Reveal():
+            return Kind.REVEAL

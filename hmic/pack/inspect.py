@@ -1,0 +1,142 @@
+"""What each byte of a pack is for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from hmic.pack import reader
+from hmic.pack.header import kind_of
+from hmic.pack.records import (
+    FIGURE_SET_SIZE,
+    HEADER,
+    PLANE,
+    RECORD_SIZES,
+    SECTION,
+    TABLE_AT,
+    TABLE_END,
+    Section,
+    aligned,
+)
+from hmic.pack.records import identity as identity
+from hmic.paint.operations import Drawing, Run
+
+
+@dataclass(frozen=True)
+class Entry:
+    """``length`` bytes from ``offset``: the section they stand in and what they are."""
+
+    offset: int
+    length: int
+    section: str
+    what: str
+
+
+def section_name(section: Section) -> str:
+    """A section's name in words."""
+    return section.name.lower().replace("_", " ")
+
+
+def account(data: bytes) -> list[Entry]:
+    """Every byte of a pack exactly once, in order. Raises DesignError as ``reader.read`` does."""
+    drawing = reader.read(data)
+    bodies = reader.sections(data)
+    entries = [Entry(0, HEADER.size, "header", "header")]
+    for place, section in enumerate(Section):
+        at = TABLE_AT + place * SECTION.size
+        entries.append(Entry(at, SECTION.size, "section table", section_name(section)))
+    entries += _padding(TABLE_END, "section table")
+    at = aligned(TABLE_END)
+    for section in Section:
+        body = bodies[section]
+        start = at
+        for length, what in _parts(section, drawing, bodies):
+            entries.append(Entry(at, length, section_name(section), what))
+            at += length
+        assert at == start + len(body)
+        entries += _padding(at, section_name(section))
+        at = aligned(at)
+    return entries
+
+
+def totals(entries: list[Entry]) -> list[tuple[str, int, int]]:
+    """Section, number of records and bytes, padding counted as a section of its own."""
+    sums: dict[str, tuple[int, int]] = {}
+    for entry in entries:
+        name = "padding" if entry.what == "padding" else entry.section
+        count, size = sums.get(name, (0, 0))
+        sums[name] = count + 1, size + entry.length
+    return [(name, count, size) for name, (count, size) in sums.items()]
+
+
+def _padding(at: int, section: str) -> list[Entry]:
+    length = aligned(at) - at
+    return [Entry(at, length, section, "padding")] if length else []
+
+
+def _parts(section: Section, drawing: Drawing, bodies: reader.Bodies) -> Iterator[tuple[int, str]]:
+    size = RECORD_SIZES[section]
+    match section:
+        case Section.NAMES:
+            named = [(f"theme {number}", theme.name) for number, theme in enumerate(drawing.themes)]
+            named += [(f"screen {number}", screen.name) for number, screen in enumerate(drawing.screens)]
+            for what, name in named:
+                yield len(name.encode()), f"name of {what}: {name}"
+        case Section.THEMES:
+            for theme in drawing.themes:
+                yield size, f"theme {theme.name}, brightness {theme.brightness} %"
+        case Section.COLOURS:
+            for theme in drawing.themes:
+                yield size * len(theme.colours), f"{len(theme.colours)} colours of theme {theme.name}"
+        case Section.CHANNELS:
+            for number, steps in enumerate(drawing.channels):
+                yield size, f"channel {number}, {steps} steps"
+        case Section.MASKS:
+            for number, mask in enumerate(drawing.masks):
+                yield size, f"mask {number}, {mask.width} x {mask.height}"
+        case Section.MAPS:
+            for number, plane in enumerate(drawing.maps):
+                yield size, f"map {number}, {plane.width} x {plane.height}"
+        case Section.COVERAGE:
+            yield from _coverage(bodies)
+        case Section.FIGURE_SETS:
+            for number, figures in enumerate(drawing.figure_sets):
+                yield FIGURE_SET_SIZE, f"figure set {number}, {figures.height} high"
+        case Section.SCREENS:
+            for screen in drawing.screens:
+                yield size, f"screen {screen.name}"
+        case Section.BLOCK_HASHES:
+            return
+        case _:
+            yield from _screen_parts(section, drawing)
+
+
+def _coverage(bodies: reader.Bodies) -> Iterator[tuple[int, str]]:
+    at = 0
+    for kind, section in (("mask", Section.MASKS), ("map", Section.MAPS)):
+        for number, record in enumerate(PLANE.iter_unpack(bodies[section])):
+            form, offset, length = record[2], record[5], record[6]
+            if offset == at and length:
+                at += length
+                yield length, f"data of {kind} {number}, {'packed' if form else 'plain'}"
+
+
+def _screen_parts(section: Section, drawing: Drawing) -> Iterator[tuple[int, str]]:
+    size = RECORD_SIZES[section]
+    for screen in drawing.screens:
+        if section == Section.GLYPHS:
+            for place, operation in enumerate(screen.operations):
+                if isinstance(operation, Run) and operation.glyphs:
+                    count = len(operation.glyphs)
+                    yield size * count, f"{count} glyphs of operation {place} of screen {screen.name}"
+        elif section == Section.OPERATIONS:
+            for place, operation in enumerate(screen.operations):
+                yield size, f"operation {place} of screen {screen.name}: {kind_of(operation).name.lower()}"
+        elif section == Section.SCREEN_CHANNELS:
+            for channel in screen.channels:
+                yield size, f"screen {screen.name} needs channel {channel}"
+        elif section == Section.ZONES:
+            for place, zone in enumerate(screen.zones):
+                box = zone.box
+                what = f"zone {place} of screen {screen.name}: {box.width} x {box.height}"
+                yield size, f"{what} at {box.left}, {box.top}"

@@ -1,0 +1,333 @@
+"""From the bytes of a screen pack to its drawing, trusting nothing in them."""
+
+from __future__ import annotations
+
+from hmic.diagnostics import DesignError, error
+from hmic.pack import planes, validity
+from hmic.pack.header import header
+from hmic.pack.records import (
+    CHANNEL,
+    COLOUR,
+    CRC_AT,
+    FIGURE_GLYPHS,
+    FIGURE_SET_SIZE,
+    FIGURES_HEAD,
+    FIGURES_TAIL,
+    FILL_TAIL,
+    FLASH,
+    GLYPH,
+    HEADER,
+    LARGEST_PACK,
+    LARGEST_PIXELS,
+    LARGEST_SIDE,
+    MAGIC,
+    MASK_TAIL,
+    OPERATION_HEAD,
+    PLANE,
+    PLUS,
+    RECORD_SIZES,
+    REVEAL_TAIL,
+    RUN_TAIL,
+    SCREEN,
+    SECTION,
+    SIXTIES,
+    TABLE_AT,
+    TABLE_END,
+    THEME,
+    VERSION,
+    ZONE,
+    Kind,
+    Section,
+    aligned,
+    checksum,
+)
+from hmic.paint.operations import (
+    NO_CHANNEL,
+    Axis,
+    Box,
+    Drawing,
+    Figures,
+    FigureSet,
+    Fill,
+    Frame,
+    Glyph,
+    Ink,
+    Mask,
+    Operation,
+    Reveal,
+    Run,
+    ScreenDrawing,
+    Stencil,
+    Theme,
+    ThresholdMap,
+    When,
+    Zone,
+)
+
+REBUILD = "build the pack again with 'hmic build'"
+
+Bodies = dict[Section, memoryview]
+
+
+def read(data: bytes) -> Drawing:
+    """The drawing in a pack.
+
+    Raises DesignError: P501 not a pack, P502 damaged, P503 a table breaks the format, P504 packed
+    masks do. Memory is bounded by ``LARGEST_PIXELS`` and a small multiple of the pack's size.
+    """
+    data = bytes(data)
+    _check_whole(data)
+    bodies = sections(data)
+    head = HEADER.unpack_from(data)
+    width, height, depth, theme_count, start, colours = head[5:11]
+    names = _Names(bodies[Section.NAMES])
+    drawing = Drawing(
+        width,
+        height,
+        depth,
+        _themes(bodies, theme_count, colours, names),
+        *_planes(bodies),
+        _figure_sets(bodies[Section.FIGURE_SETS]),
+        tuple(steps for (steps,) in CHANNEL.iter_unpack(bodies[Section.CHANNELS])),
+        _screens(bodies, names),
+        start,
+    )
+    names.finish()
+    for fault in validity.faults(drawing):
+        raise _broken(fault)
+    whole = header(drawing, len(data))
+    if data[:CRC_AT] + bytes(4) + data[CRC_AT + 4 : HEADER.size] != whole:
+        raise _broken("the header does not agree with what follows")
+    return drawing
+
+
+def sections(data: bytes) -> Bodies:
+    """The sections of a whole pack by kind. Raises DesignError (P503) when the table is wrong."""
+    view = memoryview(data)
+    bodies: Bodies = {}
+    at = aligned(TABLE_END)
+    if len(data) < at or any(view[TABLE_END:at]):
+        raise _broken("the section table does not end as it should")
+    for place, section in enumerate(Section):
+        kind, spare, offset, length, records = SECTION.unpack_from(view, TABLE_AT + place * SECTION.size)
+        if kind != section or spare or offset != at:
+            raise _broken(f"entry {place} of the section table is not for section {int(section)}")
+        end = at + length
+        at += aligned(length)
+        if at > len(data):
+            raise _broken(f"section {int(section)} leaves the pack")
+        if records * RECORD_SIZES[section] != length:
+            raise _broken(f"section {int(section)} has {length} bytes for {records} records")
+        if any(view[end:at]):
+            raise _broken(f"the padding after section {int(section)} is not zero")
+        bodies[section] = view[offset:end]
+    if at != len(data):
+        raise _broken("bytes are left over after the last section")
+    if bodies[Section.BLOCK_HASHES]:
+        raise _broken("block hashes are not part of this version")
+    return bodies
+
+
+def _broken(what: str) -> DesignError:
+    return DesignError([error("P503", f"the pack breaks the format: {what}", remedy=REBUILD)])
+
+
+def _check_whole(data: bytes) -> None:
+    if len(data) < len(MAGIC) or data[: len(MAGIC)] != MAGIC:
+        remedy = "give a file written by 'hmic build'"
+        raise DesignError([error("P501", "this is not a screen pack", remedy=remedy)])
+    if len(data) < aligned(TABLE_END):
+        message = f"the pack is cut off after {len(data)} bytes"
+        raise DesignError([error("P502", message, remedy="copy or build it again")])
+    version, size, total, crc = HEADER.unpack_from(data)[1:5]
+    if version != VERSION or size != HEADER.size:
+        message = f"the pack is of format version {version}, this program reads version {VERSION}"
+        raise DesignError([error("P501", message, remedy=REBUILD)])
+    if total != len(data) or total > LARGEST_PACK:
+        message = f"the pack says it has {total} bytes, but {len(data)} are here"
+        raise DesignError([error("P502", message, remedy="copy or build it again")])
+    if checksum(data) != crc:
+        message = "the pack's check sum does not agree with its bytes: it was changed or damaged"
+        raise DesignError([error("P502", message, remedy="copy or build it again")])
+
+
+class _Names:
+    """Takes names one after the other, so that every byte belongs to exactly one."""
+
+    def __init__(self, body: memoryview) -> None:
+        self._body = body
+        self._at = 0
+
+    def take(self, offset: int, length: int) -> str:
+        if offset != self._at or offset + length > len(self._body):
+            raise _broken("a name is not where it should be")
+        self._at += length
+        try:
+            return bytes(self._body[offset : offset + length]).decode()
+        except UnicodeDecodeError:
+            raise _broken("a name is not UTF-8") from None
+
+    def finish(self) -> None:
+        if self._at != len(self._body):
+            raise _broken("bytes are left over after the last name")
+
+
+def _themes(bodies: Bodies, count: int, colours: int, names: _Names) -> tuple[Theme, ...]:
+    records = list(THEME.iter_unpack(bodies[Section.THEMES]))
+    palette = list(COLOUR.iter_unpack(bodies[Section.COLOURS]))
+    if len(records) != count or len(palette) != count * colours:
+        raise _broken("the number of themes or colours is not as the header says")
+    themes = []
+    for number, (offset, length, brightness, spare) in enumerate(records):
+        if spare:
+            raise _broken(f"theme {number} has a spare byte that is not zero")
+        own = tuple(palette[number * colours : (number + 1) * colours])
+        themes.append(Theme(names.take(offset, length), own, brightness))
+    return tuple(themes)
+
+
+def _planes(bodies: Bodies) -> tuple[tuple[Mask, ...], tuple[ThresholdMap, ...]]:
+    masks = list(PLANE.iter_unpack(bodies[Section.MASKS]))
+    maps = list(PLANE.iter_unpack(bodies[Section.MAPS]))
+    # Before anything is spread out, so that a small pack cannot ask for a large memory.
+    if any(record[0] > LARGEST_SIDE or record[1] > LARGEST_SIDE for record in masks + maps):
+        raise _broken(f"a mask or map is larger than {LARGEST_SIDE} pixels a side")
+    if sum(record[0] * record[1] for record in masks + maps) > LARGEST_PIXELS:
+        raise _broken(f"masks and maps have more than {LARGEST_PIXELS} pixels in all")
+    coverage = bodies[Section.COVERAGE]
+    known: set[tuple[int, int]] = set()
+    fresh = 0
+
+    def rows(what: str, record: tuple[int, ...], row_size: int) -> list[bytes]:
+        nonlocal fresh
+        _, height, form, spare, more, offset, length = record
+        if spare or more:
+            raise _broken(f"{what} has a spare byte that is not zero")
+        if offset == fresh and offset + length <= len(coverage):
+            fresh += length
+            known.add((offset, length))
+        elif (offset, length) not in known:
+            raise _broken(f"the data of {what} are not where they should be")
+        try:
+            return planes.decode(form, bytes(coverage[offset : offset + length]), row_size, height)
+        except planes.PlaneError as reason:
+            message = f"the data of {what} break the format: {reason}"
+            raise DesignError([error("P504", message, remedy=REBUILD)]) from None
+
+    def mask(number: int, record: tuple[int, ...]) -> Mask:
+        width, height = record[:2]
+        what = f"mask {number}"
+        packed = rows(what, record, (width + 1) // 2)
+        try:
+            return Mask(width, height, planes.spread(packed, width))
+        except planes.PlaneError as reason:
+            message = f"the data of {what} break the format: {reason}"
+            raise DesignError([error("P504", message, remedy=REBUILD)]) from None
+
+    def threshold_map(number: int, record: tuple[int, ...]) -> ThresholdMap:
+        return ThresholdMap(record[0], record[1], b"".join(rows(f"map {number}", record, record[0])))
+
+    all_masks = tuple(mask(number, record) for number, record in enumerate(masks))
+    all_maps = tuple(threshold_map(number, record) for number, record in enumerate(maps))
+    if fresh != len(coverage):
+        raise _broken("bytes are left over after the last mask or map")
+    return all_masks, all_maps
+
+
+def _figure_sets(body: memoryview) -> tuple[FigureSet, ...]:
+    sets = []
+    for at in range(0, len(body), FIGURE_SET_SIZE):
+        advance, point_advance, height = FIGURES_HEAD.unpack_from(body, at)
+        glyphs = _glyphs(body[at + FIGURES_HEAD.size : at + FIGURE_SET_SIZE])
+        assert len(glyphs) == FIGURE_GLYPHS
+        sets.append(FigureSet(advance, point_advance, height, glyphs))
+    return tuple(sets)
+
+
+def _glyphs(body: memoryview) -> tuple[Glyph, ...]:
+    return tuple(Glyph(*record) for record in GLYPH.iter_unpack(body))
+
+
+def _screens(bodies: Bodies, names: _Names) -> tuple[ScreenDrawing, ...]:
+    glyphs = _glyphs(bodies[Section.GLYPHS])
+    records = bodies[Section.OPERATIONS]
+    size = RECORD_SIZES[Section.OPERATIONS]
+    operations = []
+    used = 0
+    for at in range(0, len(records), size):
+        operation, used = _operation(records[at : at + size], glyphs, used, at // size)
+        operations.append(operation)
+    if used != len(glyphs):
+        raise _broken("glyphs are left over after the last text")
+    channels = tuple(channel for (channel,) in CHANNEL.iter_unpack(bodies[Section.SCREEN_CHANNELS]))
+    zones = tuple(Zone(Box(*record)) for record in ZONE.iter_unpack(bodies[Section.ZONES]))
+    screens = []
+    next_operation = next_channel = next_zone = 0
+    for number, record in enumerate(SCREEN.iter_unpack(bodies[Section.SCREENS])):
+        offset, length, operation_count, first, first_channel, channel_count, zone_count, first_zone = record
+        if (first, first_channel, first_zone) != (next_operation, next_channel, next_zone):
+            raise _broken(f"the records of screen {number} are not where they should be")
+        next_operation += operation_count
+        next_channel += channel_count
+        next_zone += zone_count
+        screens.append(
+            ScreenDrawing(
+                names.take(offset, length),
+                tuple(operations[first:next_operation]),
+                channels[first_channel:next_channel],
+                zones[first_zone:next_zone],
+            )
+        )
+    if (next_operation, next_channel, next_zone) != (len(operations), len(channels), len(zones)):
+        raise _broken("the screens do not add up to the operations, channels or zones")
+    return tuple(screens)
+
+
+def _operation(record: memoryview, glyphs: tuple[Glyph, ...], used: int, place: int) -> tuple[Operation, int]:
+    kind, flags, left, top, width, height, first, tint, channel, low, high = OPERATION_HEAD.unpack_from(
+        record
+    )
+    where = f"operation record {place}"
+    if channel == NO_CHANNEL and (low or high):
+        raise _broken(f"{where} has a condition without a channel")
+    box = Box(left, top, width, height)
+    ink = Ink(first, tint)
+    when = None if channel == NO_CHANNEL else When(channel, low, high)
+    tail = record[OPERATION_HEAD.size :]
+    allowed = {Kind.STENCIL: FLASH, Kind.FIGURES: PLUS | SIXTIES}.get(kind, 0)
+    if flags & ~allowed:
+        raise _broken(f"{where} has flags {flags:#04x} that its kind does not have")
+    operation: Operation
+    again: bytes
+    match kind:
+        case Kind.FILL:
+            operation, again = Fill(box, ink, when), FILL_TAIL.pack()
+        case Kind.STENCIL | Kind.FRAME:
+            (mask,) = MASK_TAIL.unpack(tail)
+            stencil = kind == Kind.STENCIL
+            operation = Stencil(box, mask, ink, when, bool(flags)) if stencil else Frame(box, mask, ink, when)
+            again = MASK_TAIL.pack(mask)
+        case Kind.RUN:
+            begin, count = RUN_TAIL.unpack(tail)
+            if begin != used or used + count > len(glyphs):
+                raise _broken(f"the glyphs of {where} are not where they should be")
+            used += count
+            operation, again = Run(box, glyphs[begin:used], ink, when), RUN_TAIL.pack(begin, count)
+        case Kind.FIGURES:
+            source, number, offset, scale, least, places, point, after = FIGURES_TAIL.unpack(tail)
+            plus, sixties = bool(flags & PLUS), bool(flags & SIXTIES)
+            operation = Figures(
+                box, source, number, offset, scale, least, places, point, after, plus, sixties, ink, when
+            )
+            again = FIGURES_TAIL.pack(source, number, offset, scale, least, places, point, after)
+        case Kind.REVEAL:
+            source, axis, zero, mask, plane, gain, edge = REVEAL_TAIL.unpack(tail)
+            if axis > max(Axis):
+                raise _broken(f"{where} has the unknown axis {axis}")
+            operation = Reveal(box, source, Axis(axis), zero, mask, ink, plane, gain, edge, when)
+            again = REVEAL_TAIL.pack(source, axis, zero, mask, plane, gain, edge)
+        case _:
+            raise _broken(f"{where} is of the unknown kind {kind}")
+    if again != tail:
+        raise _broken(f"{where} has spare bytes that are not zero")
+    return operation, used

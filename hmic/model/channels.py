@@ -6,7 +6,8 @@ import math
 from bisect import bisect_right
 from dataclasses import dataclass
 
-from hmic.model.expressions import Doubt, Typed, Value
+from hmic.model.expressions import Doubt, Lookup, Typed, Value
+from hmic.model.values import Item, finite, mean
 
 LIVE = 3
 
@@ -70,6 +71,68 @@ class Channel:
     urgency: int = 2
 
 
-def raw_value(channel: Channel, lookup) -> int:  # type: ignore[no-untyped-def]
-    """The raw wire value of a channel now."""
-    raise NotImplementedError
+def raw_value(channel: Channel, lookup: Lookup) -> int:
+    """The raw wire value of a channel now: 0 never seen, 1 stale, 2 out of range, else
+    ``LIVE + step`` with the step in 0..count-1. Total: it raises for no lookup's values.
+
+    A number beyond the scale shows the scale's end; a word that is not listed, or a value of
+    another kind than the steps take, is out of range. With ``centred`` the mean needs every
+    element, so one doubtful element puts all in doubt.
+    """
+    steps = channel.steps
+    if isinstance(steps, FirstTrue):
+        return _first_true(steps, lookup)
+    if channel.value is None:
+        return int(Doubt.UNSEEN)
+    item = _picked(channel, channel.value.evaluate(lookup))
+    if isinstance(item, Doubt):
+        return int(item)
+    if isinstance(steps, Listed):
+        return LIVE + steps.values.index(item) if item in steps.values else int(Doubt.OUT_OF_RANGE)
+    if isinstance(item, str) or not math.isfinite(item):
+        return int(Doubt.OUT_OF_RANGE)
+    if isinstance(steps, Scaled):
+        return LIVE + _scaled(steps, item)
+    band = bisect_right(steps.limits, item)
+    return LIVE + steps.order[band] if band < len(steps.order) else int(Doubt.OUT_OF_RANGE)
+
+
+def _scaled(steps: Scaled, number: float) -> int:
+    top = steps.count - 1
+    if steps.step == 0 or top <= 0:
+        return 0
+    place = (number - steps.low) / steps.step + 0.5
+    if not place > 0:
+        return 0
+    return top if place >= top else math.floor(place)
+
+
+def _first_true(steps: FirstTrue, lookup: Lookup) -> int:
+    doubts: list[Doubt] = []
+    for place, condition in enumerate(steps.conditions):
+        value = condition.evaluate(lookup)
+        if value is True and not doubts:
+            return LIVE + 1 + place
+        if isinstance(value, Doubt):
+            doubts.append(value)
+        elif not isinstance(value, bool):
+            doubts.append(Doubt.OUT_OF_RANGE)
+    return int(min(doubts)) if doubts else LIVE
+
+
+def _picked(channel: Channel, value: Value) -> Item:
+    if not isinstance(value, tuple):
+        return value
+    index = channel.element
+    if index is None or not 0 <= index < len(value):
+        return Doubt.UNSEEN
+    item = value[index]
+    if not channel.centred:
+        return item
+    doubts = [other for other in value if isinstance(other, Doubt)]
+    if doubts:
+        return item if isinstance(item, Doubt) else min(doubts)
+    numbers = [other for other in value if isinstance(other, int | float)]
+    if len(numbers) != len(value) or isinstance(item, str):
+        return Doubt.OUT_OF_RANGE
+    return finite(item - mean(numbers))

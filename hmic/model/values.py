@@ -1,0 +1,269 @@
+"""Values with doubt, and the closures that compute with them.
+
+Every closure is total: whatever a lookup gives, it returns a value or a ``Doubt``. Where several
+inputs are in doubt the result is in the gravest: never seen before stale before out of range. A
+value that was never there says most about what to look for, and an implausible one at least came.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from enum import IntEnum
+from typing import Protocol
+
+
+class Doubt(IntEnum):
+    """Why a value cannot be shown. The numbers are the raw values on the wire."""
+
+    UNSEEN = 0
+    STALE = 1
+    OUT_OF_RANGE = 2
+
+
+Scalar = float | bool | str
+Value = Scalar | tuple["Scalar | Doubt", ...] | Doubt
+Lookup = Callable[[str], Value]
+Evaluate = Callable[[Lookup], Value]
+Item = Scalar | Doubt
+
+# Decoding gives 0.1 * 1000 as 100.00000000000001; a range holds to this share of its width.
+_SLACK = 1e-9
+
+
+class Evaluates(Protocol):
+    """What ``lookup_over`` needs to know of a derived value."""
+
+    @property
+    def evaluate(self) -> Evaluate:
+        """Its closure."""
+
+
+def constant(value: Value) -> Evaluate:
+    """Always this value."""
+    return lambda lookup: value
+
+
+def number_check(low: float, high: float) -> Callable[[object], Item]:
+    """A finite float within the range, else the doubt."""
+    width = high - low
+    slack = _SLACK * width if math.isfinite(width) else 0.0
+    least, most = low - slack, high + slack
+
+    def check(value: object) -> Item:
+        if isinstance(value, Doubt):
+            return value
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            return Doubt.OUT_OF_RANGE
+        if not least <= value <= most:
+            return Doubt.OUT_OF_RANGE
+        try:
+            result = float(value)
+        except OverflowError:
+            return Doubt.OUT_OF_RANGE
+        return result if math.isfinite(result) else Doubt.OUT_OF_RANGE
+
+    return check
+
+
+def flag_check(value: object) -> Item:
+    """A bool (0 and 1 count), else the doubt."""
+    if isinstance(value, Doubt | bool):
+        return value
+    if isinstance(value, int | float) and value in (0, 1):
+        return value == 1
+    return Doubt.OUT_OF_RANGE
+
+
+def word_check(words: Sequence[str]) -> Callable[[object], Item]:
+    """One of the words, else the doubt."""
+    known = frozenset(words)
+
+    def check(value: object) -> Item:
+        if isinstance(value, Doubt):
+            return value
+        return value if isinstance(value, str) and value in known else Doubt.OUT_OF_RANGE
+
+    return check
+
+
+def text_check(value: object) -> Item:
+    """A string, else the doubt."""
+    return value if isinstance(value, Doubt | str) else Doubt.OUT_OF_RANGE
+
+
+def read(name: str, count: int | None, check: Callable[[object], Item]) -> Evaluate:
+    """The signal's value from the lookup, checked. A name the lookup does not know (KeyError) and
+    an array of the wrong length count as never seen."""
+    # An array is checked once, not once for each channel that shows one of its elements.
+    last: list[tuple[Item, ...]] = [(), ()]
+
+    def scalar(lookup: Lookup) -> Value:
+        try:
+            return check(lookup(name))
+        except KeyError:
+            return Doubt.UNSEEN
+
+    def array(lookup: Lookup) -> Value:
+        try:
+            value = lookup(name)
+        except KeyError:
+            return Doubt.UNSEEN
+        if isinstance(value, Doubt):
+            return value
+        if not isinstance(value, tuple) or len(value) != count:
+            return Doubt.UNSEEN
+        if value is not last[0]:
+            last[:] = [value, tuple(check(item) for item in value)]
+        return last[1]
+
+    return scalar if count is None else array
+
+
+def each(inner: Evaluate, function: Callable[[Scalar], Item]) -> Evaluate:
+    """The function of the value, or of each element; doubts pass."""
+
+    def one(item: Item) -> Item:
+        return item if isinstance(item, Doubt) else function(item)
+
+    def run(lookup: Lookup) -> Value:
+        value = inner(lookup)
+        return tuple(one(item) for item in value) if isinstance(value, tuple) else one(value)
+
+    return run
+
+
+def pair(left: Evaluate, right: Evaluate, function: Callable[[Item, Item], Item]) -> Evaluate:
+    """The function of two values, element by element where one is an array. The function gets the
+    doubts too."""
+
+    def run(lookup: Lookup) -> Value:
+        a, b = left(lookup), right(lookup)
+        if isinstance(a, tuple):
+            if isinstance(b, tuple):
+                return tuple(map(function, a, b))
+            return tuple(function(item, b) for item in a)
+        if isinstance(b, tuple):
+            return tuple(function(a, item) for item in b)
+        return function(a, b)
+
+    return run
+
+
+def certain(function: Callable[[Scalar, Scalar], Item]) -> Callable[[Item, Item], Item]:
+    """A function for ``pair`` that is in doubt as soon as an input is."""
+
+    def run(a: Item, b: Item) -> Item:
+        if isinstance(a, Doubt):
+            return min(a, b) if isinstance(b, Doubt) else a
+        return b if isinstance(b, Doubt) else function(a, b)
+
+    return run
+
+
+def calculated(function: Callable[[float, float], float]) -> Callable[[Scalar, Scalar], Item]:
+    """Arithmetic on two numbers; what is no finite number is out of range."""
+
+    def run(a: Scalar, b: Scalar) -> Item:
+        if isinstance(a, str) or isinstance(b, str):
+            return Doubt.OUT_OF_RANGE
+        try:
+            return finite(function(a, b))
+        except (ZeroDivisionError, OverflowError):
+            return Doubt.OUT_OF_RANGE
+
+    return run
+
+
+def finite(value: float) -> Item:
+    """The number, or out of range when it is none."""
+    return value if math.isfinite(value) else Doubt.OUT_OF_RANGE
+
+
+def total(numbers: Sequence[float]) -> float:
+    """The exactly rounded sum (the same in every Python), infinite on overflow."""
+    try:
+        return math.fsum(numbers)
+    except (OverflowError, ValueError):
+        return math.inf
+
+
+def mean(numbers: Sequence[float]) -> float:
+    """The arithmetic mean of at least one number."""
+    return total(numbers) / len(numbers)
+
+
+def both(a: Item, b: Item) -> Item:
+    """``and``: false as soon as one is surely false, whatever the other."""
+    if a is False or b is False:
+        return False
+    return certain(lambda x, y: bool(x) and bool(y))(a, b)
+
+
+def either(a: Item, b: Item) -> Item:
+    """``or``: true as soon as one is surely true, whatever the other."""
+    if a is True or b is True:
+        return True
+    return certain(lambda x, y: bool(x) or bool(y))(a, b)
+
+
+def gathered(inners: Sequence[Evaluate]) -> Evaluate:
+    """Single values as one array."""
+
+    def run(lookup: Lookup) -> Value:
+        items: list[Item] = []
+        for inner in inners:
+            value = inner(lookup)
+            items.append(Doubt.OUT_OF_RANGE if isinstance(value, tuple) else value)
+        return tuple(items)
+
+    return run
+
+
+def reduced(inner: Evaluate, function: Callable[[Sequence[float]], float]) -> Evaluate:
+    """One number from an array; a doubtful element puts the whole in doubt."""
+
+    def run(lookup: Lookup) -> Value:
+        value = inner(lookup)
+        if isinstance(value, Doubt):
+            return value
+        if not isinstance(value, tuple) or not value:
+            return Doubt.OUT_OF_RANGE
+        doubts = [item for item in value if isinstance(item, Doubt)]
+        if doubts:
+            return min(doubts)
+        numbers = [item for item in value if isinstance(item, int | float)]
+        return finite(function(numbers)) if len(numbers) == len(value) else Doubt.OUT_OF_RANGE
+
+    return run
+
+
+def element(array: Evaluate, index: Evaluate) -> Evaluate:
+    """The element at a place that counts from 1."""
+
+    def run(lookup: Lookup) -> Value:
+        values, place = array(lookup), index(lookup)
+        if isinstance(place, Doubt):
+            return min(place, values) if isinstance(values, Doubt) else place
+        if isinstance(values, Doubt):
+            return values
+        if not isinstance(values, tuple) or isinstance(place, tuple | str) or place != int(place):
+            return Doubt.OUT_OF_RANGE
+        return values[int(place) - 1] if 1 <= place <= len(values) else Doubt.OUT_OF_RANGE
+
+    return run
+
+
+def lookup_over(values: Mapping[str, Value], derived: Mapping[str, Evaluates]) -> Lookup:
+    """A lookup over given values that works out derived signals when asked, each once. A given
+    value wins over the derivation; a name that is neither was never seen."""
+    known: dict[str, Value] = dict(values)
+
+    def lookup(name: str) -> Value:
+        if name not in known:
+            known[name] = Doubt.UNSEEN
+            if name in derived:
+                known[name] = derived[name].evaluate(lookup)
+        return known[name]
+
+    return lookup

@@ -1,0 +1,155 @@
+"""Typing of the functions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from hmic.diagnostics import did_you_mean
+from hmic.language import syntax
+from hmic.model import values
+from hmic.model.arithmetic import aligned_with, as_difference, real_bounds, times_bound
+from hmic.model.terms import (
+    Typed,
+    Typing,
+    is_amount,
+    is_number,
+    said,
+)
+from hmic.model.units import (
+    PLAIN,
+)
+
+FUNCTIONS: Mapping[str, str] = {
+    "min": "the smallest of a list, or of several values",
+    "max": "the largest of a list, or of several values",
+    "mean": "the arithmetic mean of a list, or of several values",
+    "spread": "largest less smallest of a list, or of several values",
+    "sum": "the sum of a list, or of several values",
+    "abs": "the size without the sign",
+    "count": "how many elements of a list of conditions are true: count(pack.cells < 3 V)",
+    "where_min": "the place, from 1, of the smallest element of a list",
+    "where_max": "the place, from 1, of the largest element of a list",
+}
+
+
+def _count(node: syntax.Call, known: Sequence[Typed], usage: str, typing: Typing) -> Typed | None:
+    array = known[0]
+    if len(known) != 1 or array.count is None or array.kind != "flag":
+        typing.fail("M208", "count() takes one list of conditions", node.span, usage)
+        return None
+    return replace(
+        array,
+        kind="number",
+        unit=PLAIN,
+        count=None,
+        low=0.0,
+        high=float(array.count),
+        evaluate=values.reduced(array.evaluate, lambda items: float(sum(map(bool, items)))),
+    )
+
+
+def _abs(node: syntax.Call, known: Sequence[Typed], usage: str, typing: Typing) -> Typed | None:
+    value = known[0]
+    if len(known) != 1:
+        typing.fail("M208", "abs() takes one value", node.span, usage)
+        return None
+    if not is_amount(node.arguments[0], value, "abs", typing):
+        return None
+    within = value.low <= 0 <= value.high
+    return replace(
+        value,
+        low=0.0 if within else min(abs(value.low), abs(value.high)),
+        high=max(abs(value.low), abs(value.high)),
+        evaluate=values.each(value.evaluate, lambda item: abs(float(item))),
+    )
+
+
+def _one_list(node: syntax.Call, known: Sequence[Typed], usage: str, typing: Typing) -> Typed | None:
+    """One array, or several single values in the first one's unit as an array."""
+    if len(known) == 1:
+        if known[0].count is None:
+            message = f"{node.function}() takes a list; {said(node.arguments[0])} is a single value"
+            typing.fail("M208", message, node.span, usage)
+            return None
+        return known[0]
+    if node.function.startswith("where") or any(value.count is not None for value in known):
+        typing.fail("M208", f"{node.function}() takes one list", node.span, usage)
+        return None
+    aligned = [known[0]]
+    for place, value in zip(node.arguments[1:], known[1:], strict=True):
+        pair = syntax.Operation("+", node.arguments[0], place, place.span)
+        fitting = aligned_with(pair, known[0], value, typing)
+        if fitting is not None:
+            aligned.append(fitting)
+    if len(aligned) != len(known):
+        return None
+    return replace(
+        known[0],
+        count=len(known),
+        low=min(value.low for value in aligned),
+        high=max(value.high for value in aligned),
+        signals=frozenset().union(*(value.signals for value in aligned)),
+        evaluate=values.gathered([value.evaluate for value in aligned]),
+    )
+
+
+def _reduction(node: syntax.Call, joined: Typed, known: Sequence[Typed], typing: Typing) -> Typed | None:
+    assert joined.count is not None and joined.unit is not None
+    single = replace(joined, count=None)
+    match node.function:
+        case "min":
+            return replace(single, evaluate=values.reduced(joined.evaluate, min))
+        case "max":
+            return replace(single, evaluate=values.reduced(joined.evaluate, max))
+        case "mean":
+            return replace(single, evaluate=values.reduced(joined.evaluate, values.mean))
+        case "spread":
+            spread = values.reduced(joined.evaluate, lambda items: max(items) - min(items))
+            width = real_bounds((0.0, joined.high - joined.low))
+            result = replace(single, low=width[0], high=width[1], evaluate=spread)
+            return as_difference(result, joined.unit)
+        case "sum":
+            if not is_amount(node.arguments[0], joined, "sum", typing):
+                return None
+            return replace(
+                single,
+                low=times_bound(joined.low, joined.count),
+                high=times_bound(joined.high, joined.count),
+                evaluate=values.reduced(joined.evaluate, values.total),
+            )
+    best = min if node.function == "where_min" else max
+    return replace(
+        single,
+        unit=PLAIN,
+        low=1.0,
+        high=float(joined.count),
+        evaluate=values.reduced(joined.evaluate, lambda items: float(items.index(best(items)) + 1)),
+    )
+
+
+def call(node: syntax.Call, arguments: Sequence[Typed | None], typing: Typing) -> Typed | None:
+    """The call typed; ``arguments`` are the typed arguments, None where one is in error."""
+    if node.function not in FUNCTIONS:
+        remedy = did_you_mean(node.function, FUNCTIONS, "functions")
+        typing.fail("M207", f"there is no function '{node.function}'", node.span, remedy)
+        return None
+    known = [argument for argument in arguments if argument is not None]
+    if len(known) != len(arguments):
+        return None
+    usage = f"{node.function}: {FUNCTIONS[node.function]}"
+    if not known:
+        typing.fail("M208", f"{node.function}() needs something to work on", node.span, usage)
+        return None
+    if node.function == "count":
+        return _count(node, known, usage, typing)
+    numbers = [
+        is_number(place, value, node.function, typing)
+        for place, value in zip(node.arguments, known, strict=True)
+    ]
+    if not all(numbers):
+        return None
+    if node.function == "abs":
+        return _abs(node, known, usage, typing)
+    joined = _one_list(node, known, usage, typing)
+    return joined and _reduction(node, joined, known, typing)

@@ -1,0 +1,194 @@
+"""Typed terms: what an expression is once its units are known, and the helpers to type with."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from typing import Protocol
+
+from hmic.diagnostics import Finding, Span, error
+from hmic.language import syntax
+from hmic.model import values
+from hmic.model.units import (
+    PLAIN,
+    Unit,
+    convertible,
+    quantity_name,
+)
+from hmic.model.units import converter as unit_converter
+from hmic.model.values import Item, Lookup, Value
+
+
+@dataclass(frozen=True)
+class Typed:
+    """An expression whose units have been checked.
+
+    ``kind`` is ``number``, ``flag``, ``word`` or ``text``; ``count`` the length if an array.
+    Numbers come out in ``unit``. ``low`` and ``high`` bound what a number can be, from the
+    ranges of its signals (infinite where nothing bounds it). ``words`` are the words it can be.
+    ``signals`` names every signal it reads. ``evaluate`` takes a lookup of signal values in their
+    declared units and never raises: a missing value or a division by zero comes out as ``Doubt``.
+    """
+
+    kind: str
+    unit: Unit | None
+    count: int | None
+    low: float
+    high: float
+    words: tuple[str, ...]
+    signals: frozenset[str]
+    evaluate: Callable[[Lookup], Value]
+
+    @property
+    def constant(self) -> bool:
+        """Whether it is the same for ever: it reads no signal."""
+        return not self.signals
+
+
+class Declared(Protocol):
+    """What an expression needs to know of a signal; ``design.SignalDefinition`` is one."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def unit(self) -> Unit | None: ...
+    @property
+    def low(self) -> float: ...
+    @property
+    def high(self) -> float: ...
+    @property
+    def count(self) -> int | None: ...
+    @property
+    def words(self) -> Mapping[int, str]: ...
+
+
+@dataclass(frozen=True)
+class Scope:
+    """Names in reach. ``names`` holds part parameters and ``each`` counters; ``broken`` the signals
+    whose declaration has an error, reported where it stands. ``warnings`` gathers what ``typed``
+    finds that is no error."""
+
+    signals: Mapping[str, Declared]
+    names: Mapping[str, Typed] = field(default_factory=dict)
+    broken: frozenset[str] = frozenset()
+    warnings: list[Finding] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Typing:
+    scope: Scope
+    errors: list[Finding]
+
+    def fail(self, code: str, message: str, span: Span, remedy: str | None = None) -> None:
+        self.errors.append(error(code, message, span, remedy))
+
+
+def as_unit(value: Typed, target: Unit) -> Typed | None:
+    """The number in another unit, or None when it does not convert."""
+    if value.kind != "number" or value.unit is None or not convertible(value.unit, target):
+        return None
+    if value.unit == target:
+        return value
+    convert = unit_converter(value.unit, target)
+    return replace(
+        value,
+        unit=target,
+        low=convert(value.low),
+        high=convert(value.high),
+        evaluate=values.each(value.evaluate, lambda item: values.finite(convert(float(item)))),
+    )
+
+
+def signal_typed(name: str, signal: Declared) -> Typed:
+    """The bare signal as an expression. A value that breaks the declaration is out of range."""
+    words = tuple(dict.fromkeys(signal.words[raw] for raw in sorted(signal.words)))
+    check: Callable[[object], Item]
+    if signal.kind == "number":
+        check = values.number_check(signal.low, signal.high)
+    elif signal.kind == "flag":
+        check = values.flag_check
+    elif signal.kind == "word":
+        check = values.word_check(words)
+    else:
+        check = values.text_check
+    return Typed(
+        signal.kind,
+        signal.unit if signal.kind == "number" else None,
+        signal.count,
+        signal.low if signal.kind == "number" else 0.0,
+        signal.high if signal.kind == "number" else 0.0,
+        words if signal.kind == "word" else (),
+        frozenset({name}),
+        values.read(name, signal.count, check),
+    )
+
+
+def constant_number(number: Fraction | float, of: Unit = PLAIN) -> Typed:
+    """A number that never changes, such as the counter of ``each``."""
+    value = float(number)
+    return Typed("number", of, None, value, value, (), frozenset(), values.constant(value))
+
+
+def constant_text(text: str) -> Typed:
+    """A text that never changes."""
+    return Typed("text", None, None, 0.0, 0.0, (text,), frozenset(), values.constant(text))
+
+
+def said(expression: syntax.Expression) -> str:
+    """How a message names the expression: as written where that is short."""
+    match expression:
+        case syntax.Signal(name, index):
+            return name if index is None else f"{name}[{said(index)}]"
+        case syntax.Quantity(number, spelling):
+            return f"{decimal(number)} {spelling}".strip()
+        case syntax.Text(text):
+            return f'"{text}"'
+        case syntax.Flag(value):
+            return "on" if value else "off"
+        case syntax.Name(name):
+            return name
+        case syntax.Call(function):
+            return f"{function}(...)"
+    return "this value"
+
+
+def decimal(number: Fraction) -> str:
+    return str(number.numerator) if number.denominator == 1 else f"{float(number):g}"
+
+
+def spelt(value: Typed) -> str:
+    return value.unit.spelling if value.unit is not None else ""
+
+
+def is_flag(node: syntax.Expression, value: Typed, word: str, typing: Typing) -> bool:
+    if value.kind == "flag":
+        return True
+    message = f"'{word}' joins conditions; {said(node)} is a {value.kind}"
+    typing.fail("M206", message, node.span, "compare it first, with <, > or `is`")
+    return False
+
+
+def is_number(node: syntax.Expression, value: Typed, operator: str, typing: Typing) -> bool:
+    if value.kind == "number":
+        return True
+    message = f"'{operator}' needs numbers; {said(node)} is a {value.kind}"
+    remedy = "compare with `is`" if operator[0] in "<>" else "use a signal that has a unit"
+    typing.fail("M206", message, node.span, remedy)
+    return False
+
+
+def is_amount(node: syntax.Expression, value: Typed, operator: str, typing: Typing) -> bool:
+    """Whether the number may be multiplied, negated or summed: no point on a temperature scale."""
+    if value.unit is None or not value.unit.offset:
+        return True
+    message = (
+        f"{said(node)} is a point on the {value.unit.spelling} scale; '{operator}' has no meaning for it"
+    )
+    remedy = f"convert it first: `{said(node)} in K`; a difference of temperatures is in K too"
+    typing.fail("M205", message, node.span, remedy)
+    return False
+
+
+def with_quantity(of: Unit) -> str:
+    return "a plain number" if of == PLAIN else f"{of.spelling} ({quantity_name(of)})"

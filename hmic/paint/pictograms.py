@@ -72,6 +72,7 @@ class Picture:
     sentences: tuple[_Sentence, ...]
 
 
+@cache
 def names() -> tuple[str, ...]:
     """All pictograms, in alphabetical order."""
     return tuple(sorted(path.stem for path in _FOLDER.glob("*.path")))

@@ -66,8 +66,11 @@ def arc(centre: Point, radius: int, start: int, end: int) -> list[Point]:
     return [polar(centre, radius, start + divided((end - start) * i, count)) for i in range(count + 1)]
 
 
-def bezier(controls: Sequence[Point], pieces: int = 16) -> list[Point]:
-    """Points on a Bezier curve of two, three or four control points, both ends included."""
+def bezier(controls: Sequence[Point]) -> list[Point]:
+    """Points on a Bezier curve of two, three or four control points, both ends included: one for
+    about every 1.5 pixels, 5 to 17 of them."""
+    length = sum(isqrt((x1 - x0) ** 2 + (y1 - y0) ** 2) for (x0, y0), (x1, y1) in pairwise(controls))
+    pieces = min(16, max(4, length * 2 // (3 * UNIT)))
     return [_on_curve(controls, i, pieces) for i in range(pieces + 1)]
 
 
@@ -135,15 +138,25 @@ class Samples:
 
     def stroke(self, points: Sequence[Point], width: int, closed: bool = False) -> None:
         """Adds a line of that width through the points, with round ends and joins."""
-        for point in points:
-            self.disc(point, width // 2)
-        ends = [*points[1:], points[0]] if closed else points[1:]
-        for (x0, y0), (x1, y1) in zip(points, ends, strict=False):
-            length = isqrt((x1 - x0) ** 2 + (y1 - y0) ** 2)
-            if length:
-                across = divided(-(y1 - y0) * width, 2 * length), divided((x1 - x0) * width, 2 * length)
-                corners = [(x0, y0, 1), (x1, y1, 1), (x1, y1, -1), (x0, y0, -1)]
-                self.polygon([[(x + s * across[0], y + s * across[1]) for x, y, s in corners]])
+        half = width // 2
+        line = [point for point, before in zip(points, [None, *points], strict=False) if point != before]
+        if closed and line[0] != line[-1]:
+            line.append(line[0])
+        self.disc(line[0], half)
+        smooth: list[tuple[Point, Point]] = []  # a point of the line and half the pen across it there
+        before: Point | None = None
+        for start, end in pairwise(line):
+            across = _across(start, end, half)
+            bend = across if before is None else _bend(before, across, half)
+            if before is not None and bend is None:
+                self._band([*smooth, (start, before)])
+                self.disc(start, half)
+                smooth = []
+            smooth.append((start, bend or across))
+            before = across
+        if before is not None:
+            self._band([*smooth, (line[-1], before)])
+            self.disc(line[-1], half)
 
     def add(self, other: Samples) -> None:
         """Adds all that the other covers; both must be of one size."""
@@ -160,6 +173,11 @@ class Samples:
             for start in range(0, len(self._rows), _ROWS)
         ]
         return Mask(self.width, self.height, b"".join(lines))
+
+    def _band(self, line: Sequence[tuple[Point, Point]]) -> None:
+        one_side = [(x + dx, y + dy) for (x, y), (dx, dy) in line]
+        other_side = [(x - dx, y - dy) for (x, y), (dx, dy) in reversed(line)]
+        self.polygon([one_side + other_side])
 
     def _cross(self, start: Point, end: Point, crossings: dict[int, list[tuple[int, int]]]) -> None:
         direction = 1
@@ -179,6 +197,23 @@ class Samples:
         beyond = min(self.width * _COLUMNS, (right - _COLUMN // 2) // _COLUMN + 1)
         if first < beyond:
             self._rows[row] |= (1 << beyond) - (1 << first)
+
+
+def _across(start: Point, end: Point, half: int) -> Point:
+    """``half`` at a right angle to the line."""
+    dx, dy = end[0] - start[0], end[1] - start[1]
+    length = isqrt(dx * dx + dy * dy)
+    return divided(-dy * half, length), divided(dx * half, length)
+
+
+def _bend(before: Point, after: Point, half: int) -> Point | None:
+    """Half the pen across a gentle bend, or None where the line turns by more than 25 degrees."""
+    dot = before[0] * after[0] + before[1] * after[1]
+    square = half * half
+    if dot * 10 < square * 9:
+        return None
+    x, y = before[0] + after[0], before[1] + after[1]
+    return divided(x * square, square + dot), divided(y * square, square + dot)
 
 
 def _counts(rows: Sequence[int], width: int) -> bytes:

@@ -26,12 +26,12 @@ def level_shape(name: str, width: int, height: int) -> LevelShape:
     """The vessel ``battery`` (an upright cell with a terminal on top), ``tank`` (round ends) or
     ``box``, in pixels. KeyError for another name.
 
-    The outline is 1/24 of the height thick, at least 2 px; the same gap, at most 3 px, keeps the
+    The outline is 1/20 of the shorter side thick, at least 2 px; the same gap, at most 3 px, keeps the
     filling apart from it. ValueError when nothing would be left inside.
     """
     if name not in LEVEL_SHAPES:
         raise KeyError(name)
-    line = max(2, (height + 12) // 24)
+    line = max(2, (min(width, height) + 10) // 20)
     gap = min(line, 3)
     nub = max(2, height // 16) if name == "battery" else 0
     radius = {"battery": line * 2, "tank": min(width, height) // 3, "box": line}[name]

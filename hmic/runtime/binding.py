@@ -1,0 +1,159 @@
+"""From signals to raw channel values, for the screen in sight only."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from hmic.model.actions import ZoneAction
+from hmic.model.channels import LIVE, Channel, FirstTrue, Scaled, raw_value
+from hmic.model.design import Design
+from hmic.model.expressions import Lookup, Typed
+
+
+@dataclass(frozen=True)
+class BoundScreen:
+    """One screen as the pack numbers it. ``channels`` are numbers in the design's channel list, by
+    their position on this screen; ``zones`` are what its touch zones do, by zone number. ``rises``
+    is the condition under which it comes up by itself."""
+
+    name: str
+    channels: tuple[int, ...]
+    zones: tuple[ZoneAction, ...] = ()
+    rises: Typed | None = None
+    yields_when_acknowledged: bool = False
+
+
+@dataclass(frozen=True)
+class BoundDesign:
+    """A compiled design as the runtime needs it: channels and screens by number, and the identity
+    (8 bytes) of the pack that was built from it."""
+
+    design: Design
+    channels: tuple[Channel, ...]
+    screens: tuple[BoundScreen, ...]
+    identity: bytes
+
+    @property
+    def start(self) -> int:
+        """The number of the start screen."""
+        names = [screen.name for screen in self.screens]
+        return names.index(self.design.start) if self.design.start in names else 0
+
+
+@dataclass(frozen=True)
+class Steadying:
+    """Keeps a number from flickering between two neighbouring steps.
+
+    A scaled channel leaves its step at once when the value is ``1/2 + beyond`` steps off; when it is
+    less far off, only after it has rounded elsewhere for ``settle`` seconds without a break. So
+    noise of under a step never flickers, and a value at rest is rounded exactly after ``settle``.
+    The most urgent channels are not steadied. (Both figures: common practice, no source.)
+    """
+
+    beyond: float = 0.5
+    settle: float = 0.25
+
+
+class ScreenValues:
+    """Raw values of one screen's channels, brought up to date by the names that changed.
+
+    Times are host seconds.
+    """
+
+    def __init__(self, channels: Iterable[Channel], steadying: Steadying | None) -> None:
+        self.channels = tuple(channels)
+        self.raw = [0] * len(self.channels)
+        self._steadying = steadying
+        self._off_since: dict[int, float] = {}
+        self._dirty: set[int] = set(range(len(self.channels)))
+        self._urgent = frozenset(at for at, channel in enumerate(self.channels) if channel.urgency == 0)
+        self._readers: dict[str, list[int]] = {}
+        for at, channel in enumerate(self.channels):
+            for name in sorted(signals_of(channel)):
+                self._readers.setdefault(name, []).append(at)
+
+    def touch(self, names: Iterable[str]) -> None:
+        """The named signals changed."""
+        for name in names:
+            self._dirty.update(self._readers.get(name, ()))
+
+    @property
+    def dirty(self) -> bool:
+        """Whether some channel may be out of date."""
+        return bool(self._dirty)
+
+    def settles_at(self) -> float | None:
+        """When the next channel that is held at its old step is due to leave it."""
+        if not self._off_since or self._steadying is None:
+            return None
+        return min(self._off_since.values()) + self._steadying.settle
+
+    def refresh_urgent(self, lookup: Lookup, now: float) -> bool:
+        """Brings the most urgent channels up to date; True when one of them changed."""
+        return self._refresh(self._dirty & self._urgent, lookup, now)
+
+    def refresh(self, lookup: Lookup, now: float) -> bool:
+        """Brings every channel up to date; True when one of them changed."""
+        due = set(self._dirty)
+        if self._steadying is not None:
+            settle = self._steadying.settle
+            due.update(at for at, since in self._off_since.items() if since + settle <= now)
+        return self._refresh(due, lookup, now)
+
+    def _refresh(self, positions: set[int], lookup: Lookup, now: float) -> bool:
+        changed = False
+        for at in positions:
+            raw = self._steadied(at, raw_value(self.channels[at], lookup), lookup, now)
+            changed |= raw != self.raw[at]
+            self.raw[at] = raw
+        self._dirty -= positions
+        return changed
+
+    def _steadied(self, at: int, raw: int, lookup: Lookup, now: float) -> int:
+        held = self.raw[at]
+        steps = self.channels[at].steps
+        if (
+            self._steadying is None
+            or at in self._urgent
+            or not isinstance(steps, Scaled)
+            or raw == held
+            or raw < LIVE
+            or held < LIVE
+            or self._is_off(at, steps, held - LIVE, lookup)
+        ):
+            self._off_since.pop(at, None)
+            return raw
+        since = self._off_since.setdefault(at, now)
+        if now >= since + self._steadying.settle:
+            del self._off_since[at]
+            return raw
+        return held
+
+    def _is_off(self, at: int, steps: Scaled, held: int, lookup: Lookup) -> bool:
+        """Whether the value is too far from the held step to stay on it.
+
+        Asked of the channel itself, with its scale moved: the value is within ``1/2 + beyond`` steps
+        of ``held`` when it rounds to 1 on a scale of three steps of that width around it. The width is
+        a millionth short, so that a value exactly a whole step away is off on either side.
+        """
+        assert self._steadying is not None
+        width = steps.step * (1 + 2 * self._steadying.beyond) * (1 - 1e-6)
+        around = Scaled(steps.low + held * steps.step - width, width, 3)
+        return raw_value(replace(self.channels[at], steps=around), lookup) != LIVE + 1
+
+
+def signals_of(channel: Channel) -> frozenset[str]:
+    """Every signal that a channel reads."""
+    names: frozenset[str] = channel.value.signals if channel.value is not None else frozenset()
+    if isinstance(channel.steps, FirstTrue):
+        for condition in channel.steps.conditions:
+            names |= condition.signals
+    return names
+
+
+def finite(deadlines: Iterable[float | None]) -> float | None:
+    """The earliest of some deadlines, None if there is none."""
+    known = [deadline for deadline in deadlines if deadline is not None and math.isfinite(deadline)]
+    return min(known, default=None)

@@ -1,0 +1,59 @@
+"""Two notions of time: a clock that never runs backwards, and the vehicle's time under a replay."""
+
+from __future__ import annotations
+
+
+class Steady:
+    """Makes any clock monotonic: a jump backwards is taken as no time at all, and what follows
+    counts on from there. Seconds in, seconds out."""
+
+    def __init__(self) -> None:
+        self._offset = 0.0
+        self._last: float | None = None
+
+    def __call__(self, now: float) -> float:
+        """The steady time for a reading of the outer clock."""
+        if self._last is not None and now < self._last:
+            self._offset += self._last - now
+        self._last = now
+        return now + self._offset
+
+    def outer(self, steady: float) -> float:
+        """The outer clock's reading at which the steady time will be ``steady``."""
+        return steady - self._offset
+
+
+class VehicleTime:
+    """Maps the host's time to the vehicle's: ``rate`` vehicle seconds pass in one host second.
+
+    ``rate`` 1 is a live vehicle or a replay at real speed. With None vehicle time moves only with
+    what arrives, so a replay as fast as possible still lets values turn stale where the log has gaps.
+    """
+
+    def __init__(self, rate: float | None = 1.0) -> None:
+        if rate is not None and not rate > 0:
+            raise ValueError("rate must be above 0")
+        self.rate = rate
+        self._start: float | None = None
+        self._latest = 0.0
+
+    def start(self, now: float) -> None:
+        """Vehicle time 0 is host time ``now``. A second call changes nothing."""
+        if self._start is None:
+            self._start = now
+
+    def at(self, now: float) -> float:
+        """Vehicle seconds at host time ``now``; 0 before the start."""
+        if self.rate is None:
+            return self._latest
+        return 0.0 if self._start is None else max(0.0, (now - self._start) * self.rate)
+
+    def note(self, at: float) -> None:
+        """Something of vehicle time ``at`` has arrived."""
+        self._latest = max(self._latest, at)
+
+    def host(self, at: float) -> float | None:
+        """The host time of vehicle time ``at``; None when no clock decides (``rate`` None)."""
+        if self.rate is None or self._start is None:
+            return None
+        return self._start + at / self.rate

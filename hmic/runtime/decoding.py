@@ -1,0 +1,219 @@
+"""CAN frames to readings of the design's signals, by the rules of its DBC."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from hmic.diagnostics import DesignError, Finding, did_you_mean, error
+from hmic.model.design import Design, SignalDefinition
+from hmic.model.expressions import Doubt, Scalar
+
+if TYPE_CHECKING:
+    from cantools.database.can import Message
+    from cantools.database.can.signal import Signal
+
+# Labels of a DBC value table that mean "no value" on a number (common practice, no source).
+NO_VALUE_LABELS = frozenset(
+    ("sna", "na", "n/a", "not available", "signal not available", "no data", "no value", "invalid")
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One value of a signal, in its declared unit. ``element`` counts from 0 in an array. A sender
+    that says "not available" gives ``Doubt.UNSEEN``, a raw value without meaning
+    ``Doubt.OUT_OF_RANGE``."""
+
+    name: str
+    element: int | None
+    value: Scalar | Doubt
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """What one frame brought, at vehicle time ``at`` in seconds."""
+
+    at: float
+    readings: tuple[Reading, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A CAN data frame. ``at`` in seconds."""
+
+    at: float
+    identifier: int
+    extended: bool
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class _Field:
+    name: str
+    element: int | None
+    convert: Callable[[Any], Scalar | Doubt]
+
+
+class Decoder:
+    """Decodes the frames that the design's signals come from; others give no readings."""
+
+    def __init__(self, messages: Mapping[tuple[int, bool], tuple[Message, Mapping[str, Sequence[_Field]]]]):
+        self._messages = messages
+        self.known = 0
+        self.undecoded = 0
+
+    def readings(self, frame: Frame) -> tuple[Reading, ...]:
+        """The readings of a frame, in the order of the design's signals; empty if it concerns none
+        of them or does not fit its message. ``known`` and ``undecoded`` count both kinds."""
+        from cantools.database.errors import DecodeError
+
+        entry = self._messages.get((frame.identifier, frame.extended))
+        if entry is None:
+            return ()
+        message, fields = entry
+        self.known += 1
+        try:
+            raw = message.decode(frame.data, decode_choices=False, scaling=False, allow_truncated=True)
+        except (DecodeError, ValueError, KeyError):
+            self.undecoded += 1
+            return ()
+        if not isinstance(raw, dict):
+            self.undecoded += 1
+            return ()
+        return tuple(
+            Reading(field.name, field.element, field.convert(raw[signal]))
+            for signal, of_signal in fields.items()
+            if signal in raw
+            for field in of_signal
+        )
+
+
+def load_decoder(design: Design) -> Decoder:
+    """The decoder of a design's CAN signals. Raises DesignError: R701, R705 to R708."""
+    wanted = [item for item in design.signals.values() if item.source is not None]
+    if not wanted:
+        return Decoder({})
+    if design.dbc is None:
+        remedy = "add 'dbc: FILE' to design.yaml"
+        raise DesignError(
+            [error("R708", f"'{wanted[0].name}' comes from CAN, but there is no DBC", wanted[0].span, remedy)]
+        )
+    database = _load_database(design.dbc)
+    findings: list[Finding] = []
+    entries: dict[tuple[int, bool], tuple[Message, dict[str, list[_Field]]]] = {}
+    for definition in wanted:
+        for element in [None] if definition.count is None else range(definition.count):
+            found = _find(database, definition, element)
+            if isinstance(found, Finding):
+                findings.append(found)
+                break
+            message, signal = found
+            _, fields = entries.setdefault((message.frame_id, message.is_extended_frame), (message, {}))
+            converter = _converter(definition, signal)
+            fields.setdefault(signal.name, []).append(_Field(definition.name, element, converter))
+    if findings:
+        raise DesignError(findings)
+    return Decoder(entries)
+
+
+def _load_database(path: Path) -> Any:
+    import cantools
+
+    name = path.name
+    if path.suffix.lower() != ".dbc":
+        remedy = "name a file that ends in .dbc"
+        raise DesignError([error("R705", f"'{name}' does not end in .dbc", None, remedy)])
+    try:
+        return cantools.database.load_file(path, strict=False)
+    except OSError as fault:
+        reason = fault.strerror or "it cannot be read"
+        raise DesignError(
+            [
+                error(
+                    "R701", f"the DBC '{name}' cannot be opened: {reason}", None, "check 'dbc' in design.yaml"
+                )
+            ]
+        ) from fault
+    except Exception as fault:
+        # The parser lets errors of many kinds through (its own, textparser's, codecs', ValueError).
+        reason = " ".join(str(fault).split()) or type(fault).__name__
+        raise DesignError(
+            [error("R705", f"the DBC '{name}' cannot be understood: {reason}", None, "export the file again")]
+        ) from fault
+
+
+def _find(
+    database: Any, definition: SignalDefinition, element: int | None
+) -> tuple[Message, Signal] | Finding:
+    source = definition.source
+    assert source is not None
+    number = "" if element is None else str(element + 1)
+    message_name = source.message.replace("{n}", number)
+    signal_name = source.signal.replace("{n}", number)
+    messages: dict[str, Message] = {message.name: message for message in database.messages}
+    message = messages.get(message_name)
+    if message is None:
+        return error(
+            "R706",
+            f"'{definition.name}' comes from message '{message_name}', which the DBC does not have",
+            definition.span,
+            did_you_mean(message_name, messages, "messages"),
+        )
+    signals: dict[str, Signal] = {signal.name: signal for signal in message.signals}
+    signal = signals.get(signal_name)
+    if signal is None:
+        return error(
+            "R707",
+            f"'{definition.name}' comes from signal '{signal_name}', which message '{message_name}' of the "
+            "DBC does not have",
+            definition.span,
+            did_you_mean(signal_name, signals, "signals"),
+        )
+    return message, signal
+
+
+def _converter(definition: SignalDefinition, signal: Signal) -> Callable[[Any], Scalar | Doubt]:
+    scale = signal.conversion.raw_to_scaled
+    labels = {int(raw): str(label) for raw, label in (signal.choices or {}).items()}
+    no_data = definition.no_data
+    slack = abs(float(signal.scale)) / 2 if not signal.is_float else 0.0
+
+    def physical(raw: Any) -> float:
+        return float(scale(raw, decode_choices=False))  # type: ignore[arg-type]
+
+    def absent(raw: Any) -> bool:
+        return no_data is not None and abs(physical(raw) - no_data) <= slack
+
+    def number(raw: Any) -> Scalar | Doubt:
+        value = physical(raw)
+        if absent(raw) or math.isnan(value) or raw in silent:
+            return Doubt.UNSEEN
+        return value * factor + offset
+
+    def flag(raw: Any) -> Scalar | Doubt:
+        if absent(raw):
+            return Doubt.UNSEEN
+        return raw == 1 if raw in (0, 1) else Doubt.OUT_OF_RANGE
+
+    def word(raw: Any) -> Scalar | Doubt:
+        if absent(raw):
+            return Doubt.UNSEEN
+        return words.get(raw, Doubt.OUT_OF_RANGE)
+
+    if definition.kind == "number":
+        silent = {raw for raw, label in labels.items() if label.strip().lower() in NO_VALUE_LABELS}
+        factor, offset = _unit_change(definition, signal.unit)
+        return number
+    if definition.kind == "flag":
+        return flag
+    words: dict[int, str] = dict(definition.words) or labels
+    return word
+
+
+def _unit_change(definition: SignalDefinition, written: str | None) -> tuple[float, float]:
+    """Factor and offset from the DBC's unit to the declared one; none where they do not convert."""
+    return 1.0, 0.0

@@ -1,0 +1,146 @@
+"""Frame logs, read with python-can."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from itertools import chain
+from pathlib import Path
+from typing import Any
+
+from hmic.diagnostics import DesignError, Finding, error, warning
+from hmic.runtime.clock import Steady
+from hmic.runtime.decoding import Frame
+
+SUFFIXES = (".asc", ".blf", ".csv", ".db", ".log", ".mf4", ".trc")
+_TEXT = (".asc", ".csv", ".log", ".trc")
+
+
+class Log:
+    """The data frames of a log, in the order written; iterate once.
+
+    Times are seconds since the first frame and never run backwards. What can be read is given;
+    ``findings`` says afterwards what could not (R704, R712, R713). Remote and error frames are left
+    out.
+    """
+
+    def __init__(self, path: Path) -> None:
+        """Raises DesignError: R701 to R704, when not one frame can be had."""
+        self.findings: list[Finding] = []
+        self.name = path.name
+        self._damaged = 0
+        self._count = 0
+        self._last = 0.0
+        frames = self._read(path)
+        first = next(frames, None)
+        if first is None:
+            raise DesignError(self.findings or [self._empty()])
+        self._frames = chain((first,), frames)
+
+    def __iter__(self) -> Iterator[Frame]:
+        return self._frames
+
+    def _empty(self) -> Finding:
+        return error("R703", f"'{self.name}' holds no frames", None, "record again, or choose another log")
+
+    def _read(self, path: Path) -> Iterator[Frame]:
+        reader = self._open(path)
+        steady = Steady()
+        start: float | None = None
+        held: Frame | None = None
+        try:
+            for message in reader:
+                if message.is_remote_frame or message.is_error_frame:
+                    continue
+                if len(message.data) < message.dlc or not math.isfinite(message.timestamp):
+                    self._damaged += 1
+                    continue
+                at = steady(float(message.timestamp))
+                start = at if start is None else start
+                if held is not None:
+                    yield self._counted(held)
+                held = Frame(at - start, message.arbitration_id, message.is_extended_id, bytes(message.data))
+        except Exception as fault:
+            # Each reader fails in its own ways (ValueError, IndexError, struct.error, zlib.error,
+            # UnicodeDecodeError, OSError); all mean that the log cannot be read further.
+            if held is not None:
+                yield self._counted(held)
+            self.findings.append(self._broken(fault))
+        else:
+            if held is not None and not _may_be_cut(path):
+                yield self._counted(held)
+            elif held is not None:
+                self.findings.append(self._cut(held))
+        finally:
+            _close(reader)
+        if self._damaged:
+            self.findings.append(self._left_out())
+
+    def _counted(self, frame: Frame) -> Frame:
+        self._count += 1
+        self._last = frame.at
+        return frame
+
+    def _place(self) -> str:
+        return f"after frame {self._count}, at {self._last:.3f} s" if self._count else "at its start"
+
+    def _broken(self, fault: Exception) -> Finding:
+        reason = " ".join(str(fault).split()) or type(fault).__name__
+        message = f"'{self.name}' cannot be read further {self._place()}: {reason}"
+        return error("R704", message, None, "what came before was used; record or copy the log again")
+
+    def _cut(self, frame: Frame) -> Finding:
+        message = (
+            f"'{self.name}' does not end with a line end; its last line, at {frame.at:.3f} s, may be cut and "
+            "was left out"
+        )
+        return warning("R712", message, None, "if the line is whole, put a line end after it")
+
+    def _left_out(self) -> Finding:
+        message = f"'{self.name}' has {self._damaged} damaged frames, shorter than they say or without a time"
+        return warning("R713", message, None, "they were left out; record or copy the log again")
+
+    def _open(self, path: Path) -> Any:
+        stem_suffixes = [suffix.lower() for suffix in path.suffixes]
+        suffix = stem_suffixes[-1] if stem_suffixes else ""
+        inner = stem_suffixes[-2] if suffix == ".gz" and len(stem_suffixes) > 1 else suffix
+        if inner not in SUFFIXES:
+            message = f"'{self.name}' is of no kind of log that can be read"
+            remedy = "use one of " + ", ".join(SUFFIXES) + ", or one of the text kinds followed by .gz"
+            raise DesignError([error("R702", message, None, remedy)])
+        if not path.is_file():
+            reason = "it is a folder" if path.is_dir() else "there is no such file"
+            remedy = "check the path"
+            raise DesignError([error("R701", f"'{self.name}' cannot be opened: {reason}", None, remedy)])
+        if path.stat().st_size == 0:
+            raise DesignError([self._empty()])
+        import can
+
+        try:
+            return can.LogReader(path)
+        except OSError as fault:
+            message = f"'{self.name}' cannot be opened: {fault.strerror or fault}"
+            raise DesignError([error("R701", message, None, "check its permissions")]) from fault
+        except ImportError as fault:
+            message = f"'{self.name}' cannot be read: {fault}"
+            raise DesignError([error("R702", message, None, "convert the log to .blf or .asc")]) from fault
+        except Exception as fault:
+            # As in _read: header errors come in every kind.
+            raise DesignError([self._broken(fault)]) from fault
+
+
+def _may_be_cut(path: Path) -> bool:
+    """Whether a text log lacks its last line end."""
+    if path.suffix.lower() not in _TEXT:
+        return False
+    with path.open("rb") as file:
+        file.seek(-1, 2)
+        return file.read(1) not in (b"\n", b"\r")
+
+
+def _close(reader: Any) -> None:
+    try:
+        reader.stop()
+    except Exception:
+        # A reader that already failed may fail again on closing; its finding has been kept.
+        return

@@ -1,0 +1,230 @@
+"""The loop around the core: a line to the display, sources, and the real clock."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from hmic.diagnostics import DesignError, Finding, Severity, warning
+from hmic.link import LinkLost
+from hmic.runtime.binding import finite
+from hmic.runtime.clock import Steady
+from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
+from hmic.runtime.sources import Source
+
+POLL = 0.005
+"""Seconds at most between two looks at the line; 58 bytes at 115200 Bd."""
+REOPEN = 0.5
+"""Seconds between two attempts to open a port that vanished."""
+LINGER = 0.3
+"""Seconds that the loop goes on after the sources' end, so that the last values are on the line."""
+
+
+class Line(Protocol):
+    """A connection to a display."""
+
+    def read(self) -> bytes:
+        """What has come; does not wait. Raises LinkLost."""
+
+    def write(self, data: bytes) -> int:
+        """Takes as much as there is room for and says how much. Raises LinkLost."""
+
+    def close(self) -> None:
+        """Lets go of it."""
+
+
+@dataclass(frozen=True)
+class Status:
+    """The last second: frames in, updates and bytes out, each a second. ``link`` is ``no port``,
+    ``silent`` or ``up``; ``stale`` counts values that are too old."""
+
+    frames: float
+    updates: float
+    bytes_out: float
+    link: str
+    screen: str
+    stale: int
+
+
+@dataclass(frozen=True)
+class Summary:
+    """A whole run: totals, and what was found on the way."""
+
+    frames: int
+    updates: int
+    bytes_out: int
+    findings: tuple[Finding, ...]
+
+
+class Loop:
+    """One run. ``turn`` does what is due and says how long nothing more is, in seconds."""
+
+    def __init__(
+        self,
+        runtime: Runtime,
+        open_line: Callable[[], Line],
+        sources: Sequence[Source],
+        on_event: Callable[[RuntimeEvent], None] | None = None,
+        on_status: Callable[[Status], None] | None = None,
+        await_display: bool = False,
+    ) -> None:
+        """Opens the line; raises what ``open_line`` raises. With ``await_display`` the sources
+        start when the display first answers."""
+        self.runtime = runtime
+        self.ended = False
+        self._open_line = open_line
+        self._sources = tuple(sources)
+        self._on_event = on_event
+        self._on_status = on_status
+        self._held = await_display
+        self._line: Line | None = open_line()
+        self._retry = 0.0
+        self._pending = b""
+        self._bytes_out = 0
+        self._findings: list[Finding] = []
+        self._end_at: float | None = None
+        self._told_at: float | None = None
+        self._told = (0, 0, 0)
+
+    def turn(self, now: float) -> float:
+        """One turn at ``now``; ``ended`` is true when there is nothing left to do."""
+        if not self._held:
+            self._take_in(now)
+        self._exchange(now)
+        self._hand_on()
+        self._tell(now)
+        self._look_for_end(now)
+        deadlines = [self.runtime.next_deadline(), self._retry if self._line is None else now + POLL]
+        if not self._held:
+            deadlines += [source.next_deadline() for source in self._sources]
+        earliest = finite((*deadlines, now + POLL * 10))
+        if any(source.next_deadline() == float("-inf") for source in self._sources) and not self._held:
+            return 0.0
+        return 0.0 if earliest is None else max(0.0, earliest - now)
+
+    def summary(self) -> Summary:
+        """The totals so far."""
+        frames = sum(source.frames for source in self._sources)
+        return Summary(frames, self.runtime.updates, self._bytes_out, tuple(self._findings))
+
+    def close(self) -> None:
+        """Lets go of the line and the sources."""
+        if self._line is not None:
+            self._line.close()
+            self._line = None
+        for source in self._sources:
+            source.close()
+
+    def _take_in(self, now: float) -> None:
+        for source in self._sources:
+            for arrival in source.due(now):
+                self.runtime.feed(arrival, now)
+            for finding in source.take_findings():
+                self._report(Problem(finding))
+
+    def _exchange(self, now: float) -> None:
+        if self._line is None and now >= self._retry:
+            self._reopen(now)
+        if self._line is None:
+            self.runtime.tick(now)
+            return
+        try:
+            self.runtime.receive(self._line.read(), now)
+            self.runtime.tick(now)
+            if not self._pending:
+                self._pending = self.runtime.outgoing(now)
+            if self._pending:
+                taken = self._line.write(self._pending)
+                self._pending = self._pending[taken:]
+                self._bytes_out += taken
+        except LinkLost as lost:
+            self._lose(str(lost), now)
+
+    def _lose(self, reason: str, now: float) -> None:
+        line, self._line = self._line, None
+        if line is not None:
+            line.close()
+        self._pending = b""
+        self._retry = now + REOPEN
+        message = f"the port vanished: {reason}"
+        self._report(Problem(warning("R731", message, None, "plug it in again; the run goes on by itself")))
+
+    def _reopen(self, now: float) -> None:
+        try:
+            self._line = self._open_line()
+        except (DesignError, LinkLost):
+            self._retry = now + REOPEN
+
+    def _hand_on(self) -> None:
+        for event in self.runtime.take_events():
+            self._report(event)
+            if isinstance(event, LinkChanged) and event.up:
+                self._held = False
+            if isinstance(event, Problem) and event.finding.severity is Severity.ERROR:
+                # A display that cannot show this design needs a push, over this very port.
+                self.ended = True
+
+    def _report(self, event: RuntimeEvent) -> None:
+        if isinstance(event, Problem):
+            self._findings.append(event.finding)
+        if self._on_event is not None:
+            self._on_event(event)
+
+    def _tell(self, now: float) -> None:
+        if self._told_at is None:
+            self._told_at = now
+        passed = now - self._told_at
+        if passed < 1.0:
+            return
+        total = self.summary()
+        totals = (total.frames, total.updates, total.bytes_out)
+        frames, updates, sent = ((new - old) / passed for new, old in zip(totals, self._told, strict=True))
+        self._told_at, self._told = now, totals
+        if self._on_status is not None:
+            link = "no port" if self._line is None else "up" if self.runtime.connected else "silent"
+            stale = self.runtime.table.stale_count()
+            self._on_status(Status(frames, updates, sent, link, self.runtime.screen, stale))
+
+    def _look_for_end(self, now: float) -> None:
+        if not self._sources or not all(source.ended for source in self._sources):
+            return
+        if self._end_at is None:
+            self._end_at = now + LINGER
+        elif now >= self._end_at:
+            self.ended = True
+
+
+def run(
+    runtime: Runtime,
+    open_line: Callable[[], Line],
+    sources: Sequence[Source],
+    on_event: Callable[[RuntimeEvent], None] | None = None,
+    on_status: Callable[[Status], None] | None = None,
+    await_display: bool = False,
+    clock: Callable[[], float] = time.monotonic,
+) -> Summary:
+    """Runs until the sources end, the display turns out to be the wrong one, or Ctrl-C.
+
+    ``open_line`` opens the port, and again whenever it vanished; what it raises at first comes
+    through. The first source does the waiting. ``on_status`` is called once a second. With
+    ``await_display`` a replay starts when the display first answers.
+    """
+    loop = Loop(runtime, open_line, sources, on_event, on_status, await_display)
+    steady = Steady()
+    try:
+        while not loop.ended:
+            seconds = loop.turn(steady(clock()))
+            if loop.ended or seconds <= 0.0:
+                continue
+            if sources:
+                sources[0].wait(seconds)
+            else:
+                time.sleep(seconds)
+    except KeyboardInterrupt:
+        # The ordinary way to end a run.
+        pass
+    finally:
+        loop.close()
+    return loop.summary()

@@ -1,0 +1,284 @@
+"""The runtime's core: what the vehicle says in, bytes for the display out. No I/O and no clock."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hmic.diagnostics import Finding, error
+from hmic.model.actions import Acknowledge, GoTo
+from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying, finite
+from hmic.runtime.clock import Steady, VehicleTime
+from hmic.runtime.decoding import Arrival
+from hmic.runtime.rising import Sight
+from hmic.runtime.state import SignalTable
+from hmic.runtime.touching import (
+    ConfirmAsked,
+    Fingers,
+    Granted,
+    RequestMade,
+    RequestRefused,
+)
+from hmic.wire import Connected, Disconnected, DisplayFacts, HostSession, Mismatched, Phase, Touched
+
+BATCH = 0.05
+"""Seconds between two updates of what is not urgent: 20 a second, faster than a figure can be read
+(common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class ScreenChanged:
+    """Another screen is in sight."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class LinkChanged:
+    """The display answers, or no longer does."""
+
+    up: bool
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Something a person should know."""
+
+    finding: Finding
+
+
+RuntimeEvent = ScreenChanged | LinkChanged | Problem | RequestMade | RequestRefused | ConfirmAsked
+
+
+class Runtime:
+    """Joins the signal table, the screen in sight and the session with the display.
+
+    Every ``now`` is in seconds of one clock, which may jump. Feed arrivals, received bytes and
+    ``tick`` at ``next_deadline``; take bytes with ``outgoing`` and what happened with
+    ``take_events`` after each. ``vehicle_time`` says how the arrivals' times relate to ``now``;
+    ``nonce`` (32 bits) is new at every start.
+    """
+
+    def __init__(
+        self,
+        bound: BoundDesign,
+        nonce: int,
+        vehicle_time: VehicleTime | None = None,
+        steadying: Steadying | None = Steadying(),  # noqa: B008
+        outputs_allowed: bool = False,
+        theme: int = 0,
+    ) -> None:
+        self.bound = bound
+        self.table = SignalTable(bound.design.signals)
+        self.connected = False
+        self.updates = 0
+        self._session = HostSession(nonce, bound.design.panel.baud / 10)
+        self._vehicle_time = vehicle_time or VehicleTime()
+        self._steady = Steady()
+        self._steadying = steadying
+        self._theme = theme
+        self._matches = False
+        self._sight = Sight(bound.screens, bound.start)
+        self._rising_signals = self._sight.signals
+        self._fingers = Fingers(outputs_allowed)
+        self._events: list[RuntimeEvent] = []
+        self._shown = -1
+        self._values = ScreenValues((), None)
+        self._next_batch = float("-inf")
+        self._bring_up(self._sight.screen)
+
+    @property
+    def screen(self) -> str:
+        """The name of the screen in sight."""
+        return self.bound.screens[self._shown].name
+
+    def feed(self, arrival: Arrival, now: float) -> None:
+        """Takes in what a frame brought."""
+        self._vehicle_time.start(self._steady(now))
+        self._vehicle_time.note(arrival.at)
+        now = self._move(now)
+        self.table.feed(arrival)
+        self._follow(now)
+
+    def receive(self, data: bytes, now: float) -> None:
+        """Takes in bytes of the display."""
+        now = self._move(now)
+        for event in self._session.receive(data, now):
+            if isinstance(event, Connected):
+                self._meet(event.facts, now)
+            elif isinstance(event, Disconnected):
+                self._lose()
+            elif isinstance(event, Mismatched):
+                self._refuse_version(event.version)
+            elif isinstance(event, Touched):
+                self._feel(event, now)
+        self._follow(now)
+
+    def tick(self, now: float) -> None:
+        """Lets time pass: what is too old turns stale, what waits is sent."""
+        self._follow(self._move(now))
+
+    def outgoing(self, now: float) -> bytes:
+        """Bytes for the display."""
+        return self._session.outgoing(self._move(now))
+
+    def next_deadline(self) -> float | None:
+        """The reading of the clock at which ``tick`` and ``outgoing`` have something to do."""
+        stale = self.table.next_stale()
+        waiting = self._next_batch if self._values.dirty else None
+        earliest = finite(
+            (
+                None if stale is None else self._vehicle_time.host(stale),
+                waiting,
+                self._values.settles_at(),
+                self._session.next_deadline(),
+            )
+        )
+        return None if earliest is None else self._steady.outer(earliest)
+
+    def take_events(self) -> list[RuntimeEvent]:
+        """What happened since the last call, in order."""
+        events, self._events = self._events, []
+        return events
+
+    def choose_theme(self, theme: int, now: float) -> None:
+        """Shows everything in another theme, by its number in the design."""
+        if theme != self._theme:
+            self._theme = theme
+            self._show(self._move(now))
+
+    def go_to(self, name: str, now: float) -> bool:
+        """Shows another screen; False if there is none of that name, or the one in sight came up by
+        itself and must be acknowledged first."""
+        names = [screen.name for screen in self.bound.screens]
+        if name not in names or not self._sight.go_to(names.index(name), self.table.lookup):
+            return False
+        self._follow(self._move(now))
+        return True
+
+    def _move(self, now: float) -> float:
+        steady = self._steady(now)
+        self.table.advance(self._vehicle_time.at(steady))
+        return steady
+
+    def _follow(self, now: float) -> None:
+        """Brings the screen in sight and its values up to date."""
+        changed = self.table.take_changed()
+        if changed:
+            self._values.touch(changed)
+            if not self._rising_signals.isdisjoint(changed):
+                self._sight.weigh(self.table.lookup)
+        if self._sight.screen != self._shown:
+            self._bring_up(self._sight.screen)
+            self._show(now)
+            return
+        lookup = self.table.lookup
+        urgent = self._values.refresh_urgent(lookup, now)
+        settles = self._values.settles_at()
+        waiting = self._values.dirty or (settles is not None and settles <= now)
+        if urgent or (waiting and now >= self._next_batch):
+            if self._values.refresh(lookup, now) or urgent:
+                self._send(now)
+            self._next_batch = now + BATCH
+
+    def _bring_up(self, number: int) -> None:
+        screen = self.bound.screens[number]
+        channels = (self.bound.channels[at] for at in screen.channels)
+        self._values = ScreenValues(channels, self._steadying)
+        if self._shown >= 0:
+            self._events.append(ScreenChanged(screen.name))
+        self._shown = number
+        self._fingers.cancel()
+
+    def _show(self, now: float) -> None:
+        self._values.refresh(self.table.lookup, now)
+        self._next_batch = now + BATCH
+        if self._matches:
+            theme = self.bound.design.themes[self._theme]
+            self._session.show(self._shown, self._theme, theme.brightness, len(self._values.channels))
+            self._send(now)
+
+    def _send(self, now: float) -> None:
+        if self._matches:
+            self._session.update(self._values.raw, now)
+            self.updates += 1
+
+    def _meet(self, facts: DisplayFacts, now: float) -> None:
+        self.connected = True
+        self._events.append(LinkChanged(True))
+        problem = mismatch(self.bound, facts)
+        self._matches = problem is None
+        if problem is not None:
+            self._events.append(Problem(problem))
+        else:
+            self._show(now)
+
+    def _lose(self) -> None:
+        if self.connected:
+            self._events.append(LinkChanged(False))
+        self.connected = self._matches = False
+        self._fingers.cancel()
+
+    def _refuse_version(self, version: int) -> None:
+        remedy = "use the hmic that the display's software came with, or bring the display up to date"
+        message = f"the display speaks version {version} of the protocol, which this hmic does not"
+        self._events.append(Problem(error("R723", message, None, remedy)))
+
+    def _feel(self, touched: Touched, now: float) -> None:
+        if touched.screen != self._shown or touched.zone is None:
+            self._fingers.cancel()
+            return
+        zones = self.bound.screens[self._shown].zones
+        if not 0 <= touched.zone < len(zones):
+            self._fingers.cancel()
+            return
+        felt = now - touched.age
+        if touched.phase is Phase.PRESS:
+            self._fingers.press(self._shown, touched.zone, felt)
+        elif touched.phase is Phase.RELEASE:
+            action = zones[touched.zone]
+            outcome = self._fingers.release(self._shown, touched.zone, action, self.table.lookup, felt)
+            if isinstance(outcome, Granted):
+                self._grant(outcome.action)
+            elif outcome is not None:
+                self._events.append(outcome)
+
+    def _grant(self, action: GoTo | Acknowledge) -> None:
+        lookup = self.table.lookup
+        if isinstance(action, Acknowledge):
+            if not self._sight.acknowledge(lookup):
+                self._events.append(RequestRefused("acknowledge", "this screen did not come up by itself"))
+            return
+        names = [screen.name for screen in self.bound.screens]
+        if action.screen not in names:
+            self._events.append(RequestRefused(action.screen, "the pack has no screen of that name"))
+        elif not self._sight.go_to(names.index(action.screen), lookup):
+            self._events.append(RequestRefused(action.screen, "this screen must be acknowledged first"))
+
+
+def mismatch(bound: BoundDesign, facts: DisplayFacts) -> Finding | None:
+    """Why a display cannot show the design as built: another panel (R722) or another pack (R721)."""
+    panel = bound.design.panel
+    if (panel.width, panel.height) != (facts.width, facts.height):
+        return error(
+            "R722",
+            f"the design is for a panel of {panel.width}x{panel.height} pixels, "
+            f"the display has {facts.width}x{facts.height}",
+            None,
+            "set 'panel' in design.yaml to the display's size, then build and push again",
+        )
+    if panel.depth != facts.depth:
+        return error(
+            "R722",
+            f"the design is for {panel.depth} bits a pixel, the display has {facts.depth}",
+            None,
+            "set 'depth' in design.yaml to the display's, then build and push again",
+        )
+    if facts.identity != bound.identity:
+        held = "no pack" if facts.identity is None else f"pack {facts.identity.hex()}"
+        return error(
+            "R721",
+            f"the display holds {held}; this design builds to pack {bound.identity.hex()}",
+            None,
+            "hmic build DESIGN -o FILE, then hmic push FILE --port PORT",
+        )
+    return None

@@ -1,0 +1,221 @@
+"""Where arrivals come from: a log replayed by an explicit clock, or a live CAN channel."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from typing import Any, Protocol
+
+from hmic.diagnostics import DesignError, Finding, error, warning
+from hmic.runtime.clock import VehicleTime
+from hmic.runtime.decoding import Arrival, Decoder, Frame
+from hmic.runtime.logs import Log
+
+LIMIT = 500
+"""Frames taken in one go, so that a flood never keeps the display waiting."""
+REOPEN = 1.0
+"""Seconds between two attempts to open a CAN channel again."""
+
+
+class Source(Protocol):
+    """What the loop needs of a source. Times are host seconds."""
+
+    frames: int
+
+    @property
+    def ended(self) -> bool:
+        """Nothing more will come."""
+
+    def due(self, now: float) -> list[Arrival]:
+        """What has come by ``now``, at most ``LIMIT`` frames of it."""
+
+    def wait(self, seconds: float) -> None:
+        """Returns after ``seconds``, or as soon as something has come."""
+
+    def next_deadline(self) -> float | None:
+        """When ``due`` next has something, as far as that is known."""
+
+    def take_findings(self) -> list[Finding]:
+        """What went wrong since the last call."""
+
+    def close(self) -> None:
+        """Lets go of files and channels."""
+
+
+class Replay:
+    """A log, played by the clock that it is given: vehicle time is the log's time."""
+
+    def __init__(
+        self,
+        log: Log,
+        decoder: Decoder,
+        vehicle_time: VehicleTime,
+        sleep: Callable[[float], None] = time.sleep,
+    ) -> None:
+        self.frames = 0
+        self._log = log
+        self._source: Iterator[Frame] = iter(log)
+        self._decoder = decoder
+        self._vehicle_time = vehicle_time
+        self._sleep = sleep
+        self._next = next(self._source, None)
+        self._told = False
+
+    @property
+    def ended(self) -> bool:
+        """Every frame has been given."""
+        return self._next is None
+
+    def due(self, now: float) -> list[Arrival]:
+        """What the log holds up to ``now``; frames without a reading are counted, not given."""
+        self._vehicle_time.start(now)
+        fast = self._vehicle_time.rate is None
+        until = self._vehicle_time.at(now)
+        arrivals: list[Arrival] = []
+        for _ in range(LIMIT):
+            frame = self._next
+            if frame is None or (not fast and frame.at > until):
+                break
+            self.frames += 1
+            self._next = next(self._source, None)
+            readings = self._decoder.readings(frame)
+            if readings:
+                arrivals.append(Arrival(frame.at, readings))
+        return arrivals
+
+    def wait(self, seconds: float) -> None:
+        """Sleeps; nothing comes early."""
+        self._sleep(seconds)
+
+    def next_deadline(self) -> float | None:
+        """When the next frame is due."""
+        if self._next is None:
+            return None
+        host = self._vehicle_time.host(self._next.at)
+        return float("-inf") if host is None else host
+
+    def take_findings(self) -> list[Finding]:
+        """At the end: what could not be read, and whether anything concerned the design."""
+        if not self.ended or self._told:
+            return []
+        self._told = True
+        findings = list(self._log.findings)
+        if self._decoder.known == 0:
+            message = f"none of the {self.frames} frames of '{self._log.name}' is of a message of the design"
+            findings.append(warning("R711", message, None, "check that the log and the DBC belong together"))
+        return findings
+
+    def close(self) -> None:
+        """Nothing to let go of: the log closes when read to its end or forgotten."""
+        close = getattr(self._source, "close", None)
+        if close is not None:
+            close()
+
+
+class LiveCan:
+    """A CAN channel through python-can. Frames are timed by their arrival at this host.
+
+    A channel that fails while running is closed and opened again every second; meanwhile nothing
+    arrives, so its values turn stale.
+    """
+
+    def __init__(
+        self,
+        channel: str,
+        interface: str,
+        decoder: Decoder,
+        vehicle_time: VehicleTime,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """Raises DesignError: R709."""
+        self.frames = 0
+        self.ended = False
+        self._channel = channel
+        self._interface = interface
+        self._decoder = decoder
+        self._vehicle_time = vehicle_time
+        self._clock = clock
+        self._early: Any = None
+        self._findings: list[Finding] = []
+        self._retry = 0.0
+        self._bus: Any = self._open()
+
+    def due(self, now: float) -> list[Arrival]:
+        """The frames that have come."""
+        self._vehicle_time.start(now)
+        if self._bus is None and now >= self._retry:
+            self._reopen(now)
+        at = self._vehicle_time.at(now)
+        arrivals: list[Arrival] = []
+        for _ in range(LIMIT):
+            message, self._early = self._early or self._receive(0.0), None
+            if message is None:
+                break
+            if message.is_remote_frame or message.is_error_frame:
+                continue
+            self.frames += 1
+            frame = Frame(at, message.arbitration_id, message.is_extended_id, bytes(message.data))
+            readings = self._decoder.readings(frame)
+            if readings:
+                arrivals.append(Arrival(at, readings))
+        return arrivals
+
+    def wait(self, seconds: float) -> None:
+        """Waits for a frame."""
+        if self._bus is None:
+            time.sleep(seconds)
+        elif self._early is None:
+            self._early = self._receive(seconds)
+
+    def next_deadline(self) -> float | None:
+        """When to try the channel again; a frame's time is not known ahead."""
+        return self._retry if self._bus is None else None
+
+    def take_findings(self) -> list[Finding]:
+        """Failures of the channel since the last call."""
+        findings, self._findings = self._findings, []
+        return findings
+
+    def close(self) -> None:
+        """Closes the channel."""
+        bus, self._bus = self._bus, None
+        if bus is not None:
+            try:
+                bus.shutdown()
+            except Exception:
+                # A driver that is gone cannot be closed properly; there is nothing left to do.
+                return
+
+    def _open(self) -> Any:
+        import can
+
+        try:
+            return can.Bus(channel=self._channel, interface=self._interface)
+        except Exception as fault:
+            # Interfaces raise CanError, OSError, ImportError, ValueError and what their drivers raise.
+            reason = " ".join(str(fault).split()) or type(fault).__name__
+            message = f"CAN channel '{self._channel}' ({self._interface}) cannot be opened: {reason}"
+            remedy = (
+                "check that the interface is plugged in and up, and the names given to --can, --interface"
+            )
+            raise DesignError([error("R709", message, None, remedy)]) from fault
+
+    def _reopen(self, now: float) -> None:
+        try:
+            self._bus = self._open()
+        except DesignError:
+            self._retry = now + REOPEN
+
+    def _receive(self, seconds: float) -> Any:
+        if self._bus is None:
+            return None
+        try:
+            return self._bus.recv(max(0.0, seconds))
+        except Exception as fault:
+            # As in _open: what a driver raises when its device goes is its own affair.
+            reason = " ".join(str(fault).split()) or type(fault).__name__
+            message = f"CAN channel '{self._channel}' failed: {reason}"
+            self._findings.append(warning("R710", message, None, "it is opened again every second"))
+            self.close()
+            self._retry = self._clock() + REOPEN
+            return None

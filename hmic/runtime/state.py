@@ -1,0 +1,171 @@
+"""The signal table: what is known of the vehicle, since when, and how far it can be trusted."""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from hmic.model.design import SignalDefinition
+from hmic.model.expressions import Doubt, Scalar, Value
+from hmic.runtime.decoding import Arrival
+
+
+@dataclass(slots=True)
+class _Cell:
+    """One value. ``until`` is the vehicle time at which it turns stale."""
+
+    value: Scalar | Doubt = Doubt.UNSEEN
+    at: float = float("-inf")
+    until: float = float("inf")
+    waiting: bool = False
+    stale: bool = False
+
+
+class SignalTable:
+    """Values by signal name, with doubt.
+
+    All times are vehicle seconds. A value is live from its time up to, not including, that time
+    plus the signal's stale time. Only ``advance`` and ``feed`` move time, and never backwards.
+    """
+
+    def __init__(self, signals: Mapping[str, SignalDefinition]) -> None:
+        self._definitions = signals
+        self._cells = {
+            name: tuple(_Cell() for _ in range(definition.count or 1))
+            for name, definition in signals.items()
+            if definition.derived is None
+        }
+        self._derived = {
+            name: definition.derived for name, definition in signals.items() if definition.derived is not None
+        }
+        self._dependents = self._find_dependents()
+        self._values: dict[str, Value] = {}
+        self._changed: set[str] = set()
+        self._stale: list[tuple[float, str, int]] = []
+        self._evaluating: set[str] = set()
+        self.now = 0.0
+
+    def feed(self, arrival: Arrival) -> None:
+        """Takes in an arrival. A time ahead of the table's counts as now; a reading older than the
+        one held is dropped; a name that the design lacks is ignored."""
+        at = min(arrival.at, self.now)
+        for reading in arrival.readings:
+            self._put(reading.name, reading.element or 0, reading.value, at)
+
+    def advance(self, now: float) -> None:
+        """Moves time on; what has outlived its stale time turns stale."""
+        self.now = max(self.now, now)
+        while self._stale and self._stale[0][0] <= self.now:
+            _, name, element = heapq.heappop(self._stale)
+            cell = self._cells[name][element]
+            if cell.until > self.now:
+                heapq.heappush(self._stale, (cell.until, name, element))
+                continue
+            cell.waiting = False
+            if not isinstance(cell.value, Doubt) or cell.value is Doubt.OUT_OF_RANGE:
+                cell.value, cell.stale = Doubt.STALE, True
+                self._touch(name)
+
+    def next_stale(self) -> float | None:
+        """The vehicle time at which the next value turns stale; None if nothing is live."""
+        while self._stale:
+            until, name, element = self._stale[0]
+            actual = self._cells[name][element].until
+            if actual == until:
+                return until
+            heapq.heapreplace(self._stale, (actual, name, element))
+        return None
+
+    def lookup(self, name: str) -> Value:
+        """The value of a signal in its declared unit, or its doubt; arrays element by element. An
+        unknown name is ``Doubt.UNSEEN``."""
+        value = self._values.get(name)
+        if value is None:
+            value = self._compute(name)
+            self._values[name] = value
+        return value
+
+    def take_changed(self) -> set[str]:
+        """Names, derived ones included, whose value may have changed since the last call."""
+        changed, self._changed = self._changed, set()
+        return changed
+
+    def stale_count(self) -> int:
+        """How many values of the vehicle (array elements counted singly) are stale now."""
+        return sum(cell.stale for cells in self._cells.values() for cell in cells)
+
+    def _put(self, name: str, element: int, value: Scalar | Doubt, at: float) -> None:
+        cells = self._cells.get(name)
+        if cells is None or not 0 <= element < len(cells):
+            return
+        cell = cells[element]
+        if at < cell.at:
+            return
+        definition = self._definitions[name]
+        cell.at = at
+        cell.until = at + definition.stale_after / 1000
+        value = _within_range(value, definition)
+        cell.stale = cell.until <= self.now and value is not Doubt.UNSEEN
+        if cell.stale:
+            value = Doubt.STALE
+        elif not cell.waiting:
+            cell.waiting = True
+            heapq.heappush(self._stale, (cell.until, name, element))
+        if value != cell.value or type(value) is not type(cell.value):
+            cell.value = value
+            self._touch(name)
+
+    def _touch(self, name: str) -> None:
+        for changed in (name, *self._dependents.get(name, ())):
+            self._values.pop(changed, None)
+            self._changed.add(changed)
+
+    def _compute(self, name: str) -> Value:
+        cells = self._cells.get(name)
+        if cells is not None:
+            if self._definitions[name].count is None:
+                return cells[0].value
+            return tuple(cell.value for cell in cells)
+        expression = self._derived.get(name)
+        if expression is None or name in self._evaluating:
+            return Doubt.UNSEEN
+        self._evaluating.add(name)
+        try:
+            value = expression.evaluate(self.lookup)
+        finally:
+            self._evaluating.discard(name)
+        definition = self._definitions[name]
+        if isinstance(value, tuple):
+            return tuple(_within_range(element, definition) for element in value)
+        return _within_range(value, definition)
+
+    def _find_dependents(self) -> dict[str, tuple[str, ...]]:
+        """For each signal the derived ones that read it, directly or through others."""
+        direct: dict[str, list[str]] = {}
+        for name, expression in self._derived.items():
+            for read in sorted(expression.signals):
+                direct.setdefault(read, []).append(name)
+        found: dict[str, tuple[str, ...]] = {}
+        for name in self._definitions:
+            reached: dict[str, None] = {}
+            pending = list(direct.get(name, ()))
+            while pending:
+                dependent = pending.pop()
+                if dependent not in reached:
+                    reached[dependent] = None
+                    pending.extend(direct.get(dependent, ()))
+            if reached:
+                found[name] = tuple(reached)
+        return found
+
+
+def _within_range(value: Scalar | Doubt, definition: SignalDefinition) -> Scalar | Doubt:
+    """Doubt for a number outside the declared range. The slack of 1e-9 of the range's bounds takes
+    in the rounding of a scaled value at the very end of the range."""
+    if isinstance(value, (Doubt, bool, str)) or definition.kind != "number":
+        return value
+    slack = 1e-9 * max(abs(definition.low), abs(definition.high), 1.0)
+    if slack == float("inf"):
+        slack = 0.0
+    return value if definition.low - slack <= value <= definition.high + slack else Doubt.OUT_OF_RANGE

@@ -10,12 +10,13 @@ from functools import cache
 
 from hmic.model.expressions import Lookup, Typed, Value
 
+TOUCH_PREFIX = "touch."
 IDLE, PRESSED, ASKED, SENT, REFUSED = TOUCH_WORDS = ("idle", "pressed", "asked", "sent", "refused")
 
 
 def touch_signal(screen: str, zone: int) -> str:
     """The name of the built-in signal of a zone, by its place in the screen's list."""
-    return f"touch.{screen}.{zone}"
+    return f"{TOUCH_PREFIX}{screen}.{zone}"
 
 
 @cache

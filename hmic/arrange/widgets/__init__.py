@@ -1,0 +1,25 @@
+"""The widgets, one file each.
+
+A widget module has ``SUBJECT`` (what follows its name: ``none``, ``text``, ``value``, ``signal`` or
+``pictogram``), ``PHRASES`` (the kinds of phrases it takes) and ``draw(widget, box, canvas)``.
+"""
+
+from __future__ import annotations
+
+from types import ModuleType
+
+from hmic.arrange.widgets import bar, button, cells, clock, label, lamp, level, reading, switch, symbol, words
+
+WIDGETS: dict[str, ModuleType] = {
+    "label": label,
+    "reading": reading,
+    "words": words,
+    "clock": clock,
+    "bar": bar,
+    "level": level,
+    "lamp": lamp,
+    "symbol": symbol,
+    "cells": cells,
+    "button": button,
+    "switch": switch,
+}

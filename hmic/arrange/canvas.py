@@ -1,0 +1,231 @@
+"""What a widget needs to put itself on a screen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from hmic.arrange import sizes
+from hmic.arrange.artwork import Artwork
+from hmic.model.touch import touch_state
+from hmic.diagnostics import DesignError, Finding, Span, did_you_mean, error
+from hmic.language.syntax import Convert, Expression, Phrase, Text, Widget
+from hmic.language.written import written
+from hmic.model.actions import ZoneAction
+from hmic.model.channels import Channel
+from hmic.model.design import Design
+from hmic.model.expressions import Doubt, Typed
+from hmic.paint.fonts import Face, load_face
+from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
+
+DEFAULT_ARCMIN = 20
+CAPTION_ARCMIN = 14
+# Words that a value in doubt shows in place of itself, by raw value.
+DOUBT_MARKS = ("···", "–––", "!!!")
+
+
+@dataclass(frozen=True)
+class TextFact:
+    """A text on a screen, for the checks: its capital height in px and where it stands."""
+
+    span: Span
+    text: str
+    capital_height: int
+    box: Box
+    reading: bool
+
+
+@dataclass(frozen=True)
+class TouchFact:
+    """A touch target on a screen, for the checks."""
+
+    span: Span
+    box: Box
+    action: ZoneAction
+
+
+@dataclass
+class Canvas:
+    """One screen being arranged. Widgets append operations; the rest looks things up for them.
+
+    ``typed`` checks an expression's units and gives one shared object for equal expressions, so
+    that equal channels are found to be equal.
+    """
+
+    design: Design
+    artwork: Artwork
+    typed: Callable[[Expression], Typed]
+    screen: str
+    operations: list[Operation] = field(default_factory=list)
+    texts: list[TextFact] = field(default_factory=list)
+    touches: list[TouchFact] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+
+    def px(self, millimetres: float) -> int:
+        """Whole pixels for a length in mm, at least 1."""
+        return max(1, round(self.design.panel.pixels_from_mm(millimetres)))
+
+    def capital_height(self, widget: Widget, default_arcmin: float = DEFAULT_ARCMIN) -> int:
+        """The capital height in px that the widget's ``text`` phrase asks for."""
+        phrase = widget.one("text")
+        if phrase is None:
+            return max(1, round(self.design.panel.pixels_from_arcmin(default_arcmin)))
+        return max(1, sizes.pixels(phrase.values[0], self.design.panel))
+
+    def small(self, arcmin: float = CAPTION_ARCMIN) -> int:
+        """The capital height in px of captions and other small texts."""
+        return max(1, round(self.design.panel.pixels_from_arcmin(arcmin)))
+
+    def face(self, font: str, capital_height: int) -> Face:
+        """A face of one of the design's fonts, ``text`` or ``figures``."""
+        return load_face(self.design.fonts[font], capital_height)
+
+    def role(self, word: str, span: Span) -> str:
+        """A colour role by name. Raises ``DesignError`` A340."""
+        roles = self.design.themes[0].roles
+        if word in roles:
+            return word
+        remedy = did_you_mean(word, roles, "roles")
+        raise DesignError([error("A340", f"no theme has a role '{word}'", span, remedy)])
+
+    def number(self, node: Expression, unit: str | None = None) -> Typed:
+        """A single number, converted to ``unit`` if given. Raises ``DesignError`` A341."""
+        typed = self.typed(node if not unit else Convert(node, unit, node.span))
+        if typed.kind != "number" or typed.count is not None:
+            found = "an array" if typed.count is not None else f"a {typed.kind}"
+            remedy = "pick an element like pack.cells[1], or use max(...), mean(...)"
+            raise DesignError([error("A341", f"this must be one number, it is {found}", node.span, remedy)])
+        return typed
+
+    def constant(self, node: Expression, unit: str) -> float:
+        """A number that no signal changes, in ``unit`` (plain numbers for ``""``). Raises A342."""
+        typed = self.typed(Convert(node, unit, node.span) if unit else node)
+        value = None if typed.signals else typed.evaluate(lambda name: Doubt.UNSEEN)
+        if isinstance(value, Doubt) or not isinstance(value, float | int):
+            remedy = f"write a number{' with a unit like ' + unit if unit else ''}"
+            raise DesignError([error("A342", "this must be a fixed number", node.span, remedy)])
+        return float(value)
+
+    def flag(self, node: Expression) -> Typed:
+        """A condition. Raises ``DesignError`` A343."""
+        typed = self.typed(node)
+        if typed.kind != "flag" or typed.count is not None:
+            message = f"this must be true or false, it is a {typed.kind}"
+            raise DesignError([error("A343", message, node.span, "compare it: `pack.charge < 20 %`")])
+        return typed
+
+    def channel(self, channel: Channel) -> int:
+        """The number of a channel. Raises nothing: equal channels are one."""
+        return self.artwork.channel(channel)
+
+    def text(
+        self,
+        text: str,
+        face: Face,
+        at: tuple[int, int],
+        ink: Ink,
+        span: Span,
+        when: When | None = None,
+        reading: bool = False,
+    ) -> None:
+        """A fixed text with its pen at ``at`` = (left edge, top of capitals)."""
+        left, top = at
+        width = face.measure(text)
+        box = Box(left, top - face.ascent + face.capital_height, width, face.ascent + face.descent)
+        glyphs = tuple(
+            Glyph(self.artwork.mask(mask), dx, dy + top - box.top)
+            for mask, dx, dy in face.glyphs(text)
+            if mask.width and mask.height
+        )
+        if glyphs:
+            self.operations.append(Run(box, glyphs, ink, when))
+        self.note_text(span, text, face.capital_height, box, reading)
+
+    def note_text(self, span: Span, text: str, capital_height: int, box: Box, reading: bool = True) -> None:
+        """Notes a text for the checks."""
+        self.texts.append(TextFact(span, text, capital_height, box, reading))
+
+    def marks(self, face: Face, at: tuple[int, int], width: int, channel: int, span: Span, align: str) -> None:
+        """The marks of a value in doubt, in place of words or other changing text."""
+        for raw, marks in enumerate(DOUBT_MARKS):
+            left = at[0] + aligned(face.measure(marks), width, align)
+            self.text(marks, face, (left, at[1]), self.artwork.ink("stale"), span, When(channel, raw, raw))
+
+    def touch(self, box: Box, action: ZoneAction, span: Span) -> Typed:
+        """A touch target; gives the value that says how its touch fares (see ``touch.py``)."""
+        self.touches.append(TouchFact(span, box, action))
+        return touch_state(self.screen, len(self.touches) - 1)
+
+    def fit(self, needed: int, there: int, what: str, span: Span, height: bool = False) -> None:
+        """Raises ``DesignError`` A350 (width) or A351 (height) naming both sizes."""
+        if needed <= there:
+            return
+        panel = self.design.panel
+        way, code = ("high", "A351") if height else ("wide", "A350")
+        message = (
+            f"{what} may be {sizes.described(needed, panel)} {way}, "
+            f"its place is {sizes.described(there, panel)} {way}"
+        )
+        remedy = f"make the text at most {there * 100 // max(1, needed)} % of its height, or the place larger"
+        finding = Finding(
+            code, error(code, "").severity, message, span, remedy, float(needed), float(there), "px"
+        )
+        raise DesignError([finding])
+
+
+def aligned(width: int, within: int, align: str) -> int:
+    """The offset that puts ``width`` at the left, centre or right of ``within``."""
+    if align == "left":
+        return 0
+    return within - width if align == "right" else (within - width) // 2
+
+
+def alignment(widget: Widget, default: str = "centre") -> str:
+    """The word of the widget's ``aligned`` phrase."""
+    phrase = widget.one("aligned")
+    return phrase.words[0] if phrase else default
+
+
+def inset(box: Box, left: int, top: int, right: int, bottom: int) -> Box:
+    """The box made smaller on each side."""
+    return Box(box.left + left, box.top + top, box.width - left - right, box.height - top - bottom)
+
+
+def scale(widget: Widget, subject: Typed, canvas: Canvas) -> tuple[float, float]:
+    """Both ends of a ``from ... to ...`` in the subject's unit, or the subject's own range."""
+    phrase = widget.one("scale")
+    unit = subject.unit.spelling if subject.unit else ""
+    if phrase is not None:
+        low, high = (canvas.constant(value, unit) for value in phrase.values)
+        if not low < high:
+            remedy = "write the lower end first; use leftward or downward to turn it round"
+            raise DesignError([error("A344", "the scale does not rise", phrase.span, remedy)])
+        return low, high
+    bounded(subject, widget.subject or phrase_value(widget), canvas)
+    return subject.low, subject.high
+
+
+def phrase_value(widget: Widget) -> Expression:
+    """Any expression of the widget, to point a finding at."""
+    values: Sequence[Expression] = [value for phrase in widget.phrases for value in phrase.values]
+    return values[0]
+
+
+def bounded(subject: Typed, node: Expression, canvas: Canvas) -> None:
+    """Raises ``DesignError`` A345 when nothing bounds the number."""
+    if max(abs(subject.low), abs(subject.high)) == float("inf"):
+        message = f"nothing bounds {written(node)}, so its longest rendering cannot be known"
+        remedy = "give it a range: declare it as a derived signal with `range: [low, high]` in signals.yaml"
+        raise DesignError([error("A345", message, node.span, remedy)])
+
+
+def live(step: int) -> int:
+    """The raw value of a step."""
+    return LIVE + step
+
+
+def phrase_text(phrase: Phrase | None) -> str:
+    """The text of a phrase like ``called "X"``, or nothing."""
+    if phrase is None or not isinstance(phrase.values[0], Text):
+        return ""
+    return phrase.values[0].text

@@ -1,0 +1,441 @@
+"""A whole design arranged: every screen as drawing operations, with what feeds and answers it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from types import ModuleType
+
+from hmic.arrange import expand, plan, sizes
+from hmic.arrange.artwork import Artwork
+from hmic.arrange.canvas import Canvas, TextFact, TouchFact
+from hmic.arrange.plan import share_out
+from hmic.arrange.touch import zone_action
+from hmic.arrange.widgets import WIDGETS
+from hmic.diagnostics import DesignError, Finding, Span, did_you_mean, error, warning
+from hmic.language.syntax import (
+    Area,
+    Content,
+    Each,
+    Expression,
+    Joint,
+    Part,
+    Phrase,
+    Pipe,
+    Plan,
+    Screen,
+    Signal,
+    Text,
+    Use,
+    Widget,
+)
+from hmic.language.written import written
+from hmic.model.actions import ZoneAction
+from hmic.model.channels import Channel
+from hmic.model.design import Design
+from hmic.model.builtin import BUILTIN
+from hmic.model.expressions import Scope, Typed
+from hmic.model.expressions import typed as typed_expression
+from hmic.paint.operations import NO_CHANNEL, Box, Drawing, Figures, Fill, Operation, Reveal, ScreenDrawing, Zone
+
+DEEPEST_PART = 8
+MOST_OF_EACH = 256
+
+
+@dataclass(frozen=True)
+class ArrangedScreen:
+    """One screen with what the runtime and the checks need beside its drawing."""
+
+    name: str
+    span: Span
+    zones: tuple[ZoneAction, ...]
+    swipes: tuple[tuple[str, str], ...]
+    rises: Typed | None
+    yields_when_acknowledged: bool
+    texts: tuple[TextFact, ...]
+    touches: tuple[TouchFact, ...]
+
+
+@dataclass(frozen=True)
+class Arranged:
+    """A design ready to paint and to pack. Screens stand in the same order as in the drawing."""
+
+    drawing: Drawing
+    channels: tuple[Channel, ...]
+    screens: tuple[ArrangedScreen, ...]
+
+
+def arrange(design: Design) -> tuple[Arranged | None, list[Finding]]:
+    """Arranges every screen. With an error among the findings there is no result."""
+    artwork = Artwork(design)
+    findings: list[Finding] = []
+    typed = _typer(design, findings)
+    composed = []
+    for screen in design.screens.values():
+        canvas = Canvas(design, artwork, typed, screen.name)
+        composed.append(_screen(screen, canvas))
+        findings.extend(canvas.findings)
+    if any(finding.severity.value == "error" for finding in findings):
+        return None, findings
+    channels = artwork.channels
+    drawings = tuple(
+        ScreenDrawing(
+            screen.name,
+            tuple(canvas.operations),
+            _channels_of(canvas.operations, channels),
+            tuple(Zone(touch.box) for touch in canvas.touches),
+        )
+        for screen, canvas in composed
+    )
+    names = [screen.name for screen, _ in composed]
+    panel = design.panel
+    drawing = Drawing(
+        panel.width,
+        panel.height,
+        panel.depth,
+        artwork.themes(),
+        artwork.masks,
+        artwork.maps,
+        artwork.figure_sets,
+        tuple(channel.steps.count for channel in channels),
+        drawings,
+        names.index(design.start),
+    )
+    return Arranged(drawing, channels, tuple(screen for screen, _ in composed)), findings
+
+
+def _typer(design: Design, warnings: list[Finding]) -> Callable[[Expression], Typed]:
+    known: dict[str, Typed] = {}
+    scope = Scope({**BUILTIN, **design.signals}, warnings=warnings)
+
+    def typed(node: Expression) -> Typed:
+        key = written(node)
+        if key not in known:
+            known[key] = typed_expression(node, scope)
+        return known[key]
+
+    return typed
+
+
+def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
+    panel = canvas.design.panel
+    whole = Box(0, 0, panel.width, panel.height)
+    places = _areas(screen.plan, screen.areas, whole, {}, canvas, 0, screen.name_span)
+    for touch in screen.touches:
+        with _collecting(canvas):
+            if touch.area not in places:
+                remedy = did_you_mean(touch.area, places, "areas")
+                raise DesignError([error("A303", f"the plan has no area '{touch.area}'", touch.span, remedy)])
+            canvas.touch(places[touch.area], zone_action(touch.phrases, touch.span, canvas), touch.span)
+    rises = None
+    if screen.rises is not None:
+        with _collecting(canvas):
+            rises = canvas.flag(screen.rises)
+    arranged = ArrangedScreen(
+        screen.name,
+        screen.span,
+        tuple(touch.action for touch in canvas.touches),
+        tuple((swipe.direction, swipe.screen) for swipe in screen.swipes),
+        rises,
+        screen.yields_when_acknowledged,
+        tuple(canvas.texts),
+        tuple(canvas.touches),
+    )
+    return arranged, canvas
+
+
+class _collecting:
+    """Turns a ``DesignError`` inside the block into findings, so that the next piece goes on."""
+
+    def __init__(self, canvas: Canvas) -> None:
+        self._canvas = canvas
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: type | None, raised: BaseException | None, trace: object) -> bool:
+        if isinstance(raised, DesignError):
+            self._canvas.findings.extend(raised.findings)
+            return True
+        return False
+
+
+def _areas(
+    drawn: Plan | None,
+    areas: tuple[Area, ...],
+    within: Box,
+    bindings: Mapping[str, Expression],
+    canvas: Canvas,
+    depth: int,
+    span: Span,
+) -> dict[str, Box]:
+    """Draws the areas of a screen or part; gives their boxes."""
+    if drawn is None or not drawn.rows:
+        remedy = "draw its areas: a line `plan`, below it rows of area names"
+        canvas.findings.append(error("A305", "there is no plan", span, remedy))
+        return {}
+    places: dict[str, Box] = {}
+    with _collecting(canvas):
+        places = plan.boxes(drawn, within, canvas.design.panel, inner=depth > 0)
+        _unfilled(drawn, areas, canvas)
+    for area in areas:
+        with _collecting(canvas):
+            if places and area.name not in places:
+                remedy = did_you_mean(area.name, places, "areas")
+                message = f"the plan has no area '{area.name}'"
+                raise DesignError([error("A303", message, area.name_span, remedy)])
+            if places:
+                _contents(area.body, area.flow, places[area.name], bindings, canvas, depth)
+    return places
+
+
+def _unfilled(drawn: Plan, areas: tuple[Area, ...], canvas: Canvas) -> None:
+    filled = {area.name for area in areas}
+    seen: set[str] = set()
+    for row in drawn.rows:
+        for name, span in zip(row.cells, row.cell_spans, strict=True):
+            if name != "." and name not in filled and name not in seen:
+                seen.add(name)
+                remedy = f"add a line `in {name} ...`, or draw '.' for an empty place"
+                canvas.findings.append(warning("A304", f"nothing stands in area '{name}'", span, remedy))
+
+
+def _contents(
+    body: tuple[Content, ...],
+    flow: str,
+    box: Box,
+    bindings: Mapping[str, Expression],
+    canvas: Canvas,
+    depth: int,
+) -> None:
+    items = list(_unrolled(body, bindings, canvas))
+    if not items:
+        return
+    if flow == "freely":
+        _freely(items, box, canvas, depth)
+        return
+    for (item, bound), place in zip(items, _split(box, flow, len(items), canvas), strict=True):
+        with _collecting(canvas):
+            _one(item, bound, place, canvas, depth)
+
+
+Bound = tuple[Content, Mapping[str, Expression]]
+
+
+def _unrolled(body: tuple[Content, ...], bindings: Mapping[str, Expression], canvas: Canvas) -> list[Bound]:
+    result: list[Bound] = []
+    for item in body:
+        if not isinstance(item, Each):
+            result.append((item, bindings))
+            continue
+        with _collecting(canvas):
+            first = expand.whole_number(item.first, bindings)
+            last = expand.whole_number(item.last, bindings)
+            if not 0 <= last - first < MOST_OF_EACH:
+                message = f"each from {first} to {last} stands for {last - first + 1} pieces"
+                remedy = f"count upwards, at most {MOST_OF_EACH} pieces"
+                raise DesignError([error("A332", message, item.span, remedy)])
+            for number in range(first, last + 1):
+                counted = {**bindings, item.name: expand.counter(number, item.span)}
+                result.extend(_unrolled(item.body, counted, canvas))
+    return result
+
+
+def _split(box: Box, flow: str, count: int, canvas: Canvas) -> list[Box]:
+    gap = canvas.px(plan.DEFAULT_GAP_MM)
+    total = (box.width if flow == "across" else box.height) - gap * (count - 1)
+    if total < count:
+        message = f"{count} pieces do not fit in {sizes.described(total, canvas.design.panel)}"
+        raise DesignError([error("A313", message, None, "make the area larger")])
+    result = []
+    start = 0
+    for size in share_out(total, [None] * count, [Fraction(1)] * count):
+        if flow == "across":
+            result.append(Box(box.left + start, box.top, size, box.height))
+        else:
+            result.append(Box(box.left, box.top + start, box.width, size))
+        start += size + gap
+    return result
+
+
+def _one(item: Content, bindings: Mapping[str, Expression], box: Box, canvas: Canvas, depth: int) -> None:
+    match item:
+        case Widget():
+            _widget(expand.widget(item, bindings), box, canvas)
+        case Use():
+            _use(item, bindings, box, canvas, depth)
+        case Joint() | Pipe():
+            remedy = "write `in AREA freely` and place symbols, joints and pipes below it"
+            raise DesignError([error("A306", "joints and pipes need free placement", item.span, remedy)])
+
+
+def _widget(widget: Widget, box: Box, canvas: Canvas) -> None:
+    module = WIDGETS[widget.kind]
+    _check_phrases(widget, module)
+    _check_subject(widget, module)
+    module.draw(widget, box, canvas)
+
+
+def _check_phrases(widget: Widget, module: ModuleType) -> None:
+    wrong = [phrase for phrase in widget.phrases if phrase.kind not in module.PHRASES]
+    if wrong:
+        takes = ", ".join(sorted(PHRASE_WORDS.get(kind, kind) for kind in module.PHRASES))
+        raise DesignError(
+            [
+                error(
+                    "A302",
+                    f"a {widget.kind} does not take `{PHRASE_WORDS.get(phrase.kind, phrase.kind)}`",
+                    phrase.span,
+                    f"a {widget.kind} takes: {takes}",
+                )
+                for phrase in wrong
+            ]
+        )
+    repeated = {"state", "above", "below"}
+    for kind in {phrase.kind for phrase in widget.phrases} - repeated:
+        if len(widget.all(kind)) > 1:
+            word = PHRASE_WORDS.get(kind, kind)
+            message = f"`{word}` is said twice"
+            raise DesignError([error("A307", message, widget.all(kind)[1].span, "keep one of them")])
+
+
+# How a phrase begins, to name it in findings.
+PHRASE_WORDS: Mapping[str, str] = {
+    "format": "as",
+    "scale": "from ... to ...",
+    "marks": "marks every",
+    "steps": "in steps of",
+    "peak": "peak held",
+    "ramp": "filled by ramp",
+    "state": "ROLE while",
+    "above": "ROLE above",
+    "below": "ROLE below",
+    "direction": "upward or rightward",
+    "rows": "rows of",
+    "difference": "difference from mean within",
+    "goes": "goes to",
+    "by": "steps ... by",
+    "allowed": "allowed when",
+    "confirmed": "confirmed by",
+    "options": "of ... or ...",
+    "flow": "flowing by",
+    "turned": "turned by",
+    "marked": "marked by",
+    "hands": "with hands",
+    "within": "shown within",
+    "difference from": "difference",
+}
+
+
+def _check_subject(widget: Widget, module: ModuleType) -> None:
+    wanted = module.SUBJECT
+    subject = widget.subject
+    fine = {
+        "none": subject is None and widget.word is None,
+        "text": isinstance(subject, Text),
+        "pictogram": widget.word is not None,
+        "signal": isinstance(subject, Signal),
+        "value": subject is not None and not isinstance(subject, Text),
+    }[wanted]
+    if fine:
+        return
+    message, remedy = {
+        "none": (f"a {widget.kind} shows nothing but itself", f"write `{widget.kind}` and its phrases"),
+        "text": (f"a {widget.kind} needs a text", f'write {widget.kind} "..."'),
+        "pictogram": (f"a {widget.kind} needs a pictogram", f"write {widget.kind} battery"),
+        "signal": (f"a {widget.kind} needs a signal that is an output", "write its dotted name"),
+        "value": (f"a {widget.kind} needs a signal", f"write {widget.kind} pack.voltage ..."),
+    }[wanted]
+    raise DesignError([error("A308", message, widget.head, remedy)])
+
+
+def _use(item: Use, bindings: Mapping[str, Expression], box: Box, canvas: Canvas, depth: int) -> None:
+    parts = canvas.design.parts
+    if item.part not in parts:
+        remedy = did_you_mean(item.part, parts, "parts")
+        raise DesignError([error("A333", f"there is no part '{item.part}'", item.span, remedy)])
+    if depth >= DEEPEST_PART:
+        message = f"parts are used inside parts more than {DEEPEST_PART} deep"
+        raise DesignError([error("A334", message, item.span, "a part must not use itself")])
+    part = parts[item.part]
+    bound = _arguments(item, part, bindings)
+    before = len(canvas.findings)
+    _areas(part.plan, part.areas, box, bound, canvas, depth + 1, part.name_span)
+    canvas.findings[before:] = [_used(finding, item) for finding in canvas.findings[before:]]
+
+
+def _used(finding: Finding, item: Use) -> Finding:
+    place = f"{item.span.file}:{item.span.line}"
+    if f"used at {place}" in finding.message:
+        return finding
+    return replace(finding, message=f"{finding.message} (part '{item.part}' used at {place})")
+
+
+def _arguments(item: Use, part: Part, bindings: Mapping[str, Expression]) -> dict[str, Expression]:
+    names = [name for name, _ in part.parameters]
+    given = dict(item.arguments)
+    for name in given:
+        if name not in names:
+            remedy = did_you_mean(name, names, "parameters")
+            message = f"part '{item.part}' has no parameter '{name}'"
+            raise DesignError([error("A335", message, item.span, remedy)])
+    bound: dict[str, Expression] = {}
+    for name, default in part.parameters:
+        value = given.get(name, default)
+        if value is None:
+            message = f"part '{item.part}' needs '{name}'"
+            remedy = f"add `{name} ...` after `with`; the part starts at line {part.span.line} of {part.span.file}"
+            raise DesignError([error("A335", message, item.span, remedy)])
+        bound[name] = expand.expression(value, bindings if name in given else {})
+    return bound
+
+
+def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
+    """Free placement: each piece at its own ``at``, as large as ``sized`` says."""
+    for item, bindings in items:
+        if not isinstance(item, Widget):
+            continue
+        with _collecting(canvas):
+            widget = expand.widget(item, bindings)
+            place = _placed(widget, widget.one("at"), box, canvas)
+            _widget(widget, place, canvas)
+
+
+def _placed(widget: Widget, at: Phrase | None, box: Box, canvas: Canvas) -> Box:
+    if at is None:
+        remedy = "add at 10 mm across 10 mm down, measured from the area's top left corner"
+        raise DesignError([error("A309", "a freely placed piece needs its place", widget.head, remedy)])
+    panel = canvas.design.panel
+    across, down = (sizes.pixels(value, panel) for value in at.values)
+    sized = widget.one("sized")
+    side = sizes.pixels(sized.values[0], panel) if sized else canvas.px(9)
+    place = Box(box.left + across - side // 2, box.top + down - side // 2, side, side)
+    if (
+        place.left < box.left
+        or place.top < box.top
+        or place.left + side > box.left + box.width
+        or place.top + side > box.top + box.height
+    ):
+        room = f"{box.width * panel.pitch:.0f} x {box.height * panel.pitch:.0f} mm"
+        message = f"the piece leaves its area, which is {room}"
+        raise DesignError([error("A314", message, at.span, "move it inwards or make it smaller")])
+    return place
+
+
+def _channels_of(operations: list[Operation], channels: tuple[Channel, ...]) -> tuple[int, ...]:
+    """Channels a screen needs, the most urgent first."""
+    used: dict[int, None] = {}
+    for operation in operations:
+        for number in _uses(operation):
+            used[number] = None
+    return tuple(sorted(used, key=lambda number: (channels[number].urgency, number)))
+
+
+def _uses(operation: Operation) -> list[int]:
+    numbers = [operation.ink.tint]
+    if operation.when is not None:
+        numbers.append(operation.when.channel)
+    if isinstance(operation, Figures | Reveal):
+        numbers.append(operation.channel)
+    return [number for number in numbers if number != NO_CHANNEL]

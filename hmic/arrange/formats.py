@@ -1,0 +1,93 @@
+"""Formats of readings: the pattern in ``as "0.0 kW"`` and the widest thing it can show.
+
+The zeros before the point are the least number of figures shown, those after it the decimals; a
+leading ``+`` shows the sign of positive numbers too; what follows is the unit. ``0:00`` with a
+unit of time shows hours and minutes (``h``) or minutes and seconds (``min``).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+from hmic.diagnostics import DesignError, Span, error
+from hmic.paint.operations import COLON, COMMA, FULL_STOP
+
+_PATTERN = re.compile(r"(\+?)(0+)(?:([.,:])(0+))?(?:\s*(\S+))?\s*")
+_SIXTIETHS = {"h": "min", "min": "s"}
+
+
+@dataclass(frozen=True)
+class Format:
+    """A parsed pattern. ``value_unit`` is the unit the shown integer counts (before decimals),
+    None for the value's own; ``unit`` is what is written behind the number, perhaps nothing."""
+
+    plus: bool
+    least: int
+    decimals: int
+    point: int
+    sixties: bool
+    unit: str
+    value_unit: str | None
+
+
+@dataclass(frozen=True)
+class Extent:
+    """The shown integers of a format over a range: ``offset + step`` for ``count`` steps, and the
+    places and sign that the longest of them needs."""
+
+    offset: int
+    count: int
+    places: int
+    sign: bool
+
+
+def parse_format(pattern: str, span: Span) -> Format:
+    """Raises ``DesignError`` A320 for a text that is no format."""
+    match = _PATTERN.fullmatch(pattern)
+    if match is None:
+        message = f'"{pattern}" is not a format'
+        remedy = 'write the figures as zeros and then the unit: "0 km/h", "0.00 V", "+0 kW", "0:00 h"'
+        raise DesignError([error("A320", message, span, remedy)])
+    plus, whole, mark, fraction, unit = match.groups()
+    if mark == ":":
+        if unit not in _SIXTIETHS or len(fraction) != 2:
+            message = f'"{pattern}" shows sixtieths, which needs two zeros after the colon and h or min'
+            raise DesignError([error("A320", message, span, 'write "0:00 h" or "0:00 min"')])
+        return Format(bool(plus), len(whole) + 2, 2, COLON, True, unit, _SIXTIETHS[unit])
+    decimals = len(fraction or "")
+    point = COMMA if mark == "," else FULL_STOP
+    return Format(bool(plus), len(whole) + decimals, decimals, point, False, unit or "", unit)
+
+
+def extent(form: Format, low: float, high: float) -> Extent:
+    """What a format shows between ``low`` and ``high``, given in ``value_unit``."""
+    scale = 1 if form.sixties else 10**form.decimals
+    first = math.floor(low * scale + 0.5)
+    last = math.floor(high * scale + 0.5)
+    places = max(_places(first, form), _places(last, form))
+    return Extent(first, last - first + 1, places, first < 0 or form.plus)
+
+
+def step_size(form: Format) -> float:
+    """The value of one step, in ``value_unit``."""
+    return 1.0 if form.sixties else 1.0 / 10**form.decimals
+
+
+def rendered(form: Format, number: int) -> str:
+    """The text of one shown integer, as the display paints it (without the unit)."""
+    figures: list[str] = []
+    rest = abs(number)
+    while len(figures) < form.least or rest:
+        radix = 6 if form.sixties and len(figures) == 1 else 10
+        figures.append(str(rest % radix))
+        rest //= radix
+    if form.decimals:
+        figures.insert(form.decimals, {FULL_STOP: ".", COMMA: ",", COLON: ":"}[form.point])
+    sign = "−" if number < 0 else "+" if form.plus and number > 0 else ""
+    return sign + "".join(reversed(figures))
+
+
+def _places(number: int, form: Format) -> int:
+    return sum(char.isdigit() for char in rendered(form, number))

@@ -1,0 +1,145 @@
+"""From the drawing of a plan to pixel boxes, without losing or sharing a pixel."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from hmic.arrange.sizes import exact_pixels
+from hmic.diagnostics import DesignError, Finding, Span, error
+from hmic.language.syntax import Plan, Quantity, Track
+from hmic.model.design import Panel
+from hmic.paint.operations import Box
+
+DEFAULT_GAP_MM = 2.0
+DEFAULT_MARGIN_MM = 2.5
+
+
+def share_out(total: int, sizes: Sequence[Fraction | None], shares: Sequence[Fraction]) -> list[int]:
+    """Whole pixels for each track, adding up to ``total`` exactly.
+
+    ``sizes[i]`` is a fixed size in pixels or None; then track ``i`` takes part in what is left in
+    proportion to ``shares[i]``. Track edges are rounded, not track sizes, so no pixel is lost or
+    given twice. Fixed sizes are rounded on their own. Raises ``ValueError`` if they do not fit.
+    """
+    fixed = [None if size is None else int(size + Fraction(1, 2)) for size in sizes]
+    left = total - sum(size for size in fixed if size is not None)
+    weight = sum((share for size, share in zip(fixed, shares, strict=True) if size is None), Fraction(0))
+    if left < 0:
+        raise ValueError(f"fixed tracks need {total - left} px of {total} px")
+    result: list[int] = []
+    edge = Fraction(0)
+    given = 0
+    for size, share in zip(fixed, shares, strict=True):
+        if size is not None:
+            result.append(size)
+            continue
+        edge += left * share / weight
+        until = int(edge + Fraction(1, 2))
+        result.append(until - given)
+        given = until
+    return result
+
+
+def boxes(plan: Plan, within: Box, panel: Panel, inner: bool = False) -> dict[str, Box]:
+    """The box of each area of a plan. ``inner`` plans (of parts) have no margin by default.
+
+    Raises ``DesignError``: A310 an area that is not a rectangle, A311 rows of different length,
+    A312 wrong number of sizes, A313 sizes that do not fit.
+    """
+    findings = _drawing_findings(plan)
+    if findings:
+        raise DesignError(findings)
+    gap = _length(plan.gap, DEFAULT_GAP_MM, panel)
+    margin = _length(plan.margin, 0.0 if inner else DEFAULT_MARGIN_MM, panel)
+    columns = _tracks(plan.columns, len(plan.rows[0].cells), within.width, margin, gap, panel, plan.span, "column")
+    rows = _tracks(plan.heights, len(plan.rows), within.height, margin, gap, panel, plan.span, "row")
+    result: dict[str, Box] = {}
+    for name, (top, left, bottom, right) in _extents(plan).items():
+        x, y = columns[left][0], rows[top][0]
+        end_x, end_y = sum(columns[right]), sum(rows[bottom])
+        result[name] = Box(within.left + x, within.top + y, end_x - x, end_y - y)
+    return result
+
+
+def _length(written: Quantity | None, default_mm: float, panel: Panel) -> int:
+    exact = Fraction(panel.pixels_from_mm(default_mm)) if written is None else exact_pixels(written, panel)
+    return int(exact + Fraction(1, 2))
+
+
+def _tracks(
+    track: Track | None,
+    count: int,
+    total: int,
+    margin: int,
+    gap: int,
+    panel: Panel,
+    span: Span,
+    kind: str,
+) -> list[tuple[int, int]]:
+    """(start, size) of each track, relative to the plan's box."""
+    written: Sequence[Quantity] = track.sizes if track else [Quantity(Fraction(1), "", span)] * count
+    place = track.span if track else span
+    if len(written) != count:
+        message = f"the plan is drawn with {count} {kind}s, but {len(written)} {kind} sizes are given"
+        remedy = f"give {count} sizes: {kind}s " + ", ".join(["1"] * count)
+        raise DesignError([error("A312", message, place, remedy)])
+    sizes = [None if not item.unit else exact_pixels(item, panel) for item in written]
+    shares = [item.number for item in written]
+    if any(size is None and share <= 0 for size, share in zip(sizes, shares, strict=True)):
+        raise DesignError([error("A312", f"a {kind} share must be above 0", place, "write 1, 2, 3 ...")])
+    try:
+        widths = share_out(total - 2 * margin - gap * (count - 1), sizes, shares)
+    except ValueError:
+        needed = sum(int(size + Fraction(1, 2)) for size in sizes if size is not None)
+        message = f"the {kind}s need {needed + 2 * margin + gap * (count - 1)} px with gaps, there are {total} px"
+        raise DesignError([error("A313", message, place, "make a fixed size smaller or a share of it")]) from None
+    if min(widths) < 1:
+        message = f"a {kind} comes out {min(widths)} px wide"
+        raise DesignError([error("A313", message, place, "leave more room for the shares")])
+    result = []
+    start = margin
+    for width in widths:
+        result.append((start, width))
+        start += width + gap
+    return result
+
+
+def _extents(plan: Plan) -> dict[str, tuple[int, int, int, int]]:
+    """(top, left, bottom, right) track numbers of each area, in the order first drawn."""
+    found: dict[str, tuple[int, int, int, int]] = {}
+    for y, row in enumerate(plan.rows):
+        for x, name in enumerate(row.cells):
+            if name == ".":
+                continue
+            top, left, bottom, right = found.get(name, (y, x, y, x))
+            found[name] = (min(top, y), min(left, x), max(bottom, y), max(right, x))
+    return found
+
+
+def _drawing_findings(plan: Plan) -> list[Finding]:
+    width = len(plan.rows[0].cells)
+    findings = [
+        error(
+            "A311",
+            f"this row has {len(row.cells)} areas, the first row has {width}",
+            row.span,
+            "draw every row with the same number of areas; '.' stands for an empty place",
+        )
+        for row in plan.rows
+        if len(row.cells) != width
+    ]
+    if findings:
+        return findings
+    for name, (top, left, bottom, right) in _extents(plan).items():
+        for y in range(top, bottom + 1):
+            for x in range(left, right + 1):
+                if plan.rows[y].cells[x] != name:
+                    message = f"area '{name}' is not a rectangle: '{plan.rows[y].cells[x]}' stands inside it"
+                    remedy = f"draw '{name}' as one rectangle, or give the second piece its own name"
+                    findings.append(error("A310", message, plan.rows[y].cell_spans[x], remedy))
+                    break
+            else:
+                continue
+            break
+    return findings

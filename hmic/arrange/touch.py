@@ -1,0 +1,108 @@
+"""Touch: from the phrases of a control to what it asks and when it may."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from hmic.arrange.canvas import Canvas
+from hmic.diagnostics import DesignError, Span, did_you_mean, error
+from hmic.language.syntax import Expression, Name, Phrase, Signal, Text
+from hmic.model.actions import Acknowledge, Action, GoTo, SetOutput, StepOutput, ToggleOutput, ZoneAction
+from hmic.model.design import OutputDefinition
+from hmic.model.expressions import Doubt, Typed
+from hmic.paint import shapes
+from hmic.paint.operations import Box, Frame
+
+ACTION_PHRASES = ("goes", "sets", "toggles", "by", "acknowledges")
+CORNER_MM = 2.0
+
+
+def zone_action(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> ZoneAction:
+    """What a touch asks for. Raises ``DesignError`` A360 unless exactly one thing is asked."""
+    asking = [phrase for phrase in phrases if phrase.kind in ACTION_PHRASES]
+    if len(asking) != 1:
+        message = "this touch asks for nothing" if not asking else "this touch asks for two things"
+        remedy = "say one of: goes to SCREEN, sets SIGNAL to VALUE, toggles SIGNAL, steps SIGNAL by VALUE"
+        raise DesignError([error("A360", message, span if not asking else asking[1].span, remedy)])
+    by_kind = {phrase.kind: phrase for phrase in phrases}
+    allowed = canvas.flag(by_kind["allowed"].values[0]) if "allowed" in by_kind else None
+    held = round(canvas.constant(by_kind["held"].values[0], "ms")) if "held" in by_kind else 0
+    question = by_kind["confirmed"].values[0] if "confirmed" in by_kind else None
+    confirm = question.text if isinstance(question, Text) else None
+    return ZoneAction(_action(asking[0], canvas), allowed, held, confirm)
+
+
+def output(signal: Expression, canvas: Canvas) -> OutputDefinition:
+    """The output that a control asks through. Raises ``DesignError`` A361."""
+    if not isinstance(signal, Signal):
+        raise DesignError([error("A361", "this must be the name of an output", signal.span, None)])
+    outputs = canvas.design.outputs
+    if signal.name in outputs:
+        return outputs[signal.name]
+    remedy = did_you_mean(signal.name, outputs, "outputs")
+    message = f"'{signal.name}' is not an output, so a touch cannot ask for it"
+    remedy += f"; or declare `{signal.name}: {{to: Message.Signal}}` under outputs in signals.yaml"
+    raise DesignError([error("A361", message, signal.span, remedy)])
+
+
+def control_frame(box: Box, channel: int, canvas: Canvas) -> None:
+    """A control's body: its edge and ground show how the touch of ``channel`` fares."""
+    edge = max(2, canvas.px(0.4))
+    radius = canvas.px(CORNER_MM)
+    outer = canvas.artwork.inks(["line", "accent", "caution", "accent", "danger"], channel)
+    inner = canvas.artwork.inks(["surface", "line", "surface", "surface", "surface"], channel)
+    inside = Box(box.left + edge, box.top + edge, box.width - 2 * edge, box.height - 2 * edge)
+    canvas.operations.append(Frame(box, canvas.artwork.mask(shapes.corner(radius)), outer))
+    corner = canvas.artwork.mask(shapes.corner(radius - edge))
+    canvas.operations.append(Frame(inside, corner, inner))
+
+
+def set_value(typed: Typed, node: Expression, canvas: Canvas) -> float | bool | str:
+    """A fixed value that an output's signal can take. Raises ``DesignError`` A362."""
+    if typed.kind == "number":
+        value = canvas.constant(node, typed.unit.spelling if typed.unit else "")
+        if not typed.low <= value <= typed.high:
+            message = f"{value:g} is outside the output's range {typed.low:g} to {typed.high:g}"
+            remedy = f"choose a value from {typed.low:g} to {typed.high:g}"
+            raise DesignError([error("A362", message, node.span, remedy)])
+        return value
+    if isinstance(node, Text) and typed.kind == "word":
+        if node.text in typed.words:
+            return node.text
+        remedy = did_you_mean(node.text, typed.words, "words")
+        raise DesignError([error("A362", f'the signal has no word "{node.text}"', node.span, remedy)])
+    given = canvas.typed(node)
+    result = given.evaluate(lambda name: Doubt.UNSEEN)
+    if given.kind != typed.kind or given.signals or isinstance(result, Doubt | tuple):
+        message = f"the output is a {typed.kind}, this is not a fixed {typed.kind}"
+        raise DesignError([error("A362", message, node.span, "write on or off for a flag")])
+    return result
+
+
+def _action(phrase: Phrase, canvas: Canvas) -> Action:
+    match phrase.kind:
+        case "goes":
+            return _goes(phrase, canvas)
+        case "acknowledges":
+            return Acknowledge()
+        case "toggles":
+            return ToggleOutput(output(phrase.values[0], canvas).name)
+        case "sets":
+            target, value = phrase.values
+            definition = output(target, canvas)
+            if isinstance(value, Name):
+                raise DesignError([error("A363", f"'{value.name}' has no value here", value.span, None)])
+            return SetOutput(definition.name, set_value(canvas.typed(target), value, canvas))
+        case _:
+            definition = output(phrase.values[0], canvas)
+            typed = canvas.number(phrase.values[0])
+            by = canvas.constant(phrase.values[1], typed.unit.spelling if typed.unit else "")
+            return StepOutput(definition.name, by, typed.low, typed.high)
+
+
+def _goes(phrase: Phrase, canvas: Canvas) -> GoTo:
+    name = phrase.words[0]
+    if name not in canvas.design.screens:
+        remedy = did_you_mean(name, canvas.design.screens, "screens")
+        raise DesignError([error("A364", f"there is no screen '{name}'", phrase.span, remedy)])
+    return GoTo(name)

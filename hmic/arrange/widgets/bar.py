@@ -1,0 +1,146 @@
+"""bar: a straight scale filled from zero, or from its end, to the value."""
+
+from __future__ import annotations
+
+import math
+
+from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text, scale
+from hmic.arrange.widgets.common import captioned, colouring, longest, measured, place_number
+from hmic.diagnostics import DesignError, error
+from hmic.language.syntax import Widget
+from hmic.model.channels import Channel, Scaled
+from hmic.model.expressions import Typed
+from hmic.paint.operations import Axis, Box, Fill, Reveal
+
+SUBJECT = "value"
+PHRASES = frozenset(
+    {"scale", "format", "text", "called", "colour", "above", "below", "ramp", "marks", "direction", "within"}
+)
+THICKNESS_MM = 7.0
+NUMBER_ARCMIN = 22
+MARK_ARCMIN = 14
+MOST_MARKS = 60
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Caption above, number below (upright) or behind (lying), marks beside the bar."""
+    assert widget.subject is not None
+    place = captioned(widget, box, canvas)
+    value = canvas.number(widget.subject)
+    low, high = scale(widget, value, canvas)
+    axis = _axis(widget, place)
+    place = _number(widget, place, axis, canvas)
+    marks = _marks(widget, value, low, high, canvas)
+    track = _track(place, axis, marks, canvas)
+    length = track.height if axis in (Axis.UPWARD, Axis.DOWNWARD) else track.width
+    zero = round(min(max(0.0, -low / (high - low)), 1.0) * length)
+    channel = canvas.channel(Channel(value, Scaled(low, (high - low) / length, length + 1)))
+    canvas.operations.append(Fill(track, canvas.artwork.ink("surface")))
+    ink = colouring(widget, value, "accent", canvas)
+    canvas.operations.append(Reveal(track, channel, axis, zero, 0xFFFF, ink))
+    _draw_marks(widget, track, axis, marks, low, high, canvas)
+
+
+def _axis(widget: Widget, box: Box) -> Axis:
+    phrase = widget.one("direction")
+    if phrase is None:
+        return Axis.UPWARD if box.height > box.width else Axis.RIGHTWARD
+    return Axis[phrase.words[0].upper()]
+
+
+def _upright(axis: Axis) -> bool:
+    return axis in (Axis.UPWARD, Axis.DOWNWARD)
+
+
+def _number(widget: Widget, place: Box, axis: Axis, canvas: Canvas) -> Box:
+    """Draws the value as figures and gives the place left for the bar."""
+    phrase = widget.one("format")
+    if phrase is None:
+        return place
+    assert widget.subject is not None
+    height = canvas.capital_height(widget, NUMBER_ARCMIN)
+    number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
+    what = f'the number "{longest(number)}"'
+    canvas.fit(number.width, place.width, what, phrase.span)
+    gap = canvas.px(1.5)
+    ink = colouring_of_number(widget, canvas)
+    if _upright(axis):
+        left = place.left + aligned(number.width, place.width, "centre")
+        top = place.top + place.height - number.height - canvas.px(0.5)
+        rest = inset(place, 0, 0, 0, number.height + gap + canvas.px(0.5))
+    else:
+        left = place.left + place.width - number.width
+        top = place.top + (place.height - number.height) // 2
+        rest = inset(place, 0, 0, number.width + gap, 0)
+    canvas.fit(canvas.px(4), min(rest.height, rest.width), f"the bar beside {what}", phrase.span)
+    place_number(number, (left, top), ink, phrase.span, canvas)
+    return rest
+
+
+def colouring_of_number(widget: Widget, canvas: Canvas):  # type: ignore[no-untyped-def]
+    """Limits colour the figures too; a ramp or a plain colour does not."""
+    from dataclasses import replace
+
+    assert widget.subject is not None
+    plain = tuple(phrase for phrase in widget.phrases if phrase.kind in ("above", "below"))
+    return colouring(replace(widget, phrases=plain), canvas.number(widget.subject), "ink", canvas)
+
+
+def _marks(widget: Widget, value: Typed, low: float, high: float, canvas: Canvas) -> list[float]:
+    phrase = widget.one("marks")
+    if phrase is None:
+        return []
+    every = canvas.constant(phrase.values[0], value.unit.spelling if value.unit else "")
+    if every <= 0 or (high - low) / every > MOST_MARKS:
+        message = f"marks every {every:g} over {low:g} to {high:g} make no readable scale"
+        remedy = f"write marks every {(high - low) / 5:g} {value.unit.spelling if value.unit else ''}".rstrip()
+        raise DesignError([error("A325", message, phrase.span, remedy)])
+    first = math.ceil(low / every - 1e-9)
+    last = math.floor(high / every + 1e-9)
+    return [round(i * every, 9) for i in range(first, last + 1)]
+
+
+def _track(place: Box, axis: Axis, marks: list[float], canvas: Canvas) -> Box:
+    thickness = canvas.px(THICKNESS_MM)
+    face = canvas.face("text", canvas.small(MARK_ARCMIN))
+    if _upright(axis):
+        room = max((face.measure(_mark_text(mark)) for mark in marks), default=0)
+        room += canvas.px(2.2) if marks else 0
+        width = min(thickness, place.width - room)
+        pad = face.capital_height // 2 if marks else 0
+        left = place.left + room + (place.width - width - room) // 2
+        return Box(left, place.top + pad, width, place.height - 2 * pad)
+    room = face.capital_height + canvas.px(2.2) if marks else 0
+    height = min(thickness, place.height - room)
+    pad = max((face.measure(_mark_text(mark)) for mark in marks), default=0) // 2
+    top = place.top + (place.height - height - room) // 2
+    return Box(place.left + pad, top, place.width - 2 * pad, height)
+
+
+def _mark_text(mark: float) -> str:
+    return f"{mark:g}".replace("-", "−")
+
+
+def _draw_marks(
+    widget: Widget, track: Box, axis: Axis, marks: list[float], low: float, high: float, canvas: Canvas
+) -> None:
+    face = canvas.face("text", canvas.small(MARK_ARCMIN))
+    ink = canvas.artwork.ink("quiet")
+    tick, gap, thin = canvas.px(1.2), canvas.px(0.5), max(1, canvas.px(0.2))
+    for mark in marks:
+        part = (mark - low) / (high - low)
+        if axis in (Axis.LEFTWARD, Axis.DOWNWARD):
+            part = 1 - part
+        text = _mark_text(mark)
+        if _upright(axis):
+            y = track.top + track.height - round(part * track.height)
+            y = min(max(y, track.top), track.top + track.height - thin)
+            left = track.left - gap - tick
+            canvas.operations.append(Fill(Box(left, y, tick, thin), ink))
+            at = (left - gap - face.measure(text), y - face.capital_height // 2)
+        else:
+            x = min(track.left + round(part * track.width), track.left + track.width - thin)
+            top = track.top + track.height + gap
+            canvas.operations.append(Fill(Box(x, top, thin, tick), ink))
+            at = (x - face.measure(text) // 2, top + tick + gap)
+        canvas.text(text, face, at, ink, widget.head)

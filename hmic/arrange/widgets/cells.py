@@ -1,0 +1,79 @@
+"""cells: every element of an array as a coloured cell."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from hmic.arrange.canvas import Canvas, scale
+from hmic.arrange.plan import share_out
+from hmic.arrange.widgets.common import RAMP_STEPS, captioned
+from hmic.diagnostics import DesignError, error
+from hmic.language.syntax import Quantity, Widget
+from hmic.model.channels import Channel, Scaled
+from hmic.model.expressions import Typed
+from hmic.paint.operations import Box, Fill
+
+SUBJECT = "value"
+PHRASES = frozenset({"scale", "difference", "rows", "ramp", "called", "within"})
+GAP_MM = 0.6
+LEAST_CELL_MM = 1.5
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Cells row by row from the top left, on the absolute scale or by difference from the mean."""
+    assert widget.subject is not None
+    value = canvas.typed(widget.subject)
+    if value.kind != "number" or value.count is None:
+        message = "cells need an array of numbers"
+        remedy = "name a signal with a count, like pack.cells"
+        raise DesignError([error("A348", message, widget.subject.span, remedy)])
+    place = captioned(widget, box, canvas)
+    columns = _columns(widget, value.count)
+    rows = -(-value.count // columns)
+    low, step, centred = _steps(widget, value, canvas)
+    ramp = widget.one("ramp")
+    if ramp is None:
+        remedy = "add filled by ramp NAME, a ramp of themes.yaml"
+        raise DesignError([error("A327", "the cells have no ramp", widget.head, remedy)])
+    entries = canvas.artwork.ramp_entries(ramp.words[0], RAMP_STEPS)
+    gap, least = canvas.px(GAP_MM), canvas.px(LEAST_CELL_MM)
+    canvas.fit(columns * (least + gap) - gap, place.width, f"{columns} cells in a row", widget.head)
+    canvas.fit(rows * (least + gap) - gap, place.height, f"{rows} rows of cells", widget.head, height=True)
+    widths = _even(place.width - gap * (columns - 1), columns)
+    heights = _even(place.height - gap * (rows - 1), rows)
+    for element in range(value.count):
+        row, column = divmod(element, columns)
+        left = place.left + sum(widths[:column]) + gap * column
+        top = place.top + sum(heights[:row]) + gap * row
+        channel = canvas.channel(
+            Channel(value, Scaled(low, step, RAMP_STEPS), element=element, centred=centred)
+        )
+        cell = Box(left, top, widths[column], heights[row])
+        canvas.operations.append(Fill(cell, canvas.artwork.entries(entries, channel)))
+
+
+def _even(total: int, count: int) -> list[int]:
+    return share_out(total, [None] * count, [Fraction(1)] * count)
+
+
+def _columns(widget: Widget, count: int) -> int:
+    phrase = widget.one("rows")
+    if phrase is None:
+        return count if count <= 16 else 16
+    value = phrase.values[0]
+    if not isinstance(value, Quantity) or value.unit or value.number.denominator != 1 or value.number < 1:
+        raise DesignError([error("A328", "rows are of a whole number of cells", phrase.span, "rows of 16")])
+    return min(int(value.number), count)
+
+
+def _steps(widget: Widget, value: Typed, canvas: Canvas) -> tuple[float, float, bool]:
+    """(low, step, difference from the mean) of the cells' colour steps, in the value's unit."""
+    difference = widget.one("difference")
+    if difference is None:
+        low, high = scale(widget, value, canvas)
+        return low, (high - low) / (RAMP_STEPS - 1), False
+    most = canvas.constant(difference.values[0], value.unit.spelling if value.unit else "")
+    if most <= 0:
+        remedy = "write difference from mean within 40 mV"
+        raise DesignError([error("A329", "the difference must be above 0", difference.span, remedy)])
+    return -most, 2 * most / (RAMP_STEPS - 1), True

@@ -1,0 +1,180 @@
+"""What several widgets share: a caption above, and a colour that follows the value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hmic.arrange.artwork import Key
+from hmic.arrange.canvas import Canvas, aligned, alignment, bounded, inset, phrase_text, scale
+from hmic.arrange.formats import Format, extent, parse_format, rendered, step_size
+from hmic.diagnostics import DesignError, Span, error
+from hmic.language.syntax import Expression, Widget
+from hmic.model.channels import Bands, Channel, Scaled
+from hmic.model.expressions import Typed
+from hmic.paint.fonts import Face
+from hmic.paint.operations import Box, Figures, Ink
+
+RAMP_STEPS = 32
+
+
+def captioned(widget: Widget, box: Box, canvas: Canvas, default_align: str = "centre") -> Box:
+    """Draws the ``called`` caption along the top and gives the box that is left."""
+    phrase = widget.one("called")
+    caption = phrase_text(phrase)
+    if phrase is None or not caption:
+        return box
+    face = canvas.face("text", canvas.small())
+    width = face.measure(caption)
+    canvas.fit(width, box.width, f'the caption "{caption}"', phrase.span)
+    left = box.left + aligned(width, box.width, alignment(widget, default_align))
+    top = box.top + canvas.px(0.5)
+    canvas.text(caption, face, (left, top), canvas.artwork.ink("quiet"), phrase.span)
+    used = canvas.px(0.5) + face.capital_height + canvas.px(1.5)
+    return inset(box, 0, min(used, box.height - 1), 0, 0)
+
+
+@dataclass(frozen=True)
+class Number:
+    """A format with the face and extent it is shown in, measured."""
+
+    form: Format
+    value: Typed
+    face: Face
+    unit_face: Face
+    offset: int
+    count: int
+    places: int
+    width: int
+    figures_width: int
+
+    @property
+    def height(self) -> int:
+        """Height of the figures in px."""
+        return self.face.capital_height
+
+
+def measured(
+    node: Expression, pattern: str, span: Span, capital_height: int, canvas: Canvas
+) -> Number:
+    """A reading measured at its longest: the most places and sign its range can need."""
+    form = parse_format(pattern, span)
+    value = canvas.number(node, form.value_unit)
+    bounded(value, node, canvas)
+    reach = extent(form, value.low, value.high)
+    face = canvas.face("figures", capital_height)
+    unit_face = canvas.face("text", max(canvas.small(12), capital_height * 45 // 100))
+    advance, point_advance, _, _ = face.figures()
+    figures = reach.places * advance + (advance if reach.sign else 0) + (point_advance if form.decimals else 0)
+    unit = unit_face.measure(form.unit) + _unit_gap(capital_height) if form.unit else 0
+    return Number(
+        form, value, face, unit_face, reach.offset, reach.count, reach.places, figures + unit, figures
+    )
+
+
+def longest(number: Number) -> str:
+    """The longest text the number can be, to name in a finding."""
+    low, high = number.offset, number.offset + number.count - 1
+    widest = max((rendered(number.form, low), rendered(number.form, high)), key=len)
+    return f"{widest} {number.form.unit}".rstrip()
+
+
+def place_number(
+    number: Number, at: tuple[int, int], ink: Ink, span: Span, canvas: Canvas, urgency: int = 2
+) -> int:
+    """Figures and unit with their left edge and capital top at ``at``. Gives the channel."""
+    left, top = at
+    form = number.form
+    steps = Scaled(number.offset * step_size(form), step_size(form), number.count)
+    if number.count > 0xFFF0:
+        message = f"{longest(number)} in steps of {step_size(form):g} has {number.count} steps, 65520 can be sent"
+        raise DesignError([error("A346", message, span, "show fewer decimals or narrow the range")])
+    channel = canvas.channel(Channel(number.value, steps, urgency=urgency))
+    box = Box(left, top, number.figures_width, number.face.capital_height)
+    canvas.operations.append(
+        Figures(
+            box,
+            channel,
+            canvas.artwork.figure_set(number.face),
+            number.offset,
+            1,
+            form.least,
+            number.places,
+            form.point,
+            form.decimals,
+            form.plus,
+            form.sixties,
+            ink,
+        )
+    )
+    canvas.note_text(span, longest(number), number.face.capital_height, box)
+    if form.unit:
+        unit_left = left + number.figures_width + _unit_gap(number.height)
+        unit_top = top + number.height - number.unit_face.capital_height
+        canvas.text(form.unit, number.unit_face, (unit_left, unit_top), canvas.artwork.ink("quiet"), span)
+    return channel
+
+
+def colouring(widget: Widget, value: Typed, base: str, canvas: Canvas, urgency: int = 2) -> Ink:
+    """The ink that the widget's ``colour``, ``filled by ramp``, ``above`` and ``below`` ask for.
+
+    Where limits overlap, the one furthest out counts. A value at a limit counts as beyond an
+    ``above`` and not yet beyond a ``below``.
+    """
+    limits = _limits(widget, value, canvas)
+    colour = widget.one("colour")
+    base = canvas.role(colour.words[0], colour.span) if colour else base
+    if widget.one("ramp") is None and not limits:
+        return canvas.artwork.ink(base)
+    entries, edges = _base_entries(widget, value, base, canvas)
+    cuts = sorted({*edges, *(limit for _, limit, _ in limits)})
+    palette: list[Key] = []
+    order: list[int] = []
+    for band in range(len(cuts) + 1):
+        inside = _inside(cuts, band)
+        role = _beyond(limits, inside)
+        key = canvas.artwork.role_entry(role) if role else entries[sum(inside >= edge for edge in edges)]
+        if key not in palette:
+            palette.append(key)
+        order.append(palette.index(key))
+    steps = Bands(tuple(cuts), tuple(order), len(palette))
+    return canvas.artwork.entries(palette, canvas.channel(Channel(value, steps, urgency=urgency)))
+
+
+def _unit_gap(capital_height: int) -> int:
+    return max(2, capital_height // 5)
+
+
+def _limits(widget: Widget, value: Typed, canvas: Canvas) -> list[tuple[str, float, str]]:
+    """(``above`` or ``below``, limit in the value's unit, role) of each limit phrase."""
+    unit = value.unit.spelling if value.unit else ""
+    return [
+        (phrase.kind, canvas.constant(phrase.values[0], unit), canvas.role(phrase.words[0], phrase.span))
+        for phrase in widget.phrases
+        if phrase.kind in ("above", "below")
+    ]
+
+
+def _base_entries(widget: Widget, value: Typed, base: str, canvas: Canvas) -> tuple[list[Key], list[float]]:
+    phrase = widget.one("ramp")
+    if phrase is None:
+        return [canvas.artwork.role_entry(base)], []
+    low, high = scale(widget, value, canvas)
+    entries = canvas.artwork.ramp_entries(phrase.words[0], RAMP_STEPS)
+    return entries, [low + (high - low) * i / RAMP_STEPS for i in range(1, RAMP_STEPS)]
+
+
+def _inside(cuts: list[float], band: int) -> float:
+    """A value inside a band between cuts."""
+    if band == 0:
+        return cuts[0] - 1
+    if band == len(cuts):
+        return cuts[-1] + 1
+    return (cuts[band - 1] + cuts[band]) / 2
+
+
+def _beyond(limits: list[tuple[str, float, str]], value: float) -> str | None:
+    above = [(limit, role) for kind, limit, role in limits if kind == "above" and value >= limit]
+    below = [(limit, role) for kind, limit, role in limits if kind == "below" and value < limit]
+    if above:
+        return max(above)[1]
+    return min(below)[1] if below else None

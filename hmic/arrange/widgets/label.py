@@ -1,0 +1,25 @@
+"""label: a fixed text."""
+
+from __future__ import annotations
+
+from hmic.arrange.canvas import Canvas, aligned, alignment
+from hmic.language.syntax import Text, Widget
+from hmic.paint.operations import Box
+
+SUBJECT = "text"
+PHRASES = frozenset({"text", "colour", "aligned"})
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """One line, centred in height."""
+    assert isinstance(widget.subject, Text)
+    text = widget.subject.text
+    face = canvas.face("text", canvas.capital_height(widget))
+    width = face.measure(text)
+    canvas.fit(width, box.width, f'the label "{text}"', widget.head)
+    canvas.fit(face.capital_height, box.height, f'the label "{text}"', widget.head, height=True)
+    colour = widget.one("colour")
+    role = canvas.role(colour.words[0], colour.span) if colour else "ink"
+    left = box.left + aligned(width, box.width, alignment(widget))
+    top = box.top + (box.height - face.capital_height) // 2
+    canvas.text(text, face, (left, top), canvas.artwork.ink(role), widget.head)

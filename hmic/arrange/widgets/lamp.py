@@ -1,0 +1,38 @@
+"""lamp: a pictogram that lights in the colour of the first state that holds."""
+
+from __future__ import annotations
+
+from hmic.arrange.canvas import Canvas, live
+from hmic.arrange.widgets.symbol import pictogram, pictogram_side
+from hmic.diagnostics import DesignError, error
+from hmic.language.syntax import Widget
+from hmic.model.channels import Channel, FirstTrue
+from hmic.paint.operations import Box, Stencil, When
+
+SUBJECT = "pictogram"
+PHRASES = frozenset({"state", "means", "otherwise", "sized", "within"})
+URGENCY = {"danger": 0, "caution": 1}
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Unlit in the ``line`` role, or as ``otherwise`` says; a flashing state beats at 1 Hz."""
+    states = widget.all("state")
+    if not states:
+        remedy = "say when it lights: danger while pack.fault"
+        raise DesignError([error("A323", "the lamp has no state", widget.head, remedy)])
+    side = pictogram_side(widget, box, canvas)
+    number, place = pictogram(widget, box, side, canvas)
+    roles = [canvas.role(phrase.words[0], phrase.span) for phrase in states]
+    conditions = tuple(canvas.flag(phrase.values[0]) for phrase in states)
+    urgency = min(URGENCY.get(role, 2) for role in roles)
+    channel = canvas.channel(Channel(None, FirstTrue(conditions), urgency=urgency))
+    otherwise = widget.one("otherwise")
+    unlit = canvas.role(otherwise.words[0], otherwise.span) if otherwise else "line"
+    steady = [
+        unlit if "flashing" in phrase.words else role for phrase, role in zip(states, roles, strict=True)
+    ]
+    canvas.operations.append(Stencil(place, number, canvas.artwork.inks([unlit, *steady], channel)))
+    for step, (phrase, role) in enumerate(zip(states, roles, strict=True), 1):
+        if "flashing" in phrase.words:
+            when = When(channel, live(step), live(step))
+            canvas.operations.append(Stencil(place, number, canvas.artwork.ink(role), when, flash=True))

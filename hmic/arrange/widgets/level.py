@@ -1,0 +1,64 @@
+"""level: a shape filled in proportion to a value."""
+
+from __future__ import annotations
+
+from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text, scale
+from hmic.arrange.widgets.bar import colouring_of_number
+from hmic.arrange.widgets.common import captioned, colouring, longest, measured, place_number
+from hmic.diagnostics import DesignError, did_you_mean, error
+from hmic.language.syntax import Widget
+from hmic.model.channels import Channel, Scaled
+from hmic.paint import shapes
+from hmic.paint.operations import Axis, Box, Reveal, Stencil
+
+SUBJECT = "value"
+PHRASES = frozenset(
+    {"scale", "format", "text", "called", "shaped", "ramp", "colour", "above", "below", "within"}
+)
+SHAPES = ("battery", "tank", "box")
+# Width to height of the shapes.
+ASPECT = {"battery": 0.56, "tank": 0.7, "box": 0.7}
+NUMBER_ARCMIN = 24
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Caption above, the shape, the number below it."""
+    assert widget.subject is not None
+    place = _number(widget, captioned(widget, box, canvas), canvas)
+    value = canvas.number(widget.subject)
+    low, high = scale(widget, value, canvas)
+    phrase = widget.one("shaped")
+    name = phrase.words[0] if phrase else "box"
+    if name not in SHAPES:
+        remedy = did_you_mean(name, SHAPES, "shapes")
+        raise DesignError([error("A326", f"there is no level shape '{name}'", widget.head, remedy)])
+    height = min(place.height, int(place.width / ASPECT[name]))
+    width = int(height * ASPECT[name])
+    shape = shapes.level_shape(name, width, height)
+    left = place.left + (place.width - width) // 2
+    top = place.top + (place.height - height) // 2
+    inside = shape.inside_box
+    within = Box(left + inside.left, top + inside.top, inside.width, inside.height)
+    channel = canvas.channel(Channel(value, Scaled(low, (high - low) / within.height, within.height + 1)))
+    ink = colouring(widget, value, "accent", canvas)
+    inner = canvas.artwork.mask(shape.inside)
+    canvas.operations.append(Stencil(within, inner, canvas.artwork.ink("surface")))
+    canvas.operations.append(Reveal(within, channel, Axis.UPWARD, 0, inner, ink))
+    outline = canvas.artwork.mask(shape.outline)
+    canvas.operations.append(Stencil(Box(left, top, width, height), outline, canvas.artwork.ink("quiet")))
+
+
+def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
+    phrase = widget.one("format")
+    if phrase is None:
+        return place
+    assert widget.subject is not None
+    height = canvas.capital_height(widget, NUMBER_ARCMIN)
+    number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
+    canvas.fit(number.width, place.width, f'the number "{longest(number)}"', phrase.span)
+    left = place.left + aligned(number.width, place.width, "centre")
+    top = place.top + place.height - number.height - canvas.px(0.5)
+    place_number(number, (left, top), colouring_of_number(widget, canvas), phrase.span, canvas)
+    rest = inset(place, 0, 0, 0, number.height + canvas.px(2.5))
+    canvas.fit(canvas.px(6), rest.height, "the level's shape", widget.head, height=True)
+    return rest

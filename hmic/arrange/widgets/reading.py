@@ -1,0 +1,31 @@
+"""reading: a number with its unit, in figures that do not jump."""
+
+from __future__ import annotations
+
+from hmic.arrange.canvas import Canvas, aligned, alignment, phrase_text
+from hmic.arrange.widgets.common import captioned, colouring, longest, measured, place_number
+from hmic.diagnostics import DesignError, error
+from hmic.language.syntax import Widget
+from hmic.paint.operations import Box
+
+SUBJECT = "value"
+PHRASES = frozenset({"format", "text", "called", "colour", "aligned", "above", "below", "within"})
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Caption above; figures and unit on one line below it."""
+    assert widget.subject is not None
+    phrase = widget.one("format")
+    if phrase is None:
+        remedy = 'add a format: as "0 km/h", as "0.0 V"'
+        raise DesignError([error("A321", "the reading has no format", widget.head, remedy)])
+    place = captioned(widget, box, canvas)
+    number = measured(
+        widget.subject, phrase_text(phrase), phrase.span, canvas.capital_height(widget), canvas
+    )
+    canvas.fit(number.width, place.width, f'the reading "{longest(number)}"', widget.head)
+    canvas.fit(number.height, place.height, f'the reading "{longest(number)}"', widget.head, height=True)
+    left = place.left + aligned(number.width, place.width, alignment(widget))
+    top = place.top + (place.height - number.height) // 2
+    ink = colouring(widget, canvas.number(widget.subject), "ink", canvas)
+    place_number(number, (left, top), ink, widget.head, canvas)

@@ -1,0 +1,58 @@
+"""switch: asks for on or off, and shows what the vehicle says it is."""
+
+from __future__ import annotations
+
+from hmic.arrange.canvas import Canvas, aligned, live, phrase_text
+from hmic.arrange.touch import control_frame, output, zone_action
+from hmic.diagnostics import DesignError, error
+from hmic.language.syntax import Phrase, Signal, Widget
+from hmic.model.channels import Channel, Listed
+from hmic.model.touch import TOUCH_WORDS
+from hmic.paint import shapes
+from hmic.paint.operations import Box, Stencil, When
+
+SUBJECT = "signal"
+PHRASES = frozenset({"text", "called", "allowed", "held", "confirmed"})
+TRACK_MM = (13.0, 7.0)
+SWITCH_ARCMIN = 18
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Caption, and a knob that stands at the end that the read-back signal says."""
+    assert isinstance(widget.subject, Signal)
+    name = output(widget.subject, canvas).name
+    typed = canvas.typed(widget.subject)
+    if typed.kind != "flag":
+        message = f"a switch needs a flag, '{name}' is a {typed.kind}"
+        raise DesignError([error("A349", message, widget.subject.span, "use choice, stepper or slider")])
+    toggles = Phrase("toggles", (), (widget.subject,), widget.subject.span)
+    state = canvas.touch(box, zone_action((toggles, *widget.phrases), widget.head, canvas), widget.head)
+    control_frame(box, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
+    channel = canvas.channel(Channel(typed, Listed((False, True))))
+    caption = phrase_text(widget.one("called"))
+    face = canvas.face("text", canvas.capital_height(widget, SWITCH_ARCMIN))
+    width, height = (canvas.px(side) for side in TRACK_MM)
+    gap = canvas.px(2.5)
+    needed = max(face.measure(caption), width)
+    canvas.fit(needed, box.width - 2 * gap, f'the switch "{caption}"', widget.head)
+    total = height + (face.capital_height + gap if caption else 0)
+    canvas.fit(total, box.height - canvas.px(2), f'the switch "{caption}"', widget.head, height=True)
+    top = box.top + (box.height - total) // 2
+    if caption:
+        left = box.left + aligned(face.measure(caption), box.width, "centre")
+        canvas.text(caption, face, (left, top), canvas.artwork.ink("ink"), widget.head)
+        top += face.capital_height + gap
+    track = Box(box.left + (box.width - width) // 2, top, width, height)
+    _track(track, channel, canvas)
+
+
+def _track(track: Box, channel: int, canvas: Canvas) -> None:
+    mask = canvas.artwork.mask(shapes.rounded(track.width, track.height, track.height // 2))
+    canvas.operations.append(Stencil(track, mask, canvas.artwork.inks(["line", "good"], channel)))
+    margin = max(2, canvas.px(0.6))
+    side = track.height - 2 * margin
+    knob = canvas.artwork.mask(shapes.disc(side))
+    for step, left in enumerate((track.left + margin, track.left + track.width - margin - side)):
+        place = Box(left, track.top + margin, side, side)
+        when = When(channel, live(step), live(step))
+        canvas.operations.append(Stencil(place, knob, canvas.artwork.ink("ink"), when))

@@ -1,0 +1,37 @@
+"""words: the text of a signal that is one of several words."""
+
+from __future__ import annotations
+
+from hmic.arrange.canvas import Canvas, aligned, alignment, live
+from hmic.arrange.widgets.common import captioned
+from hmic.diagnostics import DesignError, error
+from hmic.language.syntax import Widget
+from hmic.model.channels import Channel, Listed
+from hmic.paint.operations import Box, When
+
+SUBJECT = "value"
+PHRASES = frozenset({"text", "called", "colour", "aligned", "state", "within"})
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Every word at the same place, painted only while the signal says it."""
+    assert widget.subject is not None
+    typed = canvas.typed(widget.subject)
+    if typed.kind != "word" or typed.count is not None:
+        message = f"words need a signal with declared words, this is a {typed.kind}"
+        remedy = "show a number with a reading, or declare `words:` for the signal in signals.yaml"
+        raise DesignError([error("A347", message, widget.subject.span, remedy)])
+    place = captioned(widget, box, canvas)
+    face = canvas.face("text", canvas.capital_height(widget))
+    for word in typed.words:
+        canvas.fit(face.measure(word), place.width, f'the word "{word}"', widget.head)
+    canvas.fit(face.capital_height, place.height, "the word", widget.head, height=True)
+    channel = canvas.channel(Channel(typed, Listed(typed.words)))
+    colour = widget.one("colour")
+    ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "ink")
+    top = place.top + (place.height - face.capital_height) // 2
+    for step, word in enumerate(typed.words):
+        left = place.left + aligned(face.measure(word), place.width, alignment(widget))
+        when = When(channel, live(step), live(step))
+        canvas.text(word, face, (left, top), ink, widget.head, when, reading=True)
+    canvas.marks(face, (place.left, top), place.width, channel, widget.head, alignment(widget))

@@ -1,0 +1,31 @@
+"""Checks a design: names, units, places, sizes at the eye, touch targets.
+
+The tool reports what it measured against which published figure; it never claims compliance.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from hmic.cli.compiling import Failed, compile_design
+from hmic.cli.show import counted, show
+from hmic.diagnostics import exit_code
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of the command."""
+    parser.add_argument("design", type=Path, help="folder with design.yaml")
+    parser.add_argument("--json", action="store_true", help="findings as a JSON list on standard output")
+    parser.add_argument("--strict", action="store_true", help="warnings count as errors")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Shows every finding; 0 with none above a note, 1 with errors (or warnings if strict)."""
+    result = compile_design(arguments.design)
+    sources = result.sources if isinstance(result, Failed) else result.design.sources
+    show(result.findings, sources, as_json=arguments.json)
+    if not arguments.json:
+        found = counted(result.findings)
+        print(f"{arguments.design}: {found or 'nothing found'}")
+    return exit_code(result.findings, arguments.strict)

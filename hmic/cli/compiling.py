@@ -1,0 +1,70 @@
+"""From a design's folder to an arranged design, for every command that needs one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from hmic.arrange.compose import Arranged, arrange
+from hmic.check.rules import check
+from hmic.cli.show import show
+from hmic.diagnostics import DesignError, Finding, Severity
+from hmic.model.design import Design
+from hmic.model.load import load
+
+
+@dataclass(frozen=True)
+class Compiled:
+    """A design that has no error, with everything found about it."""
+
+    design: Design
+    arranged: Arranged
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class Failed:
+    """Why there is nothing to show or build. ``sources`` maps file names to their text."""
+
+    findings: tuple[Finding, ...]
+    sources: Mapping[str, str]
+
+
+def compile_design(folder: Path) -> Compiled | Failed:
+    """Loads, arranges and checks a design. Findings of each stage are kept."""
+    design, findings = load(folder)
+    if design is None:
+        return Failed(tuple(findings), _sources(folder, findings))
+    arranged, more = arrange(design)
+    findings = [*findings, *more]
+    if arranged is not None:
+        findings.extend(check(design, arranged))
+    if arranged is None or any(finding.severity is Severity.ERROR for finding in findings):
+        return Failed(tuple(findings), design.sources)
+    return Compiled(design, arranged, tuple(findings))
+
+
+def compile_or_stop(folder: Path) -> Compiled:
+    """The compiled design; shows warnings. Raises ``DesignError`` with everything found if there
+    is an error, after showing it with its source lines."""
+    result = compile_design(folder)
+    if isinstance(result, Failed):
+        show(result.findings, result.sources)
+        raise DesignError([])
+    weighty = [finding for finding in result.findings if finding.severity is Severity.WARNING]
+    show(weighty, result.design.sources)
+    return result
+
+
+def _sources(folder: Path, findings: Sequence[Finding]) -> dict[str, str]:
+    """The text of each file that a finding points at, where it can be read."""
+    texts: dict[str, str] = {}
+    for name in {finding.span.file for finding in findings if finding.span}:
+        for path in (folder / name, Path(name)):
+            try:
+                texts[name] = path.read_text(encoding="utf-8")
+                break
+            except (OSError, UnicodeDecodeError):
+                continue
+    return texts

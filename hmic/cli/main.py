@@ -1,0 +1,95 @@
+"""The command line: names a command, and only then loads what it needs."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+from hmic import __version__
+from hmic.diagnostics import DesignError
+
+# Command -> what it does, in the order a builder meets them.
+COMMANDS = {
+    "new": "write a small design to start from",
+    "check": "say what is wrong with a design, or not legible, before anyone drives",
+    "preview": "write a picture of every screen, in every theme",
+    "build": "compile a design into one screen pack",
+    "inspect": "show what a screen pack holds, byte by byte",
+    "display": "be a display: play a screen pack on a pseudo terminal or serial port",
+    "push": "send a screen pack to a display, and switch to it when it is whole",
+    "run": "show a vehicle's signals, live or from a log, on a display",
+    "demo": "do all of it once on the example van, with nothing plugged in",
+}
+
+EPILOG = """\
+A first walk:
+  hmic demo                                     see it all work, nothing plugged in
+  hmic new mycar                                a small design of your own
+  hmic check mycar                              what is wrong, where, and what to do
+  hmic preview mycar --out pictures             every screen as a picture
+  hmic build mycar -o mycar.pack                one file for the display
+  hmic display mycar.pack                       a software display; it prints its port
+  hmic run mycar --port PORT --replay LOG       play a recorded log on it
+
+`hmic COMMAND --help` tells more. Exit codes: 0 fine, 1 something was found wrong, 2 wrong usage.
+"""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Runs one command and gives its exit code; no traceback reaches a person."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    command = words[0] if words else ""
+    if command not in COMMANDS:
+        return _without_command(words)
+    module = importlib.import_module(f"hmic.cli.{command}")
+    parser = argparse.ArgumentParser(
+        prog=f"hmic {command}",
+        description=module.__doc__,
+        epilog=getattr(module, "EPILOG", None),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    module.add_arguments(parser)
+    try:
+        parsed = parser.parse_args(words[1:])
+    except SystemExit as leaving:
+        return int(leaving.code or 0)
+    try:
+        result: int = module.run(parsed)
+        sys.stdout.flush()
+        return result
+    except DesignError as raised:
+        from hmic.cli.show import show
+
+        show(raised.findings, {}, as_json=getattr(parsed, "json", False))
+        return 1
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:
+        # The reader of our output went away (`hmic inspect ... | head`); nobody is left to tell.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+
+
+def _without_command(words: list[str]) -> int:
+    if words and words[0] in ("--version", "-V"):
+        print(f"hmic {__version__}")
+        return 0
+    listing = "\n".join(f"  {name:<9} {text}" for name, text in COMMANDS.items())
+    page = f"usage: hmic COMMAND ...\n\nCompiles, checks and runs screens for a vehicle's display.\n\n{listing}\n\n{EPILOG}"
+    if words and words[0] in ("--help", "-h", "help"):
+        print(page, end="")
+        return 0
+    if words:
+        from hmic.diagnostics import did_you_mean
+
+        print(f"hmic: there is no command '{words[0]}'; {did_you_mean(words[0], COMMANDS, 'commands')}", file=sys.stderr)
+    else:
+        print(page, end="", file=sys.stderr)
+    return 2
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,129 @@
+"""Signal values for pictures made without a vehicle: plausible samples, and values set by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+
+from hmic.diagnostics import DesignError, did_you_mean, error
+from hmic.language import syntax
+from hmic.language.parser import parse_expression
+from hmic.model.builtin import CLOCK
+from hmic.model.design import Design, SignalDefinition
+from hmic.model.expressions import Doubt, Lookup, Scalar, Value
+from hmic.model.touch import IDLE, TOUCH_PREFIX
+from hmic.model.units import unit as unit_by_spelling
+from hmic.model.values import lookup_over
+
+# Where in its range a sample lies, and how far the elements of an array spread around it.
+SAMPLE_PLACE = 0.62
+SAMPLE_SPREAD = 0.03
+CLOCK_SAMPLE = 10 * 60 + 24.0
+STATE_WORDS = {"unseen": Doubt.UNSEEN, "stale": Doubt.STALE, "out": Doubt.OUT_OF_RANGE}
+
+
+def sample_values(design: Design) -> dict[str, Value]:
+    """A plausible value for each signal that is not derived, in its declared unit."""
+    values: dict[str, Value] = {CLOCK: CLOCK_SAMPLE}
+    for name, definition in design.signals.items():
+        if definition.derived is None:
+            values[name] = _sample(definition)
+    return values
+
+
+def doubtful_values(design: Design, doubt: Doubt) -> dict[str, Value]:
+    """Every signal in the same doubt, to see how a screen looks then."""
+    values: dict[str, Value] = {CLOCK: CLOCK_SAMPLE}
+    for name, definition in design.signals.items():
+        if definition.derived is None:
+            values[name] = doubt if definition.count is None else (doubt,) * definition.count
+    return values
+
+
+def lookup(design: Design, values: Mapping[str, Value]) -> Lookup:
+    """A lookup over ``values``; derived signals are worked out from them, every touch is idle.
+
+    A value given for a derived signal takes the place of its expression.
+    """
+    derived = {
+        name: definition.derived
+        for name, definition in design.signals.items()
+        if definition.derived is not None
+    }
+    inner = lookup_over(values, derived)
+    return lambda name: IDLE if name.startswith(TOUCH_PREFIX) else inner(name)
+
+
+def set_value(design: Design, assignment: str) -> tuple[str, Value]:
+    """One ``signal=value`` of the command line: a number with or without unit, a word, on or off,
+    or ``unseen``, ``stale``, ``out``. Raises ``DesignError`` M29x."""
+    name, equals, text = (part.strip() for part in assignment.partition("="))
+    if not equals or not text:
+        remedy = "write it like pack.charge=40 or vehicle.gear=D"
+        raise DesignError([error("M290", f"'{assignment}' sets nothing", None, remedy)])
+    if name == CLOCK:
+        hours, _, minutes = text.partition(":")
+        if hours.isdigit() and minutes.isdigit() and int(hours) < 24 and int(minutes) < 60:
+            return name, int(hours) * 60.0 + int(minutes)
+        raise DesignError([error("M291", f"'{text}' is no time of day", None, "write clock.time=10:24")])
+    definition = design.signals.get(name)
+    if definition is None:
+        remedy = did_you_mean(name, design.signals, "signals")
+        raise DesignError([error("M292", f"there is no signal '{name}'", None, remedy)])
+    if text in STATE_WORDS and text not in definition.words.values():
+        return name, _filled(definition, STATE_WORDS[text])
+    return name, _filled(definition, _value(definition, text))
+
+
+def _filled(definition: SignalDefinition, value: Scalar | Doubt) -> Value:
+    return value if definition.count is None else (value,) * definition.count
+
+
+def _value(definition: SignalDefinition, text: str) -> Scalar | Doubt:
+    if definition.kind == "text":
+        return text
+    if definition.kind == "word":
+        words = tuple(definition.words.values())
+        if text in words:
+            return text
+        remedy = did_you_mean(text, words, "words")
+        raise DesignError([error("M293", f"'{definition.name}' has no word '{text}'", None, remedy)])
+    if definition.kind == "flag":
+        if text in ("on", "off"):
+            return text == "on"
+        raise DesignError([error("M293", f"'{definition.name}' is on or off", None, f"{definition.name}=on")])
+    number = _number(definition, text)
+    return number if definition.low <= number <= definition.high else Doubt.OUT_OF_RANGE
+
+
+def _number(definition: SignalDefinition, text: str) -> float:
+    node, findings = parse_expression(text, "--set", 1, 1)
+    declared = definition.unit
+    if not findings and isinstance(node, syntax.Quantity):
+        given = unit_by_spelling(node.unit) if node.unit else declared
+        if given is not None and declared is not None and given.dimension == declared.dimension:
+            base = node.number * given.factor + given.offset
+            return float((base - declared.offset) / Fraction(declared.factor))
+        if declared is None and not node.unit:
+            return float(node.number)
+    unit = f" in {declared.spelling}" if declared and declared.spelling else ""
+    remedy = f"write {definition.name}={definition.low:g}, between {definition.low:g} and {definition.high:g}"
+    raise DesignError([error("M293", f"'{text}' is not a number{unit}", None, remedy)])
+
+
+def _sample(definition: SignalDefinition) -> Value:
+    if definition.kind == "text":
+        return Doubt.UNSEEN
+    if definition.kind == "flag":
+        return _filled(definition, False)
+    if definition.kind == "word":
+        words = tuple(definition.words.values())
+        return _filled(definition, words[-1] if words else Doubt.UNSEEN)
+    span = definition.high - definition.low
+    middle = definition.low + SAMPLE_PLACE * span
+    if definition.count is None:
+        return middle
+    # A fixed scatter, so that pictures are the same on every machine.
+    return tuple(
+        middle + SAMPLE_SPREAD * span * ((i * 37 % 29) / 14 - 1) for i in range(1, definition.count + 1)
+    )

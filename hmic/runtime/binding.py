@@ -15,12 +15,13 @@ from hmic.model.expressions import Lookup, Typed
 @dataclass(frozen=True)
 class BoundScreen:
     """One screen as the pack numbers it. ``channels`` are numbers in the design's channel list, by
-    their position on this screen; ``zones`` are what its touch zones do, by zone number. ``rises``
-    is the condition under which it comes up by itself."""
+    their position on this screen; ``zones`` are what its touch zones do, by zone number;
+    ``swipes`` are (direction, screen). ``rises`` is the condition under which it comes up by itself."""
 
     name: str
     channels: tuple[int, ...]
     zones: tuple[ZoneAction, ...] = ()
+    swipes: tuple[tuple[str, str], ...] = ()
     rises: Typed | None = None
     yields_when_acknowledged: bool = False
 

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from hmic.diagnostics import DesignError, Finding, did_you_mean, error
+from hmic.diagnostics import DesignError, Finding, did_you_mean, error, warning
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
+from hmic.model.units import converter, convertible, unit
 
 if TYPE_CHECKING:
     from cantools.database.can import Message
@@ -59,9 +60,15 @@ class _Field:
 
 
 class Decoder:
-    """Decodes the frames that the design's signals come from; others give no readings."""
+    """Decodes the frames that the design's signals come from; others give no readings. ``findings``
+    are the warnings of loading it."""
 
-    def __init__(self, messages: Mapping[tuple[int, bool], tuple[Message, Mapping[str, Sequence[_Field]]]]):
+    def __init__(
+        self,
+        messages: Mapping[tuple[int, bool], tuple[Message, Mapping[str, Sequence[_Field]]]],
+        findings: Sequence[Finding] = (),
+    ) -> None:
+        self.findings = tuple(findings)
         self._messages = messages
         self.known = 0
         self.undecoded = 0
@@ -93,7 +100,8 @@ class Decoder:
 
 
 def load_decoder(design: Design) -> Decoder:
-    """The decoder of a design's CAN signals. Raises DesignError: R701, R705 to R708."""
+    """The decoder of a design's CAN signals. Raises DesignError: R701, R705 to R708; warns with
+    R714."""
     wanted = [item for item in design.signals.values() if item.source is not None]
     if not wanted:
         return Decoder({})
@@ -104,6 +112,7 @@ def load_decoder(design: Design) -> Decoder:
         )
     database = _load_database(design.dbc)
     findings: list[Finding] = []
+    warnings: list[Finding] = []
     entries: dict[tuple[int, bool], tuple[Message, dict[str, list[_Field]]]] = {}
     for definition in wanted:
         for element in [None] if definition.count is None else range(definition.count):
@@ -112,12 +121,15 @@ def load_decoder(design: Design) -> Decoder:
                 findings.append(found)
                 break
             message, signal = found
+            _, warned = _unit_change(definition, signal.unit)
+            if warned is not None and warned not in warnings:
+                warnings.append(warned)
             _, fields = entries.setdefault((message.frame_id, message.is_extended_frame), (message, {}))
             converter = _converter(definition, signal)
             fields.setdefault(signal.name, []).append(_Field(definition.name, element, converter))
     if findings:
         raise DesignError(findings)
-    return Decoder(entries)
+    return Decoder(entries, warnings)
 
 
 def _load_database(path: Path) -> Any:
@@ -190,9 +202,11 @@ def _converter(definition: SignalDefinition, signal: Signal) -> Callable[[Any], 
 
     def number(raw: Any) -> Scalar | Doubt:
         value = physical(raw)
-        if absent(raw) or math.isnan(value) or raw in silent:
+        if no_data is not None and abs(value - no_data) <= slack:
             return Doubt.UNSEEN
-        return value * factor + offset
+        if raw in silent or math.isnan(value):
+            return Doubt.UNSEEN
+        return value if change is None else change(value)
 
     def flag(raw: Any) -> Scalar | Doubt:
         if absent(raw):
@@ -206,7 +220,7 @@ def _converter(definition: SignalDefinition, signal: Signal) -> Callable[[Any], 
 
     if definition.kind == "number":
         silent = {raw for raw, label in labels.items() if label.strip().lower() in NO_VALUE_LABELS}
-        factor, offset = _unit_change(definition, signal.unit)
+        change, _ = _unit_change(definition, signal.unit)
         return number
     if definition.kind == "flag":
         return flag
@@ -214,6 +228,17 @@ def _converter(definition: SignalDefinition, signal: Signal) -> Callable[[Any], 
     return word
 
 
-def _unit_change(definition: SignalDefinition, written: str | None) -> tuple[float, float]:
-    """Factor and offset from the DBC's unit to the declared one; none where they do not convert."""
-    return 1.0, 0.0
+def _unit_change(
+    definition: SignalDefinition, written: str | None
+) -> tuple[Callable[[float], float] | None, Finding | None]:
+    """From the DBC's unit to the declared one: nothing to do where they are the same or the DBC's is
+    unknown to us, a warning where they measure different things."""
+    declared = definition.unit
+    given = unit(written) if written else None
+    if declared is None or given is None or given == declared:
+        return None, None
+    if convertible(given, declared):
+        return converter(given, declared), None
+    message = f"'{definition.name}' is declared in {declared.spelling}, the DBC gives it in {written}"
+    remedy = "correct the unit in signals.yaml or in the DBC; until then numbers are taken as declared"
+    return None, warning("R714", message, definition.span, remedy)

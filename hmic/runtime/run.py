@@ -5,34 +5,22 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 from hmic.diagnostics import DesignError, Finding, Severity, warning
-from hmic.link import LinkLost
-from hmic.runtime.binding import finite
+from hmic.link.shape import Link, LinkLost
 from hmic.runtime.clock import Steady
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
-from hmic.runtime.sources import Source
+from hmic.runtime.sources import Source, rest
 
 POLL = 0.005
-"""Seconds at most between two looks at the line; 58 bytes at 115200 Bd."""
+"""Seconds between two looks at a line that cannot be waited on, or has no room; 58 bytes at
+115200 Bd."""
+IDLE = 0.25
+"""Seconds at most between two turns."""
 REOPEN = 0.5
 """Seconds between two attempts to open a port that vanished."""
 LINGER = 0.3
 """Seconds that the loop goes on after the sources' end, so that the last values are on the line."""
-
-
-class Line(Protocol):
-    """A connection to a display."""
-
-    def read(self) -> bytes:
-        """What has come; does not wait. Raises LinkLost."""
-
-    def write(self, data: bytes) -> int:
-        """Takes as much as there is room for and says how much. Raises LinkLost."""
-
-    def close(self) -> None:
-        """Lets go of it."""
 
 
 @dataclass(frozen=True)
@@ -64,14 +52,14 @@ class Loop:
     def __init__(
         self,
         runtime: Runtime,
-        open_line: Callable[[], Line],
+        open_line: Callable[[], Link],
         sources: Sequence[Source],
         on_event: Callable[[RuntimeEvent], None] | None = None,
         on_status: Callable[[Status], None] | None = None,
         await_display: bool = False,
+        time_of_day: Callable[[], float] | None = None,
     ) -> None:
-        """Opens the line; raises what ``open_line`` raises. With ``await_display`` the sources
-        start when the display first answers."""
+        """Opens the line; raises what ``open_line`` raises. See ``run``."""
         self.runtime = runtime
         self.ended = False
         self._open_line = open_line
@@ -79,7 +67,9 @@ class Loop:
         self._on_event = on_event
         self._on_status = on_status
         self._held = await_display
-        self._line: Line | None = open_line()
+        self._time_of_day = time_of_day
+        self._minute: float | None = None
+        self._line: Link | None = open_line()
         self._retry = 0.0
         self._pending = b""
         self._bytes_out = 0
@@ -92,17 +82,20 @@ class Loop:
         """One turn at ``now``; ``ended`` is true when there is nothing left to do."""
         if not self._held:
             self._take_in(now)
+        self._keep_time(now)
         self._exchange(now)
         self._hand_on()
         self._tell(now)
         self._look_for_end(now)
-        deadlines = [self.runtime.next_deadline(), self._retry if self._line is None else now + POLL]
-        if not self._held:
-            deadlines += [source.next_deadline() for source in self._sources]
-        earliest = finite((*deadlines, now + POLL * 10))
-        if any(source.next_deadline() == float("-inf") for source in self._sources) and not self._held:
-            return 0.0
-        return 0.0 if earliest is None else max(0.0, earliest - now)
+        return max(0.0, self._next_turn(now) - now)
+
+    def wait(self, seconds: float) -> None:
+        """Waits for ``seconds``, or until something has come from the display or a source."""
+        descriptor = self._line.descriptor() if self._line is not None else None
+        if self._sources and not self._held:
+            self._sources[0].wait(seconds, descriptor)
+        else:
+            rest(seconds, descriptor, time.sleep)
 
     def summary(self) -> Summary:
         """The totals so far."""
@@ -117,12 +110,32 @@ class Loop:
         for source in self._sources:
             source.close()
 
+    def _next_turn(self, now: float) -> float:
+        if self._line is None:
+            look = self._retry
+        elif self._pending or self._line.descriptor() is None:
+            look = now + POLL
+        else:
+            look = now + IDLE
+        times = [look, self.runtime.next_deadline(), self._end_at]
+        if not self._held:
+            times += [source.next_deadline() for source in self._sources]
+        return min(moment for moment in times if moment is not None)
+
     def _take_in(self, now: float) -> None:
         for source in self._sources:
             for arrival in source.due(now):
                 self.runtime.feed(arrival, now)
             for finding in source.take_findings():
                 self._report(Problem(finding))
+
+    def _keep_time(self, now: float) -> None:
+        if self._time_of_day is None:
+            return
+        minute = self._time_of_day() // 1
+        if minute != self._minute:
+            self._minute = minute
+            self.runtime.set_clock(minute, now)
 
     def _exchange(self, now: float) -> None:
         if self._line is None and now >= self._retry:
@@ -198,33 +211,37 @@ class Loop:
 
 def run(
     runtime: Runtime,
-    open_line: Callable[[], Line],
+    open_line: Callable[[], Link],
     sources: Sequence[Source],
     on_event: Callable[[RuntimeEvent], None] | None = None,
     on_status: Callable[[Status], None] | None = None,
     await_display: bool = False,
     clock: Callable[[], float] = time.monotonic,
+    time_of_day: Callable[[], float] | None = None,
 ) -> Summary:
     """Runs until the sources end, the display turns out to be the wrong one, or Ctrl-C.
 
     ``open_line`` opens the port, and again whenever it vanished; what it raises at first comes
     through. The first source does the waiting. ``on_status`` is called once a second. With
-    ``await_display`` a replay starts when the display first answers.
+    ``await_display`` a replay starts when the display first answers. ``time_of_day`` gives minutes
+    since midnight (``local_minutes``, or what a demonstration pretends).
     """
-    loop = Loop(runtime, open_line, sources, on_event, on_status, await_display)
+    loop = Loop(runtime, open_line, sources, on_event, on_status, await_display, time_of_day)
     steady = Steady()
     try:
         while not loop.ended:
             seconds = loop.turn(steady(clock()))
-            if loop.ended or seconds <= 0.0:
-                continue
-            if sources:
-                sources[0].wait(seconds)
-            else:
-                time.sleep(seconds)
+            if not loop.ended and seconds > 0.0:
+                loop.wait(seconds)
     except KeyboardInterrupt:
         # The ordinary way to end a run.
         pass
     finally:
         loop.close()
     return loop.summary()
+
+
+def local_minutes() -> float:
+    """Minutes since midnight by this host's clock and time zone."""
+    local = time.localtime()
+    return local.tm_hour * 60 + local.tm_min + local.tm_sec / 60

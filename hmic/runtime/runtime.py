@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from hmic.diagnostics import Finding, error
 from hmic.model.actions import Acknowledge, GoTo
+from hmic.model.builtin import CLOCK
 from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying, finite
 from hmic.runtime.clock import Steady, VehicleTime
 from hmic.runtime.decoding import Arrival
@@ -79,12 +80,12 @@ class Runtime:
         self._matches = False
         self._sight = Sight(bound.screens, bound.start)
         self._rising_signals = self._sight.signals
-        self._fingers = Fingers(outputs_allowed)
+        self._outputs_allowed = outputs_allowed
         self._events: list[RuntimeEvent] = []
         self._shown = -1
         self._values = ScreenValues((), None)
         self._next_batch = float("-inf")
-        self._bring_up(self._sight.screen)
+        self._fingers = self._bring_up(self._sight.screen)
 
     @property
     def screen(self) -> str:
@@ -130,6 +131,7 @@ class Runtime:
                 None if stale is None else self._vehicle_time.host(stale),
                 waiting,
                 self._values.settles_at(),
+                self._fingers.next_deadline(),
                 self._session.next_deadline(),
             )
         )
@@ -139,6 +141,12 @@ class Runtime:
         """What happened since the last call, in order."""
         events, self._events = self._events, []
         return events
+
+    def set_clock(self, minutes: float, now: float) -> None:
+        """Minutes since midnight, for what shows the time of day."""
+        now = self._move(now)
+        self.table.keep(CLOCK, float(minutes))
+        self._follow(now)
 
     def choose_theme(self, theme: int, now: float) -> None:
         """Shows everything in another theme, by its number in the design."""
@@ -162,13 +170,15 @@ class Runtime:
 
     def _follow(self, now: float) -> None:
         """Brings the screen in sight and its values up to date."""
+        self._events.extend(self._fingers.tick(self.table.lookup, now))
         changed = self.table.take_changed()
         if changed:
             self._values.touch(changed)
             if not self._rising_signals.isdisjoint(changed):
                 self._sight.weigh(self.table.lookup)
         if self._sight.screen != self._shown:
-            self._bring_up(self._sight.screen)
+            self._fingers.cancel()
+            self._fingers = self._bring_up(self._sight.screen)
             self._show(now)
             return
         lookup = self.table.lookup
@@ -180,14 +190,15 @@ class Runtime:
                 self._send(now)
             self._next_batch = now + BATCH
 
-    def _bring_up(self, number: int) -> None:
+    def _bring_up(self, number: int) -> Fingers:
         screen = self.bound.screens[number]
         channels = (self.bound.channels[at] for at in screen.channels)
         self._values = ScreenValues(channels, self._steadying)
         if self._shown >= 0:
             self._events.append(ScreenChanged(screen.name))
         self._shown = number
-        self._fingers.cancel()
+        pitch = self.bound.design.panel.pitch
+        return Fingers(screen.name, screen.zones, pitch, self._outputs_allowed, self.table.keep)
 
     def _show(self, now: float) -> None:
         self._values.refresh(self.table.lookup, now)
@@ -224,23 +235,32 @@ class Runtime:
         self._events.append(Problem(error("R723", message, None, remedy)))
 
     def _feel(self, touched: Touched, now: float) -> None:
-        if touched.screen != self._shown or touched.zone is None:
-            self._fingers.cancel()
-            return
-        zones = self.bound.screens[self._shown].zones
-        if not 0 <= touched.zone < len(zones):
+        if touched.screen != self._shown:
+            # The finger met a screen that has since given way to another.
             self._fingers.cancel()
             return
         felt = now - touched.age
         if touched.phase is Phase.PRESS:
-            self._fingers.press(self._shown, touched.zone, felt)
+            self._fingers.press(touched.zone, touched.x, touched.y, felt)
         elif touched.phase is Phase.RELEASE:
-            action = zones[touched.zone]
-            outcome = self._fingers.release(self._shown, touched.zone, action, self.table.lookup, felt)
-            if isinstance(outcome, Granted):
+            outcome = self._fingers.release(touched.zone, touched.x, touched.y, self.table.lookup, felt)
+            if isinstance(outcome, str):
+                self._swipe(outcome)
+            elif isinstance(outcome, Granted):
                 self._grant(outcome.action)
             elif outcome is not None:
                 self._events.append(outcome)
+
+    def _swipe(self, direction: str) -> None:
+        """By the screen's own swipes, else along the design's order: left brings the next."""
+        screen = self.bound.screens[self._shown]
+        order = self.bound.design.order
+        target = dict(screen.swipes).get(direction)
+        if target is None and direction in ("left", "right") and screen.name in order:
+            place = order.index(screen.name) + (1 if direction == "left" else -1)
+            target = order[place] if 0 <= place < len(order) else None
+        if target is not None:
+            self._grant(GoTo(target))
 
     def _grant(self, action: GoTo | Acknowledge) -> None:
         lookup = self.table.lookup

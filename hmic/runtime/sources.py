@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import select
 import time
 from collections.abc import Callable, Iterator
 from typing import Any, Protocol
@@ -16,6 +17,9 @@ LIMIT = 500
 REOPEN = 1.0
 """Seconds between two attempts to open a CAN channel again."""
 
+TURN = 0.005
+"""Seconds that a wait for a frame may keep the display waiting."""
+
 
 class Source(Protocol):
     """What the loop needs of a source. Times are host seconds."""
@@ -29,8 +33,9 @@ class Source(Protocol):
     def due(self, now: float) -> list[Arrival]:
         """What has come by ``now``, at most ``LIMIT`` frames of it."""
 
-    def wait(self, seconds: float) -> None:
-        """Returns after ``seconds``, or as soon as something has come."""
+    def wait(self, seconds: float, descriptor: int | None) -> None:
+        """Returns after ``seconds``, or as soon as something has come, here or (where the source can
+        wait on it) at the display's descriptor."""
 
     def next_deadline(self) -> float | None:
         """When ``due`` next has something, as far as that is known."""
@@ -60,6 +65,7 @@ class Replay:
         self._sleep = sleep
         self._next = next(self._source, None)
         self._told = False
+        self._findings = list(decoder.findings)
 
     @property
     def ended(self) -> bool:
@@ -83,9 +89,9 @@ class Replay:
                 arrivals.append(Arrival(frame.at, readings))
         return arrivals
 
-    def wait(self, seconds: float) -> None:
-        """Sleeps; nothing comes early."""
-        self._sleep(seconds)
+    def wait(self, seconds: float, descriptor: int | None) -> None:
+        """Waits on the display; a log brings nothing early."""
+        rest(seconds, descriptor, self._sleep)
 
     def next_deadline(self) -> float | None:
         """When the next frame is due."""
@@ -95,11 +101,13 @@ class Replay:
         return float("-inf") if host is None else host
 
     def take_findings(self) -> list[Finding]:
-        """At the end: what could not be read, and whether anything concerned the design."""
+        """The decoder's warnings; at the end what could not be read, and whether anything concerned
+        the design."""
+        findings, self._findings = self._findings, []
         if not self.ended or self._told:
-            return []
+            return findings
         self._told = True
-        findings = list(self._log.findings)
+        findings += self._log.findings
         if self._decoder.known == 0:
             message = f"none of the {self.frames} frames of '{self._log.name}' is of a message of the design"
             findings.append(warning("R711", message, None, "check that the log and the DBC belong together"))
@@ -136,7 +144,7 @@ class LiveCan:
         self._vehicle_time = vehicle_time
         self._clock = clock
         self._early: Any = None
-        self._findings: list[Finding] = []
+        self._findings = list(decoder.findings)
         self._retry = 0.0
         self._bus: Any = self._open()
 
@@ -160,12 +168,12 @@ class LiveCan:
                 arrivals.append(Arrival(at, readings))
         return arrivals
 
-    def wait(self, seconds: float) -> None:
-        """Waits for a frame."""
+    def wait(self, seconds: float, descriptor: int | None) -> None:
+        """Waits for a frame; at most ``TURN``, since few drivers let one wait on two things."""
         if self._bus is None:
-            time.sleep(seconds)
+            rest(seconds, descriptor, time.sleep)
         elif self._early is None:
-            self._early = self._receive(seconds)
+            self._early = self._receive(min(seconds, TURN))
 
     def next_deadline(self) -> float | None:
         """When to try the channel again; a frame's time is not known ahead."""
@@ -219,3 +227,15 @@ class LiveCan:
             self.close()
             self._retry = self._clock() + REOPEN
             return None
+
+
+def rest(seconds: float, descriptor: int | None, sleep: Callable[[float], None]) -> None:
+    """Waits for ``seconds``, or until the descriptor has something to read."""
+    if descriptor is None:
+        sleep(seconds)
+        return
+    try:
+        select.select([descriptor], [], [], seconds)
+    except (OSError, ValueError):
+        # The port went while we waited; the next read says so.
+        sleep(min(seconds, TURN))

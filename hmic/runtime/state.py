@@ -41,6 +41,7 @@ class SignalTable:
         }
         self._dependents = self._find_dependents()
         self._values: dict[str, Value] = {}
+        self._own: dict[str, Scalar] = {}
         self._changed: set[str] = set()
         self._stale: list[tuple[float, str, int]] = []
         self._evaluating: set[str] = set()
@@ -52,6 +53,13 @@ class SignalTable:
         at = min(arrival.at, self.now)
         for reading in arrival.readings:
             self._put(reading.name, reading.element or 0, reading.value, at)
+
+    def keep(self, name: str, value: Scalar) -> None:
+        """Sets a value that the runtime itself knows, such as the time of day. It is never stale."""
+        held = self._own.get(name)
+        if held != value or type(held) is not type(value):
+            self._own[name] = value
+            self._touch(name)
 
     def advance(self, now: float) -> None:
         """Moves time on; what has outlived its stale time turns stale."""
@@ -122,6 +130,8 @@ class SignalTable:
             self._changed.add(changed)
 
     def _compute(self, name: str) -> Value:
+        if name in self._own:
+            return self._own[name]
         cells = self._cells.get(name)
         if cells is not None:
             if self._definitions[name].count is None:
@@ -147,7 +157,7 @@ class SignalTable:
             for read in sorted(expression.signals):
                 direct.setdefault(read, []).append(name)
         found: dict[str, tuple[str, ...]] = {}
-        for name in self._definitions:
+        for name in direct:
             reached: dict[str, None] = {}
             pending = list(direct.get(name, ()))
             while pending:

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from hmic.model.actions import (
-    Acknowledge,
-    Action,
-    GoTo,
-    SetOutput,
-    StepOutput,
-    ToggleOutput,
-    ZoneAction,
-)
+from hmic.model.actions import Acknowledge, Action, GoTo, SetOutput, StepOutput, ToggleOutput, ZoneAction
 from hmic.model.expressions import Doubt, Lookup, Scalar
+from hmic.model.touch import ASKED, IDLE, PRESSED, REFUSED, SENT, touch_signal
 
 CONFIRM_WITHIN = 5.0
 """Seconds in which the second touch must answer a question (common practice, no source)."""
+FOLLOW_WITHIN = 3.0
+"""Seconds in which the vehicle's reading must follow a request (common practice, no source)."""
+SHOW_REFUSED = 1.0
+"""Seconds for which a refusal is shown (common practice, no source)."""
+SWIPE_MM = 15.0
+"""Millimetres that a finger travels in a swipe, mostly along one axis (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -53,33 +53,110 @@ class Granted:
 Outcome = RequestMade | RequestRefused | ConfirmAsked | Granted
 
 
+@dataclass(frozen=True)
+class _Press:
+    zone: int | None
+    x: int
+    y: int
+    at: float
+
+
+@dataclass(frozen=True)
+class _Shown:
+    """A zone's state until ``until``, or until ``name`` reads ``value``."""
+
+    state: str
+    until: float
+    name: str = ""
+    value: Scalar = False
+
+
 class Fingers:
-    """Follows presses and releases on the zones of the screen in sight. Times are host seconds."""
+    """Follows one screen's touches. Times are host seconds, places pixels.
 
-    def __init__(self, outputs_allowed: bool) -> None:
+    ``keep`` takes the name and word of each zone's state (hmic.model.touch) when it changes.
+    """
+
+    def __init__(
+        self,
+        screen: str,
+        zones: tuple[ZoneAction, ...],
+        pitch: float,
+        outputs_allowed: bool,
+        keep: Callable[[str, str], None],
+    ) -> None:
+        self._screen = screen
+        self._zones = zones
+        self._swipe = SWIPE_MM / pitch
         self._outputs_allowed = outputs_allowed
-        self._pressed: tuple[int, int, float] | None = None
-        self._asked: tuple[int, int, float] | None = None
+        self._keep = keep
+        self._pressed: _Press | None = None
+        self._shown: dict[int, _Shown] = {}
+        for zone in range(len(zones)):
+            keep(touch_signal(screen, zone), IDLE)
 
-    def press(self, screen: int, zone: int, now: float) -> None:
-        """A finger came down on a zone; a question that another zone asked lapses."""
-        self._pressed = (screen, zone, now)
-        if self._asked is not None and self._asked[:2] != (screen, zone):
-            self._asked = None
+    def press(self, zone: int | None, x: int, y: int, now: float) -> None:
+        """A finger came down; a question that another zone asked lapses."""
+        self.cancel()
+        for other, shown in list(self._shown.items()):
+            if other != zone and shown.state == ASKED:
+                self._show(other, None)
+        if zone is not None and not 0 <= zone < len(self._zones):
+            zone = None
+        self._pressed = _Press(zone, x, y, now)
+        if zone is not None and self._state(zone) == IDLE:
+            self._show(zone, _Shown(PRESSED, float("inf")))
 
     def cancel(self) -> None:
-        """The finger left the zone, another screen came up, or the link broke."""
-        self._pressed = None
-
-    def release(
-        self, screen: int, zone: int, action: ZoneAction, lookup: Lookup, now: float
-    ) -> Outcome | None:
-        """The finger lifted over a zone. None when that zone was not the one pressed."""
+        """The finger's way was lost: another screen came up, or the link broke."""
         pressed, self._pressed = self._pressed, None
-        if pressed is None or pressed[:2] != (screen, zone):
+        if pressed is not None and pressed.zone is not None and self._state(pressed.zone) == PRESSED:
+            self._show(pressed.zone, None)
+
+    def release(self, zone: int | None, x: int, y: int, lookup: Lookup, now: float) -> Outcome | str | None:
+        """The finger lifted: what that comes to, or the direction of a swipe, or None when it lifted
+        outside the zone that it had pressed."""
+        pressed = self._pressed
+        self.cancel()
+        if pressed is None:
             return None
+        swiped = self._swiped(x - pressed.x, y - pressed.y)
+        if swiped is not None:
+            return swiped
+        if zone is None or zone != pressed.zone:
+            return None
+        outcome = self._judge(zone, now - pressed.at, lookup)
+        if isinstance(outcome, RequestRefused):
+            self._show(zone, _Shown(REFUSED, now + SHOW_REFUSED))
+        elif isinstance(outcome, ConfirmAsked):
+            self._show(zone, _Shown(ASKED, now + CONFIRM_WITHIN))
+        elif isinstance(outcome, RequestMade):
+            self._show(zone, _Shown(SENT, now + FOLLOW_WITHIN, outcome.name, outcome.value))
+        else:
+            self._show(zone, None)
+        return outcome
+
+    def tick(self, lookup: Lookup, now: float) -> list[RequestRefused]:
+        """Ends what has been shown long enough; gives the requests that the vehicle did not follow."""
+        unfollowed = []
+        for zone, shown in list(self._shown.items()):
+            if shown.state == SENT and lookup(shown.name) == shown.value:
+                self._show(zone, None)
+            elif now >= shown.until and shown.state == SENT:
+                unfollowed.append(RequestRefused(shown.name, "the vehicle did not follow"))
+                self._show(zone, _Shown(REFUSED, now + SHOW_REFUSED))
+            elif now >= shown.until:
+                self._show(zone, None)
+        return unfollowed
+
+    def next_deadline(self) -> float | None:
+        """When ``tick`` next has something to end."""
+        return min((shown.until for shown in self._shown.values()), default=None)
+
+    def _judge(self, zone: int, held: float, lookup: Lookup) -> Outcome:
+        action = self._zones[zone]
         name = _name(action.action)
-        if now - pressed[2] < action.held_ms / 1000:
+        if held < action.held_ms / 1000:
             return RequestRefused(name, f"must be held for {action.held_ms / 1000:g} s")
         if action.allowed is not None:
             allowed = action.allowed.evaluate(lookup)
@@ -88,12 +165,9 @@ class Fingers:
             if allowed is not True:
                 return RequestRefused(name, "not allowed now")
         outcome = self._outcome(action.action, lookup)
-        if isinstance(outcome, RequestRefused):
-            return outcome
-        if action.confirm is not None and not self._confirmed(screen, zone, now):
-            self._asked = (screen, zone, now)
-            return ConfirmAsked(name, action.confirm)
-        self._asked = None
+        asks = action.confirm is not None and self._state(zone) != ASKED
+        if asks and not isinstance(outcome, RequestRefused):
+            return ConfirmAsked(name, action.confirm or "")
         return outcome
 
     def _outcome(self, action: Action, lookup: Lookup) -> Granted | RequestMade | RequestRefused:
@@ -106,9 +180,25 @@ class Fingers:
             return RequestRefused(action.name, f"what it reads now is not known: {describe(value)}")
         return RequestMade(action.name, value)
 
-    def _confirmed(self, screen: int, zone: int, now: float) -> bool:
-        asked = self._asked
-        return asked is not None and asked[:2] == (screen, zone) and now - asked[2] <= CONFIRM_WITHIN
+    def _swiped(self, across: int, down: int) -> str | None:
+        if max(abs(across), abs(down)) < self._swipe:
+            return None
+        if abs(across) >= 2 * abs(down):
+            return "right" if across > 0 else "left"
+        if abs(down) >= 2 * abs(across):
+            return "down" if down > 0 else "up"
+        return None
+
+    def _state(self, zone: int) -> str:
+        shown = self._shown.get(zone)
+        return IDLE if shown is None else shown.state
+
+    def _show(self, zone: int, shown: _Shown | None) -> None:
+        if shown is None:
+            self._shown.pop(zone, None)
+        else:
+            self._shown[zone] = shown
+        self._keep(touch_signal(self._screen, zone), self._state(zone))
 
 
 def describe(doubt: Doubt) -> str:

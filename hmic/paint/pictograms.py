@@ -68,6 +68,8 @@ class _Sentence:
 
 @dataclass(frozen=True)
 class Picture:
+    """A drawing as read: what it means, and its sentences in the order they paint."""
+
     words: str
     sentences: tuple[_Sentence, ...]
 

@@ -101,8 +101,24 @@ class Face:
             pen += glyph.advance
         return placed
 
+    def ink_box(self, text: str) -> tuple[int, int, int, int]:
+        """(left, top, right, bottom) of a text's ink, offsets as in ``glyphs``; zeros for a blank.
+
+        Ink can overhang the advance at either end. An operation paints nothing outside its box, so
+        a box for the text must hold this too.
+        """
+        placed = self.glyphs(text)
+        if not placed:
+            return 0, 0, 0, 0
+        return (
+            min(left for _, left, _ in placed),
+            min(top for _, _, top in placed),
+            max(left + mask.width for mask, left, _ in placed),
+            max(top + mask.height for mask, _, top in placed),
+        )
+
     def figures(self) -> tuple[int, int, int, list[Placed]]:
-        """(advance, point advance, height, glyphs) of ``cells``."""
+        """(advance, point advance, height, glyphs) of ``cells``, for a ``FigureSet``."""
         cells = self.cells
         return cells.advance, cells.point_advance, cells.height, list(cells.glyphs)
 
@@ -179,7 +195,8 @@ def _characters(name: str, data: bytes) -> frozenset[int]:
 
 def _opened(name: str, data: bytes, size: float) -> ImageFont.FreeTypeFont:
     try:
-        return ImageFont.truetype(BytesIO(data), size, layout_engine=ImageFont.Layout.BASIC)
+        basic = ImageFont.Layout.BASIC
+        return ImageFont.truetype(BytesIO(data), size, layout_engine=basic)  # type: ignore[arg-type,unused-ignore]
     except OSError as problem:
         raise DesignError([_unreadable(name, str(problem))]) from problem
 

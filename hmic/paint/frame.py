@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from PIL import Image, ImageChops
+from PIL import Image
 
 from hmic.paint.hatches import HATCHES, PERIOD
 from hmic.paint.operations import (
@@ -148,7 +148,7 @@ class Painter:
             levels = uncovered_levels(step * reveal.gain, reveal.edge)
             uncovered.paste(self._map(reveal.map).point(levels), (0, 0))
             if reveal.mask != NO_MASK:
-                uncovered = ImageChops.multiply(uncovered, self._shape(reveal, place))
+                uncovered = product(uncovered, self._shape(reveal, place))
             image.paste(colour, _corners(box), uncovered)
             return
         part = uncovered_part(reveal, step)
@@ -207,7 +207,7 @@ class Painter:
         doubt = self._doubts.get((*place, state))
         if doubt is None:
             hatch = self._hatch(state).crop(_corners(operation.box))
-            doubt = ImageChops.multiply(hatch, self._shape(operation, place))
+            doubt = product(hatch, self._shape(operation, place))
             self._doubts[(*place, state)] = doubt
         return doubt
 
@@ -237,6 +237,16 @@ def lit(clock: int) -> bool:
 def reduced(image: Image.Image) -> Image.Image:
     """Each pixel as a panel of 16 bits shows it: 5, 6 and 5 bits kept, the high ones repeated below."""
     return image.point(_REDUCED_5 + _REDUCED_6 + _REDUCED_5)
+
+
+def product(left: Image.Image, right: Image.Image) -> Image.Image:
+    """The product of two images of levels 0..255 of one size, rounded as the blend is.
+
+    A masked paste on black; Pillow's own multiply cuts off instead of rounding.
+    """
+    image = Image.new("L", left.size)
+    image.paste(left, (0, 0), right)
+    return image
 
 
 def figures_of(operation: Figures, number: int) -> list[int]:

@@ -1,10 +1,12 @@
 """The drawing operations: the whole vocabulary of a display.
 
 A screen is a list of operations in z order. An operation's pixels follow from its fields, the
-theme's palette, the channel table and the display's clock, by integer arithmetic alone; the rules
-are in ``hmic/pack/FORMAT.md`` and the reference is ``frame.py``.
+theme's palette, the channel table and the display's clock, by integer arithmetic alone. The rules
+that all share (clipping, levels, blending, hatches, depth) are in ``PIXELS.md``; ``frame.py`` is
+how the host paints. Nothing is ever painted outside an operation's box.
 
-A channel's raw value is 0 never seen, 1 stale, 2 out of range, and ``LIVE + step`` otherwise. An
+A channel's raw value is 0 never seen, 1 stale, 2 out of range, and ``LIVE + step`` otherwise; a
+value above the channel's last step counts as out of range. An
 operation whose ``tint`` or ``channel`` is not live is painted in the doubt look whatever else it
 says, so no widget can show a dead value as a live one.
 """
@@ -74,7 +76,7 @@ class Glyph:
 
 @dataclass(frozen=True)
 class Fill:
-    """The box in one ink."""
+    """The box in one ink: level 255 on each of its pixels."""
 
     box: Box
     ink: Ink
@@ -83,7 +85,10 @@ class Fill:
 
 @dataclass(frozen=True)
 class Stencil:
-    """A mask at the box's corner, in one ink. ``flash``: drawn only in the lit half of the beat."""
+    """A mask at the box's corner, in one ink; level 0 where the box is larger than the mask.
+
+    ``flash``: skipped unless ``clock // 500`` is even, one flash a second; the doubt look stays.
+    """
 
     box: Box
     mask: int
@@ -94,7 +99,11 @@ class Stencil:
 
 @dataclass(frozen=True)
 class Run:
-    """A fixed text: glyph masks at their places, in one ink."""
+    """A fixed text: glyph masks at their places, in one ink.
+
+    Each glyph is blended by itself, in order, so overlapping soft edges add up. In doubt the
+    glyphs are painted solid in the doubt ink.
+    """
 
     box: Box
     glyphs: tuple[Glyph, ...]
@@ -105,7 +114,11 @@ class Run:
 @dataclass(frozen=True)
 class Frame:
     """A nine-part rounded box: the corner mask (top left quarter, mirrored for the others) and
-    straight parts, filled in one ink."""
+    straight parts, filled in one ink.
+
+    The pixel (x, y) of a box W by H takes the corner's coverage at ``u = min(x, W - 1 - x)``,
+    ``v = min(y, H - 1 - y)`` where the corner reaches, level 255 elsewhere.
+    """
 
     box: Box
     corner: int
@@ -137,10 +150,15 @@ class Figures:
 
     The number is ``offset + scale * step``. Its figures are taken from the right, place ``i``
     being ``number % radix`` with radix 10, or 6 for place 1 when ``sixties`` (minutes, seconds);
-    at least ``least`` places are shown. ``point`` (``FULL_STOP``, ``COMMA``, ``COLON``) stands
-    left of the first ``point_after`` places; 0 is none. A minus, or a plus if ``plus`` and the
-    number is above zero, stands left of the last figure. When the channel is not live, ``places``
-    marks are shown in the doubt ink instead.
+    at least ``least`` places are shown, at least 1, and with a point at least ``point_after + 1``.
+    ``point`` (``FULL_STOP``, ``COMMA``, ``COLON``) stands left of the first ``point_after``
+    places; 0 is none. A minus, or a plus if ``plus`` and the
+    number is above zero, stands left of the last figure. When the channel (or else the tint) is
+    not live, ``places`` marks are shown in the doubt ink instead, without point or sign.
+
+    The pen starts at the box's right edge and, for each glyph from the right, first moves left by
+    its cell's width (``point_advance`` for the three points, ``advance`` for all else), then the
+    glyph is blended as in ``Run``, its offset from (pen, top of box).
     """
 
     box: Box
@@ -177,9 +195,13 @@ class Reveal:
 
     The shape is ``mask``, or the whole box with ``NO_MASK``. Along a straight axis the pixels
     between ``zero`` and the step are uncovered, counted from the edge where the axis starts, with
-    a hard edge (one step is one pixel). ``MAPPED`` takes each pixel's threshold from ``map``: the
-    part uncovered is ``clamp(step * gain - threshold, 0, edge) / edge``.
-    When the channel is not live the whole shape is painted in the doubt look.
+    a hard edge (one step is one pixel): position p counts when
+    ``min(zero, step) <= p < max(zero, step)``. ``MAPPED`` takes each pixel's threshold from
+    ``map``, laid at the box's corner: the part uncovered is
+    ``u = clamp(step * gain - threshold, 0, edge)`` of ``edge``, as a level
+    ``(u * 255 + edge // 2) // edge``, 0 where the map does not reach. The level painted is the
+    product of that and the shape's own (see ``PIXELS.md``); ``zero`` is not used.
+    When the channel (or else the tint) is not live the whole shape is painted in the doubt look.
     """
 
     box: Box

@@ -1,0 +1,204 @@
+"""The software display: bytes and touches in, bytes and pictures out. No I/O and no clock inside."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from hmic.diagnostics import DesignError
+from hmic.display.blank import blank
+from hmic.display.flash import Flash
+from hmic.display.store import Store
+from hmic.pack.reader import read
+from hmic.pack.records import identity
+from hmic.paint.operations import STALE, UNSEEN, Drawing, Moment
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import Activated, DisplayEvent, DisplayFacts, Phase, Shown, Silent, Values
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+    from hmic.paint.frame import Painter
+
+CHANNEL_CAPACITY = 4096
+
+
+@dataclass(frozen=True)
+class Glass:
+    """The panel in front: pixels and bits a pixel."""
+
+    width: int
+    height: int
+    depth: int
+
+
+class Display:
+    """A panel with a store behind it. Times are seconds of any steady clock; ``nonce`` (32 bits)
+    is new at every start. Call ``outgoing`` after any other call, and ``tick`` at
+    ``next_deadline``. Bytes received never raise."""
+
+    def __init__(self, flash: Flash, glass: Glass, nonce: int) -> None:
+        self.glass = glass
+        self.refusal: str | None = None
+        self.brightness = 100
+        self._nonce = nonce
+        self._store = Store(flash, self._accepts)
+        self._drawing: Drawing | None = None
+        self._painter: Painter | None = None
+        self._screen = self._theme = 0
+        self._raw: list[int] = []
+        self._pressed = False
+        self._load()
+        self._session = DisplaySession(self._facts(), self._store)
+
+    def receive(self, data: bytes, now: float) -> None:
+        """Bytes from the host, however they were cut."""
+        for event in self._session.receive(data, now):
+            self._on(event)
+
+    def outgoing(self, now: float) -> bytes:
+        """Bytes for the host."""
+        return self._session.outgoing(now)
+
+    def tick(self, now: float) -> None:
+        """Lets time pass: silence is noticed here."""
+        self.receive(b"", now)
+
+    def next_deadline(self) -> float | None:
+        """When ``tick`` is due, None when nothing waits for a time."""
+        return self._session.next_deadline()
+
+    def press(self, x: int, y: int, now: float) -> None:
+        """A finger comes down."""
+        self._pressed = True
+        self._session.touch(self._zone(x, y), Phase.PRESS, x, y, now)
+
+    def release(self, x: int, y: int, now: float) -> None:
+        """The finger lifts, perhaps elsewhere. Nothing without a press before it."""
+        if self._pressed:
+            self._pressed = False
+            self._session.touch(self._zone(x, y), Phase.RELEASE, x, y, now)
+
+    def install(self, pack: bytes) -> bool:
+        """Stores a pack that came another way than over the line and shows it. False when it cannot
+        be held or drawn; ``refusal`` says why."""
+        self.refusal = None
+        if not self._store.install(pack):
+            room = f"the display holds packs of up to {self._store.capacity} bytes, this has {len(pack)}"
+            self.refusal = self.refusal or (
+                room if len(pack) > self._store.capacity else "the store could not be written"
+            )
+            return False
+        self._reload()
+        return True
+
+    @property
+    def identity(self) -> bytes | None:
+        """The identity of the pack in use."""
+        pack = self._store.active()
+        return None if pack is None or self._drawing is None else identity(pack)
+
+    def moment(self, now: float) -> Moment:
+        """What is shown now, in numbers."""
+        return Moment(self._screen, self._theme, tuple(self._raw), int(now * 1000))
+
+    def image(self, now: float) -> Image.Image:
+        """The frame as it stands now, RGB, of the panel's size. Brightness does not change it."""
+        if self._painter is None:
+            from hmic.paint.frame import Painter
+
+            glass = self.glass
+            self._painter = Painter(self._drawing or blank(glass.width, glass.height, glass.depth))
+        return self._painter.paint(self.moment(now))
+
+    def _on(self, event: DisplayEvent) -> None:
+        match event:
+            case Shown():
+                self._show(event)
+            case Values(raw=raw):
+                self._take(raw)
+            case Silent():
+                # What was never seen on this screen is stale too: its sender is not there.
+                self._raw = [STALE] * len(self._raw)
+            case Activated():
+                self.refusal = None
+                self._reload()
+            case _:
+                pass
+
+    def _show(self, shown: Shown) -> None:
+        drawing = self._drawing
+        if drawing is None or shown.screen >= len(drawing.screens) or shown.theme >= len(drawing.themes):
+            return
+        if shown.screen != self._screen:
+            # Another screen's values are not kept up to date, so none of them may look alive.
+            self._raw = [UNSEEN] * len(drawing.channels)
+        self._screen, self._theme = shown.screen, shown.theme
+        self.brightness = shown.brightness
+
+    def _take(self, raw: tuple[int, ...]) -> None:
+        if self._drawing is None:
+            return
+        listed = self._drawing.screens[self._screen].channels
+        if len(raw) == len(listed):
+            for channel, value in zip(listed, raw, strict=True):
+                self._raw[channel] = value
+
+    def _zone(self, x: int, y: int) -> int | None:
+        """The smallest zone under a point, the first of equal ones."""
+        if self._drawing is None:
+            return None
+        under = []
+        for number, zone in enumerate(self._drawing.screens[self._screen].zones):
+            box = zone.box
+            if 0 <= x - box.left < box.width and 0 <= y - box.top < box.height:
+                under.append((box.width * box.height, number))
+        return min(under)[1] if under else None
+
+    def _accepts(self, pack: bytes) -> bool:
+        try:
+            self.refusal = _unfit(read(pack), self.glass)
+        except DesignError as failure:
+            self.refusal = failure.findings[0].message
+        return self.refusal is None
+
+    def _reload(self) -> None:
+        self._load()
+        self._nonce = (self._nonce + 1) & 0xFFFFFFFF
+        self._session.repack(self._facts())
+
+    def _load(self) -> None:
+        pack = self._store.active()
+        self._drawing = read(pack) if pack is not None and self._accepts(pack) else None
+        self._painter = None
+        drawing = self._drawing
+        self._screen = drawing.start if drawing else 0
+        self._theme = 0
+        self._raw = [UNSEEN] * len(drawing.channels) if drawing else []
+        self.brightness = drawing.themes[0].brightness if drawing else 100
+        self._pressed = False
+
+    def _facts(self) -> DisplayFacts:
+        return DisplayFacts(
+            self._nonce,
+            self.glass.width,
+            self.glass.height,
+            self.glass.depth,
+            self.identity,
+            self._store.capacity,
+            CHANNEL_CAPACITY,
+            len(self._drawing.screens) if self._drawing else 0,
+        )
+
+
+def _unfit(drawing: Drawing, glass: Glass) -> str | None:
+    """Why a panel cannot show a drawing."""
+    wanted = Glass(drawing.width, drawing.height, drawing.depth)
+    if wanted != glass:
+        return (
+            f"the pack is for a panel of {wanted.width} x {wanted.height} at {wanted.depth} bits, "
+            f"this one has {glass.width} x {glass.height} at {glass.depth} bits"
+        )
+    if len(drawing.channels) > CHANNEL_CAPACITY:
+        return f"the pack has {len(drawing.channels)} channels, the display holds {CHANNEL_CAPACITY}"
+    return None

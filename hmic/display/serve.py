@@ -1,0 +1,190 @@
+"""Runs a display on a link until told to stop: the loop behind ``hmic display``."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import selectors
+import signal
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hmic.diagnostics import DesignError, error
+from hmic.display.display import Display, Glass
+from hmic.display.flash import FileFlash, Flash, MemoryFlash
+from hmic.link.shape import Link, LinkLost
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+DEFAULT_GLASS = Glass(1024, 600, 24)
+RETRY = 0.5
+LONGEST_SLEEP = 1.0
+# A link without a descriptor, or one that takes no more for now, is looked at this often.
+POLL = 0.01
+
+
+def open_display(pack: bytes | None, store: Path | None, glass: Glass | None = None) -> Display:
+    """A display with a store in a file, or in memory without one. A ``pack`` given is installed.
+
+    The panel is ``glass``, else the pack's, else that of the pack in the store, else 1024 x 600.
+    Raises DesignError: P5xx for a bad pack, W660 to W662 for the store, W663 when the pack does
+    not fit.
+    """
+    from hmic.display.store import Store
+    from hmic.pack.reader import read
+
+    flash: Flash = FileFlash(store) if store is not None else MemoryFlash()
+    try:
+        if glass is None:
+            known = pack if pack is not None else Store(flash).active()
+            drawing = read(known) if known is not None else None
+            glass = Glass(drawing.width, drawing.height, drawing.depth) if drawing else DEFAULT_GLASS
+        display = Display(flash, glass, int.from_bytes(os.urandom(4), "little"))
+        if pack is not None:
+            read(pack)
+            if not display.install(pack):
+                remedy = "build the design for this panel, or start a display for the pack's panel"
+                raise DesignError([error("W663", display.refusal or "the pack does not fit", remedy=remedy)])
+    except BaseException:
+        if isinstance(flash, FileFlash):
+            flash.close()
+        raise
+    return display
+
+
+class Server:
+    """Joins a display to a link that ``connect`` opens, again whenever it is lost.
+
+    ``tell`` gets sentences for a person. ``picture`` is where the frame goes as a PNG on SIGUSR1
+    (when ``run`` is in the main thread).
+    """
+
+    def __init__(
+        self,
+        display: Display,
+        connect: Callable[[], Link],
+        tell: Callable[[str], None],
+        picture: Path | None = None,
+    ) -> None:
+        self._display = display
+        self._connect = connect
+        self._tell = tell
+        self._picture = picture
+        self._stopping = False
+        self._asked: deque[Callable[[Display, float], None]] = deque()
+        self._wake_in, self._wake_out = os.pipe()
+        os.set_blocking(self._wake_in, False)
+        os.set_blocking(self._wake_out, False)
+        self._refusal: str | None = None
+
+    def stop(self) -> None:
+        """Ends ``run`` soon. From any thread."""
+        self._stopping = True
+        self._wake()
+
+    def ask(self, action: Callable[[Display, float], None]) -> None:
+        """Has ``action(display, now)`` called in the loop's thread soon. From any thread."""
+        self._asked.append(action)
+        self._wake()
+
+    def ask_image(self, take: Callable[[Image.Image], None]) -> None:
+        """Has ``take`` called with the frame soon. From any thread."""
+        self.ask(lambda display, now: take(display.image(now)))
+
+    def run(self) -> None:
+        """Serves until ``stop`` or Ctrl-C. Raises DesignError when the link cannot be opened at
+        first; later it waits for it to come back."""
+        link: Link | None = self._connect()
+        unsent = b""
+        with contextlib.suppress(KeyboardInterrupt), self._signals():
+            while not self._stopping:
+                now = time.monotonic()
+                if link is None:
+                    link = self._reconnect()
+                try:
+                    unsent = self._turn(link, unsent, now)
+                except LinkLost as lost:
+                    self._tell(f"{lost.reason}; waiting for it to come back")
+                    if link is not None:
+                        link.close()
+                    link, unsent = None, b""
+                self._answer(now)
+                self._sleep(link, bool(unsent))
+        if link is not None:
+            link.close()
+
+    def _turn(self, link: Link | None, unsent: bytes, now: float) -> bytes:
+        display = self._display
+        display.receive(link.read() if link is not None else b"", now)
+        fresh = display.outgoing(now)
+        if display.refusal not in (None, self._refusal):
+            self._tell(f"a pack was refused: {display.refusal}")
+        self._refusal = display.refusal
+        if link is None:
+            return b""
+        unsent += fresh
+        return unsent[link.write(unsent) :] if unsent else b""
+
+    def _reconnect(self) -> Link | None:
+        try:
+            link = self._connect()
+        except DesignError:
+            return None
+        self._tell("the port is back")
+        return link
+
+    def _answer(self, now: float) -> None:
+        while self._asked:
+            self._asked.popleft()(self._display, now)
+
+    def _sleep(self, link: Link | None, unsent: bool) -> None:
+        due = self._display.next_deadline()
+        wait = LONGEST_SLEEP if due is None else min(LONGEST_SLEEP, max(0.0, due - time.monotonic()))
+        descriptor = link.descriptor() if link is not None else None
+        if link is None:
+            wait = min(wait, RETRY)
+        elif unsent or descriptor is None:
+            wait = min(wait, POLL)
+        with selectors.DefaultSelector() as selector:
+            selector.register(self._wake_in, selectors.EVENT_READ)
+            if descriptor is not None:
+                selector.register(descriptor, selectors.EVENT_READ)
+            selector.select(wait)
+        with contextlib.suppress(BlockingIOError):
+            os.read(self._wake_in, 4096)
+
+    def _wake(self) -> None:
+        with contextlib.suppress(BlockingIOError):
+            os.write(self._wake_out, b"\0")
+
+    @contextlib.contextmanager
+    def _signals(self) -> Iterator[None]:
+        """SIGUSR1 asks for the picture while the loop runs, where there are such signals."""
+        number = getattr(signal, "SIGUSR1", None)
+        picture = self._picture
+        if picture is None or number is None or threading.current_thread() is not threading.main_thread():
+            yield
+            return
+        before = signal.signal(number, lambda *_: self.ask_image(lambda image: self._save(image, picture)))
+        try:
+            yield
+        finally:
+            signal.signal(number, before)
+
+    def _save(self, image: Image.Image, picture: Path) -> None:
+        try:
+            save_picture(image, picture)
+        except OSError as reason:
+            self._tell(f"the picture {picture} cannot be written: {(reason.strerror or '').lower()}")
+
+
+def save_picture(image: Image.Image, path: Path) -> None:
+    """Writes a PNG whole or not at all, so that a viewer never sees half a picture."""
+    partial = path.with_name(path.name + ".part")
+    image.save(partial, format="PNG")
+    partial.replace(path)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from hmic.diagnostics import DesignError, Span, error
 from hmic.paint.operations import COLON, COMMA, FULL_STOP
 
-_PATTERN = re.compile(r"(\+?)(0+)(?:([.,:])(0+))?(?:\s*(\S+))?\s*")
+_PATTERN = re.compile(r"(\+?)(0+)(?:([.,:])(0+))?(?:\s*([^\s\d.,:+#-]\S*))?\s*")
 _SIXTIETHS = {"h": "min", "min": "s"}
 
 

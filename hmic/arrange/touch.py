@@ -29,7 +29,7 @@ def zone_action(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> ZoneAc
     held = round(canvas.constant(by_kind["held"].values[0], "ms")) if "held" in by_kind else 0
     question = by_kind["confirmed"].values[0] if "confirmed" in by_kind else None
     confirm = question.text if isinstance(question, Text) else None
-    return ZoneAction(_action(asking[0], canvas), allowed, held, confirm)
+    return ZoneAction(_action(asking[0], by_kind.get("scale"), canvas), allowed, held, confirm)
 
 
 def output(signal: Expression, canvas: Canvas) -> OutputDefinition:
@@ -79,7 +79,7 @@ def set_value(typed: Typed, node: Expression, canvas: Canvas) -> float | bool | 
     return result
 
 
-def _action(phrase: Phrase, canvas: Canvas) -> Action:
+def _action(phrase: Phrase, scale: Phrase | None, canvas: Canvas) -> Action:
     match phrase.kind:
         case "goes":
             return _goes(phrase, canvas)
@@ -96,8 +96,11 @@ def _action(phrase: Phrase, canvas: Canvas) -> Action:
         case _:
             definition = output(phrase.values[0], canvas)
             typed = canvas.number(phrase.values[0])
-            by = canvas.constant(phrase.values[1], typed.unit.spelling if typed.unit else "")
-            return StepOutput(definition.name, by, typed.low, typed.high)
+            unit = typed.unit.spelling if typed.unit else ""
+            by = canvas.constant(phrase.values[1], unit)
+            ends = [canvas.constant(value, unit) for value in scale.values] if scale else [typed.low, typed.high]
+            low, high = max(ends[0], typed.low), min(ends[1], typed.high)
+            return StepOutput(definition.name, by, low, high)
 
 
 def _goes(phrase: Phrase, canvas: Canvas) -> GoTo:

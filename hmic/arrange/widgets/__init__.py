@@ -8,7 +8,21 @@ from __future__ import annotations
 
 from types import ModuleType
 
-from hmic.arrange.widgets import bar, button, cells, clock, label, lamp, level, reading, switch, symbol, words
+from hmic.arrange.widgets import (
+    bar,
+    button,
+    cells,
+    choice,
+    clock,
+    label,
+    lamp,
+    level,
+    reading,
+    stepper,
+    switch,
+    symbol,
+    words,
+)
 
 WIDGETS: dict[str, ModuleType] = {
     "label": label,
@@ -22,4 +36,6 @@ WIDGETS: dict[str, ModuleType] = {
     "cells": cells,
     "button": button,
     "switch": switch,
+    "choice": choice,
+    "stepper": stepper,
 }

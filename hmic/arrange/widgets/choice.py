@@ -1,0 +1,95 @@
+"""choice: one of a few values of an output, each under its own target."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from hmic.arrange.canvas import Canvas, aligned, inset
+from hmic.arrange.plan import share_out
+from hmic.arrange.touch import control_frame, output, set_value, zone_action
+from hmic.arrange.widgets.common import captioned
+from hmic.diagnostics import DesignError, error
+from hmic.language.syntax import Expression, Operation, Phrase, Quantity, Signal, Text, Widget
+from hmic.language.written import written
+from hmic.model.channels import Channel, FirstTrue, Listed
+from hmic.model.expressions import Typed
+from hmic.model.touch import TOUCH_WORDS
+from hmic.paint import shapes
+from hmic.paint.operations import Box, Frame
+
+SUBJECT = "signal"
+PHRASES = frozenset({"options", "text", "called", "allowed", "held", "confirmed"})
+CHOICE_ARCMIN = 18
+# How near a reading must be to an option to count as it, in parts of the signal's range.
+NEAR = Fraction(1, 2000)
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """The options side by side, or below each other in a tall place; the one read back is lit."""
+    assert isinstance(widget.subject, Signal)
+    output(widget.subject, canvas)
+    typed = canvas.typed(widget.subject)
+    phrase = widget.one("options")
+    if phrase is None:
+        remedy = "add of 80 % or 90 % or 100 %"
+        raise DesignError([error("A370", "the choice has no options", widget.head, remedy)])
+    place = captioned(widget, box, canvas)
+    conditions = tuple(canvas.flag(_holds(widget.subject, value, typed)) for value in phrase.values)
+    reads = canvas.channel(Channel(None, FirstTrue(conditions)))
+    for number, (value, part) in enumerate(zip(phrase.values, _parts(place, len(phrase.values), canvas), strict=True)):
+        set_value(typed, value, canvas)
+        sets = Phrase("sets", (), (widget.subject, value), value.span)
+        state = canvas.touch(part, zone_action((sets, *widget.phrases), value.span, canvas), value.span)
+        control_frame(part, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
+        _option(widget, value, part, (reads, number, len(phrase.values)), canvas)
+
+
+def _holds(subject: Signal, value: Expression, typed: Typed) -> Expression:
+    """The condition that the reading is this option; numbers are compared within ``NEAR``."""
+    if not isinstance(value, Quantity):
+        return Operation("is", subject, value, value.span)
+    assert typed.unit is not None
+    unit = typed.unit.spelling if value.unit else ""
+    slack = Quantity(Fraction(typed.high - typed.low) * NEAR, unit, value.span)
+    low = Operation(">=", subject, Operation("-", value, slack, value.span), value.span)
+    high = Operation("<=", subject, Operation("+", value, slack, value.span), value.span)
+    return Operation("and", low, high, value.span)
+
+
+def _parts(place: Box, count: int, canvas: Canvas) -> list[Box]:
+    gap = canvas.px(1.5)
+    upright = place.height > place.width
+    total = (place.height if upright else place.width) - gap * (count - 1)
+    canvas_least = canvas.px(4)
+    if total < count * canvas_least:
+        raise DesignError([error("A313", f"{count} options do not fit here", None, "make the area larger")])
+    result = []
+    start = 0
+    for size in share_out(total, [None] * count, [Fraction(1)] * count):
+        if upright:
+            result.append(Box(place.left, place.top + start, place.width, size))
+        else:
+            result.append(Box(place.left + start, place.top, size, place.height))
+        start += size + gap
+    return result
+
+
+def _option(widget: Widget, value: Expression, part: Box, reads: tuple[int, int, int], canvas: Canvas) -> None:
+    channel, number, count = reads
+    lit = [False] * (count + 1)
+    lit[number + 1] = True
+    edge = canvas.px(1.0)
+    inside = inset(part, edge, edge, edge, edge)
+    corner = canvas.artwork.mask(shapes.corner(canvas.px(1.5)))
+    ground = canvas.artwork.inks(["accent" if on else "surface" for on in lit], channel)
+    canvas.operations.append(Frame(inside, corner, ground))
+    face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
+    text = value.text if isinstance(value, Text) else written(value)
+    width = face.measure(text)
+    canvas.fit(width, inside.width - canvas.px(2), f'the option "{text}"', value.span)
+    canvas.fit(face.capital_height, inside.height, f'the option "{text}"', value.span, height=True)
+    at = (
+        inside.left + aligned(width, inside.width, "centre"),
+        inside.top + (inside.height - face.capital_height) // 2,
+    )
+    canvas.text(text, face, at, canvas.artwork.inks(["ground" if on else "ink" for on in lit], channel), value.span)

@@ -1,0 +1,54 @@
+"""stepper: a value of an output with a target for less and one for more."""
+
+from __future__ import annotations
+
+from hmic.arrange.canvas import Canvas, aligned, phrase_text
+from hmic.arrange.touch import control_frame, output, zone_action
+from hmic.arrange.widgets.common import captioned, longest, measured, place_number
+from hmic.diagnostics import DesignError, error
+from hmic.language.syntax import Negative, Phrase, Signal, Widget
+from hmic.model.channels import Channel, Listed
+from hmic.model.touch import TOUCH_WORDS
+from hmic.paint.operations import Box
+
+SUBJECT = "signal"
+PHRASES = frozenset({"scale", "steps", "format", "text", "called", "allowed", "held", "confirmed"})
+TARGET_MM = 14.0
+STEPPER_ARCMIN = 22
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Less at the left, the value as read back, more at the right."""
+    assert isinstance(widget.subject, Signal)
+    output(widget.subject, canvas)
+    steps, form = widget.one("steps"), widget.one("format")
+    if steps is None or form is None:
+        remedy = 'add in steps of 5 %, as "0 %"'
+        raise DesignError([error("A371", "the stepper needs its step and a format", widget.head, remedy)])
+    place = captioned(widget, box, canvas)
+    side = min(canvas.px(TARGET_MM), place.width // 3)
+    step = steps.values[0]
+    ends = (
+        (place.left, "−", Negative(step, step.span)),
+        (place.left + place.width - side, "+", step),
+    )
+    face = canvas.face("text", canvas.small(26))
+    for left, sign, by in ends:
+        target = Box(left, place.top, side, place.height)
+        action = Phrase("by", (), (widget.subject, by), steps.span)
+        state = canvas.touch(target, zone_action((action, *widget.phrases), widget.head, canvas), widget.head)
+        control_frame(target, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
+        at = (
+            left + aligned(face.measure(sign), side, "centre"),
+            place.top + (place.height - face.capital_height) // 2,
+        )
+        canvas.text(sign, face, at, canvas.artwork.ink("ink"), widget.head)
+    height = canvas.capital_height(widget, STEPPER_ARCMIN)
+    number = measured(widget.subject, phrase_text(form), form.span, height, canvas)
+    room = place.width - 2 * side
+    canvas.fit(number.width, room - canvas.px(2), f'the value "{longest(number)}"', widget.head)
+    at = (
+        place.left + side + aligned(number.width, room, "centre"),
+        place.top + (place.height - number.height) // 2,
+    )
+    place_number(number, at, canvas.artwork.ink("ink"), widget.head, canvas)

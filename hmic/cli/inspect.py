@@ -1,0 +1,60 @@
+"""Shows what a screen pack holds: every byte belongs to one named thing."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from hmic.cli.writing import read_whole
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of the command."""
+    parser.add_argument("file", type=Path, help="a screen pack")
+    parser.add_argument("--json", action="store_true", help="as JSON on standard output")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Prints the sections and what stands in them."""
+    from hmic.pack.inspect import account, totals
+    from hmic.pack.reader import identity, read
+
+    data = read_whole(arguments.file, "the pack")
+    drawing = read(data)
+    entries = account(data)
+    if arguments.json:
+        record = {
+            "size": len(data),
+            "identity": identity(data).hex(),
+            "panel": {"width": drawing.width, "height": drawing.height, "depth": drawing.depth},
+            "themes": [theme.name for theme in drawing.themes],
+            "channels": len(drawing.channels),
+            "screens": [
+                {
+                    "name": screen.name,
+                    "operations": len(screen.operations),
+                    "channels": len(screen.channels),
+                    "zones": len(screen.zones),
+                }
+                for screen in drawing.screens
+            ],
+            "bytes": [
+                {
+                    "offset": entry.offset,
+                    "length": entry.length,
+                    "section": entry.section,
+                    "what": entry.what,
+                }
+                for entry in entries
+            ],
+        }
+        print(json.dumps(record, indent=1, ensure_ascii=False))
+        return 0
+    print(f"{arguments.file}: {len(data)} bytes, identity {identity(data).hex()}")
+    print(f"panel {drawing.width} x {drawing.height}, {drawing.depth} bits a pixel")
+    for section, count, size in totals(entries):
+        print(f"  {section:<14} {count:>6} pieces {size:>8} bytes  {100 * size / len(data):5.1f} %")
+    for entry in entries:
+        print(f"{entry.offset:>8} {entry.length:>7}  {entry.section:<12} {entry.what}")
+    return 0

@@ -1,0 +1,127 @@
+"""Paints every screen in every theme as PNG, exactly as a display would.
+
+With no vehicle at hand the signals have plausible samples; --set changes them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hmic.cli.compiling import Compiled, compile_or_stop
+from hmic.cli.writing import write_whole
+from hmic.diagnostics import DesignError, did_you_mean, error
+from hmic.model.channels import raw_value
+from hmic.model.expressions import Doubt, Value
+from hmic.model.samples import doubtful_values, lookup, sample_values, set_value
+from hmic.paint.operations import Moment
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+EPILOG = """\
+examples:
+  hmic preview layouts/dunlin --out pictures
+  hmic preview layouts/dunlin --out pictures --screen drive --theme night
+  hmic preview layouts/dunlin --out pictures --set pack.charge=12 --set vehicle.speed="80 km/h"
+  hmic preview layouts/dunlin --out pictures --set vehicle.speed=stale --sheet
+
+a signal can also be set to: unseen, stale, out (of range); the time by clock.time=10:24
+"""
+
+# How the contact sheet shows a screen: with samples, and with every signal in each doubt.
+STATES = (("live", None), ("stale", Doubt.STALE), ("never seen", Doubt.UNSEEN), ("fault", Doubt.OUT_OF_RANGE))
+SHEET_SCALE = 3
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of the command."""
+    parser.add_argument("design", type=Path, help="folder with design.yaml")
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the pictures")
+    parser.add_argument("--screen", metavar="S", help="this screen only")
+    parser.add_argument("--theme", metavar="T", help="this theme only")
+    parser.add_argument(
+        "--set", action="append", default=[], metavar="signal=value", dest="settings", help="a signal's value"
+    )
+    parser.add_argument("--sheet", action="store_true", help="also one contact sheet with the doubtful states")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Writes SCREEN-THEME.png for each, and contact-sheet.png if asked."""
+    from hmic.paint.frame import Painter
+
+    compiled = compile_or_stop(arguments.design)
+    drawing = compiled.arranged.drawing
+    screens = _chosen([screen.name for screen in drawing.screens], arguments.screen, "screen")
+    themes = _chosen([theme.name for theme in drawing.themes], arguments.theme, "theme")
+    values = sample_values(compiled.design)
+    values.update(set_value(compiled.design, setting) for setting in arguments.settings)
+    painter = Painter(drawing)
+    raw = raw_values(compiled, values)
+    for theme in themes:
+        for screen in screens:
+            name = f"{drawing.screens[screen].name}-{drawing.themes[theme].name}.png"
+            write_picture(arguments.out / name, painter.paint(Moment(screen, theme, raw)))
+            print(arguments.out / name)
+    if arguments.sheet:
+        sheet = contact_sheet(compiled, painter, screens, themes, values)
+        write_picture(arguments.out / "contact-sheet.png", sheet)
+        print(arguments.out / "contact-sheet.png")
+    return 0
+
+
+def raw_values(compiled: Compiled, values: dict[str, Value]) -> tuple[int, ...]:
+    """The raw value of every channel for these signal values."""
+    find = lookup(compiled.design, values)
+    return tuple(raw_value(channel, find) for channel in compiled.arranged.channels)
+
+
+def write_picture(path: Path, picture: Image) -> None:
+    """Writes a PNG, whole or not at all."""
+    data = io.BytesIO()
+    picture.save(data, "PNG")
+    write_whole(path, data.getvalue())
+
+
+def contact_sheet(
+    compiled: Compiled, painter: object, screens: list[int], themes: list[int], values: dict[str, Value]
+) -> Image:
+    """Every screen as a row: a column for each theme with samples, then the doubtful states in the
+    first theme, each at a third of its size."""
+    from PIL import Image, ImageDraw, ImageFont
+
+    from hmic.paint.frame import Painter
+
+    assert isinstance(painter, Painter)
+    drawing = compiled.arranged.drawing
+    columns: list[tuple[str, int, tuple[int, ...]]] = []
+    live = raw_values(compiled, values)
+    columns.extend((drawing.themes[theme].name, theme, live) for theme in themes)
+    for title, doubt in STATES[1:]:
+        raw = raw_values(compiled, doubtful_values(compiled.design, doubt)) if doubt is not None else live
+        columns.append((title, themes[0], raw))
+    width, height = drawing.width // SHEET_SCALE, drawing.height // SHEET_SCALE
+    margin, head = 12, 24
+    size = (margin + (width + margin) * len(columns), head + (height + margin + head) * len(screens))
+    sheet = Image.new("RGB", size, (96, 96, 96))
+    pen = ImageDraw.Draw(sheet)
+    font = ImageFont.truetype(str(compiled.design.fonts["text"]), 13)
+    for row, screen in enumerate(screens):
+        top = head + row * (height + margin + head)
+        for column, (title, theme, raw) in enumerate(columns):
+            left = margin + column * (width + margin)
+            pen.text((left, top - 18), f"{drawing.screens[screen].name}, {title}", (255, 255, 255), font)
+            picture = painter.paint(Moment(screen, theme, raw))
+            sheet.paste(picture.resize((width, height), Image.Resampling.BOX), (left, top))
+    return sheet
+
+
+def _chosen(names: list[str], wanted: str | None, kind: str) -> list[int]:
+    if wanted is None:
+        return list(range(len(names)))
+    if wanted in names:
+        return [names.index(wanted)]
+    remedy = did_you_mean(wanted, names, f"{kind}s")
+    raise DesignError([error("U920", f"the design has no {kind} '{wanted}'", None, remedy)])

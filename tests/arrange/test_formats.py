@@ -1,0 +1,54 @@
+"""Formats: what is shown for a number, and the longest thing that can be."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hmic.arrange.formats import extent, parse_format, rendered, step_size
+from hmic.diagnostics import DesignError, Span
+
+NOWHERE = Span("test", 1, 1, 1, 2)
+
+
+@pytest.mark.parametrize(
+    ("pattern", "number", "text"),
+    [
+        ("0 km/h", 7, "7"),
+        ("000 V", 48, "048"),
+        ("0.0 V", 3, "0.3"),
+        ("0.00 V", -1234, "−12.34"),
+        ("+0 kW", 12, "+12"),
+        ("+0 kW", 0, "0"),
+        ("0,0 V", 123, "12,3"),
+        ("0:00 h", 95, "1:35"),
+        ("00:00 h", 60 * 7 + 5, "07:05"),
+    ],
+)
+def test_rendered(pattern: str, number: int, text: str) -> None:
+    assert rendered(parse_format(pattern, NOWHERE), number) == text
+
+
+@pytest.mark.parametrize("pattern", ["", "km/h", "0.", "#0 V", "0:00 V", "0:0 h", "0 0 V", "1.0 V"])
+def test_what_is_no_format_is_a_finding(pattern: str) -> None:
+    with pytest.raises(DesignError) as raised:
+        parse_format(pattern, NOWHERE)
+    assert raised.value.findings[0].code == "A320"
+    assert raised.value.findings[0].remedy
+
+
+@given(
+    st.sampled_from(["0 V", "00.0 V", "0.00 V", "+0.0 V", "0:00 h"]),
+    st.floats(-5000, 5000),
+    st.floats(0, 9000),
+    st.floats(0, 1),
+)
+def test_no_value_in_range_is_longer_than_the_extent(pattern: str, low: float, span: float, part: float) -> None:
+    form = parse_format(pattern, NOWHERE)
+    reach = extent(form, low, low + span)
+    value = low + part * span
+    step = min(max(round((value - low) / step_size(form)), 0), reach.count - 1)
+    text = rendered(form, reach.offset + step)
+    assert sum(char.isdigit() for char in text) <= reach.places
+    assert reach.sign or text[0].isdigit()

@@ -271,7 +271,7 @@ def test_a_full_pack_turns_to_constant_voltage():
     seen = [
         (t, v) for t, name, v in model.simulate(model.TOPPING_UP, {"PackPower": 1000}) if name == "PackPower"
     ]
-    late = [values for time, values in seen if time > 60]
+    late = [values for time, values in seen if time > 90]
     voltages = [values["Voltage"] for values in late]
     currents = [-values["Current"] for values in late]
     assert max(voltages) - min(voltages) < 1.5

@@ -29,5 +29,6 @@ CODES: dict[str, str] = {
     "L126": "a hyphen in a name",
     "L127": "a character that cannot be seen or read",
     "L128": "a comma with nothing after it, or one too many",
+    "L130": "a missing comma between phrases",
     "L129": "a line that belongs in a screen, in a part",
 }

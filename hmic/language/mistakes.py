@@ -11,7 +11,9 @@ from hmic.language.lines import Line, word_at
 from hmic.language.words import (
     BODY_FORMS,
     BODY_WORDS,
+    CONNECTIVES,
     CONTENTS,
+    KINDS,
     OTHER_WORDS,
     PHRASE_FORMS,
     TOP_WORDS,
@@ -79,6 +81,7 @@ def explain(file: str, line: Line, rule: str, slip: Slip) -> Finding:
         _number_form,
         _hyphen,
         _not_needed,
+        _row,
         _line_start,
         _ends_early,
         _phrase_word,
@@ -87,6 +90,7 @@ def explain(file: str, line: Line, rule: str, slip: Slip) -> Finding:
         _unquoted,
         _chained,
         _choice_comma,
+        _comma_missing,
         _one_word,
     ):
         finding = explanation(place)
@@ -156,16 +160,17 @@ def _unseen(place: _Place) -> Finding | None:
 
 def _sign(place: _Place) -> Finding | None:
     found = next((sign for sign in _SIGNS if place.text.startswith(sign, place.at)), None)
-    if found is None:
+    if found is None or place.rule == "plan_line" or place.text.startswith("->", place.at):
         return None
-    meant = _SIGNS[found]
+    single = _single(place.allowed) if found == "=" else None
+    meant = single or _SIGNS[found]
     head = place.before()
     after = place.text[place.at + len(found) :]
     if found == "=" and head.endswith(("<", ">")):
         meant = head[-1] + "="
         message = "the two signs stand together"
         return error("L110", message, place.span(place.at, place.at + 1), f"write '{meant}'")
-    if found == "=" and not place.allowed & {"COMPARE"}:
+    if found == "=" and single is None and "COMPARE" not in place.allowed:
         message = "'=' has no meaning here; sentences have words instead"
         return error("L110", message, place.span(place.at, place.at + 1), "take it out")
     sides = f"{_last_piece(head)} {meant} {_first_piece(after)}".strip()
@@ -175,13 +180,13 @@ def _sign(place: _Place) -> Finding | None:
 
 def _number_form(place: _Place) -> Finding | None:
     text, at = place.text, place.at
-    comma = re.search(r"([0-9]+),$", text[:at])
-    rest = re.match(r"[0-9]+", text[at:])
-    if comma and rest:
-        start = comma.start()
-        number = f"{comma.group(1)}.{rest.group()}"
+    sign = at if place.char == "," else at - 1
+    whole, rest = re.search(r"[0-9]+$", text[: max(sign, 0)]), re.match(r"[0-9]+", text[sign + 1 :])
+    if whole and rest and text[sign] == ",":
+        number = f"{whole.group()}.{rest.group()}"
         message = "a decimal is written with a point"
-        return error("L114", message, place.span(start, at + len(rest.group())), f"write {number}")
+        span = place.span(whole.start(), sign + 1 + len(rest.group()))
+        return error("L114", message, span, f"write {number}")
     if place.char == "." and (rest := re.match(r"\.[0-9]+", text[at:])):
         message = "a number starts with a digit"
         return error("L114", message, place.span(at, at + len(rest.group())), f"write 0{rest.group()}")
@@ -214,6 +219,17 @@ def _not_needed(place: _Place) -> Finding | None:
 
 
 # -- words
+
+
+def _row(place: _Place) -> Finding | None:
+    if place.rule != "plan_line":
+        return None
+    message = (
+        f"'{place.word}' cannot stand in a row of the plan: it holds area names, and '.' for an empty place"
+    )
+    names = re.findall(r"[^\W\d]\w*|(?<!\S)[.-](?!\S)", place.text)
+    fixed = " ".join("." if name == "-" else name for name in names)
+    return error("L112", message, place.here(), f"write: {fixed}" if names else "write '.'")
 
 
 def _line_start(place: _Place) -> Finding | None:
@@ -275,7 +291,8 @@ def _body_start(place: _Place, word: str) -> Finding:
         message = "this looks like a row of a plan, but it does not stand below 'plan'"
         return error("L115", message, place.span(0, len(place.text)), "put 'plan' above it, and indent it")
     message = f"a screen or part has no line that begins with '{word}'"
-    near = _near(word, BODY_WORDS)
+    near = {"if": "comes", "when": "comes", "press": "touch", "tap": "touch"}.get(word)
+    near = near or _near(word, BODY_WORDS)
     remedy = f"did you mean '{near}'? For example: {BODY_FORMS[near]}" if near else None
     return error("L105", message, place.here(), remedy or _meant(word, BODY_WORDS, "lines"))
 
@@ -297,6 +314,9 @@ def _ends_early(place: _Place) -> Finding | None:
         at = len(place.text) - 1
         message = "a comma at the end of a line joins nothing; the next line joins by its indentation"
         return error("L128", message, place.span(at, at + 1), "take the comma out")
+    if "_CLOSE" in place.allowed and place.rule != "top_line":
+        message = "a bracket is open and not closed"
+        return error("L113", message, place.span(place.at, place.at + 1), "add ')'")
     message = f"the sentence ends too early; here should stand {in_words(place.allowed)}"
     remedy = None
     words = place.text.split()
@@ -327,6 +347,23 @@ def _phrase_word(place: _Place) -> Finding | None:
     return _unknown_phrase(place, place.word, place.at, _near(place.word, PHRASE_FORMS))
 
 
+_COLOUR_WORDS = {"when": "while", "if": "while", "over": "above", "under": "below"}
+
+
+def _loose_words(place: _Place, subject: re.Match[str], start: int) -> Finding:
+    """``reading pack voltage ...``: two bare words where one thing to show should stand."""
+    second = word_at(place.text, start)
+    begin = subject.start(2)
+    if subject.group(1) == "label":
+        found = re.match(r"[^,\"]+", place.text[begin:])
+        words = found.group().rstrip() if found else second
+        message = "words that are shown stand in quotes"
+        return error("L124", message, place.span(begin, begin + len(words)), f'write "{words}"')
+    message = f"'{subject.group(2)} {second}' is no signal; a signal is written with a dot"
+    span = place.span(begin, start + len(second))
+    return error("L112", message, span, f"write {subject.group(2)}.{second}")
+
+
 def _unknown_phrase(place: _Place, word: str, start: int, near: str | None) -> Finding:
     span = place.span(start, start + len(word))
     if word.lower() in PHRASE_FORMS and word != word.lower():
@@ -338,6 +375,10 @@ def _unknown_phrase(place: _Place, word: str, start: int, near: str | None) -> F
         return error("L107", message, span, f"did you mean '{near}'? For example: {PHRASE_FORMS[near]}")
     following = word_at(place.text, place.at)
     close = closest(following, ("while", "above", "below")) if following else None
+    close = _COLOUR_WORDS.get(following, close)
+    subject = re.search(rf"\b({'|'.join(KINDS)})[ \t]+([^\W\d]\w*)[ \t]+$", place.text[:start])
+    if subject and close is None:
+        return _loose_words(place, subject, start)
     if close:
         message = f"after the colour '{word}' stands 'while', 'above' or 'below', not '{following}'"
         return error("L112", message, place.here(), f"did you mean '{close}'?")
@@ -359,11 +400,22 @@ def _kind(place: _Place) -> Finding | None:
     candidates = (*CONTENTS, "across", "down", "freely") if "FLOW" in place.allowed else CONTENTS
     if place.word.lower() in candidates:
         return _lower(place, place.word)
+    if place.word in PHRASE_FORMS:
+        message = f"'{place.word}' begins a phrase; the kind of widget comes first"
+        remedy = f"for example: {place.before()}label {place.text[place.at :]}"
+        return error("L106", message, place.here(), remedy)
     message = f"'{place.word}' is no kind of widget"
     return error("L106", message, place.here(), _meant(place.word, candidates, "kinds"))
 
 
 def _unquoted(place: _Place) -> Finding | None:
+    begun = re.search(r"\b(?:as|called|means|confirmed by)[ \t]+([^\W\d]\w*)[ \t]+$", place.before())
+    if begun and place.word[:1].isalnum() and place.word not in PHRASE_FORMS:
+        found = re.match(r"[^,\"]+", place.text[begun.start(1) :])
+        words = found.group().rstrip() if found else begun.group(1)
+        message = "words that are shown stand in quotes"
+        span = place.span(begun.start(1), begun.start(1) + len(words))
+        return error("L124", message, span, f'write "{words}"')
     if "STRING" not in place.allowed or not place.word[:1].isalnum() or "SIGNAL" in place.allowed:
         return None
     found = re.match(r"[^,\"]+", place.text[place.at :])
@@ -384,9 +436,22 @@ def _choice_comma(place: _Place) -> Finding | None:
     if not head.endswith(",") or not re.search(r"\bof\b", head) or place.word[:1].isalpha():
         return None
     at = len(head) - 1
+    value = r'(?:"[^"]*"|-?[0-9][^,"]*)'
+    found = re.search(rf"\bof\b[ \t]*({value}(?:,[ \t]*{value})+)", place.text)
     message = "the values of a choice are joined by 'or'"
-    remedy = f"write: {_last_piece(head[:-1])} or {_first_piece(place.text[place.at :])}"
+    joined = re.sub(r"[ \t]*,[ \t]*", " or ", found.group(1).strip()) if found else ""
+    remedy = f"write: of {joined}" if found else None
     return error("L128", message, place.span(at, at + 1), remedy)
+
+
+def _comma_missing(place: _Place) -> Finding | None:
+    """A phrase follows another with nothing between them."""
+    if "_COMMA" not in place.allowed or not place.word[:1].isalpha():
+        return None
+    if _near_remedy(place) is not None and place.word not in PHRASE_FORMS:
+        return None
+    message = f"a comma is missing before '{place.word}'"
+    return error("L130", message, place.here(), f"write: {place.before().rstrip()}, {place.text[place.at :]}")
 
 
 def _one_word(place: _Place) -> Finding | None:
@@ -395,7 +460,9 @@ def _one_word(place: _Place) -> Finding | None:
     if word is None:
         return None
     message = f"after '{_last_piece(place.before())}' stands '{word}', not '{place.word}'"
-    if place.word[:1].isalpha() and (closest(place.word, (word,)) or OTHER_WORDS.get(place.word) == word):
+    if place.word[:1].isalpha() and (
+        place.word in CONNECTIVES or closest(place.word, (word,)) or OTHER_WORDS.get(place.word) == word
+    ):
         return error("L112", message, place.here(), f"write '{word}' for '{place.word}'")
     fixed = f"{place.before().rstrip()} {word} {place.text[place.at :]}"
     return error("L112", message, place.here(), f"write: {fixed}")
@@ -416,8 +483,8 @@ _GROUPS: tuple[tuple[str, str], ...] = (
     ("SIDE", "left, right, up or down"),
     ("ALIGNMENT", "left, centre or right"),
     ("EMPTY", "'.'"),
-    ("COMPARE", "a comparison"),
-    ("PLUS", "a sum"),
+    ("COMPARE", "a comparison (<, >, is)"),
+    ("PLUS", "an operator such as '+'"),
     ("_COMMA", "a comma"),
     ("_OPEN", "'('"),
     ("_CLOSE", "')'"),
@@ -430,16 +497,23 @@ _NAMED_ALONE = frozenset(name for name, _ in _GROUPS) | {
 }  # fmt: skip
 
 
+_WEAK = ("an operator such as '+'", "'['")
+
+
 def in_words(allowed: frozenset[str]) -> str:
     """What may stand in a place, for a person."""
     items = [text for name, text in _GROUPS if name in allowed]
     if "QUANTITY" in allowed and "SIGNAL" in allowed:
-        items = [f"a value ({', '.join(items[:1] + items[1:2])} ...)" if len(items) < 2 else "a value"]
+        items = ["a value (a number, a signal, words in quotes)"]
     if "_CALLED" not in allowed and "KIND" not in allowed:
         items = [f"'{word}'" for word in sorted(_words_of(allowed))] + items
+    items = [item for item in items if item not in _WEAK] or items
     if not items:
         return "nothing more"
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} or {items[-1]}"
+
+
+_OPERATORS = frozenset(("PLUS", "MINUS", "TIMES", "_INDEX"))
 
 
 def _words_of(allowed: frozenset[str]) -> set[str]:
@@ -450,8 +524,9 @@ def _words_of(allowed: frozenset[str]) -> set[str]:
 
 
 def _single(allowed: frozenset[str]) -> str | None:
-    words = _words_of(allowed)
-    return next(iter(words)) if len(words) == 1 and len(allowed) == 1 else None
+    rest = allowed - _OPERATORS
+    words = _words_of(rest)
+    return next(iter(words)) if len(words) == 1 and len(rest) == 1 else None
 
 
 def _lower(place: _Place, word: str) -> Finding:
@@ -471,7 +546,7 @@ def _meant(word: str, candidates: tuple[str, ...], kind: str) -> str:
 
 
 def _near_remedy(place: _Place) -> str | None:
-    words = _words_of(place.allowed)
+    words = _words_of(place.allowed) | ({"is"} if "COMPARE" in place.allowed else set())
     if not place.word[:1].isalpha():
         return None
     near = OTHER_WORDS.get(place.word.lower())

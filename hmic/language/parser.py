@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from hmic.diagnostics import Finding, Span, error, sorted_findings
+from hmic.diagnostics import Finding, Span, closest, error, sorted_findings
 from hmic.language import build, mistakes, syntax
 from hmic.language.grammar import Node, Slip, fitting, read_sentence
 from hmic.language.lines import BLANK, Line, read_lines, word_at
@@ -47,6 +47,7 @@ class _Body:
     swipes: list[syntax.Swipe] = field(default_factory=list)
     rises: syntax.Expression | None = None
     gives_way: bool = False
+    row_lost: bool = False
     seen: dict[str, int] = field(default_factory=dict)
 
     def plan(self) -> syntax.Plan | None:
@@ -227,9 +228,10 @@ def _read_body(reader: _Reader, head: Line, body: _Body) -> _Body:
             continue
         _body_line(reader, body, line)
         last_plan = line if line.text == "plan" and not body.rows else None
-    if body.plan_span is not None and not body.rows and "plan" in body.seen:
-        remedy = "below it, further in, name the areas row by row; '.' stands for an empty place"
-        reader.say("L125", "this plan has no rows", body.plan_span, remedy)
+    if body.plan_span is not None and not body.rows and not body.row_lost:
+        remedy = "below 'plan', further in, name the areas row by row; '.' stands for an empty place"
+        missing = "this plan has no rows" if "plan" in body.seen else "these sizes have no plan to apply to"
+        reader.say("L125", missing, body.plan_span, remedy)
     return body
 
 
@@ -262,6 +264,11 @@ def _body_line(reader: _Reader, body: _Body, line: Line) -> None:
         extra = _phrase_lines(reader, line.children)
         found = build.phrases(reader.sentence(line), node.children[1:])
         name = str(node.children[0])
+        if any(touch.area == name for touch in body.touches):
+            message = f"a touch of '{name}' has its meaning already"
+            remedy = "keep one of the two"
+            reader.say("L117", message, reader.sentence(line).span(node.children[0]), remedy)
+            return
         body.touches.append(syntax.Touch(name, (*found, *rest, *extra), _whole(reader, line)))
         return
     if not (rule == "swipe" or _first_time(reader, body, rule, line)):
@@ -334,6 +341,12 @@ def _plan_row(reader: _Reader, body: _Body, line: Line) -> None:
     node = _read(reader, "plan_line", line)
     _no_children(reader, line, "nothing stands below a row of the plan")
     if node is None:
+        body.row_lost = True
+        found = list(re.finditer(r"[^\W\d]\w*|(?<!\S)[.-](?!\S)", line.text))
+        names = tuple("." if cell.group() == "-" else cell.group() for cell in found)
+        spans = tuple(line.span(reader.file, *cell.span()) for cell in found)
+        if names:
+            body.rows.append(syntax.PlanRow(names, spans, line.span(reader.file)))
         return
     sentence = reader.sentence(line)
     cells = node.children
@@ -523,7 +536,7 @@ def _later_phrases(reader: _Reader, line: Line, place: int) -> tuple[syntax.Phra
         later = Line(line.number, line.column + start, line.text[start:])
         node = fitting("phrase_line", later.text)
         place = len(line.text)
-        if node is None and word_at(later.text, 0) in PHRASE_FORMS:
+        if node is None and _opens_phrase(word_at(later.text, 0)):
             slip = read_sentence("phrase_line", later.text)
             reader.findings.append(mistakes.explain(reader.file, later, "phrase_line", slip))
             told += 1
@@ -534,6 +547,10 @@ def _later_phrases(reader: _Reader, line: Line, place: int) -> tuple[syntax.Phra
         if node is not None and build.too_deep(node) is None:
             found.extend(build.phrases(reader.sentence(later), node.children))
     return tuple(found)
+
+
+def _opens_phrase(word: str) -> bool:
+    return word in PHRASE_FORMS or (len(word) > 2 and closest(word, PHRASE_FORMS) is not None)
 
 
 def _outside_quotes(text: str, signs: str) -> list[int]:

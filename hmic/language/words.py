@@ -85,6 +85,9 @@ OTHER_WORDS = {
     "max": "to",
     "range": "from",
     "until": "to",
+    "til": "to",
+    "till": "to",
+    "between": "from",
     "enabled": "allowed",
     "hold": "held",
     "confirm": "confirmed",
@@ -103,6 +106,14 @@ OTHER_WORDS = {
     "graph": "chart",
 }
 """Plain English words that a builder may try first -> the word that the language has for it."""
+
+CONNECTIVES = frozenset(
+    (
+        "with", "by", "of", "to", "from", "in", "at", "when", "while", "if", "for", "on", "than", "until",
+        "and", "every", "each", "through", "up", "down", "across", "per",
+    )
+)  # fmt: skip
+"""Small words that a builder mixes up with each other, so that one stands for another."""
 
 EXPRESSION_WORDS = frozenset(("and", "or", "not", "is", "in", "on", "off"))
 RESERVED = frozenset((*PHRASE_FORMS, *EXPRESSION_WORDS))

@@ -3,30 +3,384 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from hmic.wire.events import HostEvent
+from hmic.wire import frames, messages, updates
+from hmic.wire.crc import START
+from hmic.wire.events import (
+    Connected,
+    Disconnected,
+    DisplayFacts,
+    HostEvent,
+    Mismatched,
+    Outcome,
+    Touched,
+    Transferred,
+)
+from hmic.wire.messages import REFRESH_VALUES
+from hmic.wire.states import HOST, Cause, Host, after
+from hmic.wire.transfer import Sender
+
+GREET_EVERY = 0.25
+"""Seconds between greetings without answer."""
+
+LIFE_EVERY = 0.25
+"""Seconds after which the host gives a sign of life if it sent no value."""
+
+BEAT_EVERY = 1.0
+"""Seconds after which it sends a beat even among values: the digest in it finds a wrong value."""
+
+DISPLAY_SILENT_AFTER = 1.25
+"""Seconds: five beats of the display."""
+
+SHOW_AGAIN = 0.3
+"""Seconds a display may go on telling of another scene before Show is sent again."""
+
+VALUE_LEAD = 0.03
+"""Seconds of bytes not yet on the line up to which values are added; beyond, they wait and gather,
+so that what is sent is the newest."""
+
+BLOCK_LEAD = 0.008
+"""The same for blocks of a pack: no more than a slow waking of the caller needs."""
+
+NEVER = float("inf")
+
+
+@dataclass(frozen=True)
+class Statistics:
+    """Counted since the start. ``items`` are changes sent, ``refreshed`` values sent absolutely
+    on request or for a fresh scene, ``dropped`` frames from the display that were no good."""
+
+    frames: int = 0
+    bytes: int = 0
+    value_frames: int = 0
+    items: int = 0
+    refreshed: int = 0
+    block_frames: int = 0
+    dropped: int = 0
+    display_dropped: int = 0
+
+
+@dataclass(frozen=True)
+class _Look:
+    screen: int
+    theme: int
+    brightness: int
+    count: int
 
 
 class HostSession:
     """Greets, shows, updates and transfers. Times are seconds of any steady clock.
 
-    ``nonce`` (32 bits) is new at every start of the host; ``rate`` is the line's bytes a second.
-    Call ``receive`` (with b"" if there is nothing) and ``outgoing`` whenever bytes come, after
-    ``show``/``update``/``transfer``, and at ``next_deadline``.
+    ``nonce`` (32 bits) is new at every start of the host; ``rate`` is the line's bytes a second
+    (baud / 10 for 8N1). Call ``receive`` (with b"" if there is nothing) and ``outgoing`` whenever
+    bytes come, after ``show``/``update``/``transfer``, and at ``next_deadline``. Bytes that
+    ``outgoing`` gives are for the line at once; it gives no more than the line can take soon.
     """
 
-    def __init__(self, nonce: int, rate: float = 11520.0) -> None: ...
+    def __init__(self, nonce: int, rate: float = 11520.0) -> None:
+        self._nonce = nonce
+        self._rate = rate
+        self._decoder = frames.FrameDecoder()
+        self._state: str = Host.GREETING
+        self._session = 1
+        self._greet_due = float("-inf")
+        self._told_version: int | None = None
+        self._facts: DisplayFacts | None = None
+        self._seal = START
+        self._heard_at = 0.0
+        self._look: _Look | None = None
+        self._scene = 0
+        self._number = 0
+        self._show_due = False
+        self._fresh = True
+        self._shown_at = 0.0
+        self._target: tuple[int, ...] | None = None
+        self._sent: list[int] = []
+        self._refresh: tuple[int, int] | None = None
+        self._touch_next = 0
+        self._heard_due = False
+        self._life_at = self._beat_at = float("-inf")
+        self._free_at = 0.0
+        self._sender: Sender | None = None
+        self._farewell: messages.Message | None = None
+        self._counts = dict.fromkeys(
+            ("frames", "bytes", "value_frames", "items", "refreshed", "block_frames", "display_dropped"), 0
+        )
 
-    def receive(self, data: bytes, now: float) -> list[HostEvent]: ...
+    @property
+    def state(self) -> str:
+        """A state of PROTOCOL.md's host table."""
+        return self._state
 
-    def outgoing(self, now: float) -> bytes: ...
+    @property
+    def facts(self) -> DisplayFacts | None:
+        """The display's last answer, None before the first."""
+        return self._facts
 
-    def next_deadline(self) -> float | None: ...
+    @property
+    def statistics(self) -> Statistics:
+        """What was sent so far."""
+        return Statistics(dropped=self._decoder.dropped, **self._counts)
 
-    def show(self, screen: int, theme: int, brightness: int, channel_count: int) -> None: ...
+    def show(self, screen: int, theme: int, brightness: int, channel_count: int) -> None:
+        """Choose what is in sight; ``brightness`` 0..100. Another screen needs an ``update`` next.
 
-    def update(self, raw: Sequence[int], now: float) -> None: ...
+        May be called before a session stands. The choice outlives a broken line, but not a
+        display that comes back with another pack.
+        """
+        if not 0 <= brightness <= messages.BRIGHTNESS_LIMIT:
+            raise ValueError(f"brightness {brightness} is outside 0..{messages.BRIGHTNESS_LIMIT}")
+        look = _Look(screen, theme, brightness, channel_count)
+        before, self._look = self._look, look
+        if before == look:
+            return
+        if before is None or (before.screen, before.count) != (look.screen, look.count):
+            self._target = None
+            self._fresh = True
+        self._scene += 1
+        self._show_due = True
 
-    def transfer(self, pack: bytes) -> None: ...
+    def update(self, raw: Sequence[int], now: float) -> None:
+        """The raw values (0..65535) of the whole list of the screen in sight, as they are now.
 
-    def cancel_transfer(self) -> None: ...
+        ValueError when there is no screen in sight or its list has another length.
+        """
+        if self._look is None or len(raw) != self._look.count:
+            wanted = "no screen is shown" if self._look is None else f"the screen has {self._look.count}"
+            raise ValueError(f"{len(raw)} values given, but {wanted}")
+        if raw and not 0 <= min(raw) <= max(raw) <= updates.MAX_RAW:
+            raise ValueError(f"a raw value is outside 0..{updates.MAX_RAW}")
+        self._target = tuple(raw)
+
+    def transfer(self, pack: bytes) -> None:
+        """Send a pack and have it activated, now or when the session stands; ends another transfer."""
+        self.cancel_transfer()
+        self._sender = Sender(pack, self._session & 0xFF, self._rate)
+        if self._facts is not None:
+            self._sender.restart(self._facts.window, self._facts.max_body)
+
+    def cancel_transfer(self) -> None:
+        """Give the transfer up, if there is one. The display keeps what it has, to resume."""
+        if self._sender is not None and self._sender.outcome is None:
+            self._farewell = self._sender.farewell()
+        self._sender = None
+
+    def receive(self, data: bytes, now: float) -> list[HostEvent]:
+        """Take bytes from the line and let time pass to ``now``; what came of it, in order."""
+        events: list[HostEvent] = []
+        for frame in self._decoder.receive(data):
+            self._take(frame, now, events)
+        if self._state == Host.TOGETHER and now >= self._heard_at + DISPLAY_SILENT_AFTER:
+            self._part(Cause.DISPLAY_SILENT, events)
+        if self._state == Host.TOGETHER and self._sender is not None:
+            self._sender.pass_time(now)
+            if self._facts is not None and self._sender.identity == self._facts.identity:
+                self._end_transfer(Outcome.UNCHANGED, events)
+        return events
+
+    def outgoing(self, now: float) -> bytes:
+        """Bytes for the line, most urgent first."""
+        out = bytearray()
+        self._free_at = max(self._free_at, now)
+        if self._state == Host.GREETING:
+            if now >= self._greet_due:
+                self._greet_due = now + GREET_EVERY
+                greet = messages.Greet(messages.VERSION, self._nonce, self._session)
+                out += b"\0"
+                self._put(out, messages.encode(greet), START)
+            return bytes(out)
+        if self._heard_due:
+            self._heard_due = False
+            self._send(out, messages.Heard(self._touch_next))
+        if self._show_due and self._look is not None:
+            self._send_show(out, self._look, now)
+        while self._values_wait() and self._free_at - now <= VALUE_LEAD:
+            self._send_values(out)
+            self._life_at = now
+        if now >= self._beat_due():
+            self._life_at = self._beat_at = now
+            self._send(out, messages.HostBeat(self._scene, self._number, messages.digest(self._sent)))
+        self._send_transfer(out, now)
+        return bytes(out)
+
+    def next_deadline(self) -> float | None:
+        """When ``receive`` and ``outgoing`` must be called next at the latest."""
+        if self._state == Host.GREETING:
+            return self._greet_due
+        times = [self._heard_at + DISPLAY_SILENT_AFTER, self._beat_due()]
+        if self._heard_due or self._show_due or self._farewell is not None:
+            times.append(self._life_at)
+        if self._values_wait():
+            times.append(self._free_at - VALUE_LEAD)
+        if self._sender is not None:
+            times.append(self._sender.deadline())
+            if self._sender.ready():
+                times.append(self._free_at - BLOCK_LEAD)
+        return min(times)
+
+    def _take(self, frame: frames.Frame, now: float, events: list[HostEvent]) -> None:
+        open_kind = frame.kind in (messages.Kind.ANSWER, messages.Kind.ALONE)
+        known = open_kind or self._state == Host.TOGETHER
+        if not known or not frame.intact(START if open_kind else self._seal):
+            self._decoder.dropped += 1
+            return
+        match messages.decode(frame.body):
+            case messages.Answer() as answer:
+                self._take_answer(answer, now, events)
+            case messages.Alone():
+                if self._state == Host.TOGETHER:
+                    self._part(Cause.ALONE, events)
+                return
+            case messages.DisplayBeat(scene, _, dropped):
+                self._counts["display_dropped"] = dropped
+                if scene != self._scene and now >= self._shown_at + SHOW_AGAIN:
+                    self._show_anew()
+            case messages.Want(scene, first, end):
+                self._take_want(scene, first, end, now)
+            case messages.Touch() as touch:
+                self._take_touch(touch, events)
+            case messages.Need() | messages.Result() as report:
+                if self._sender is not None:
+                    events.extend(self._sender.take(report, now))
+                    if self._sender.outcome is not None:
+                        self._sender = None
+            case _:
+                self._decoder.dropped += 1
+                return
+        self._heard_at = now
+
+    def _take_answer(self, answer: messages.Answer, now: float, events: list[HostEvent]) -> None:
+        mine = (answer.host, answer.session) == (self._nonce, self._session)
+        if not mine or self._state != Host.GREETING:
+            return
+        facts = answer.facts
+        if facts is None:
+            if answer.version != self._told_version:
+                self._told_version = answer.version
+                events.append(Mismatched(answer.version))
+            return
+        before, self._facts = self._facts, facts
+        self._state = after(HOST, self._state, Cause.ANSWER)
+        self._seal = updates.session_seal(self._nonce, facts.nonce, self._session)
+        if before is None or before.nonce != facts.nonce:
+            self._touch_next = 0
+        if before is not None and before.identity != facts.identity:
+            self._look = self._target = None
+        self._number = 0
+        self._sent = []
+        self._refresh = None
+        self._heard_due = False
+        self._life_at = self._beat_at = now
+        if self._look is None:
+            self._scene, self._show_due = 0, False
+        else:
+            self._show_anew()
+        events.append(Connected(facts))
+        if self._sender is not None:
+            if self._sender.identity == facts.identity:
+                self._end_transfer(Outcome.ACTIVATED if self._sender.finishing else Outcome.UNCHANGED, events)
+            else:
+                self._sender.restart(facts.window, facts.max_body)
+
+    def _end_transfer(self, outcome: Outcome, events: list[HostEvent]) -> None:
+        self._sender = None
+        events.append(Transferred(outcome))
+
+    def _part(self, cause: Cause, events: list[HostEvent]) -> None:
+        self._state = after(HOST, self._state, cause)
+        self._session = (self._session + 1) & 0xFFFF
+        self._greet_due = float("-inf")
+        self._farewell = None
+        events.append(Disconnected())
+
+    def _show_anew(self) -> None:
+        if self._look is not None:
+            self._scene += 1
+            self._show_due = self._fresh = True
+
+    def _take_want(self, scene: int, first: int, end: int, now: float) -> None:
+        if scene != self._scene:
+            if now >= self._shown_at + SHOW_AGAIN:
+                self._show_anew()
+        elif self._target is not None and first < end <= len(self._sent):
+            if self._refresh is not None:
+                first, end = min(first, self._refresh[0]), max(end, self._refresh[1])
+            self._refresh = (first, end)
+
+    def _take_touch(self, touch: messages.Touch, events: list[HostEvent]) -> None:
+        self._heard_due = True
+        if touch.number == self._touch_next:
+            self._touch_next += 1
+            events.append(Touched(touch.screen, touch.zone, touch.phase, touch.x, touch.y, touch.age / 100))
+
+    def _send_show(self, out: bytearray, look: _Look, now: float) -> None:
+        self._send(
+            out,
+            messages.Show(
+                self._scene, self._number, self._fresh, look.screen, look.theme, look.brightness, look.count
+            ),
+        )
+        if self._fresh:
+            self._sent = [0] * look.count
+            self._refresh = None
+        self._show_due = self._fresh = False
+        self._shown_at = self._life_at = now
+
+    def _values_wait(self) -> bool:
+        if self._target is None or self._show_due:
+            return False
+        return self._refresh is not None or tuple(self._sent) != self._target
+
+    def _send_values(self, out: bytearray) -> None:
+        target = self._target
+        if target is None or self._facts is None:
+            return
+        changed = sum(a != b for a, b in zip(self._sent, target, strict=True))
+        if self._refresh is None and changed > len(target) // 2 and not any(self._sent):
+            self._refresh = (0, len(target))
+        self._number += 1
+        self._counts["value_frames"] += 1
+        if self._refresh is not None:
+            first, end = self._refresh
+            last = min(end, first + REFRESH_VALUES)
+            self._send(out, messages.Refresh(self._scene, self._number, first, target[first:last]))
+            self._sent[first:last] = target[first:last]
+            self._counts["refreshed"] += last - first
+            self._refresh = (last, end) if last < end else None
+            return
+        body, values = updates.encode_changes(self._number, self._sent, target, self._facts.max_body)
+        seal = updates.change_seal(self._seal, self._scene, self._number)
+        self._counts["items"] += sum(a != b for a, b in zip(self._sent, values, strict=True))
+        self._sent = values
+        self._put(out, body, seal)
+
+    def _beat_due(self) -> float:
+        return min(self._life_at + LIFE_EVERY, self._beat_at + BEAT_EVERY)
+
+    def _send_transfer(self, out: bytearray, now: float) -> None:
+        if self._farewell is not None:
+            self._send(out, self._farewell)
+            self._farewell = None
+        sender = self._sender
+        if sender is None:
+            return
+        asking = sender.ask(now)
+        if asking is not None:
+            self._send(out, asking)
+        while sender.ready() and self._free_at - now <= BLOCK_LEAD:
+            block = sender.block(self._free_at)
+            if block is None:
+                return
+            self._send(out, block)
+            self._counts["block_frames"] += 1
+
+    def _send(self, out: bytearray, message: messages.Message) -> None:
+        self._put(out, messages.encode(message), self._seal)
+
+    def _put(self, out: bytearray, body: bytes, seal: int) -> None:
+        frame = frames.encode(body, seal)
+        out += frame
+        self._free_at += len(frame) / self._rate
+        self._counts["frames"] += 1
+        self._counts["bytes"] += len(frame)

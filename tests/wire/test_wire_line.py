@@ -1,0 +1,229 @@
+"""Both sessions on a bad line: what the driver sees is true, recent, and soon right again."""
+
+from __future__ import annotations
+
+from random import Random
+
+import pytest
+from bad_line import CLEAN, SCREENS, Bench, Faults
+
+from hmic.wire import Outcome, Progress, Silent, Transferred
+
+ROUGH = {
+    "bits": Faults(bit_errors=1e-3),
+    "loss": Faults(loss=0.05),
+    "twice": Faults(twice=0.1),
+    "insertion": Faults(insertion=0.05),
+    "stalls": Faults(stall=0.01),
+    "all": Faults(1e-3, 0.03, 0.05, 0.03, 0.005),
+}
+
+
+def live(bench: Bench, seconds: float, restarts: bool = False) -> None:
+    end = bench.now + seconds
+    while bench.now < end:
+        bench.step()
+        chance = bench.dice.random()
+        if chance < 0.1:
+            bench.change_values()
+        elif chance < 0.105:
+            bench.change_screen(bench.dice.choice(list(SCREENS)))
+        elif chance < 0.11:
+            bench.theme = 1 - bench.theme
+            bench.show()
+        elif chance < 0.14:
+            bench.finger()
+        elif restarts and chance < 0.142:
+            bench.start_host()
+        elif restarts and chance < 0.144:
+            bench.start_display()
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("kind", ROUGH)
+def test_right_within_two_seconds_after_any_fault(kind: str, seed: int) -> None:
+    bench = Bench(seed)
+    bench.down.faults = bench.up.faults = ROUGH[kind]
+    live(bench, 8)
+    bench.down.faults = bench.up.faults = CLEAN
+    bench.now = max(bench.now, bench.down.free, bench.up.free)
+    bench.run(1.7)
+    bench.change_values()
+    bench.run(0.2)
+    assert bench.right()
+    assert bench.wrong == []
+    bench.run(3)
+    assert bench.touches_told == bench.touches_made
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_right_within_two_seconds_after_restarts(seed: int) -> None:
+    bench = Bench(seed)
+    bench.down.faults = bench.up.faults = ROUGH["all"]
+    live(bench, 8, restarts=True)
+    bench.down.faults = bench.up.faults = CLEAN
+    bench.now = max(bench.now, bench.down.free, bench.up.free)
+    (bench.start_host, bench.start_display)[seed % 2]()
+    bench.run(1.9)
+    assert bench.right()
+    assert bench.wrong == []
+    assert bench.touches_told == sorted(set(bench.touches_told))
+
+
+def test_a_clean_line_shows_within_a_tenth_of_a_second() -> None:
+    bench = Bench(1)
+    bench.run(0.1)
+    assert bench.right()
+
+
+def test_a_silent_host_makes_every_value_stale() -> None:
+    bench = Bench(2)
+    bench.change_screen(1)
+    bench.run(1)
+    assert bench.right()
+    for _ in range(250):
+        bench.now += 0.005
+        events = bench.display.receive(b"", bench.now)
+        bench.display_events += events
+    assert Silent() in bench.display_events
+    assert bench.display_events[-1].raw == (1,) * SCREENS[1]  # type: ignore[attr-defined]
+    bench.run(1)
+    assert bench.right()
+
+
+def test_nothing_changed_costs_nothing_but_beats() -> None:
+    bench = Bench(3)
+    bench.change_screen(2)
+    bench.run(1)
+    before = bench.host.statistics
+    for _ in range(100):
+        bench.send()
+        bench.run(0.1)
+    after = bench.host.statistics
+    assert after.value_frames == before.value_frames
+    assert after.bytes - before.bytes <= 41 * 13
+
+
+def test_a_theme_change_keeps_the_values() -> None:
+    bench = Bench(4)
+    bench.change_screen(1)
+    bench.run(1)
+    frames = bench.host.statistics.value_frames
+    bench.display_events.clear()
+    bench.theme = 1
+    bench.show()
+    bench.run(1)
+    assert bench.shown is not None and bench.shown.theme == 1
+    assert bench.host.statistics.value_frames == frames
+    assert bench.right()
+
+
+def test_a_lost_frame_is_asked_for_at_once() -> None:
+    bench = Bench(5)
+    bench.change_screen(1)
+    bench.run(1)
+    bench.raw[3] += 1
+    bench.send()
+    bench.host.outgoing(bench.now)  # into nowhere
+    bench.raw[4] += 1
+    bench.send()
+    bench.run(0.06)
+    assert bench.right()
+    assert any(1 in event.raw for event in bench.display_events if hasattr(event, "raw"))
+    assert bench.wrong == []
+
+
+@pytest.mark.parametrize(("errors", "least"), [(0.0, 0.97), (1e-5, 0.92), (1e-4, 0.76)])
+def test_a_transfer_arrives(errors: float, least: float) -> None:
+    bench = Bench(6)
+    bench.change_screen(1)
+    bench.run(0.5)
+    pack = Random(7).randbytes(60_000 + 17)
+    bench.down.faults = bench.up.faults = Faults(bit_errors=errors)
+    bench.host.transfer(pack)
+    start = bench.now
+    while not any(isinstance(event, Transferred) for event in bench.host_events) and bench.now < start + 30:
+        bench.step(0.002)
+    assert Transferred(Outcome.ACTIVATED) in bench.host_events
+    assert bench.store.active == pack
+    assert len(pack) / (bench.now - start) / bench.rate > least - 0.04  # the beats and the finish
+    bench.down.faults = bench.up.faults = CLEAN
+    bench.run(1.5)
+    assert bench.right()
+
+
+def test_updates_pass_a_transfer() -> None:
+    bench = Bench(8)
+    bench.change_screen(1)
+    bench.run(0.5)
+    bench.host.transfer(bytes(100_000))
+    worst = 0.0
+    for _ in range(60):
+        bench.run(0.05)
+        bench.change_values()
+        asked = bench.now
+        while not bench.right() and bench.now < asked + 1:
+            bench.step(0.002)
+        worst = max(worst, bench.now - asked)
+    assert any(isinstance(event, Progress) for event in bench.host_events)
+    assert worst < 0.07
+    assert bench.wrong == []
+
+
+@pytest.mark.parametrize("end", ["host", "display", "cancel"])
+def test_a_broken_transfer_goes_on_where_it_was(end: str) -> None:
+    bench = Bench(9)
+    pack = Random(1).randbytes(50_000)
+    bench.run(0.3)
+    bench.host.transfer(pack)
+    bench.run(2)
+    if end == "host":
+        bench.start_host()
+        bench.host.transfer(pack)
+    elif end == "display":
+        bench.start_display()
+    else:
+        bench.host.cancel_transfer()
+        bench.run(0.5)
+        bench.host.transfer(pack)
+    bench.run(5)
+    assert bench.store.active == pack
+    assert bench.store.written < len(pack) + 4096
+    assert [event for event in bench.host_events if isinstance(event, Transferred)] == [
+        Transferred(Outcome.ACTIVATED)
+    ]
+
+
+def test_a_spoilt_remainder_is_discarded_once() -> None:
+    bench = Bench(10)
+    pack = Random(2).randbytes(20_000)
+    bench.run(0.3)
+    bench.host.transfer(pack)
+    bench.run(1)
+    bench.store.content[100] ^= 1
+    bench.run(5)
+    assert bench.store.active == pack
+
+
+def test_a_pack_too_large_is_refused() -> None:
+    bench = Bench(11)
+    bench.run(0.3)
+    bench.host.transfer(bytes((1 << 21) + 1))
+    bench.run(0.5)
+    assert Transferred(Outcome.REFUSED) in bench.host_events
+    bench.run(1)
+    assert bench.right()
+
+
+def test_the_pack_in_use_is_not_sent_again() -> None:
+    bench = Bench(12)
+    pack = bytes(range(256)) * 20
+    bench.run(0.3)
+    bench.host.transfer(pack)
+    bench.run(2)
+    bench.host_events.clear()
+    written = bench.store.written
+    bench.host.transfer(pack)
+    bench.run(0.2)
+    assert bench.host_events == [Transferred(Outcome.UNCHANGED)]
+    assert bench.store.written == written

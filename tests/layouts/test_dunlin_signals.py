@@ -54,7 +54,7 @@ def test_sources_are_in_the_messages_with_the_same_unit(database):
         elif entry.get("flag"):
             assert found.length == 1 and found.choices is None
         else:
-            assert (found.unit or "") == entry["unit"] or (name, found.unit) == ("pack.insulation", "kOhm")
+            assert (found.unit or "") == entry["unit"] or (name, found.unit) == ("pack.insulation", "kohm")
         seen += 1
     assert seen > 140
 

@@ -57,7 +57,9 @@ def _segments(table: bytes) -> set[int]:
     deltas = struct.unpack_from(f">{count}H", table, 16 + 2 * doubled)
     ranges = struct.unpack_from(f">{count}H", table, 16 + 3 * doubled)
     held: set[int] = set()
+    last = -1
     for index, (start, end, delta, reach) in enumerate(zip(starts, ends, deltas, ranges, strict=True)):
+        last = _after(last, start, end)
         for code in range(start, min(end, 0xFFFE) + 1):
             glyph = code
             if reach:
@@ -71,9 +73,16 @@ def _segments(table: bytes) -> set[int]:
 def _groups(table: bytes) -> set[int]:
     (count,) = struct.unpack_from(">I", table, 12)
     held: set[int] = set()
+    last = -1
     for index in range(count):
         start, end, glyph = struct.unpack_from(">III", table, 16 + 12 * index)
-        if end > 0x10FFFF or start > end:
-            raise ValueError("a group of characters that cannot be")
+        last = _after(last, start, end)
         held.update(range(start if glyph else start + 1, end + 1))
     return held
+
+
+def _after(last: int, start: int, end: int) -> int:
+    """The end of a range that must lie above the one before; this bounds the work."""
+    if not last < start <= end <= 0x10FFFF:
+        raise ValueError("its character map is out of order")
+    return end

@@ -7,6 +7,9 @@ from hmic.paint.operations import Mask
 
 _SUBSAMPLES = 8
 
+_FIRM = 12
+"""The least coverage that the darkest pixel of a minus must have; a faint minus misleads."""
+
 
 def figure_cells(face: Face) -> FigureCells:
     """The cells of a face, in the order of ``FigureSet``. DesignError A392 for a lacking glyph."""
@@ -16,8 +19,8 @@ def figure_cells(face: Face) -> FigureCells:
     point_advance = max(point.advance for point in points)
     capitals = face.capital_height
     cells = [_in_cell(digit, advance, capitals, by_ink=False) for digit in digits]
-    for sign in (MINUS_SIGN, "+"):
-        cells.append(_fitted(face, sign, advance))
+    cells.append(_minus(face, advance))
+    cells.append(_fitted(face, "+", advance))
     cells.append(raised_dot(advance, capitals))
     cells.append(_dash(face, advance, capitals))
     cells.append(_fitted(face, "!", advance))
@@ -40,14 +43,29 @@ def raised_dot(advance: int, capitals: int) -> Placed:
     return mask, (advance - across) // 2, (capitals - across) // 2
 
 
+def _minus(face: Face, advance: int) -> Placed:
+    """The font's minus; where that is wider than a cell or faint, a solid bar about its middle."""
+    glyph = face.drawn(MINUS_SIGN)
+    mask = glyph.mask
+    if mask is None or (mask.width < advance and max(mask.coverage) >= _FIRM):
+        return _in_cell(glyph, advance, face.capital_height, by_ink=True)
+    thick = max(1, round(sum(mask.coverage) / 15 / mask.width))
+    middle = 2 * (face.capital_height + glyph.top) + mask.height
+    return _bar(advance, min(mask.width, advance - 1), thick, middle)
+
+
 def _dash(face: Face, advance: int, capitals: int) -> Placed:
     """A bar at half the height of the capitals, as thick as the font's en dash and six tenths of a
     cell long, so that the dashes of neighbouring cells do not run together."""
     drawn = face.drawn(EN_DASH).mask
-    thick = min(max(1, drawn.height if drawn else 1), capitals)
-    long = max(1, (advance * 6 + 5) // 10)
-    long += (long ^ advance) & 1
-    return Mask(long, thick, bytes([15]) * (long * thick)), (advance - long) // 2, (capitals - thick) // 2
+    thick = min(drawn.height if drawn else 1, capitals)
+    return _bar(advance, (advance * 6 + 5) // 10, thick, capitals)
+
+
+def _bar(advance: int, long: int, thick: int, middle: int) -> Placed:
+    """A solid bar centred in a cell; ``middle`` is twice the height of its middle line."""
+    long = max(1, long - ((long ^ advance) & 1))
+    return Mask(long, thick, bytes([15]) * (long * thick)), (advance - long) // 2, (middle - thick) // 2
 
 
 def _disc(across: int) -> Mask:

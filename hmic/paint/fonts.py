@@ -75,7 +75,7 @@ class Face:
         self._held = _characters(name, data)
         self._fallback = fallback
         self._drawn: dict[str, Drawn] = {}
-        self.capital_height = _height_of_capitals(self._font)
+        self.capital_height = _height_of_capitals(name, self._font)
         self.ascent, self.descent = self._font.getmetrics()
         self.line_height = self.ascent + self.descent
 
@@ -138,7 +138,7 @@ class Face:
                     raise _missing_glyph(self.name, char)
                 glyph = self._fallback.drawn(char)
             else:
-                glyph = _rasterised(self._font, char)
+                glyph = _rasterised(self.name, self._font, char)
             self._drawn[char] = glyph
         return glyph
 
@@ -149,7 +149,7 @@ class Face:
         glyph = source.drawn(char)
         while glyph.mask is not None and glyph.mask.width > width and size > 1:
             size -= 1 / _STEPS
-            glyph = _rasterised(_opened(source.name, source._data, size), char)
+            glyph = _rasterised(source.name, _opened(source.name, source._data, size), char)
         return glyph
 
 
@@ -206,26 +206,34 @@ def _size_for(name: str, data: bytes, capital_height: int) -> float:
     if ord("H") not in _characters(name, data):
         raise DesignError([_unreadable(name, "it has no capital H to measure")])
     low, high = _STEPS, _STEPS * 4 * max(capital_height, 1)
-    if not 1 <= capital_height <= TALLEST or _height_of_capitals(_opened(name, data, 1)) > capital_height:
+    if (
+        not 1 <= capital_height <= TALLEST
+        or _height_of_capitals(name, _opened(name, data, 1)) > capital_height
+    ):
         raise _bad_height(name, capital_height)
     while high - low > 1:
         middle = (low + high) // 2
-        if _height_of_capitals(_opened(name, data, middle / _STEPS)) <= capital_height:
+        if _height_of_capitals(name, _opened(name, data, middle / _STEPS)) <= capital_height:
             low = middle
         else:
             high = middle
     return low / _STEPS
 
 
-def _height_of_capitals(font: ImageFont.FreeTypeFont) -> int:
-    mask = _rasterised(font, "H").mask
+def _height_of_capitals(name: str, font: ImageFont.FreeTypeFont) -> int:
+    mask = _rasterised(name, font, "H").mask
     return mask.height if mask is not None else 0
 
 
-def _rasterised(font: ImageFont.FreeTypeFont, char: str) -> Drawn:
+def _rasterised(name: str, font: ImageFont.FreeTypeFont, char: str) -> Drawn:
     """A glyph's 8-bit mask reduced to 16 levels and trimmed to the pixels that are not blank."""
-    advance = int(font.getlength(char) + 0.5)
-    core, (left, top) = font.getmask2(char, mode="L", anchor="ls")
+    try:
+        advance = int(font.getlength(char) + 0.5)
+        core, (left, top) = font.getmask2(char, mode="L", anchor="ls")
+    except (OSError, ValueError) as problem:
+        raise DesignError(
+            [_unreadable(name, f"its U+{ord(char):04X} cannot be drawn: {problem}")]
+        ) from problem
     width, height = core.size
     if not (width and height):
         return Drawn(None, 0, 0, advance)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from hmic.paint.frame import Painter, product, reduced
+from hmic.paint import frame
+from hmic.paint.frame import Painter, figures_of, product, reduced
+from hmic.paint.hatches import HATCHES
 from hmic.paint.operations import (
-    NO_CHANNEL,
     NO_MASK,
     Axis,
     Box,
@@ -32,9 +32,7 @@ from hmic.paint.operations import (
     ThresholdMap,
     When,
 )
-
-sys.path.insert(0, str(Path(__file__).parent))
-import reference_painter
+from tests.paint import reference_painter
 
 CHANNELS = (1, 2, 5, 40, 300)
 COLOURS = 9
@@ -234,3 +232,21 @@ def test_doubt_looks_differ_and_leave_what_lies_between() -> None:
         shares = picture.getchannel(2).histogram()
         assert shares[0] > 64, "a quarter of the ground stays"
         assert shares[255] >= 10, "and the hatch is there in full ink"
+
+
+def test_worked_examples_of_the_document() -> None:
+    assert reference_painter.blend((16, 16, 16), (235, 235, 235), 17 * 7) == (118, 118, 118)
+    clock = Figures(Box(0, 0, 16, 16), 0, 0, 7509, 1, 3, 5, 17, 2, False, True, Ink(2))
+    assert figures_of(clock, 7509) == [9, 0, 17, 5, 2, 1]
+
+
+def test_div255_rounds_to_the_nearest() -> None:
+    assert all(reference_painter.divide(t) == (2 * t + 255) // 510 for t in range(255 * 255 + 1))
+
+
+def test_hatches_of_the_document_are_those_painted() -> None:
+    document = (Path(frame.__file__).parent / "PIXELS.md").read_text()
+    _, _, table = document.partition("never seen   stale        out of range\n")
+    printed = [line.split() for line in table.splitlines()[:8]]
+    tiles = [["".join(f"{coverage:X}" for coverage in row) for row in tile] for tile in HATCHES]
+    assert printed == [list(rows) for rows in zip(*tiles, strict=True)]

@@ -10,13 +10,16 @@ class Steady:
     def __init__(self) -> None:
         self._offset = 0.0
         self._last: float | None = None
+        self._given = float("-inf")
 
     def __call__(self, now: float) -> float:
         """The steady time for a reading of the outer clock."""
         if self._last is not None and now < self._last:
             self._offset += self._last - now
         self._last = now
-        return now + self._offset
+        # Adding the offset rounds; the comparison takes out the last place's unrest.
+        self._given = max(self._given, now + self._offset)
+        return self._given
 
     def outer(self, steady: float) -> float:
         """The outer clock's reading at which the steady time will be ``steady``."""

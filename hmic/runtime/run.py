@@ -15,6 +15,8 @@ from hmic.runtime.sources import Source, rest
 POLL = 0.005
 """Seconds between two looks at a line that cannot be waited on, or has no room; 58 bytes at
 115200 Bd."""
+SHORTEST = 0.0005
+"""Seconds at least between two turns that only the core asks for."""
 IDLE = 0.25
 """Seconds at most between two turns."""
 REOPEN = 0.5
@@ -111,16 +113,20 @@ class Loop:
             source.close()
 
     def _next_turn(self, now: float) -> float:
+        times = [now + IDLE] if self._end_at is None else [now + IDLE, self._end_at]
         if self._line is None:
-            look = self._retry
-        elif self._pending or self._line.descriptor() is None:
-            look = now + POLL
+            times.append(self._retry)
+        elif self._pending:
+            times.append(now + POLL)
         else:
-            look = now + IDLE
-        times = [look, self.runtime.next_deadline(), self._end_at]
+            if self._line.descriptor() is None:
+                times.append(now + POLL)
+            deadline = self.runtime.next_deadline()
+            if deadline is not None:
+                times.append(max(deadline, now + SHORTEST))
         if not self._held:
-            times += [source.next_deadline() for source in self._sources]
-        return min(moment for moment in times if moment is not None)
+            times += [due for source in self._sources if (due := source.next_deadline()) is not None]
+        return min(times)
 
     def _take_in(self, now: float) -> None:
         for source in self._sources:
@@ -141,11 +147,12 @@ class Loop:
         if self._line is None and now >= self._retry:
             self._reopen(now)
         if self._line is None:
-            self.runtime.tick(now)
+            # What the session would say is lost, as on a cut wire; its timers must still run.
+            self.runtime.receive(b"", now)
+            self.runtime.outgoing(now)
             return
         try:
             self.runtime.receive(self._line.read(), now)
-            self.runtime.tick(now)
             if not self._pending:
                 self._pending = self.runtime.outgoing(now)
             if self._pending:

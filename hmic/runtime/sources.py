@@ -151,7 +151,7 @@ class LiveCan:
     def due(self, now: float) -> list[Arrival]:
         """The frames that have come."""
         self._vehicle_time.start(now)
-        if self._bus is None and now >= self._retry:
+        if self._bus is None and not self.ended and now >= self._retry:
             self._reopen(now)
         at = self._vehicle_time.at(now)
         arrivals: list[Arrival] = []
@@ -185,7 +185,11 @@ class LiveCan:
         return findings
 
     def close(self) -> None:
-        """Closes the channel."""
+        """Closes the channel for good."""
+        self.ended = True
+        self._shut()
+
+    def _shut(self) -> None:
         bus, self._bus = self._bus, None
         if bus is not None:
             try:
@@ -224,7 +228,7 @@ class LiveCan:
             reason = " ".join(str(fault).split()) or type(fault).__name__
             message = f"CAN channel '{self._channel}' failed: {reason}"
             self._findings.append(warning("R710", message, None, "it is opened again every second"))
-            self.close()
+            self._shut()
             self._retry = self._clock() + REOPEN
             return None
 

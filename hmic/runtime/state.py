@@ -79,10 +79,14 @@ class SignalTable:
         """The vehicle time at which the next value turns stale; None if nothing is live."""
         while self._stale:
             until, name, element = self._stale[0]
-            actual = self._cells[name][element].until
-            if actual == until:
+            cell = self._cells[name][element]
+            if cell.value is Doubt.UNSEEN:
+                heapq.heappop(self._stale)
+                cell.waiting = False
+            elif cell.until != until:
+                heapq.heapreplace(self._stale, (cell.until, name, element))
+            else:
                 return until
-            heapq.heapreplace(self._stale, (actual, name, element))
         return None
 
     def lookup(self, name: str) -> Value:
@@ -117,7 +121,7 @@ class SignalTable:
         cell.stale = cell.until <= self.now and value is not Doubt.UNSEEN
         if cell.stale:
             value = Doubt.STALE
-        elif not cell.waiting:
+        elif value is not Doubt.UNSEEN and not cell.waiting:
             cell.waiting = True
             heapq.heappush(self._stale, (cell.until, name, element))
         if value != cell.value or type(value) is not type(cell.value):

@@ -1,0 +1,287 @@
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hmic.model.actions import Acknowledge, GoTo, SetOutput, StepOutput, ToggleOutput, ZoneAction
+from hmic.model.channels import LIVE, raw_value
+from hmic.model.expressions import Doubt, Value
+from hmic.model.touch import touch_signal
+from hmic.runtime.binding import BoundScreen, ScreenValues, Steadying
+from hmic.runtime.rising import Sight
+from hmic.runtime.touching import (
+    CONFIRM_WITHIN,
+    FOLLOW_WITHIN,
+    ConfirmAsked,
+    Fingers,
+    Granted,
+    Outcome,
+    RequestMade,
+    RequestRefused,
+)
+from runtime_builders import flagged, scaled, typed, value_of
+
+PLAIN = Steadying()
+
+
+class Known:
+    """Values by name, for a lookup."""
+
+    def __init__(self, **values: Value) -> None:
+        self.values = {name.replace("_", "."): value for name, value in values.items()}
+
+    def __call__(self, name: str) -> Value:
+        return self.values.get(name, Doubt.UNSEEN)
+
+
+def run(values: ScreenValues, readings: list[tuple[float, Value]]) -> list[int]:
+    known = Known()
+    out = []
+    for now, value in readings:
+        known.values["a"] = value
+        values.touch(["a"])
+        values.refresh(known, now)
+        out.append(values.raw[0])
+    return out
+
+
+def test_noise_within_a_step_does_not_flicker() -> None:
+    noise = [(at * 0.01, 20.5 + (0.45 if at % 2 else -0.45)) for at in range(500)]
+    shown = run(ScreenValues([scaled("a")], PLAIN), noise)
+    assert len(set(shown)) == 1
+    assert len(set(run(ScreenValues([scaled("a")], None), noise))) == 2
+
+
+def test_a_value_at_rest_is_rounded_exactly_once_it_has_settled() -> None:
+    values = ScreenValues([scaled("a")], PLAIN)
+    assert run(values, [(0.0, 20.0), (1.0, 20.7)]) == [LIVE + 20, LIVE + 20]
+    assert values.settles_at() == 1.25
+    known = Known(a=20.7)
+    assert not values.refresh(known, 1.24)
+    assert values.refresh(known, 1.25) and values.raw == [LIVE + 21]
+    assert values.settles_at() is None
+
+
+def test_a_whole_step_and_a_doubt_show_at_once() -> None:
+    values = ScreenValues([scaled("a")], PLAIN)
+    readings = [(0.0, 20.0), (0.0, 21.0), (0.0, 20.0), (0.0, Doubt.STALE), (0.0, 20.4), (0.0, 90.0)]
+    assert run(values, readings) == [23, 24, 23, 1, 23, 93]
+
+
+def test_the_most_urgent_are_not_steadied() -> None:
+    assert run(ScreenValues([scaled("a", urgency=0)], PLAIN), [(0.0, 20.0), (0.0, 20.6)]) == [23, 24]
+
+
+def test_only_what_reads_a_changed_signal_is_looked_at_again() -> None:
+    asked: list[str] = []
+
+    def lookup(name: str) -> Value:
+        asked.append(name)
+        return 5.0
+
+    values = ScreenValues([scaled("a"), scaled("b"), scaled("a", count=3)], PLAIN)
+    assert values.refresh(lookup, 0.0)
+    asked.clear()
+    values.touch(["b", "elsewhere"])
+    assert not values.refresh(lookup, 1.0) and asked == ["b"]
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0.0, 0.4), st.floats(-20.0, 120.0) | st.sampled_from(list(Doubt))),
+        min_size=1,
+        max_size=60,
+    )
+)
+def test_what_is_shown_is_never_a_step_off_and_right_in_the_end(moves: list[tuple[float, Value]]) -> None:
+    channel = scaled("a")
+    values = ScreenValues([channel], PLAIN)
+    known = Known()
+    now = 0.0
+    for passed, value in moves:
+        now += passed
+        known.values["a"] = value
+        values.touch(["a"])
+        values.refresh(known, now)
+        exact = raw_value(channel, known)
+        if exact < LIVE:
+            assert values.raw == [exact]
+        elif isinstance(value, float) and 0 <= value <= 100:
+            assert values.raw[0] >= LIVE and abs(values.raw[0] - LIVE - value) < 1.0
+    values.refresh(known, now + PLAIN.settle)
+    assert values.raw == [raw_value(channel, known)]
+
+
+# Screens that come up by themselves.
+
+
+def sight(*, yields: bool) -> Sight:
+    fault = value_of("fault", "flag")
+    return Sight(
+        [
+            BoundScreen("first", ()),
+            BoundScreen("stop", (), rises=fault, yields_when_acknowledged=yields),
+            BoundScreen("other", ()),
+        ],
+        0,
+    )
+
+
+def test_a_risen_screen_stays_until_acknowledged() -> None:
+    seen, known = sight(yields=True), Known(fault=Doubt.UNSEEN)
+    seen.weigh(known)
+    assert seen.screen == 0
+    known.values["fault"] = True
+    seen.weigh(known)
+    assert seen.screen == 1
+    assert not seen.go_to(2, known)
+    for value in (Doubt.STALE, False):
+        known.values["fault"] = value
+        seen.weigh(known)
+        assert seen.screen == 1
+    assert seen.acknowledge(known) and seen.screen == 0
+    known.values["fault"] = True
+    seen.weigh(known)
+    assert seen.screen == 1
+    assert seen.acknowledge(known)
+    seen.weigh(known)
+    assert seen.screen == 0 and seen.go_to(2, known) and seen.screen == 2
+    assert not seen.acknowledge(known)
+
+
+def test_a_risen_screen_that_needs_no_acknowledging_goes_with_its_condition() -> None:
+    seen, known = sight(yields=False), Known(fault=True)
+    seen.weigh(known)
+    assert seen.screen == 1
+    known.values["fault"] = False
+    seen.weigh(known)
+    assert seen.screen == 0
+    known.values["fault"] = True
+    seen.weigh(known)
+    assert seen.go_to(2, known) and seen.screen == 2
+
+
+# Touches.
+
+ALLOWED = typed(["speed"], lambda lookup: lookup("speed"), "flag")
+ZONES = (
+    ZoneAction(GoTo("other")),
+    ZoneAction(SetOutput("limit", 80.0), allowed=ALLOWED),
+    ZoneAction(ToggleOutput("lock")),
+    ZoneAction(StepOutput("speed.limit", 10.0, 30.0, 120.0)),
+    ZoneAction(SetOutput("clear", True), held_ms=2000, confirm="Clear it?"),
+    ZoneAction(Acknowledge()),
+)
+
+
+class Touching:
+    def __init__(self, outputs_allowed: bool = True) -> None:
+        self.states: dict[str, str] = {}
+        self.fingers = Fingers("first", ZONES, 0.17, outputs_allowed, self.states.__setitem__)
+
+    def state(self, zone: int) -> str:
+        return self.states[touch_signal("first", zone)]
+
+    def tap(self, zone: int, known: Known, now: float = 0.0, held: float = 0.1) -> Outcome | str | None:
+        self.fingers.press(zone, 10, 10, now)
+        return self.fingers.release(zone, 12, 11, known, now + held)
+
+
+def test_a_touch_acts_when_lifted_inside_its_zone() -> None:
+    touching = Touching()
+    assert touching.tap(0, Known()) == Granted(GoTo("other"))
+    assert touching.tap(5, Known()) == Granted(Acknowledge())
+    touching.fingers.press(0, 10, 10, 0.0)
+    assert touching.state(0) == "pressed"
+    assert touching.fingers.release(1, 20, 10, Known(), 0.1) is None
+    assert touching.state(0) == "idle"
+    assert touching.fingers.release(0, 10, 10, Known(), 0.2) is None
+    touching.fingers.press(0, 10, 10, 0.0)
+    touching.fingers.cancel()
+    assert touching.fingers.release(0, 10, 10, Known(), 0.2) is None
+
+
+def test_a_condition_that_is_false_or_in_doubt_refuses() -> None:
+    touching = Touching()
+    assert touching.tap(1, Known(speed=True)) == RequestMade("limit", 80.0)
+    refused = touching.tap(1, Known(speed=False))
+    assert refused == RequestRefused("limit", "not allowed now") and touching.state(1) == "refused"
+    for doubt in Doubt:
+        outcome = touching.tap(1, Known(speed=doubt))
+        assert isinstance(outcome, RequestRefused) and "not known" in outcome.reason
+
+
+def test_what_is_asked_follows_from_what_is_read() -> None:
+    touching = Touching()
+    assert touching.tap(2, Known(lock=True)) == RequestMade("lock", False)
+    assert isinstance(touching.tap(2, Known(lock=Doubt.STALE)), RequestRefused)
+    assert touching.tap(3, Known(speed_limit=50.0)) == RequestMade("speed.limit", 60.0)
+    assert touching.tap(3, Known(speed_limit=118.0)) == RequestMade("speed.limit", 120.0)
+    assert isinstance(touching.tap(3, Known(speed_limit=Doubt.UNSEEN)), RequestRefused)
+
+
+def test_nothing_is_asked_of_a_vehicle_that_may_not_be_asked() -> None:
+    touching = Touching(outputs_allowed=False)
+    for zone in (1, 2, 3, 4):
+        outcome = touching.tap(zone, Known(speed=True, lock=True, speed_limit=50.0), held=3.0)
+        assert isinstance(outcome, RequestRefused) and "sends nothing" in outcome.reason
+    assert touching.tap(0, Known()) == Granted(GoTo("other"))
+
+
+def test_hold_and_question() -> None:
+    touching = Touching()
+    short = touching.tap(4, Known(), held=1.99)
+    assert isinstance(short, RequestRefused) and "held for 2 s" in short.reason
+    assert touching.tap(4, Known(), 10.0, 2.0) == ConfirmAsked("clear", "Clear it?")
+    assert touching.state(4) == "asked"
+    assert touching.tap(4, Known(), 13.0, 2.0) == RequestMade("clear", True)
+
+
+def test_a_question_lapses_with_time_and_with_another_touch() -> None:
+    touching = Touching()
+    touching.tap(4, Known(), 10.0, 2.0)
+    assert touching.fingers.next_deadline() == 12.0 + CONFIRM_WITHIN
+    touching.fingers.tick(Known(), 12.0 + CONFIRM_WITHIN)
+    assert touching.state(4) == "idle"
+    assert isinstance(touching.tap(4, Known(), 20.0, 2.0), ConfirmAsked)
+    touching.tap(0, Known(), 22.5)
+    assert touching.state(4) == "idle"
+    assert isinstance(touching.tap(4, Known(), 23.0, 2.0), ConfirmAsked)
+
+
+def test_a_request_is_shown_until_the_vehicle_follows_or_does_not() -> None:
+    touching, known = Touching(), Known(lock=False)
+    touching.tap(2, known, 0.0)
+    assert touching.state(2) == "sent"
+    assert touching.fingers.tick(known, 1.0) == []
+    known.values["lock"] = True
+    touching.fingers.tick(known, 1.1)
+    assert touching.state(2) == "idle"
+    touching.tap(2, known, 2.0, 0.0)
+    (refused,) = touching.fingers.tick(known, 2.0 + FOLLOW_WITHIN)
+    assert refused == RequestRefused("lock", "the vehicle did not follow")
+    assert touching.state(2) == "refused"
+    touching.fingers.tick(known, 9.0)
+    assert touching.state(2) == "idle" and touching.fingers.next_deadline() is None
+
+
+def test_swipes_are_told_from_touches() -> None:
+    touching = Touching()
+    for (x, y), expected in {
+        (300, 20): "right",
+        (-300, 0): "left",
+        (10, 200): "down",
+        (0, -200): "up",
+    }.items():
+        touching.fingers.press(None, 500, 300, 0.0)
+        assert touching.fingers.release(0, 500 + x, 300 + y, Known(), 0.2) == expected
+    touching.fingers.press(0, 500, 300, 0.0)
+    assert touching.fingers.release(None, 700, 480, Known(), 0.2) is None
+
+
+def test_flags_bind_to_their_step() -> None:
+    values = ScreenValues([flagged("fault", urgency=0)], PLAIN)
+    values.refresh(Known(fault=True), 0.0)
+    assert values.raw == [LIVE + 1]
+    values.touch(["fault"])
+    assert values.refresh_urgent(Known(fault=False), 0.0) and values.raw == [LIVE]

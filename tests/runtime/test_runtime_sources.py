@@ -1,0 +1,334 @@
+from __future__ import annotations
+
+import gzip
+from pathlib import Path
+
+import can
+import cantools
+import pytest
+
+from hmic.diagnostics import DesignError, Severity
+from hmic.model.expressions import Doubt
+from hmic.model.units import unit
+from hmic.runtime.clock import VehicleTime
+from hmic.runtime.decoding import Decoder, Frame, load_decoder
+from hmic.runtime.logs import Log
+from hmic.runtime.sources import LIMIT, LiveCan, Replay
+from runtime_builders import design, signal
+
+DBC = """VERSION "made"
+NS_ :
+BS_:
+BU_: Sender
+BO_ 256 Pack: 8 Sender
+ SG_ Voltage : 0|16@1+ (0.1,0) [0|500] "V" Sender
+ SG_ Current : 16|16@1- (0.1,-5) [-1000|1000] "A" Sender
+ SG_ Gear : 32|4@1+ (1,0) [0|15] "" Sender
+ SG_ Closed : 36|2@1+ (1,0) [0|3] "" Sender
+ SG_ Heat : 40|8@1+ (0.5,-40) [-40|87] "degC" Sender
+ SG_ Lowest : 48|16@1+ (1,0) [0|65535] "mV" Sender
+BO_ 257 Cells: 8 Sender
+ SG_ Group M : 0|8@1+ (1,0) [0|1] "" Sender
+ SG_ Cell1 m0 : 8|16@1+ (0.001,0) [0|5] "V" Sender
+ SG_ Cell2 m0 : 24|16@1+ (0.001,0) [0|5] "V" Sender
+ SG_ Cell3 m1 : 8|16@1+ (0.001,0) [0|5] "V" Sender
+ SG_ Cell4 m1 : 24|16@1+ (0.001,0) [0|5] "V" Sender
+BO_ 2147484000 Far: 2 Sender
+ SG_ Speed : 0|16@1+ (0.01,0) [0|600] "km/h" Sender
+VAL_ 256 Gear 0 "P" 1 "R" 2 "D" ;
+VAL_ 256 Heat 254 "Fault" 255 "Not available" ;
+"""
+
+SIGNALS = [
+    signal("voltage", unit=unit("V"), high=450.0, source="Pack.Voltage", no_data=6553.5),
+    signal("current", unit=unit("A"), low=-400.0, high=400.0, source="Pack.Current"),
+    signal("gear", kind="word", unit=None, source="Pack.Gear"),
+    signal("gear_named", kind="word", unit=None, words={0: "Park", 1: "Back"}, source="Pack.Gear"),
+    signal("closed", kind="flag", unit=None, source="Pack.Closed"),
+    signal("heat", unit=unit("°C"), low=-40.0, high=90.0, source="Pack.Heat"),
+    signal("lowest", unit=unit("V"), high=5.0, source="Pack.Lowest"),
+    signal("cells", unit=unit("V"), high=5.0, count=4, source="Cells.Cell{n}"),
+    signal("speed", unit=unit("km/h"), high=200.0, source="Far.Speed"),
+]
+
+
+@pytest.fixture
+def dbc(tmp_path: Path) -> Path:
+    path = tmp_path / "made.dbc"
+    path.write_text(DBC)
+    return path
+
+
+@pytest.fixture
+def decoder(dbc: Path) -> Decoder:
+    return load_decoder(design(SIGNALS, dbc))
+
+
+def codes(raised: pytest.ExceptionInfo[DesignError]) -> list[str]:
+    for finding in raised.value.findings:
+        assert finding.message and finding.remedy
+    return [finding.code for finding in raised.value.findings]
+
+
+def pack_frame(dbc: Path, at: float = 0.0, **values: float) -> Frame:
+    given = {"Voltage": 390.1, "Current": -12.3, "Gear": 2, "Closed": 1, "Heat": 21.5, "Lowest": 3456}
+    database = cantools.database.load_file(dbc)
+    return Frame(at, 256, False, database.encode_message("Pack", given | values, strict=False))
+
+
+def test_values_come_in_the_declared_unit_and_words(dbc: Path, decoder: Decoder) -> None:
+    readings = {reading.name: reading.value for reading in decoder.readings(pack_frame(dbc))}
+    assert readings == {
+        "voltage": pytest.approx(390.1),
+        "current": pytest.approx(-12.3),
+        "gear": "D",
+        "gear_named": Doubt.OUT_OF_RANGE,
+        "closed": True,
+        "heat": 21.5,
+        "lowest": pytest.approx(3.456),
+    }
+    assert readings["closed"] is True
+
+
+def test_no_data_is_never_a_number(dbc: Path, decoder: Decoder) -> None:
+    frame = pack_frame(dbc, Voltage=6553.5, Heat=87.5, Closed=3, Gear=9)
+    readings = {reading.name: reading.value for reading in decoder.readings(frame)}
+    assert readings["voltage"] is Doubt.UNSEEN
+    assert readings["heat"] is Doubt.UNSEEN
+    assert readings["closed"] is Doubt.OUT_OF_RANGE
+    assert readings["gear"] is Doubt.OUT_OF_RANGE
+
+
+def test_a_multiplexed_message_brings_only_its_group(decoder: Decoder) -> None:
+    frame = Frame(0.0, 257, False, bytes([1]) + (3500).to_bytes(2, "little") + (3600).to_bytes(2, "little"))
+    readings = decoder.readings(frame)
+    assert [(reading.name, reading.element) for reading in readings] == [("cells", 2), ("cells", 3)]
+    assert [reading.value for reading in readings] == [pytest.approx(3.5), pytest.approx(3.6)]
+
+
+def test_frames_that_do_not_fit_give_what_they_hold_or_nothing(decoder: Decoder) -> None:
+    assert [r.name for r in decoder.readings(Frame(0.0, 256, False, bytes(4)))] == ["voltage", "current"]
+    assert decoder.readings(Frame(0.0, 257, False, b"")) == ()
+    assert decoder.readings(Frame(0.0, 257, False, bytes([7]) + bytes(7))) == ()
+    assert decoder.readings(Frame(0.0, 352, False, bytes(2))) == ()
+    assert decoder.readings(Frame(0.0, 352, True, b"\x10\x27"))[0].value == pytest.approx(100.0)
+    assert decoder.undecoded == 1
+
+
+def test_a_unit_that_measures_something_else_is_warned_of(dbc: Path) -> None:
+    loaded = load_decoder(design([signal("odd", unit=unit("A"), source="Pack.Voltage")], dbc))
+    assert [finding.code for finding in loaded.findings] == ["R714"]
+
+
+def test_what_the_dbc_lacks_is_named_all_at_once(dbc: Path) -> None:
+    wrong = [
+        signal("a", source="Pak.Voltage"),
+        signal("b", source="Pack.Voltag"),
+        signal("c", count=5, source="Cells.Cell{n}"),
+    ]
+    with pytest.raises(DesignError) as raised:
+        load_decoder(design(wrong, dbc))
+    assert codes(raised) == ["R706", "R707", "R707"]
+    assert "did you mean 'Pack'" in (raised.value.findings[0].remedy or "")
+    assert "Cell5" in raised.value.findings[2].message
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "code"),
+    [
+        ("gone.dbc", None, "R701"),
+        ("made.txt", DBC, "R705"),
+        ("broken.dbc", DBC[:120] + "SG_ ((", "R705"),
+    ],
+)
+def test_a_dbc_that_cannot_be_used(tmp_path: Path, name: str, content: str | None, code: str) -> None:
+    path = tmp_path / name
+    if content is not None:
+        path.write_text(content)
+    with pytest.raises(DesignError) as raised:
+        load_decoder(design(SIGNALS, path))
+    assert codes(raised) == [code]
+
+
+def test_no_dbc(tmp_path: Path) -> None:
+    with pytest.raises(DesignError) as raised:
+        load_decoder(design(SIGNALS))
+    assert codes(raised) == ["R708"]
+    assert load_decoder(design([signal("kept")])).readings(Frame(0.0, 1, False, b"")) == ()
+
+
+def write_log(path: Path, frames: list[Frame]) -> None:
+    with can.Logger(path) as logger:
+        for frame in frames:
+            logger.on_message_received(
+                can.Message(
+                    timestamp=1000.0 + frame.at,
+                    arbitration_id=frame.identifier,
+                    is_extended_id=frame.extended,
+                    data=frame.data,
+                    channel=1,
+                )
+            )
+
+
+@pytest.mark.parametrize("suffix", [".log", ".asc", ".blf", ".csv", ".trc", ".db"])
+def test_every_kind_of_log_gives_the_same_frames(tmp_path: Path, dbc: Path, suffix: str) -> None:
+    frames = [pack_frame(dbc, at / 4, Voltage=300.0 + at) for at in range(8)]
+    frames.append(Frame(2.0, 352, True, b"\x10\x27"))
+    path = tmp_path / f"drive{suffix}"
+    write_log(path, frames)
+    log = Log(path)
+    read = list(log)
+    assert [(f.identifier, f.extended, f.data) for f in read] == [
+        (f.identifier, f.extended, f.data) for f in frames
+    ]
+    assert [f.at for f in read] == pytest.approx([f.at for f in frames], abs=1e-3)
+    assert log.findings == []
+
+
+def test_a_packed_text_log(tmp_path: Path, dbc: Path) -> None:
+    write_log(tmp_path / "drive.log", [pack_frame(dbc)] * 3)
+    packed = tmp_path / "drive.log.gz"
+    packed.write_bytes(gzip.compress((tmp_path / "drive.log").read_bytes()))
+    assert len(list(Log(packed))) == 3
+
+
+@pytest.mark.parametrize("suffix", [".log", ".asc", ".blf", ".csv", ".trc", ".db", ".log.gz"])
+def test_a_log_cut_at_any_byte_is_played_as_far_as_it_goes(tmp_path: Path, dbc: Path, suffix: str) -> None:
+    frames = [pack_frame(dbc, at / 4, Voltage=300.0 + at) for at in range(6)]
+    whole = tmp_path / f"whole{suffix.removesuffix('.gz')}"
+    write_log(whole, frames)
+    content = whole.read_bytes()
+    if suffix.endswith(".gz"):
+        content = gzip.compress(content)
+    cut = tmp_path / f"cut{suffix}"
+    stride = max(1, len(content) // 120)
+    for length in range(0, len(content), stride):
+        cut.write_bytes(content[:length])
+        try:
+            log = Log(cut)
+            read = list(log)
+        except DesignError as fault:
+            assert {finding.code for finding in fault.findings} <= {"R703", "R704", "R712", "R713"}
+            continue
+        expected = [frame.data for frame in frames]
+        assert [frame.data for frame in read] == expected[: len(read)]
+
+
+def test_a_log_that_breaks_off_says_where(tmp_path: Path, dbc: Path) -> None:
+    path = tmp_path / "drive.log"
+    write_log(path, [pack_frame(dbc, at / 4) for at in range(6)])
+    path.write_text(path.read_text() + "(1002.0) vcan0 nonsense\n(1003.0) vcan0 100#00\n")
+    log = Log(path)
+    assert len(list(log)) == 6
+    (finding,) = log.findings
+    assert finding.code == "R704" and finding.severity is Severity.ERROR
+    assert "after frame 6, at 1.250 s" in finding.message
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "code"),
+    [
+        ("gone.log", None, "R701"),
+        ("folder.log", "", "R701"),
+        ("drive.wav", b"RIFF", "R702"),
+        ("drive", b"(1) vcan0 1#00", "R702"),
+        ("empty.asc", b"", "R703"),
+        (
+            "remark.asc",
+            b"date Mon Jan 1 00:00:00 2024\nbase hex  timestamps absolute\n// no frames\n",
+            "R703",
+        ),
+        ("noise.blf", bytes(range(256)) * 4, "R704"),
+        ("noise.db", bytes(range(256)) * 4, "R704"),
+        ("noise.log", bytes(range(128, 256)) * 4, "R704"),
+    ],
+)
+def test_logs_that_cannot_be_used(tmp_path: Path, name: str, content: bytes | str | None, code: str) -> None:
+    path = tmp_path / name
+    if isinstance(content, str):
+        path.mkdir()
+    elif content is not None:
+        path.write_bytes(content)
+    with pytest.raises(DesignError) as raised:
+        Log(path)
+    assert codes(raised) == [code]
+
+
+def test_replay_at_a_speed_by_an_explicit_clock(tmp_path: Path, dbc: Path, decoder: Decoder) -> None:
+    path = tmp_path / "drive.log"
+    write_log(path, [pack_frame(dbc, float(at), Voltage=300.0 + at) for at in range(4)])
+    replay = Replay(Log(path), decoder, VehicleTime(2.0))
+    assert [arrival.at for arrival in replay.due(50.0)] == [0.0]
+    assert replay.next_deadline() == 50.5
+    assert replay.due(50.49) == []
+    assert [arrival.at for arrival in replay.due(51.2)] == [1.0, 2.0]
+    assert not replay.ended and replay.take_findings() == []
+    assert [arrival.at for arrival in replay.due(99.0)] == [3.0]
+    assert replay.ended and replay.next_deadline() is None and replay.take_findings() == []
+
+
+def test_replay_as_fast_as_possible_comes_in_bites(tmp_path: Path, dbc: Path, decoder: Decoder) -> None:
+    path = tmp_path / "drive.csv"
+    write_log(path, [pack_frame(dbc, at * 1.0) for at in range(LIMIT + 7)])
+    replay = Replay(Log(path), decoder, VehicleTime(None))
+    assert len(replay.due(0.0)) == LIMIT
+    assert replay.next_deadline() == float("-inf")
+    assert len(replay.due(0.0)) == 7 and replay.ended
+
+
+def test_a_log_whose_clock_jumps_back_goes_on(tmp_path: Path, dbc: Path, decoder: Decoder) -> None:
+    path = tmp_path / "joined.log"
+    first, second = pack_frame(dbc, 5.0), pack_frame(dbc, 0.0)
+    text = ""
+    for frame in (first, pack_frame(dbc, 6.0), second, pack_frame(dbc, 1.0)):
+        text += f"({frame.at:.6f}) vcan0 100#{frame.data.hex()}\n"
+    path.write_text(text)
+    assert [frame.at for frame in Log(path)] == [0.0, 1.0, 1.0, 2.0]
+
+
+def test_a_log_of_another_vehicle_is_noticed(tmp_path: Path, decoder: Decoder) -> None:
+    path = tmp_path / "other.log"
+    write_log(path, [Frame(0.0, 5, False, b"\0")])
+    replay = Replay(Log(path), decoder, VehicleTime())
+    assert replay.due(0.0) == []
+    assert [finding.code for finding in replay.take_findings()] == ["R711"]
+    assert replay.take_findings() == []
+
+
+def test_live_can_over_a_virtual_bus(dbc: Path, decoder: Decoder) -> None:
+    vehicle_time = VehicleTime()
+    live = LiveCan("runtime-live", "virtual", decoder, vehicle_time)
+    frame = pack_frame(dbc)
+    with can.Bus(channel="runtime-live", interface="virtual") as bus:
+        assert live.due(100.0) == []
+        live.wait(0.01, None)
+        for _ in range(LIMIT + 1):
+            bus.send(can.Message(arbitration_id=256, is_extended_id=False, data=frame.data))
+        live.wait(1.0, None)
+        arrivals = live.due(102.5)
+        assert len(arrivals) == LIMIT and {arrival.at for arrival in arrivals} == {2.5}
+        assert arrivals[0].readings[0].value == pytest.approx(390.1)
+        assert len(live.due(102.6)) == 1
+    live.close()
+    assert live.ended and live.due(103.0) == [] and live.frames == LIMIT + 1
+
+
+def test_a_can_channel_that_cannot_be_opened(decoder: Decoder) -> None:
+    with pytest.raises(DesignError) as raised:
+        LiveCan("none", "no such interface", decoder, VehicleTime())
+    assert codes(raised) == ["R709"]
+
+
+def test_a_can_channel_that_fails_is_opened_again(decoder: Decoder) -> None:
+    now = [10.0]
+    live = LiveCan("runtime-fails", "virtual", decoder, VehicleTime(), clock=lambda: now[0])
+    live._bus.shutdown()
+    assert live.due(10.0) == []
+    assert [finding.code for finding in live.take_findings()] == ["R710"]
+    assert live.next_deadline() == 11.0
+    assert live.due(11.0) == [] and live.next_deadline() is None
+    with can.Bus(channel="runtime-fails", interface="virtual") as bus:
+        bus.send(can.Message(arbitration_id=352, is_extended_id=True, data=b"\x10\x27"))
+        assert len(live.due(11.5)) == 1
+    live.close()

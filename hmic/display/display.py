@@ -47,6 +47,7 @@ class Display:
         self._painter: Painter | None = None
         self._screen = self._theme = 0
         self._raw: list[int] = []
+        self._listed: tuple[int, ...] = ()
         self._pressed = False
         self._load()
         self._session = DisplaySession(self._facts(), self._store)
@@ -128,21 +129,26 @@ class Display:
 
     def _show(self, shown: Shown) -> None:
         drawing = self._drawing
-        if drawing is None or shown.screen >= len(drawing.screens) or shown.theme >= len(drawing.themes):
+        if drawing is None:
             return
-        if shown.screen != self._screen:
+        known = shown.screen < len(drawing.screens)
+        if not known or shown.screen != self._screen:
             # Another screen's values are not kept up to date, so none of them may look alive.
             self._raw = [UNSEEN] * len(drawing.channels)
-        self._screen, self._theme = shown.screen, shown.theme
+        # Values for a screen that is not here must not end up on one that is.
+        self._listed = drawing.screens[shown.screen].channels if known else ()
+        if known:
+            self._screen = shown.screen
+        if shown.theme < len(drawing.themes):
+            self._theme = shown.theme
         self.brightness = shown.brightness
 
     def _take(self, raw: tuple[int, ...]) -> None:
-        if self._drawing is None:
+        if len(raw) != len(self._listed):
+            self._raw = [STALE] * len(self._raw)
             return
-        listed = self._drawing.screens[self._screen].channels
-        if len(raw) == len(listed):
-            for channel, value in zip(listed, raw, strict=True):
-                self._raw[channel] = value
+        for channel, value in zip(self._listed, raw, strict=True):
+            self._raw[channel] = value
 
     def _zone(self, x: int, y: int) -> int | None:
         """The smallest zone under a point, the first of equal ones."""
@@ -175,6 +181,7 @@ class Display:
         self._screen = drawing.start if drawing else 0
         self._theme = 0
         self._raw = [UNSEEN] * len(drawing.channels) if drawing else []
+        self._listed = drawing.screens[drawing.start].channels if drawing else ()
         self.brightness = drawing.themes[0].brightness if drawing else 100
         self._pressed = False
 

@@ -6,6 +6,7 @@ import contextlib
 import os
 import selectors
 import signal
+import socket
 import threading
 import time
 from collections import deque
@@ -77,9 +78,9 @@ class Server:
         self._picture = picture
         self._stopping = False
         self._asked: deque[Callable[[Display, float], None]] = deque()
-        self._wake_in, self._wake_out = os.pipe()
-        os.set_blocking(self._wake_in, False)
-        os.set_blocking(self._wake_out, False)
+        self._wake_in, self._wake_out = socket.socketpair()
+        self._wake_in.setblocking(False)
+        self._wake_out.setblocking(False)
         self._refusal: str | None = None
 
     def stop(self) -> None:
@@ -99,9 +100,16 @@ class Server:
     def run(self) -> None:
         """Serves until ``stop`` or Ctrl-C. Raises DesignError when the link cannot be opened at
         first; later it waits for it to come back."""
-        link: Link | None = self._connect()
+        try:
+            with contextlib.suppress(KeyboardInterrupt), self._signals():
+                self._loop(self._connect())
+        finally:
+            self._wake_in.close()
+            self._wake_out.close()
+
+    def _loop(self, link: Link | None) -> None:
         unsent = b""
-        with contextlib.suppress(KeyboardInterrupt), self._signals():
+        try:
             while not self._stopping:
                 now = time.monotonic()
                 if link is None:
@@ -115,8 +123,9 @@ class Server:
                     link, unsent = None, b""
                 self._answer(now)
                 self._sleep(link, bool(unsent))
-        if link is not None:
-            link.close()
+        finally:
+            if link is not None:
+                link.close()
 
     def _turn(self, link: Link | None, unsent: bytes, now: float) -> bytes:
         display = self._display
@@ -156,11 +165,12 @@ class Server:
                 selector.register(descriptor, selectors.EVENT_READ)
             selector.select(wait)
         with contextlib.suppress(BlockingIOError):
-            os.read(self._wake_in, 4096)
+            self._wake_in.recv(4096)
 
     def _wake(self) -> None:
-        with contextlib.suppress(BlockingIOError):
-            os.write(self._wake_out, b"\0")
+        # A full pipe wakes as well as one more byte; a closed one is a loop that has ended.
+        with contextlib.suppress(OSError):
+            self._wake_out.send(b"\0")
 
     @contextlib.contextmanager
     def _signals(self) -> Iterator[None]:

@@ -41,6 +41,7 @@ from hmic.pack.records import (
     aligned,
     checksum,
 )
+from hmic.pack.records import identity as identity
 from hmic.paint.operations import (
     NO_CHANNEL,
     Axis,

@@ -28,7 +28,7 @@ def full_scene() -> Scene:
         box = Box(10 + index * 42, 200, 38, 38)
         value = scene.channel(3 + index, 39)
         scene.operations.append(Reveal(box, value, Axis.UPWARD, 0, mask, Ink(ACCENT)))
-    small, large = load_face(REGULAR, 14), load_face(BOLD, 24)
+    small, large = load_face(REGULAR, 14), load_face(BOLD, 18)
     for index in range(60):
         left, top = 10 + index % 10 * 100, 250 + index // 10 * 46
         scene.number(large if index % 10 < 5 else small, 3 + index * 7, 10000, left, top, Ink(INK), places=5)

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from hmic.diagnostics import Span
 from hmic.language import syntax
-from hmic.model.expressions import Typed
+from hmic.model.builtin import BUILTIN
+from hmic.model.expressions import Scope, Typed
 from hmic.model.units import Unit
 
 Colour = tuple[int, int, int]
@@ -121,7 +122,9 @@ class ThemeDefinition:
 
 @dataclass(frozen=True)
 class Design:
-    """A whole design. ``sources`` maps file names, as spans use them, to their text."""
+    """A whole design. ``fonts`` maps uses (``text``, ``figures``) to files, ``order`` is the order of
+    swiping. ``sources`` maps file names, as spans use them, to their text. ``broken`` names the
+    signals whose declaration has an error: no second finding is due where they are used."""
 
     root: Path
     name: str
@@ -136,3 +139,10 @@ class Design:
     parts: Mapping[str, syntax.Part]
     order: tuple[str, ...]
     sources: Mapping[str, str]
+    broken: frozenset[str] = frozenset()
+
+
+def scope(design: Design, names: Mapping[str, Typed] | None = None) -> Scope:
+    """The names in reach of an expression of this design, built-in ones too, with part parameters and
+    counters."""
+    return Scope({**BUILTIN, **design.signals}, names or {}, design.broken)

@@ -1,0 +1,126 @@
+"""The signals and outputs of a design held against its DBC file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
+from hmic.model.dbc import DbcSignal, Facts
+from hmic.model.design import OutputDefinition, SignalDefinition
+from hmic.model.units import Unit, converter, convertible, unit
+
+
+def check_signals(
+    signals: Mapping[str, SignalDefinition], facts: Facts, file: str, findings: list[Finding]
+) -> dict[str, SignalDefinition]:
+    """The signals with the resolution of their source filled in."""
+    return {name: _checked(definition, facts, file, findings) for name, definition in signals.items()}
+
+
+def check_outputs(
+    outputs: Mapping[str, OutputDefinition], facts: Facts, file: str, findings: list[Finding]
+) -> None:
+    """Each output needs its message and field."""
+    for output in outputs.values():
+        _field(output.name, output.message, output.field, output.span, facts, file, findings)
+
+
+def _field(
+    name: str, message: str, field: str, span: Span, facts: Facts, file: str, findings: list[Finding]
+) -> DbcSignal | None:
+    fields = facts.get(message)
+    if fields is None:
+        text = f"'{name}' names message '{message}', which '{file}' does not have"
+        findings.append(error("M260", text, span, did_you_mean(message, facts, "messages")))
+        return None
+    found = fields.get(field)
+    if found is None:
+        text = f"'{name}' names '{field}', which message '{message}' of '{file}' does not have"
+        findings.append(error("M261", text, span, did_you_mean(field, fields, "fields")))
+    return found
+
+
+def _checked(
+    definition: SignalDefinition, facts: Facts, file: str, findings: list[Finding]
+) -> SignalDefinition:
+    source = definition.source
+    if source is None:
+        return definition
+    places = range(1, (definition.count or 1) + 1)
+    found: list[DbcSignal] = []
+    for place in places:
+        field = source.signal.replace("{n}", str(place))
+        one = _field(definition.name, source.message, field, definition.span, facts, file, findings)
+        if one is None:
+            # The other elements of a list lack for the same reason.
+            return definition
+        found.append(one)
+    first = found[0]
+    if definition.kind == "word":
+        _words(definition, first, findings)
+        return definition
+    if definition.kind != "number" or definition.unit is None:
+        return definition
+    given = _unit(definition, definition.unit, first, findings)
+    _reach(definition, first, given, findings)
+    if not first.scale or not convertible(given, definition.unit):
+        return definition
+    step = abs(converter(given, definition.unit)(first.scale) - converter(given, definition.unit)(0.0))
+    return replace(definition, resolution=step)
+
+
+def _unit(definition: SignalDefinition, declared: Unit, field: DbcSignal, findings: list[Finding]) -> Unit:
+    """The unit of the DBC, or the declared one where the DBC says nothing that can be compared."""
+    if not field.unit:
+        return declared
+    given = unit(field.unit)
+    name = definition.name
+    if given is None:
+        message = (
+            f"'{name}' is declared in {declared.spelling or 'no unit'}; the DBC spells it '{field.unit}'"
+        )
+        remedy = "see that both mean the same; the number is taken as declared"
+        findings.append(Finding("M262", Severity.NOTE, message, definition.span, remedy))
+        return declared
+    if convertible(given, declared):
+        return given
+    message = (
+        f"'{name}' is declared in {declared.spelling or 'no unit'}, but the DBC gives it in {field.unit}"
+    )
+    remedy = f"write `unit: {given.spelling}`, or name another source"
+    findings.append(warning("M262", message, definition.span, remedy))
+    return declared
+
+
+def _reach(definition: SignalDefinition, field: DbcSignal, given: Unit, findings: list[Finding]) -> None:
+    """A range that the field's bits can never meet hides a wrong source or a wrong scale."""
+    if definition.unit is None or not convertible(given, definition.unit):
+        return
+    change = converter(given, definition.unit)
+    low, high = change(field.low), change(field.high)
+    if high < definition.low or low > definition.high:
+        spelt = definition.unit.spelling
+        message = (
+            f"'{definition.name}' is true from {definition.low:g} to {definition.high:g} {spelt}, "
+            f"but its field carries {low:g} to {high:g} {spelt}"
+        )
+        remedy = "correct the range, or the scale in the DBC"
+        findings.append(warning("M265", message, definition.span, remedy))
+
+
+def _words(definition: SignalDefinition, field: DbcSignal, findings: list[Finding]) -> None:
+    lacking = [raw for raw in sorted(field.choices) if raw not in definition.words]
+    # "No value" entries of a value table are no state; common names, no source.
+    lacking = [raw for raw in lacking if field.choices[raw].strip().lower() not in _NO_STATE]
+    if lacking and definition.no_data is not None:
+        lacking = [raw for raw in lacking if raw != definition.no_data]
+    if lacking:
+        raw = lacking[0]
+        word = field.choices[raw]
+        message = f"the DBC has a state {raw} ('{word}') for '{definition.name}' that has no word here"
+        remedy = f"add `{raw}: {word}` to its words; until then it shows as out of range"
+        findings.append(warning("M264", message, definition.span, remedy))
+
+
+_NO_STATE = {"sna", "not available", "no data", "invalid", "unknown", "reserved"}

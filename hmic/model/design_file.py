@@ -1,0 +1,157 @@
+"""design.yaml: the panel, the fonts, the first screen, the DBC file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from hmic.diagnostics import Span, did_you_mean, error, warning
+from hmic.model.design import Panel
+from hmic.model.files import Folder, inside
+from hmic.model.yaml_source import Node
+from hmic.places import fonts_folder
+
+_FONT_SUFFIXES = (".ttf", ".otf")
+# Memory is counted in powers of two, as on every data sheet of a microcontroller.
+_MEMORY = {"B": 1, "kB": 1024, "MB": 1024 * 1024}
+_TIMES = {"ms": 1, "s": 1000, "min": 60_000}
+
+
+@dataclass(frozen=True)
+class DesignFile:
+    """What design.yaml says. ``panel`` is None when it cannot be used."""
+
+    name: str | None
+    panel: Panel | None
+    fonts: dict[str, Path]
+    start: str
+    start_span: Span
+    dbc: Path | None
+    dbc_span: Span | None
+
+
+def read_design(folder: Folder, node: Node) -> DesignFile:
+    """The contents of a design.yaml; what the schema found wrong is left out silently."""
+    fonts: dict[str, Path] = {}
+    uses = node.get("fonts")
+    for entry in uses.each() if uses is not None else ():
+        if entry.key in ("text", "figures") and isinstance(entry.value.scalar, str):
+            path = _font(folder, entry.value.scalar, entry.value.span)
+            if path is not None:
+                fonts[entry.key] = path
+    start, name, dbc = node.get("start"), node.get("name"), node.get("dbc")
+    dbc_path = None
+    if dbc is not None and isinstance(dbc.scalar, str):
+        dbc_path = inside(folder, dbc.scalar, dbc.span)
+        if dbc_path is not None and dbc_path.suffix.lower() != ".dbc":
+            message = f"'{dbc.scalar}' does not end in .dbc"
+            folder.findings.append(error("M225", message, dbc.span, "name the DBC file of the vehicle"))
+            dbc_path = None
+    return DesignFile(
+        name.scalar if name is not None and isinstance(name.scalar, str) else None,
+        _panel(folder, node.get("panel")),
+        fonts,
+        start.scalar if start is not None and isinstance(start.scalar, str) else "",
+        node.span if start is None else start.span,
+        dbc_path,
+        None if dbc is None else dbc.span,
+    )
+
+
+def milliseconds(text: str) -> int | None:
+    """``500 ms``, ``1.5 s``, ``2 min`` in ms, rounded; None for another form."""
+    found = _amount(text, _TIMES)
+    return None if found is None else round(found)
+
+
+def _amount(text: object, units: dict[str, int]) -> float | None:
+    if not isinstance(text, str):
+        return None
+    for spelling in sorted(units, key=len, reverse=True):
+        number = text.removesuffix(spelling).strip()
+        if text.endswith(spelling):
+            try:
+                value = float(number) * units[spelling]
+            except ValueError:
+                continue
+            return value if 0 <= value < 1e12 else None
+    return None
+
+
+def _panel(folder: Folder, node: Node | None) -> Panel | None:
+    if node is None:
+        return None
+    pixels, size = node.get("pixels"), node.get("size")
+    sides = [item.scalar for item in (pixels.items or ())] if pixels is not None else []
+    lengths = [_amount(item.scalar, {"mm": 1}) for item in (size.items or ())] if size is not None else []
+    numbers = [node.get(key) for key in ("colour depth", "baud")]
+    depth, baud = (item.scalar if item is not None else None for item in numbers)
+    eye, flash, memory = (
+        _amount(item.scalar if item is not None else None, units)
+        for item, units in (
+            (node.get("eye distance"), {"mm": 1}),
+            (node.get("flash"), _MEMORY),
+            (node.get("memory"), _MEMORY),
+        )
+    )
+    match (sides, lengths, depth, baud, eye, flash, memory):
+        case (
+            [int(width), int(height)],
+            [float(across), float(down)],
+            int(depth_bits),
+            int(rate),
+            float(distance),
+            float(flash_bytes),
+            float(memory_bytes),
+        ) if (
+            min(width, height) >= 16
+            and min(across, down, distance) > 0
+            and depth_bits in (16, 24)
+            and rate > 0
+        ):
+            panel = Panel(
+                width, height, across, down, distance, depth_bits, rate, int(flash_bytes), int(memory_bytes)
+            )
+        case _:
+            _zero_lengths(folder, node)
+            return None
+    _square_pixels(folder, panel, node)
+    return panel
+
+
+def _zero_lengths(folder: Folder, node: Node) -> None:
+    """A length of nothing passes the schema's pattern; here it would divide."""
+    size, eye = node.get("size"), node.get("eye distance")
+    for item in (*((size.items or ()) if size is not None else ()), *((eye,) if eye is not None else ())):
+        if _amount(item.scalar, {"mm": 1}) == 0:
+            remedy = "measure it on the panel, or take it from its data sheet"
+            folder.findings.append(error("M231", "this length must be more than 0 mm", item.span, remedy))
+
+
+def _square_pixels(folder: Folder, panel: Panel, node: Node) -> None:
+    across, down = panel.width_mm / panel.width, panel.height_mm / panel.height
+    # 3 %: no eye sees it; a wrong side or a swapped pair is far beyond.
+    if abs(across / down - 1) > 0.03:
+        size = node.get("size")
+        message = f"pixels would be {across:.3f} mm wide and {down:.3f} mm high; panels have square ones"
+        remedy = "check `size`: width, then height, of the lit area"
+        span = node.span if size is None else size.span
+        folder.findings.append(warning("M232", message, span, remedy))
+
+
+def _font(folder: Folder, name: str, span: Span) -> Path | None:
+    if "/" in name or "\\" in name or name.lower().endswith(_FONT_SUFFIXES):
+        path = inside(folder, name, span)
+        if path is None or path.is_file():
+            return path
+        folder.findings.append(error("M257", f"there is no font file '{name}'", span, "check the path"))
+        return None
+    shipped = fonts_folder()
+    for suffix in _FONT_SUFFIXES:
+        path = shipped / f"{name}{suffix}"
+        if path.is_file():
+            return path
+    known = [item.stem for item in shipped.glob("*") if item.suffix in _FONT_SUFFIXES]
+    remedy = did_you_mean(name, known, "fonts")
+    folder.findings.append(error("M257", f"no font '{name}' comes with hmic", span, remedy))
+    return None

@@ -1,0 +1,98 @@
+"""The files of a design folder: read as text, and never outside the folder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from hmic.diagnostics import Finding, Span, closest, error
+
+LARGEST = 4_000_000
+"""Bytes; a design file is far smaller, a file of logs or pictures chosen by mistake is not."""
+
+
+@dataclass
+class Folder:
+    """An open design folder: the texts read so far, by file name, and what was wrong."""
+
+    root: Path
+    sources: dict[str, str] = field(default_factory=dict)
+    findings: list[Finding] = field(default_factory=list)
+
+    def text(self, name: str) -> str | None:
+        """The text of a file of the folder, or None with a finding."""
+        data = read_bytes(self.root / name, name, None, self.findings)
+        if data is None:
+            return None
+        try:
+            text = data.decode("utf-8-sig").replace("\r\n", "\n")
+        except UnicodeDecodeError as problem:
+            before = data[: problem.start]
+            line, column = before.count(b"\n") + 1, problem.start - before.rfind(b"\n")
+            span = Span(name, line, column, line, column + 1)
+            remedy = "save the file as UTF-8"
+            self.findings.append(error("M223", "this byte is not UTF-8 text", span, remedy))
+            return None
+        self.sources[name] = text
+        return text
+
+
+def open_folder(path: Path) -> tuple[Folder | None, list[Finding]]:
+    """The design folder, or None with the reason."""
+    try:
+        if path.is_dir():
+            return Folder(path), []
+        if path.is_file():
+            remedy = f"give the folder it lies in: {path.parent}"
+            return None, [error("M220", f"'{path}' is a file, not a design folder", None, remedy)]
+        near = closest(path.name, [item.name for item in path.parent.iterdir() if item.is_dir()])
+    except (OSError, ValueError):
+        near = None
+    remedy = f"did you mean '{path.parent / near}'?" if near else "make one with `hmic new DIR`"
+    return None, [error("M220", f"there is no folder '{path}'", None, remedy)]
+
+
+def inside(folder: Folder, relative: str, span: Span) -> Path | None:
+    """A path named in a design, resolved; None with a finding when it leaves the folder."""
+    try:
+        root = folder.root.resolve()
+        target = (root / relative).resolve()
+        if target.is_relative_to(root) and not Path(relative).is_absolute():
+            return target
+    except (OSError, ValueError, RuntimeError):
+        pass
+    remedy = "copy the file into the folder and name it there"
+    folder.findings.append(error("M224", f"'{relative}' leads out of the design's folder", span, remedy))
+    return None
+
+
+def read_bytes(path: Path, name: str, span: Span | None, findings: list[Finding]) -> bytes | None:
+    """A file's content, or None with a finding; ``name`` is how messages call it."""
+    try:
+        if not path.exists():
+            findings.append(error("M221", f"there is no file '{name}'", span, _missing_remedy(path)))
+            return None
+        if not path.is_file():
+            findings.append(error("M222", f"'{name}' is not a file", span, "put a file in its place"))
+            return None
+        if path.stat().st_size > LARGEST:
+            findings.append(error("M222", f"'{name}' is larger than {LARGEST} bytes", span, "name another"))
+            return None
+        return path.read_bytes()
+    except (OSError, ValueError) as problem:
+        reason = getattr(problem, "strerror", None) or "the system refused"
+        remedy = "check who may read it"
+        findings.append(error("M222", f"'{name}' cannot be read: {reason}", span, remedy))
+        return None
+
+
+def _missing_remedy(path: Path) -> str:
+    try:
+        names = [item.name for item in path.parent.iterdir() if item.is_file()]
+    except OSError:
+        names = []
+    twin = path.with_suffix(".yml").name
+    if path.suffix == ".yaml" and twin in names:
+        return f"rename '{twin}' to '{path.name}'"
+    near = closest(path.name, names)
+    return f"did you mean '{near}'?" if near else "`hmic new DIR` writes one to start from"

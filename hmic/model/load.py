@@ -1,0 +1,147 @@
+"""A design folder read, joined and checked by name, unit and reference."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from hmic.diagnostics import Finding, Span, closest, did_you_mean, error, sorted_findings, warning
+from hmic.language import syntax
+from hmic.language.parser import parse
+from hmic.model.dbc import read_dbc
+from hmic.model.dbc_check import check_outputs, check_signals
+from hmic.model.design import Design
+from hmic.model.design_file import DesignFile, read_design
+from hmic.model.files import Folder, open_folder, read_bytes
+from hmic.model.signals_file import SignalsFile, read_signals
+from hmic.model.themes_file import read_themes
+from hmic.model.uses import check_orders, check_uses
+from hmic.model.yaml_source import Node, check_schema, parse_yaml
+
+
+def load(folder: Path) -> tuple[Design | None, list[Finding]]:
+    """The design in a folder, and everything wrong with it in order of file and place.
+
+    The design is as complete as can be: a signal with an error is left out (its name is in
+    ``broken``), a missing colour is filled in, so that later checks can go on. It is None only
+    without a usable panel, theme or screen. Nothing raises, whatever the files hold.
+    """
+    opened, findings = open_folder(folder)
+    if opened is None:
+        return None, findings
+    settings_node = _yaml(opened, "design")
+    signals_node = _yaml(opened, "signals")
+    themes_node = _yaml(opened, "themes")
+    layouts = _layouts(opened)
+    settings = read_design(opened, settings_node) if settings_node is not None else None
+    signals = SignalsFile()
+    if signals_node is not None:
+        signals = read_signals(signals_node, "signals.yaml", opened.findings)
+    themes = read_themes(themes_node, opened.findings) if themes_node is not None else ()
+    screens: dict[str, syntax.Screen] = {}
+    parts: dict[str, syntax.Part] = {}
+    for layout in layouts:
+        for screen in layout.screens:
+            first = screens.setdefault(screen.name, screen)
+            if first is not screen:
+                _twice(opened, "screen", screen.name, screen.name_span, first.name_span)
+        for part in layout.parts:
+            earlier = parts.setdefault(part.name, part)
+            if earlier is not part:
+                _twice(opened, "part", part.name, part.name_span, earlier.name_span)
+    if settings is None or settings.panel is None or not themes or not screens:
+        return None, sorted_findings(opened.findings)
+    if settings.start not in screens and settings.start:
+        remedy = did_you_mean(settings.start, screens, "screens")
+        message = f"there is no screen '{settings.start}' to start with"
+        opened.findings.append(error("M240", message, settings.start_span, remedy))
+    _against_dbc(opened, settings, signals)
+    orders = [order for layout in layouts for order in layout.orders]
+    design = Design(
+        root=opened.root,
+        name=settings.name or opened.root.resolve().name,
+        panel=settings.panel,
+        fonts=settings.fonts,
+        start=settings.start if settings.start in screens else next(iter(screens)),
+        dbc=settings.dbc,
+        signals=signals.signals,
+        outputs=signals.outputs,
+        themes=themes,
+        screens=screens,
+        parts=parts,
+        order=tuple(dict.fromkeys(name for name in (orders[0].screens if orders else ()) if name in screens)),
+        sources=opened.sources,
+        broken=frozenset(signals.broken),
+    )
+    # Without signals.yaml every name would be unknown for one and the same reason.
+    if signals_node is not None:
+        opened.findings.extend(check_uses(design))
+    opened.findings.extend(check_orders(orders, design))
+    return design, sorted_findings(opened.findings)
+
+
+def _yaml(opened: Folder, name: str) -> Node | None:
+    """A YAML file of the folder, checked against its schema."""
+    file = f"{name}.yaml"
+    text = opened.text(file)
+    if text is None:
+        return None
+    node, findings = parse_yaml(text, file)
+    opened.findings.extend(findings)
+    if node is None:
+        return None
+    opened.findings.extend(check_schema(node, name))
+    return node
+
+
+def _layouts(opened: Folder) -> list[syntax.Layout]:
+    """The layout files by name; the order of a folder's listing differs between systems."""
+    try:
+        names = sorted(item.name for item in opened.root.iterdir() if item.is_file())
+    except OSError:
+        names = []
+    layouts: list[syntax.Layout] = []
+    for name in names:
+        suffix = Path(name).suffix
+        if suffix == ".layout":
+            text = opened.text(name)
+            if text is not None:
+                layout, findings = parse(text, name)
+                opened.findings.extend(findings)
+                layouts.append(layout)
+        elif closest(suffix.lower(), [".layout"]) is not None:
+            span = Span(name, 1, 1, 1, 2)
+            remedy = f"rename it to '{Path(name).stem}.layout'"
+            opened.findings.append(warning("M225", f"'{name}' is not read", span, remedy))
+    if not any(layout.screens for layout in layouts) and not opened.findings:
+        remedy = 'write a file such as drive.layout that begins `screen drive "Drive"`'
+        opened.findings.append(error("M258", "no layout file of this folder has a screen", None, remedy))
+    return layouts
+
+
+def _twice(opened: Folder, what: str, name: str, span: Span, first: Span) -> None:
+    remedy = f"rename one of them; the first is in {first.file}, line {first.line}"
+    opened.findings.append(error("M244", f"{what} '{name}' is given twice", span, remedy))
+
+
+def _against_dbc(opened: Folder, settings: DesignFile, signals: SignalsFile) -> None:
+    from_can = [item for item in signals.signals.values() if item.source is not None]
+    if settings.dbc is None:
+        if from_can and settings.dbc_span is None:
+            message = f"'{from_can[0].name}' comes from the CAN bus, but design.yaml names no DBC file"
+            remedy = "add `dbc: vehicle.dbc` to design.yaml"
+            opened.findings.append(error("M259", message, from_can[0].span, remedy))
+        return
+    name = settings.dbc.name
+    data = read_bytes(settings.dbc, name, settings.dbc_span, opened.findings)
+    if data is None:
+        return
+    facts, findings = read_dbc(data, name, settings.dbc_span)
+    opened.findings.extend(findings)
+    if facts is None:
+        return
+    signals.signals = check_signals(signals.signals, facts, name, opened.findings)
+    check_outputs(signals.outputs, facts, name, opened.findings)
+    signals.outputs = {
+        name: replace(output, signal=signals.signals[name]) for name, output in signals.outputs.items()
+    }

@@ -1,0 +1,382 @@
+"""signals.yaml: what the screens can know of the vehicle, and what they may ask of it."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from hmic.diagnostics import DesignError, Finding, Span, did_you_mean, error, warning
+from hmic.language import syntax
+from hmic.language.parser import parse_expression
+from hmic.model import values
+from hmic.model.builtin import BUILTIN
+from hmic.model.design import CanSource, OutputDefinition, SignalDefinition
+from hmic.model.design_file import milliseconds
+from hmic.model.expressions import Declared, Scope, Typed, as_unit, typed, walk
+from hmic.model.units import Unit, quantity_name, unit, unit_remedy
+from hmic.model.yaml_source import Entry, Node
+
+_NAME = re.compile(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+")
+_KINDS = {"flag": "flag", "words": "word", "text": "text"}
+
+
+@dataclass
+class SignalsFile:
+    """What signals.yaml says. ``expressions`` holds the formulas of derived signals, ``broken`` the
+    names whose declaration has an error."""
+
+    signals: dict[str, SignalDefinition] = field(default_factory=dict)
+    outputs: dict[str, OutputDefinition] = field(default_factory=dict)
+    expressions: dict[str, syntax.Expression] = field(default_factory=dict)
+    broken: set[str] = field(default_factory=set)
+
+
+def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
+    """The contents of a signals.yaml, derived signals typed. What the schema found wrong breaks its
+    signal silently."""
+    result = SignalsFile()
+    group = node.get("signals")
+    derived: dict[str, Entry] = {}
+    for entry in group.each() if group is not None else ():
+        mine: list[Finding] = []
+        formula = entry.value.get("is")
+        if _NAME.fullmatch(entry.key) is None or entry.value.entries is None:
+            result.broken.add(entry.key)
+            continue
+        if entry.key in BUILTIN or entry.key.startswith("touch."):
+            remedy = "give yours another name"
+            mine.append(
+                error("M268", f"'{entry.key}' is a name that hmic keeps for itself", entry.span, remedy)
+            )
+        if formula is not None and isinstance(formula.scalar, str):
+            # A quoted formula starts one column after its quote.
+            column = formula.span.column + (1 if formula.quoted else 0)
+            expression, wrong = parse_expression(formula.scalar, file, formula.span.line, column)
+            mine.extend(wrong)
+            if expression is not None:
+                result.expressions[entry.key] = expression
+                derived[entry.key] = entry
+            else:
+                result.broken.add(entry.key)
+        else:
+            definition = _declared(entry, mine)
+            if definition is not None:
+                result.signals[entry.key] = definition
+            else:
+                result.broken.add(entry.key)
+        findings.extend(mine)
+    _derive(result, derived, findings)
+    _outputs(result, node.get("outputs"), findings)
+    order = [entry.key for entry in group.each()] if group is not None else []
+    result.signals = {name: result.signals[name] for name in order if name in result.signals}
+    return result
+
+
+def derivation_order(signals: Mapping[str, SignalDefinition]) -> tuple[str, ...]:
+    """The derived signals, each after those it reads."""
+    done: dict[str, None] = {}
+
+    def visit(name: str) -> None:
+        definition = signals.get(name)
+        if definition is None or definition.derived is None or name in done:
+            return
+        for other in sorted(definition.derived.signals):
+            visit(other)
+        done[name] = None
+
+    for name in signals:
+        visit(name)
+    return tuple(done)
+
+
+def _scalar(node: Node, key: str) -> object:
+    value = node.get(key)
+    return None if value is None else value.scalar
+
+
+def _kind(entry: Entry, findings: list[Finding]) -> str | None:
+    """What a signal is, by the one key that says so."""
+    node = entry.value
+    said = [key for key in ("unit", "words", "flag", "text") if node.get(key) is not None]
+    if len(said) > 1:
+        place = node.entries[said[1]].span if node.entries is not None else entry.span
+        remedy = "keep one of them"
+        message = f"'{entry.key}' has both '{said[0]}' and '{said[1]}'; it can be one thing"
+        findings.append(error("M233", message, place, remedy))
+        return None
+    if not said:
+        remedy = (
+            "add `unit: V` and `range: [0, 400]`, or `flag: true`, `words: {0: Off, 1: On}`, `text: true`"
+        )
+        findings.append(error("M233", f"'{entry.key}' does not say what it is", entry.span, remedy))
+        return None
+    return _KINDS.get(said[0], "number")
+
+
+def _unit_of(node: Node, findings: list[Finding]) -> Unit | None:
+    written = node.get("unit")
+    if written is None or not isinstance(written.scalar, str):
+        return None
+    found = unit(written.scalar)
+    if found is None:
+        message = f"'{written.scalar}' is no unit that is known here"
+        findings.append(error("M203", message, written.span, unit_remedy(written.scalar)))
+    return found
+
+
+def _range_of(entry: Entry, findings: list[Finding]) -> tuple[float, float] | None:
+    node = entry.value.get("range")
+    if node is None:
+        return None
+    ends = [item.scalar for item in node.items or ()]
+    match ends:
+        case [int() | float() as low, int() | float() as high] if not any(isinstance(e, bool) for e in ends):
+            if low < high:
+                return float(low), float(high)
+            message = f"the range of '{entry.key}' ends at {high:g}, which is not above its start {low:g}"
+            findings.append(error("M254", message, node.span, f"write `range: [{high:g}, {low:g}]`"))
+    return None
+
+
+def _declared(entry: Entry, findings: list[Finding]) -> SignalDefinition | None:
+    """A signal that comes from outside, or None with its findings."""
+    node = entry.value
+    kind = _kind(entry, findings)
+    of = _unit_of(node, findings) if kind == "number" else None
+    bounds = _range_of(entry, findings)
+    if kind == "number" and node.get("range") is None:
+        remedy = (
+            f"add `range: [lowest, highest]`, the values that can be true{f' in {of.spelling}' if of else ''}"
+        )
+        findings.append(error("M254", f"'{entry.key}' has a unit but no range", entry.span, remedy))
+    if kind != "number" and kind is not None and node.get("range") is not None:
+        findings.append(error("M233", f"'{entry.key}' is a {kind} and has no range", entry.span, "remove it"))
+    source, stale = _source_of(entry, kind, findings)
+    if kind is None or (kind == "number" and (of is None or bounds is None)) or stale is None:
+        return None
+    if any(finding.severity.value == "error" for finding in findings):
+        return None
+    count, no_data, about = _scalar(node, "count"), _scalar(node, "no data"), _scalar(node, "about")
+    words = node.get("words")
+    low, high = bounds or (0.0, 0.0)
+    return SignalDefinition(
+        entry.key,
+        kind,
+        of,
+        low,
+        high,
+        count if isinstance(count, int) and not isinstance(count, bool) and 1 <= count <= 1000 else None,
+        _words(words) if words is not None else {},
+        source,
+        None,
+        stale,
+        float(no_data) if isinstance(no_data, int | float) else None,
+        None,
+        about if isinstance(about, str) else "",
+        entry.span,
+    )
+
+
+def _words(node: Node) -> dict[int, str]:
+    return {
+        int(entry.key): entry.value.scalar
+        for entry in node.each()
+        if re.fullmatch(r"-?[0-9]{1,9}", entry.key) and isinstance(entry.value.scalar, str)
+    }
+
+
+def _source_of(
+    entry: Entry, kind: str | None, findings: list[Finding]
+) -> tuple[CanSource | None, int | None]:
+    """Where a signal comes from, and its stale time (0: it does not age). None as the time when the
+    declaration cannot be used."""
+    node = entry.value
+    written, stale = _scalar(node, "from"), _scalar(node, "stale")
+    time = milliseconds(stale) if isinstance(stale, str) else None
+    if written is None and node.get("from") is None and kind != "text" and node.get("count") is None:
+        remedy = 'add `from: Message.Signal`, `from: pipe`, or work it out with `is: "..."`'
+        findings.append(error("M269", f"'{entry.key}' does not say where it comes from", entry.span, remedy))
+        return None, None
+    if not isinstance(written, str) or written == "pipe":
+        if node.get("stale") is None and kind is not None:
+            message = f"'{entry.key}' has no stale time, so its last value would look recent for ever"
+            findings.append(warning("M248", message, entry.span, "add `stale: 10 s`"))
+        return None, time or 0
+    message_name, dot, signal_name = written.partition(".")
+    if not dot:
+        return None, None
+    if node.get("stale") is None:
+        message = f"'{entry.key}' has no stale time, so its last value would look recent for ever"
+        remedy = "add `stale: 500 ms`; three to five periods of its message are common practice"
+        findings.append(error("M248", message, entry.span, remedy))
+        return None, None
+    place = entry.span if node.entries is None else node.entries["from"].value.span
+    if node.get("count") is not None and "{n}" not in signal_name:
+        remedy = f'write `from: "{written}{{n}}"`; {{n}} stands for 1, 2, 3 ...'
+        findings.append(error("M255", f"'{entry.key}' has a count, but one source", place, remedy))
+    if node.get("count") is None and "{n}" in signal_name:
+        remedy = "add `count:` with the number of elements"
+        findings.append(error("M255", f"'{entry.key}' has {{n}} in its source, but no count", place, remedy))
+    return CanSource(message_name, signal_name), time if time else None
+
+
+# Derived signals ------------------------------------------------------------------------------
+
+
+def _derive(result: SignalsFile, entries: Mapping[str, Entry], findings: list[Finding]) -> None:
+    """Type the derived signals, each after those it reads; a circle breaks all in it."""
+    reads = {
+        name: sorted({node.name for node in walk(expression) if isinstance(node, syntax.Signal)})
+        for name, expression in result.expressions.items()
+    }
+    state: dict[str, bool] = {}
+
+    def visit(name: str, path: tuple[str, ...]) -> None:
+        if name in path:
+            circle = path[path.index(name) :]
+            _circle(circle, entries[min(circle)].span, result, findings)
+            return
+        if name in state or name not in entries:
+            return
+        for other in reads[name]:
+            visit(other, (*path, name))
+        state[name] = True
+        if name not in result.broken:
+            _derive_one(result, entries[name], result.expressions[name], findings)
+
+    for name in entries:
+        # A chain longer than this is no formula a person wrote; it would exhaust the stack.
+        if len(entries) > 500 and _depth_over(name, reads, 300):
+            span = entries[name].span
+            findings.append(error("M245", f"'{name}' is worked out over more than 300 steps", span))
+            result.broken.update(entries)
+            return
+        visit(name, ())
+
+
+def _depth_over(name: str, reads: Mapping[str, list[str]], limit: int) -> bool:
+    layer, seen = {name}, {name}
+    for _ in range(limit):
+        layer = {other for item in layer for other in reads.get(item, []) if other in reads} - seen
+        seen |= layer
+        if not layer:
+            return False
+    return True
+
+
+def _circle(circle: tuple[str, ...], span: Span, result: SignalsFile, findings: list[Finding]) -> None:
+    first = circle.index(min(circle))
+    turned = (*circle[first:], *circle[:first])
+    shown = " -> ".join((*turned, turned[0]))
+    if not result.broken.issuperset(circle):
+        message = f"'{turned[0]}' is worked out from itself: {shown}"
+        findings.append(error("M245", message, span, "work one of them out from a signal of the vehicle"))
+    result.broken.update(circle)
+
+
+def _derive_one(
+    result: SignalsFile, entry: Entry, expression: syntax.Expression, findings: list[Finding]
+) -> None:
+    signals: dict[str, Declared] = {**BUILTIN, **result.signals}
+    reach = Scope(signals, broken=frozenset(result.broken))
+    try:
+        value = typed(expression, reach)
+    except DesignError as problem:
+        findings.extend(problem.findings)
+        result.broken.add(entry.key)
+        return
+    mine: list[Finding] = []
+    definition = _derived(entry, value, expression.span, mine)
+    findings.extend([*reach.warnings, *mine])
+    if definition is None:
+        result.broken.add(entry.key)
+    else:
+        result.signals[entry.key] = definition
+
+
+def _derived(entry: Entry, value: Typed, span: Span, findings: list[Finding]) -> SignalDefinition | None:
+    node = entry.value
+    for key in ("from", "stale", "no data", "count", "words"):
+        place = (node.entries or {}).get(key)
+        if place is not None:
+            message = f"'{entry.key}' is worked out by `is`, so it has no '{key}' of its own"
+            findings.append(error("M267", message, place.span, f"remove `{key}`"))
+    kind = _kind_said(entry)
+    if kind is not None and kind != value.kind:
+        message = f"'{entry.key}' is declared as a {kind}, but its formula gives a {value.kind}"
+        findings.append(error("M267", message, span, f"declare it as a {value.kind}, or change the formula"))
+    bounds = _range_of(entry, findings)
+    of = _unit_of(node, findings)
+    if of is not None and value.kind == "number" and value.unit is not None:
+        converted = as_unit(value, of)
+        if converted is None:
+            message = (
+                f"'{entry.key}' is declared in {of.spelling or 'no unit'}, but its formula gives "
+                f"{value.unit.spelling or 'a plain number'} ({quantity_name(value.unit)})"
+            )
+            remedy = f"declare `unit: {value.unit.spelling}`, or correct the formula"
+            findings.append(error("M212", message, span, remedy))
+        value = converted or value
+    if any(finding.severity.value == "error" for finding in findings):
+        return None
+    if bounds is not None and value.kind == "number":
+        check = values.number_check(*bounds)
+        value = replace(
+            value,
+            low=bounds[0],
+            high=bounds[1],
+            evaluate=values.each(value.evaluate, lambda item: check(item)),
+        )
+    about = _scalar(node, "about")
+    return SignalDefinition(
+        entry.key,
+        value.kind,
+        value.unit,
+        value.low,
+        value.high,
+        value.count,
+        dict(enumerate(value.words)),
+        None,
+        value,
+        0,
+        None,
+        None,
+        about if isinstance(about, str) else "",
+        entry.span,
+    )
+
+
+def _kind_said(entry: Entry) -> str | None:
+    for key, kind in (("unit", "number"), ("range", "number"), ("flag", "flag"), ("text", "text")):
+        if entry.value.get(key) is not None:
+            return kind
+    return None
+
+
+def _outputs(result: SignalsFile, node: Node | None, findings: list[Finding]) -> None:
+    for entry in node.each() if node is not None else ():
+        target = _scalar(entry.value, "to")
+        signal = result.signals.get(entry.key)
+        if signal is None:
+            if entry.key not in result.broken:
+                message = f"the output '{entry.key}' is read back by no signal of that name"
+                remedy = did_you_mean(entry.key, result.signals, "signals")
+                findings.append(error("M256", message, entry.span, remedy))
+            continue
+        if signal.derived is not None or signal.count is not None:
+            what = "a list" if signal.count is not None else "worked out"
+            remedy = "read it back by a signal of the vehicle"
+            findings.append(
+                error("M256", f"'{entry.key}' is {what}; nothing can ask for it", entry.span, remedy)
+            )
+            continue
+        if isinstance(target, str) and "." in target:
+            message_name, _, name = target.partition(".")
+            result.outputs[entry.key] = OutputDefinition(entry.key, signal, message_name, name, entry.span)
+
+
+def finite_range(definition: SignalDefinition) -> bool:
+    """Whether a number has ends on both sides, so that a scale can be drawn for it."""
+    return math.isfinite(definition.low) and math.isfinite(definition.high)

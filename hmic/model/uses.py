@@ -1,0 +1,243 @@
+"""What the layouts name, held against what the design has: screens, parts, signals, roles, ramps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
+from hmic.language import syntax
+from hmic.model.design import Design, ThemeDefinition, scope
+from hmic.model.expressions import Scope, Typed, condition, constant_number, typed, unknown_signal, walk
+
+_ROLE_PHRASES = frozenset({"colour", "state", "above", "below", "otherwise"})
+_CONDITIONS = frozenset({"state", "allowed"})
+
+
+@dataclass
+class _Check:
+    design: Design
+    findings: list[Finding] = field(default_factory=list)
+    used: set[str] = field(default_factory=set)
+    parts: set[str] = field(default_factory=set)
+
+    def say(self, code: str, message: str, span: Span, remedy: str | None = None) -> None:
+        self.findings.append(error(code, message, span, remedy))
+
+
+def check_uses(design: Design) -> list[Finding]:
+    """Every unknown screen, part, parameter, signal, role and ramp in the layouts, every ill-typed
+    expression outside parts (a part is typed where it is used), circles among parts, and notes on
+    what nothing uses."""
+    check = _Check(design)
+    for screen in design.screens.values():
+        reach = scope(design)
+        for area in screen.areas:
+            _contents(check, area.body, reach, frozenset())
+        for touch in screen.touches:
+            _phrases(check, touch.phrases, reach, frozenset())
+        for swipe in screen.swipes:
+            _screen(check, swipe.screen, swipe.span)
+        if screen.rises is not None:
+            _expression(check, screen.rises, reach, True)
+        check.findings.extend(reach.warnings)
+    for part in design.parts.values():
+        names = frozenset(name for name, _ in part.parameters)
+        for area in part.areas:
+            _contents(check, area.body, None, names)
+        for _, default in part.parameters:
+            if default is not None:
+                _expression(check, default, None, False)
+    _part_circles(check)
+    _unused(check)
+    return check.findings
+
+
+def check_orders(orders: Iterable[syntax.Order], design: Design) -> list[Finding]:
+    """One order of swiping, of screens that exist."""
+    check = _Check(design)
+    for place, order in enumerate(orders):
+        if place > 0:
+            remedy = "name all the screens in one `swipe through` line"
+            check.say("M244", "the order of swiping is given twice", order.span, remedy)
+        seen: set[str] = set()
+        for name, span in zip(order.screens, order.spans, strict=False):
+            _screen(check, name, span)
+            if name in seen:
+                check.say("M244", f"'{name}' stands twice in the order of swiping", span, "name it once")
+            seen.add(name)
+    return check.findings
+
+
+def _screen(check: _Check, name: str, span: Span) -> None:
+    if name not in check.design.screens:
+        remedy = did_you_mean(name, check.design.screens, "screens")
+        check.say("M240", f"there is no screen '{name}'", span, remedy)
+
+
+def _contents(
+    check: _Check, body: Iterable[syntax.Content], reach: Scope | None, names: frozenset[str]
+) -> None:
+    """``reach`` is None inside a part, whose parameters are known only where it is used."""
+    for item in body:
+        match item:
+            case syntax.Widget():
+                _widget(check, item, reach, names)
+            case syntax.Joint() | syntax.Pipe():
+                _phrases(check, item.phrases, reach, names)
+            case syntax.Use():
+                _use(check, item, reach, names)
+            case syntax.Each():
+                _each(check, item, reach, names)
+
+
+def _widget(check: _Check, widget: syntax.Widget, reach: Scope | None, names: frozenset[str]) -> None:
+    if widget.subject is not None:
+        _expression(check, widget.subject, reach, False)
+    _phrases(check, widget.phrases, reach, names)
+    for child in widget.children:
+        _widget(check, child, reach, names)
+
+
+def _phrases(
+    check: _Check, phrases: Iterable[syntax.Phrase], reach: Scope | None, names: frozenset[str]
+) -> None:
+    first = check.design.themes[0] if check.design.themes else None
+    for phrase in phrases:
+        word = phrase.words[0] if phrase.words else None
+        if word is not None and word not in names:
+            if phrase.kind == "goes":
+                _screen(check, word, phrase.span)
+            elif phrase.kind in _ROLE_PHRASES and first is not None:
+                _colour(check, "M252", "role", word, first.roles, phrase.span, first)
+            elif phrase.kind == "ramp" and first is not None:
+                _colour(check, "M253", "ramp", word, first.ramps, phrase.span, first)
+        for value in phrase.values:
+            _expression(check, value, reach, phrase.kind in _CONDITIONS)
+
+
+def _colour(
+    check: _Check,
+    code: str,
+    what: str,
+    word: str,
+    known: Mapping[str, object],
+    span: Span,
+    theme: ThemeDefinition,
+) -> None:
+    if word not in known:
+        message = f"the themes have no {what} '{word}'"
+        check.say(code, message, span, did_you_mean(word, known, f"{what}s"))
+
+
+def _expression(check: _Check, expression: syntax.Expression, reach: Scope | None, needs_flag: bool) -> None:
+    nodes = list(walk(expression))
+    for node in nodes:
+        if isinstance(node, syntax.Signal):
+            check.used.add(node.name)
+            known = scope(check.design).signals
+            if reach is None and node.name not in known and node.name not in check.design.broken:
+                check.findings.append(unknown_signal(node, known))
+    plain = isinstance(expression, syntax.Quantity | syntax.Text | syntax.Name)
+    if reach is None or (plain and not needs_flag):
+        return
+    if any(isinstance(node, syntax.Name) and node.name not in reach.names for node in nodes):
+        return
+    try:
+        (condition if needs_flag else typed)(expression, reach)
+    except DesignError as problem:
+        check.findings.extend(problem.findings)
+
+
+def _each(check: _Check, each: syntax.Each, reach: Scope | None, names: frozenset[str]) -> None:
+    """The body with the counter at its first and at its last place."""
+    for end in (each.first, each.last):
+        _expression(check, end, reach, False)
+        inner = reach
+        if reach is not None and isinstance(end, syntax.Quantity):
+            counters: dict[str, Typed] = {**reach.names, each.name: constant_number(end.number)}
+            inner = Scope(reach.signals, counters, reach.broken, reach.warnings)
+        if len(names) < 8:
+            _contents(check, each.body, inner, names | {each.name})
+
+
+def _use(check: _Check, use: syntax.Use, reach: Scope | None, names: frozenset[str]) -> None:
+    part = check.design.parts.get(use.part)
+    check.parts.add(use.part)
+    for _, value in use.arguments:
+        _expression(check, value, reach, False)
+    if part is None:
+        remedy = did_you_mean(use.part, check.design.parts, "parts")
+        check.say("M241", f"there is no part '{use.part}'", use.span, remedy)
+        return
+    known = dict(part.parameters)
+    given = [name for name, _ in use.arguments]
+    for name in dict.fromkeys(given):
+        if name not in known:
+            remedy = did_you_mean(name, known, "parameters")
+            check.say("M242", f"part '{use.part}' has no parameter '{name}'", use.span, remedy)
+        elif given.count(name) > 1:
+            check.say("M242", f"'{name}' is given twice", use.span, "give it once")
+    lacking = [name for name, default in part.parameters if default is None and name not in given]
+    if lacking:
+        names_text = ", ".join(f"'{name}'" for name in lacking)
+        remedy = "add " + ", ".join(f"`{name} ...`" for name in lacking)
+        check.say("M243", f"part '{use.part}' needs {names_text} too", use.span, remedy)
+
+
+def _uses(body: Iterable[syntax.Content]) -> Iterator[syntax.Use]:
+    for item in body:
+        if isinstance(item, syntax.Use):
+            yield item
+        elif isinstance(item, syntax.Each):
+            yield from _uses(item.body)
+
+
+def _part_circles(check: _Check) -> None:
+    parts = check.design.parts
+    uses = {
+        name: sorted({use.part for area in part.areas for use in _uses(area.body)} & parts.keys())
+        for name, part in parts.items()
+    }
+    told: set[str] = set()
+    for start in parts:
+        path = _way_back(start, uses)
+        if path is not None and not told & set(path):
+            told.update(path)
+            shown = " -> ".join((*path, start))
+            remedy = "take one of the `use` lines out"
+            check.say("M246", f"part '{start}' is made of itself: {shown}", parts[start].name_span, remedy)
+
+
+def _way_back(start: str, uses: Mapping[str, list[str]]) -> tuple[str, ...] | None:
+    """The shortest way from a part to itself, or None."""
+    paths: dict[str, tuple[str, ...]] = {start: (start,)}
+    queue = [start]
+    for name in queue:
+        for other in uses[name]:
+            if other == start:
+                return paths[name]
+            if other not in paths:
+                paths[other] = (*paths[name], other)
+                queue.append(other)
+    return None
+
+
+def _unused(check: _Check) -> None:
+    design = check.design
+    used = check.used | set(design.outputs)
+    for definition in design.signals.values():
+        if definition.derived is not None:
+            used |= definition.derived.signals
+    for name, definition in design.signals.items():
+        if name not in used:
+            message = f"nothing shows or uses the signal '{name}'"
+            check.findings.append(
+                Finding("M247", Severity.NOTE, message, definition.span, "show it, or remove it")
+            )
+    for name, part in design.parts.items():
+        if name not in check.parts:
+            message = f"nothing uses the part '{name}'"
+            check.findings.append(
+                Finding("M247", Severity.NOTE, message, part.name_span, "use it, or remove it")
+            )

@@ -1,0 +1,383 @@
+"""YAML with the place of every key and value, checked against the shipped JSON Schemas.
+
+Read from the parser's events, not composed nodes: an own stack bounds nesting and repetition, so
+no text can exhaust memory or recursion. Plain scalars follow the YAML 1.2 core schema: ``on``,
+``off``, ``yes``, ``no`` and ``12:30`` are words, as a builder expects.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from hmic.diagnostics import Finding, Span, did_you_mean, error
+
+Scalar = str | int | float | bool | None
+
+# Above these a text is no design file; each is ten times what the largest example needs.
+LONGEST = 1_000_000
+DEEPEST = 20
+MOST = 100_000
+
+_INTEGER = re.compile(r"[-+]?[0-9]{1,18}")
+_DECIMAL = re.compile(r"[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]{1,3})?")
+_CONSTANTS: Mapping[str, Scalar] = {"": None, "~": None, "null": None, "true": True, "false": False}
+
+
+@dataclass(frozen=True)
+class Node:
+    """A value with its place: a mapping when ``entries`` is set, a list when ``items`` is, else a
+    scalar. ``size`` counts the values in it, repeated ones as often as they stand."""
+
+    span: Span
+    scalar: Scalar = None
+    items: tuple[Node, ...] | None = None
+    entries: Mapping[str, Entry] | None = None
+    quoted: bool = False
+    size: int = 1
+
+    def get(self, key: str) -> Node | None:
+        """The value of a key of a mapping, or None."""
+        entry = (self.entries or {}).get(key)
+        return None if entry is None else entry.value
+
+    def each(self) -> Iterator[Entry]:
+        """The entries of a mapping in the order written; none for another value."""
+        yield from (self.entries or {}).values()
+
+    def plain(self) -> Any:
+        """The value as dicts, lists and scalars."""
+        if self.entries is not None:
+            return {key: entry.value.plain() for key, entry in self.entries.items()}
+        if self.items is not None:
+            return [item.plain() for item in self.items]
+        return self.scalar
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A key of a mapping and its value."""
+
+    key: str
+    span: Span
+    value: Node
+
+
+def parse_yaml(text: str, file: str) -> tuple[Node | None, list[Finding]]:
+    """The tree of one YAML document, and what is wrong with it. None when it cannot be read; an
+    empty document is an empty mapping. Never raises for any text."""
+    top = Span(file, 1, 1, 1, 2)
+    if len(text) > LONGEST:
+        return None, [error("M226", f"this file is longer than {LONGEST} characters", top)]
+    reading = _Reading(file)
+    # The C parser stops at a NUL as if the text ended there.
+    if "\0" in text:
+        return None, [_unprintable(text, text.index("\0"), file)]
+    try:
+        for event in yaml.parse(text, Loader=_loader()):
+            reading.take(event)
+            if reading.stopped:
+                return None, reading.findings
+    except yaml.reader.ReaderError as problem:
+        return None, [*reading.findings, _unprintable(text, problem.position, file)]
+    except yaml.YAMLError as problem:
+        return None, [*reading.findings, _in_own_words(problem, text, file)]
+    return reading.root or Node(top, entries={}), reading.findings
+
+
+def check_schema(node: Node, name: str) -> list[Finding]:
+    """What in the tree breaks the shipped schema ``name`` (``design``, ``signals``, ``themes``)."""
+    from jsonschema import Draft202012Validator
+
+    findings: list[Finding] = []
+    for problem in Draft202012Validator(schema(name)).iter_errors(node.plain()):
+        findings.extend(_violation(problem, node))
+    return list(dict.fromkeys(findings))
+
+
+@cache
+def schema(name: str) -> dict[str, Any]:
+    """A shipped JSON Schema."""
+    path = Path(__file__).parent / "schema" / f"{name}.json"
+    loaded: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return loaded
+
+
+def _loader() -> type[yaml.SafeLoader] | type[yaml.CSafeLoader]:
+    return getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+@dataclass
+class _Open:
+    """A collection being read."""
+
+    span: Span
+    mapping: bool
+    anchor: str | None
+    items: list[Node] = field(default_factory=list)
+    entries: dict[str, Entry] = field(default_factory=dict)
+    key: tuple[str, Span] | None = None
+
+
+@dataclass
+class _Reading:
+    file: str
+    findings: list[Finding] = field(default_factory=list)
+    stack: list[_Open] = field(default_factory=list)
+    anchors: dict[str, Node] = field(default_factory=dict)
+    root: Node | None = None
+    documents: int = 0
+    stopped: bool = False
+
+    def take(self, event: Any) -> None:
+        """One parser event."""
+        if isinstance(event, yaml.DocumentStartEvent):
+            self.documents += 1
+            if self.documents > 1:
+                self.stop(event, "a second document starts here", "remove the line `---`")
+        elif isinstance(event, yaml.ScalarEvent):
+            self.add(_scalar_node(event, self.span(event)), event.anchor)
+        elif isinstance(event, yaml.AliasEvent):
+            name = str(event.anchor)
+            known = self.anchors.get(name)
+            if known is None:
+                remedy = did_you_mean(name, self.anchors, "marks")
+                self.stop(event, f"'*{name}' repeats a mark that is not complete here", remedy)
+            else:
+                self.add(known, None)
+        elif isinstance(event, yaml.MappingStartEvent | yaml.SequenceStartEvent):
+            mapping = isinstance(event, yaml.MappingStartEvent)
+            self.stack.append(_Open(self.span(event), mapping, event.anchor))
+            if len(self.stack) > DEEPEST:
+                self.stop(event, f"values nest deeper than {DEEPEST} levels", "close some of the brackets")
+        elif isinstance(event, yaml.MappingEndEvent | yaml.SequenceEndEvent):
+            self.close()
+
+    def span(self, event: Any) -> Span:
+        """The event's place."""
+        start, end = event.start_mark, event.end_mark
+        return Span(self.file, start.line + 1, start.column + 1, end.line + 1, end.column + 1)
+
+    def stop(self, event: Any, message: str, remedy: str) -> None:
+        """Give up with a finding."""
+        self.findings.append(error("M226", message, self.span(event), remedy))
+        self.stopped = True
+
+    def close(self) -> None:
+        """A collection is complete."""
+        done = self.stack.pop()
+        parts = done.items if not done.mapping else [entry.value for entry in done.entries.values()]
+        span = done.span.to(parts[-1].span) if parts else done.span
+        size = 1 + sum(part.size for part in parts)
+        if size > MOST:
+            self.findings.append(error("M226", f"there are more than {MOST} values in this", done.span))
+            self.stopped = True
+        if done.mapping:
+            self.add(Node(span, entries=done.entries, size=size), done.anchor)
+        else:
+            self.add(Node(span, items=tuple(done.items), size=size), done.anchor)
+
+    def add(self, node: Node, anchor: str | None) -> None:
+        """A value is complete: it becomes a key, a value, an item or the whole."""
+        if anchor is not None:
+            self.anchors[anchor] = node
+        if not self.stack:
+            self.root = node
+            return
+        within = self.stack[-1]
+        if not within.mapping:
+            within.items.append(node)
+        elif within.key is None:
+            if node.items is not None or node.entries is not None:
+                self.findings.append(error("M226", "a key must be a single word", node.span))
+            within.key = (_key_text(node), node.span)
+        else:
+            key, span = within.key
+            within.key = None
+            first = within.entries.get(key)
+            if first is not None:
+                remedy = f"keep one of them; the first stands in line {first.span.line}"
+                self.findings.append(error("M227", f"'{key}' is given twice", span, remedy))
+            else:
+                within.entries[key] = Entry(key, span, node)
+
+
+def _key_text(node: Node) -> str:
+    if isinstance(node.scalar, bool):
+        return "true" if node.scalar else "false"
+    return "" if node.scalar is None else str(node.scalar)
+
+
+def _scalar_node(event: Any, span: Span) -> Node:
+    text: str = event.value
+    plain = event.style in (None, "") and event.tag is None
+    if not plain:
+        return Node(span, scalar=text, quoted=event.style in ("'", '"'))
+    if text in _CONSTANTS:
+        return Node(span, scalar=_CONSTANTS[text])
+    if _INTEGER.fullmatch(text):
+        return Node(span, scalar=int(text))
+    if len(text) <= 40 and _DECIMAL.fullmatch(text) and abs(float(text)) < 1e300:
+        return Node(span, scalar=float(text))
+    return Node(span, scalar=text)
+
+
+def _unprintable(text: str, position: int, file: str) -> Finding:
+    before = text[:position]
+    line, column = before.count("\n") + 1, len(before) - before.rfind("\n")
+    span = Span(file, line, column, line, column + 1)
+    return error("M226", "a character that cannot be shown stands here", span, "delete it")
+
+
+def _in_own_words(problem: yaml.YAMLError, text: str, file: str) -> Finding:
+    """The YAML parser's complaint as a builder would put it."""
+    what = str(getattr(problem, "problem", "") or "")
+    context = str(getattr(problem, "context", "") or "")
+    mark = getattr(problem, "problem_mark", None) or getattr(problem, "context_mark", None)
+    if "quoted scalar" in context:
+        mark = getattr(problem, "context_mark", None) or mark
+    line, column = (mark.line, mark.column) if mark is not None else (0, 0)
+    lines = text.split("\n")
+    here = lines[line] if line < len(lines) else ""
+    char = here[column : column + 1]
+    span = Span(file, line + 1, column + 1, line + 1, column + 2)
+    message, remedy = "this does not read as YAML", "compare it with the lines above, sign by sign"
+    if "cannot start" in what and char == "\t":
+        message, remedy = "a tab indents this line", "use spaces"
+    elif "cannot start" in what:
+        message = f"a value cannot start with {char!r}"
+        remedy = f'put it in quotes: "{here[column:].split(",")[0].rstrip(" }]")}"'
+    elif "mapping values" in what:
+        message = "a colon stands where no key can be, or this line is indented too far"
+        remedy = "line it up with the keys of its level; put a value that holds a colon in quotes"
+    elif "quoted scalar" in context:
+        message, remedy = "a quote that was opened is not closed", "add the closing quote"
+    elif "flow" in context:
+        sign = "}" if "mapping" in context else "]"
+        message, remedy = (
+            f"a bracket that was opened is not closed before this: '{sign}' is missing",
+            (f"add `{sign}`, or the comma between two values"),
+        )
+    elif "block" in context:
+        message = "this line is indented differently from the lines of its level"
+        remedy = "line it up with them"
+    elif "':'" in what:
+        message, remedy = "a key stands without its colon", "write `key: value`"
+    return error("M226", message, span, remedy)
+
+
+def _at(node: Node, path: list[str | int]) -> tuple[Node, Span]:
+    """The value at a path, and the place to point at: its key where it has one."""
+    span = node.span
+    for step in path:
+        if isinstance(step, int) and node.items is not None:
+            node = node.items[step]
+            span = node.span
+        else:
+            entry = (node.entries or {})[str(step)]
+            node, span = entry.value, entry.span
+    return node, span
+
+
+def _violation(problem: Any, root: Node) -> Iterator[Finding]:
+    path = list(problem.absolute_path)
+    node, key_span = _at(root, path)
+    rule, rules = problem.validator, problem.schema
+    name = _named(path)
+    if rule == "required":
+        lacking = [key for key in problem.validator_value if key not in problem.instance]
+        known = rules.get("properties", {})
+        message = f"{name} lacks {', '.join(repr(key) for key in lacking)}"
+        remedy = "add " + ", ".join(_sample(key, known.get(key, {})) for key in lacking)
+        yield error("M229", message, _first_line(key_span), remedy)
+    elif rule == "additionalProperties":
+        known = list(rules.get("properties", {}))
+        for entry in node.each():
+            if entry.key not in known:
+                remedy = did_you_mean(entry.key, known, "keys")
+                yield error("M228", f"{name} knows no '{entry.key}'", entry.span, remedy)
+    elif node.entries is not None and isinstance(problem.instance, str):
+        entry = node.entries[problem.instance]
+        wanted = rules.get("title", "a name of another form")
+        yield error(
+            "M230", f"'{entry.key}' cannot be a name here: it must be {wanted}", entry.span, _such(rules)
+        )
+    else:
+        shown = "nothing" if node.scalar is None and node.items is None else _shown(problem.instance)
+        span = node.span if node.entries is None and node.scalar is not None else key_span
+        message = f"{name} must be {_wanted(rule, problem)}; here it is {shown}"
+        yield error("M231" if rule in _BOUNDS else "M230", message, _first_line(span), _such(rules))
+
+
+_BOUNDS = {"minimum": "at least", "maximum": "at most", "exclusiveMinimum": "more than"}
+_TYPES = {
+    "object": "a mapping of keys to values",
+    "array": "a list in brackets",
+    "string": "a text",
+    "number": "a number",
+    "integer": "a whole number",
+    "boolean": "true or false",
+}
+
+
+def _wanted(rule: str, problem: Any) -> str:
+    if rule in _BOUNDS:
+        return f"{_BOUNDS[rule]} {problem.validator_value}"
+    title = problem.schema.get("title")
+    if isinstance(title, str):
+        return title
+    if rule == "enum":
+        return " or ".join(str(choice) for choice in problem.validator_value)
+    if rule == "const":
+        return json.dumps(problem.validator_value)
+    if rule == "type" and isinstance(problem.validator_value, str):
+        return _TYPES.get(problem.validator_value, "of another kind")
+    return "of another form"
+
+
+def _named(path: list[str | int]) -> str:
+    if not path:
+        return "the file"
+    if isinstance(path[-1], int):
+        return f"value {path[-1] + 1} of '{path[-2]}'" if len(path) > 1 else f"value {path[-1] + 1}"
+    return f"'{path[-1]}'"
+
+
+def _shown(value: object) -> str:
+    text = json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
+def _such(rules: Mapping[str, Any]) -> str | None:
+    examples = rules.get("examples")
+    return f"write, say, `{_flow(examples[0])}`" if examples else None
+
+
+def _sample(key: str, rules: Mapping[str, Any]) -> str:
+    examples = rules.get("examples")
+    return f"`{key}: {_flow(examples[0])}`" if examples else f"`{key}:`"
+
+
+def _flow(value: object) -> str:
+    """A value as it stands in a YAML line."""
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{key}: {_flow(item)}" for key, item in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(_flow(item) for item in value) + "]"
+    if isinstance(value, str) and re.fullmatch(r"[\w./][\w./ ·°²-]*", value):
+        return value
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _first_line(span: Span) -> Span:
+    """A place that spans many lines points at its start."""
+    if span.end_line == span.line:
+        return span
+    return replace(span, end_line=span.line, end_column=span.column + 1)

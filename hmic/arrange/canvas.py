@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 
 from hmic.arrange import sizes
 from hmic.arrange.artwork import Artwork
-from hmic.model.touch import touch_state
 from hmic.diagnostics import DesignError, Finding, Span, did_you_mean, error
 from hmic.language.syntax import Convert, Expression, Phrase, Text, Widget
 from hmic.language.written import written
@@ -15,6 +14,7 @@ from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel
 from hmic.model.design import Design
 from hmic.model.expressions import Doubt, Typed
+from hmic.model.touch import touch_state
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
 
@@ -145,7 +145,9 @@ class Canvas:
         """Notes a text for the checks."""
         self.texts.append(TextFact(span, text, capital_height, box, reading))
 
-    def marks(self, face: Face, at: tuple[int, int], width: int, channel: int, span: Span, align: str) -> None:
+    def marks(
+        self, face: Face, at: tuple[int, int], width: int, channel: int, span: Span, align: str
+    ) -> None:
         """The marks of a value in doubt, in place of words or other changing text."""
         for raw, marks in enumerate(DOUBT_MARKS):
             left = at[0] + aligned(face.measure(marks), width, align)

@@ -32,12 +32,21 @@ from hmic.language.syntax import (
 )
 from hmic.language.written import written
 from hmic.model.actions import ZoneAction
+from hmic.model.builtin import BUILTIN
 from hmic.model.channels import Channel
 from hmic.model.design import Design
-from hmic.model.builtin import BUILTIN
 from hmic.model.expressions import Scope, Typed
 from hmic.model.expressions import typed as typed_expression
-from hmic.paint.operations import NO_CHANNEL, Box, Drawing, Figures, Fill, Operation, Reveal, ScreenDrawing, Zone
+from hmic.paint.operations import (
+    NO_CHANNEL,
+    Box,
+    Drawing,
+    Figures,
+    Operation,
+    Reveal,
+    ScreenDrawing,
+    Zone,
+)
 
 DEEPEST_PART = 8
 MOST_OF_EACH = 256
@@ -385,7 +394,9 @@ def _arguments(item: Use, part: Part, bindings: Mapping[str, Expression]) -> dic
         value = given.get(name, default)
         if value is None:
             message = f"part '{item.part}' needs '{name}'"
-            remedy = f"add `{name} ...` after `with`; the part starts at line {part.span.line} of {part.span.file}"
+            remedy = (
+                f"add `{name} ...` after `with`; the part starts at line {part.span.line} of {part.span.file}"
+            )
             raise DesignError([error("A335", message, item.span, remedy)])
         bound[name] = expand.expression(value, bindings if name in given else {})
     return bound

@@ -95,7 +95,9 @@ def whole_number(node: Expression, bindings: Bindings) -> int:
     value = _folded(expression(node, bindings))
     if isinstance(value, Quantity) and not value.unit and value.number.denominator == 1:
         return int(value.number)
-    raise DesignError([error("A331", "this must be a whole number known here", node.span, "write 1, 2, 3 ...")])
+    raise DesignError(
+        [error("A331", "this must be a whole number known here", node.span, "write 1, 2, 3 ...")]
+    )
 
 
 def counter(number: int, span: Span) -> Quantity:

@@ -52,7 +52,9 @@ def boxes(plan: Plan, within: Box, panel: Panel, inner: bool = False) -> dict[st
         raise DesignError(findings)
     gap = _length(plan.gap, DEFAULT_GAP_MM, panel)
     margin = _length(plan.margin, 0.0 if inner else DEFAULT_MARGIN_MM, panel)
-    columns = _tracks(plan.columns, len(plan.rows[0].cells), within.width, margin, gap, panel, plan.span, "column")
+    columns = _tracks(
+        plan.columns, len(plan.rows[0].cells), within.width, margin, gap, panel, plan.span, "column"
+    )
     rows = _tracks(plan.heights, len(plan.rows), within.height, margin, gap, panel, plan.span, "row")
     result: dict[str, Box] = {}
     for name, (top, left, bottom, right) in _extents(plan).items():
@@ -92,8 +94,12 @@ def _tracks(
         widths = share_out(total - 2 * margin - gap * (count - 1), sizes, shares)
     except ValueError:
         needed = sum(int(size + Fraction(1, 2)) for size in sizes if size is not None)
-        message = f"the {kind}s need {needed + 2 * margin + gap * (count - 1)} px with gaps, there are {total} px"
-        raise DesignError([error("A313", message, place, "make a fixed size smaller or a share of it")]) from None
+        message = (
+            f"the {kind}s need {needed + 2 * margin + gap * (count - 1)} px with gaps, there are {total} px"
+        )
+        raise DesignError(
+            [error("A313", message, place, "make a fixed size smaller or a share of it")]
+        ) from None
     if min(widths) < 1:
         message = f"a {kind} comes out {min(widths)} px wide"
         raise DesignError([error("A313", message, place, "leave more room for the shares")])

@@ -98,7 +98,9 @@ def _action(phrase: Phrase, scale: Phrase | None, canvas: Canvas) -> Action:
             typed = canvas.number(phrase.values[0])
             unit = typed.unit.spelling if typed.unit else ""
             by = canvas.constant(phrase.values[1], unit)
-            ends = [canvas.constant(value, unit) for value in scale.values] if scale else [typed.low, typed.high]
+            ends = (
+                [canvas.constant(value, unit) for value in scale.values] if scale else [typed.low, typed.high]
+            )
             low, high = max(ends[0], typed.low), min(ends[1], typed.high)
             return StepOutput(definition.name, by, low, high)
 

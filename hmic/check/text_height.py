@@ -37,6 +37,6 @@ def _found(fact: TextFact, screen: str, panel: Panel) -> list[Finding]:
         code, severity, limit, what = "C402", Severity.WARNING, LEAST_READING, "small for a value acted on"
     else:
         return []
-    message = f'on screen \'{screen}\' the text "{fact.text}" is {angle:.1f} arcmin high, {what}'
+    message = f"on screen '{screen}' the text \"{fact.text}\" is {angle:.1f} arcmin high, {what}"
     remedy = f"add text {limit:g} arcmin, or more"
     return [Finding(code, severity, message, fact.span, remedy, round(angle, 1), limit, "arcmin", SOURCE)]

@@ -78,14 +78,18 @@ def _without_command(words: list[str]) -> int:
         print(f"hmic {__version__}")
         return 0
     listing = "\n".join(f"  {name:<9} {text}" for name, text in COMMANDS.items())
-    page = f"usage: hmic COMMAND ...\n\nCompiles, checks and runs screens for a vehicle's display.\n\n{listing}\n\n{EPILOG}"
+    head = "usage: hmic COMMAND ...\n\nCompiles, checks and runs screens for a vehicle's display."
+    page = f"{head}\n\n{listing}\n\n{EPILOG}"
     if words and words[0] in ("--help", "-h", "help"):
         print(page, end="")
         return 0
     if words:
         from hmic.diagnostics import did_you_mean
 
-        print(f"hmic: there is no command '{words[0]}'; {did_you_mean(words[0], COMMANDS, 'commands')}", file=sys.stderr)
+        print(
+            f"hmic: there is no command '{words[0]}'; {did_you_mean(words[0], COMMANDS, 'commands')}",
+            file=sys.stderr,
+        )
     else:
         print(page, end="", file=sys.stderr)
     return 2

@@ -45,7 +45,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--set", action="append", default=[], metavar="signal=value", dest="settings", help="a signal's value"
     )
-    parser.add_argument("--sheet", action="store_true", help="also one contact sheet with the doubtful states")
+    parser.add_argument(
+        "--sheet", action="store_true", help="also one contact sheet with the doubtful states"
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text, scale
-from hmic.arrange.widgets.common import captioned, colouring, longest, measured, place_number
+from hmic.arrange.widgets.common import captioned, colouring, longest, measured, number_ink, place_number
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Scaled
@@ -63,7 +63,7 @@ def _number(widget: Widget, place: Box, axis: Axis, canvas: Canvas) -> Box:
     what = f'the number "{longest(number)}"'
     canvas.fit(number.width, place.width, what, phrase.span)
     gap = canvas.px(1.5)
-    ink = colouring_of_number(widget, canvas)
+    ink = number_ink(widget, canvas)
     if _upright(axis):
         left = place.left + aligned(number.width, place.width, "centre")
         top = place.top + place.height - number.height - canvas.px(0.5)
@@ -77,15 +77,6 @@ def _number(widget: Widget, place: Box, axis: Axis, canvas: Canvas) -> Box:
     return rest
 
 
-def colouring_of_number(widget: Widget, canvas: Canvas):  # type: ignore[no-untyped-def]
-    """Limits colour the figures too; a ramp or a plain colour does not."""
-    from dataclasses import replace
-
-    assert widget.subject is not None
-    plain = tuple(phrase for phrase in widget.phrases if phrase.kind in ("above", "below"))
-    return colouring(replace(widget, phrases=plain), canvas.number(widget.subject), "ink", canvas)
-
-
 def _marks(widget: Widget, value: Typed, low: float, high: float, canvas: Canvas) -> list[float]:
     phrase = widget.one("marks")
     if phrase is None:
@@ -93,7 +84,9 @@ def _marks(widget: Widget, value: Typed, low: float, high: float, canvas: Canvas
     every = canvas.constant(phrase.values[0], value.unit.spelling if value.unit else "")
     if every <= 0 or (high - low) / every > MOST_MARKS:
         message = f"marks every {every:g} over {low:g} to {high:g} make no readable scale"
-        remedy = f"write marks every {(high - low) / 5:g} {value.unit.spelling if value.unit else ''}".rstrip()
+        remedy = (
+            f"write marks every {(high - low) / 5:g} {value.unit.spelling if value.unit else ''}".rstrip()
+        )
         raise DesignError([error("A325", message, phrase.span, remedy)])
     first = math.ceil(low / every - 1e-9)
     last = math.floor(high / every + 1e-9)

@@ -36,7 +36,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     place = captioned(widget, box, canvas)
     conditions = tuple(canvas.flag(_holds(widget.subject, value, typed)) for value in phrase.values)
     reads = canvas.channel(Channel(None, FirstTrue(conditions)))
-    for number, (value, part) in enumerate(zip(phrase.values, _parts(place, len(phrase.values), canvas), strict=True)):
+    for number, (value, part) in enumerate(
+        zip(phrase.values, _parts(place, len(phrase.values), canvas), strict=True)
+    ):
         set_value(typed, value, canvas)
         sets = Phrase("sets", (), (widget.subject, value), value.span)
         state = canvas.touch(part, zone_action((sets, *widget.phrases), value.span, canvas), value.span)
@@ -74,7 +76,9 @@ def _parts(place: Box, count: int, canvas: Canvas) -> list[Box]:
     return result
 
 
-def _option(widget: Widget, value: Expression, part: Box, reads: tuple[int, int, int], canvas: Canvas) -> None:
+def _option(
+    widget: Widget, value: Expression, part: Box, reads: tuple[int, int, int], canvas: Canvas
+) -> None:
     channel, number, count = reads
     lit = [False] * (count + 1)
     lit[number + 1] = True
@@ -92,4 +96,6 @@ def _option(widget: Widget, value: Expression, part: Box, reads: tuple[int, int,
         inside.left + aligned(width, inside.width, "centre"),
         inside.top + (inside.height - face.capital_height) // 2,
     )
-    canvas.text(text, face, at, canvas.artwork.inks(["ground" if on else "ink" for on in lit], channel), value.span)
+    canvas.text(
+        text, face, at, canvas.artwork.inks(["ground" if on else "ink" for on in lit], channel), value.span
+    )

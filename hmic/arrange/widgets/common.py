@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hmic.arrange.artwork import Key
 from hmic.arrange.canvas import Canvas, aligned, alignment, bounded, inset, phrase_text, scale
@@ -53,9 +53,7 @@ class Number:
         return self.face.capital_height
 
 
-def measured(
-    node: Expression, pattern: str, span: Span, capital_height: int, canvas: Canvas
-) -> Number:
+def measured(node: Expression, pattern: str, span: Span, capital_height: int, canvas: Canvas) -> Number:
     """A reading measured at its longest: the most places and sign its range can need."""
     form = parse_format(pattern, span)
     value = canvas.number(node, form.value_unit)
@@ -64,7 +62,9 @@ def measured(
     face = canvas.face("figures", capital_height)
     unit_face = canvas.face("text", max(canvas.small(12), capital_height * 45 // 100))
     advance, point_advance, _, _ = face.figures()
-    figures = reach.places * advance + (advance if reach.sign else 0) + (point_advance if form.decimals else 0)
+    figures = (
+        reach.places * advance + (advance if reach.sign else 0) + (point_advance if form.decimals else 0)
+    )
     unit = unit_face.measure(form.unit) + _unit_gap(capital_height) if form.unit else 0
     return Number(
         form, value, face, unit_face, reach.offset, reach.count, reach.places, figures + unit, figures
@@ -86,7 +86,9 @@ def place_number(
     form = number.form
     steps = Scaled(number.offset * step_size(form), step_size(form), number.count)
     if number.count > 0xFFF0:
-        message = f"{longest(number)} in steps of {step_size(form):g} has {number.count} steps, 65520 can be sent"
+        message = (
+            f"{longest(number)} in steps of {step_size(form):g} has {number.count} steps, 65520 can be sent"
+        )
         raise DesignError([error("A346", message, span, "show fewer decimals or narrow the range")])
     channel = canvas.channel(Channel(number.value, steps, urgency=urgency))
     box = Box(left, top, number.figures_width, number.face.capital_height)
@@ -138,6 +140,13 @@ def colouring(widget: Widget, value: Typed, base: str, canvas: Canvas, urgency: 
         order.append(palette.index(key))
     steps = Bands(tuple(cuts), tuple(order), len(palette))
     return canvas.artwork.entries(palette, canvas.channel(Channel(value, steps, urgency=urgency)))
+
+
+def number_ink(widget: Widget, canvas: Canvas) -> Ink:
+    """The ink of a bar's or level's figures: limits colour them, a ramp or plain colour does not."""
+    assert widget.subject is not None
+    limits = tuple(phrase for phrase in widget.phrases if phrase.kind in ("above", "below"))
+    return colouring(replace(widget, phrases=limits), canvas.number(widget.subject), "ink", canvas)
 
 
 def _unit_gap(capital_height: int) -> int:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text, scale
-from hmic.arrange.widgets.bar import colouring_of_number
-from hmic.arrange.widgets.common import captioned, colouring, longest, measured, place_number
+from hmic.arrange.sizes import described
+from hmic.arrange.widgets.common import captioned, colouring, longest, measured, number_ink, place_number
 from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Scaled
@@ -34,7 +34,12 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         raise DesignError([error("A326", f"there is no level shape '{name}'", widget.head, remedy)])
     height = min(place.height, int(place.width / ASPECT[name]))
     width = int(height * ASPECT[name])
-    shape = shapes.level_shape(name, width, height)
+    try:
+        shape = shapes.level_shape(name, width, height)
+    except ValueError:
+        room = f"{described(width, canvas.design.panel)} by {described(height, canvas.design.panel)}"
+        message = f"a {name} of {room} has no room inside"
+        raise DesignError([error("A352", message, widget.head, "make its area larger")]) from None
     left = place.left + (place.width - width) // 2
     top = place.top + (place.height - height) // 2
     inside = shape.inside_box
@@ -58,7 +63,7 @@ def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
     canvas.fit(number.width, place.width, f'the number "{longest(number)}"', phrase.span)
     left = place.left + aligned(number.width, place.width, "centre")
     top = place.top + place.height - number.height - canvas.px(0.5)
-    place_number(number, (left, top), colouring_of_number(widget, canvas), phrase.span, canvas)
+    place_number(number, (left, top), number_ink(widget, canvas), phrase.span, canvas)
     rest = inset(place, 0, 0, 0, number.height + canvas.px(2.5))
     canvas.fit(canvas.px(6), rest.height, "the level's shape", widget.head, height=True)
     return rest

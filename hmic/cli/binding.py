@@ -1,0 +1,25 @@
+"""From a compiled design to what the runtime needs of it."""
+
+from __future__ import annotations
+
+from hmic.cli.compiling import Compiled
+from hmic.pack.records import identity
+from hmic.pack.writer import write
+from hmic.runtime.binding import BoundDesign, BoundScreen
+
+
+def bind(compiled: Compiled) -> BoundDesign:
+    """The bound design, with the identity of the pack that `hmic build` makes of it."""
+    arranged = compiled.arranged
+    screens = tuple(
+        BoundScreen(
+            screen.name,
+            drawn.channels,
+            screen.zones,
+            screen.swipes,
+            screen.rises,
+            screen.yields_when_acknowledged,
+        )
+        for screen, drawn in zip(arranged.screens, arranged.drawing.screens, strict=True)
+    )
+    return BoundDesign(compiled.design, arranged.channels, screens, identity(write(arranged.drawing)))

@@ -1,0 +1,147 @@
+"""The files of a small design: one battery, one motor, two screens."""
+
+from __future__ import annotations
+
+DESIGN = """\
+# The glass in your dash. Measure `size` on the lit area, `eye distance` from your eye to the glass.
+name: My car
+
+panel:
+  pixels: [800, 480]
+  size: [154.1 mm, 85.9 mm]
+  eye distance: 700 mm
+  colour depth: 16
+  baud: 115200
+  flash: 1 MB
+  memory: 128 kB
+
+fonts:
+  text: B612-Regular
+  figures: B612-Bold
+
+start: drive
+dbc: car.dbc
+"""
+
+SIGNALS = """\
+# Each signal: its unit, the range it can have, where it comes from (a message and signal of the DBC),
+# and after which silence it counts as stale.
+signals:
+  vehicle.speed: {unit: km/h, range: [0, 160], from: Vehicle.Speed, stale: 500 ms}
+  pack.charge: {unit: "%", range: [0, 100], from: Pack.Charge, stale: 2 s}
+  pack.voltage: {unit: V, range: [200, 420], from: Pack.Voltage, stale: 500 ms}
+  pack.current: {unit: A, range: [-300, 300], from: Pack.Current, stale: 500 ms}
+  pack.power: {is: "pack.voltage * pack.current in kW", range: [-126, 126]}
+  pack.fault: {flag: true, from: Pack.Fault, stale: 500 ms}
+  motor.temperature: {unit: °C, range: [-40, 160], from: Motor.Temperature, stale: 2 s}
+"""
+
+DBC = """\
+VERSION ""
+
+NS_ :
+
+BS_:
+
+BU_: Pack Motor Vehicle
+
+BO_ 256 Vehicle: 8 Vehicle
+ SG_ Speed : 0|16@1+ (0.01,0) [0|160] "km/h" Vector__XXX
+
+BO_ 272 Pack: 8 Pack
+ SG_ Voltage : 0|16@1+ (0.1,0) [0|500] "V" Vector__XXX
+ SG_ Current : 16|16@1- (0.1,0) [-1000|1000] "A" Vector__XXX
+ SG_ Charge : 32|8@1+ (0.5,0) [0|100] "%" Vector__XXX
+ SG_ Fault : 40|1@1+ (1,0) [0|1] "" Vector__XXX
+
+BO_ 288 Motor: 8 Motor
+ SG_ Temperature : 0|16@1- (0.1,0) [-40|200] "degC" Vector__XXX
+"""
+
+THEMES = """\
+# The same roles in every theme; screens name roles, never colours.
+themes:
+  day:
+    brightness: 100
+    luminance: 500
+    roles:
+      ground: "#101418"
+      surface: "#222a31"
+      line: "#4a5660"
+      ink: "#f4f6f7"
+      quiet: "#b4bec6"
+      accent: "#58c4dd"
+      good: "#4cc38a"
+      notice: "#6ea8fe"
+      caution: "#ffc53d"
+      danger: "#ff6b62"
+      stale: "#a8a29a"
+    ramps:
+      charge: ["#e8a33d", "#c9cf6a", "#8fd3c8"]
+  night:
+    brightness: 15
+    luminance: 60
+    roles:
+      ground: "#000000"
+      surface: "#161210"
+      line: "#4d423a"
+      ink: "#e0c9b4"
+      quiet: "#a08c7c"
+      accent: "#d09a5c"
+      good: "#7cab7c"
+      notice: "#7c95cc"
+      caution: "#e0a030"
+      danger: "#f0604f"
+      stale: "#8c8078"
+    ramps:
+      charge: ["#a06a2c", "#a8986a", "#8cb0a4"]
+"""
+
+DRIVE = """\
+# On the road: speed, what is left, how hard.
+
+screen drive "Drive"
+    plan
+        clock  lamps  more
+        power  speed  charge
+        power  speed  charge
+    columns 1, 2, 1
+    rows 14 mm, 1, 1
+
+    in clock    clock as "0:00", text 20 arcmin
+    in lamps    lamp battery, danger while pack.fault, means "Battery fault: stop and leave the vehicle"
+    in more     button "Battery", goes to battery
+    in power    bar pack.power from -60 kW to 120 kW, upward, marks every 30 kW, as "0 kW", called "Power"
+        caution above 100 kW
+    in speed    reading vehicle.speed as "0 km/h", text 90 arcmin
+    in charge   level pack.charge from 0 % to 100 %, shaped battery, filled by ramp charge
+        as "0 %", called "Battery", caution below 20 %, danger below 10 %
+"""
+
+BATTERY = """\
+# The battery and the motor in figures.
+
+screen battery "Battery"
+    plan
+        back   lamps
+        volts  amps
+        power  heat
+    rows 14 mm, 1, 1
+
+    in back     button "Drive", goes to drive
+    in lamps    lamp battery, danger while pack.fault, means "Battery fault: stop and leave the vehicle"
+    in volts    reading pack.voltage as "0.0 V", text 36 arcmin, called "Voltage"
+    in amps     reading pack.current as "0.0 A", text 36 arcmin, called "Current"
+    in power    reading pack.power as "0.0 kW", text 36 arcmin, called "Power"
+    in heat     reading motor.temperature as "0 °C", text 36 arcmin, called "Motor"
+        caution above 110 °C, danger above 130 °C
+"""
+
+FILES = {
+    "design.yaml": DESIGN,
+    "signals.yaml": SIGNALS,
+    "themes.yaml": THEMES,
+    "car.dbc": DBC,
+    "drive.layout": DRIVE,
+    "battery.layout": BATTERY,
+}

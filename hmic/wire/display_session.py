@@ -44,7 +44,7 @@ class DisplaySession:
     """
 
     def __init__(self, facts: DisplayFacts, store: StoreDoor) -> None:
-        self.facts = facts
+        self.facts = _checked(facts)
         self._store = store
         self._decoder = frames.FrameDecoder()
         self._parting = b""
@@ -114,7 +114,7 @@ class DisplaySession:
         if facts.nonce == self.facts.nonce:
             facts = replace(facts, nonce=(facts.nonce + 1) & 0xFFFFFFFF)
         self._move(Cause.REPACK)
-        self.facts = facts
+        self.facts = _checked(facts)
         self._parting += parting
         self._begin_alone()
 
@@ -303,3 +303,11 @@ class DisplaySession:
 
 def _look(show: messages.Show) -> tuple[int, int, int, int]:
     return show.screen, show.theme, show.brightness, show.count
+
+
+def _checked(facts: DisplayFacts) -> DisplayFacts:
+    if not frames.LEAST_BODY <= facts.max_body <= frames.MAX_BODY or facts.window < 1:
+        raise ValueError(f"max_body {facts.max_body} or window {facts.window} is outside the protocol")
+    if facts.identity is not None and len(facts.identity) != 8:
+        raise ValueError("an identity has eight bytes")
+    return facts

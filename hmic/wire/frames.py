@@ -14,6 +14,9 @@ from hmic.wire.crc import START, crc16
 MAX_BODY = 512
 """Body bytes no frame may exceed, in either direction."""
 
+LEAST_BODY = 128
+"""Body bytes every end must take."""
+
 MAX_STUFFED = cobs.encoded_limit(MAX_BODY + 2)
 """Bytes between two delimiters beyond which a decoder stops listening until the next delimiter."""
 

@@ -131,6 +131,8 @@ class HostSession:
         """
         if not 0 <= brightness <= messages.BRIGHTNESS_LIMIT:
             raise ValueError(f"brightness {brightness} is outside 0..{messages.BRIGHTNESS_LIMIT}")
+        if not 0 <= channel_count <= 0xFFFF:
+            raise ValueError(f"{channel_count} channels are outside 0..65535")
         look = _Look(screen, theme, brightness, channel_count)
         before, self._look = self._look, look
         if before == look:

@@ -14,6 +14,7 @@ from enum import IntEnum
 from hmic.wire import varint
 from hmic.wire.crc import crc16
 from hmic.wire.events import DisplayFacts, Outcome, Phase
+from hmic.wire.frames import LEAST_BODY, MAX_BODY
 
 VERSION = 1
 
@@ -349,7 +350,7 @@ def _read_transfer(kind: int, cursor: _Cursor) -> Message | None:
         case Kind.OFFER:
             return Offer(fixed(1), number(), cursor.take(32))
         case Kind.BLOCK:
-            return Block(fixed(1), fixed(1), number(), cursor.rest(1, 512))
+            return Block(fixed(1), fixed(1), number(), cursor.rest(1, MAX_BODY))
         case Kind.FINISH:
             return Finish(fixed(1))
         case Kind.DROP:
@@ -388,6 +389,8 @@ def _read_answer(cursor: _Cursor) -> Message | None:
     identity = cursor.take(8) if held else None
     pack, channels, screens = cursor.number(), cursor.number(), cursor.number()
     max_body, window = cursor.number(), cursor.number()
+    if not LEAST_BODY <= max_body <= MAX_BODY or window == 0:
+        return None
     facts = DisplayFacts(nonce, width, height, depth, identity, pack, channels, screens, max_body, window)
     return Answer(version, host, session, facts)
 

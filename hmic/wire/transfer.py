@@ -155,7 +155,7 @@ class Sender:
         return min((flight[2] + self._wait() for flight in self._flights.values()), default=float("inf"))
 
     def _wait(self) -> float:
-        return (2 * self._round_trip + REPORT_AFTER + 0.03) * self._patience
+        return (1.5 * self._round_trip + 0.03) * self._patience
 
     def _next_missing(self) -> int | None:
         if len(self._flights) >= SERIALS or self._units.count(UNDER_WAY) >= self._window:

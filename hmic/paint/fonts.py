@@ -63,8 +63,9 @@ class Face:
     """A font at one size. All lengths in pixels.
 
     ``capital_height`` is the height of H as drawn. ``ascent`` reaches from the baseline up and
-    ``descent`` down, as the font file declares them; ``line_height`` is their sum. A character
-    the font lacks is taken from the fallback.
+    ``descent`` down, as the font file declares them, and at least as far down as the tails of
+    small letters; ``line_height`` is their sum. A character the font lacks is taken from the
+    fallback.
     """
 
     def __init__(self, name: str, data: bytes, size: float, fallback: Face | None = None) -> None:
@@ -76,7 +77,8 @@ class Face:
         self._fallback = fallback
         self._drawn: dict[str, Drawn] = {}
         self.capital_height = _height_of_capitals(name, self._font)
-        self.ascent, self.descent = self._font.getmetrics()
+        self.ascent, declared = self._font.getmetrics()
+        self.descent = max(declared, *(self._reach(char) for char in "gjpqy"))
         self.line_height = self.ascent + self.descent
 
     def has(self, char: str) -> bool:
@@ -128,6 +130,11 @@ class Face:
         from hmic.paint.figures import figure_cells
 
         return figure_cells(self)
+
+    def _reach(self, char: str) -> int:
+        """Rows of a character below the baseline."""
+        glyph = self.drawn(char) if self.has(char) else None
+        return glyph.top + glyph.mask.height if glyph is not None and glyph.mask is not None else 0
 
     def drawn(self, char: str) -> Drawn:
         """One glyph. DesignError A392 when neither the font nor its fallback has it."""

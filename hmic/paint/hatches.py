@@ -32,7 +32,7 @@ def _crossed(x: int, y: int) -> int:
     return max(_NARROW[(x + y) % PERIOD], _NARROW[(x - y) % PERIOD])
 
 
-HATCHES: tuple[Tile, Tile, Tile] = tuple(  # type: ignore[assignment]
+HATCHES: tuple[Tile, ...] = tuple(
     tuple(tuple(coverage(x, y) for x in range(PERIOD)) for y in range(PERIOD))
     for coverage in (_dots, _slanted, _crossed)
 )

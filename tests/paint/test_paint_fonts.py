@@ -58,6 +58,14 @@ def test_capitals_have_the_height_asked_for(path: Path) -> None:
         assert face.line_height == face.ascent + face.descent >= height
 
 
+@pytest.mark.parametrize("path", ALL, ids=lambda path: path.stem)
+def test_a_line_holds_its_letters(path: Path) -> None:
+    for height in (9, 14, 31, 60, 126):
+        face = load_face(path, height)
+        _, top, _, bottom = face.ink_box("ÅÉÖ|gjpqy,")
+        assert height - face.ascent <= top and bottom <= height + face.descent
+
+
 def test_the_size_is_the_largest_that_has_the_height() -> None:
     for height in (9, 24, 61):
         face = load_face(REGULAR, height)

@@ -79,7 +79,7 @@ def design(
     theme = ThemeDefinition("day", {}, {}, 400.0, 90, SPAN)
     named: Mapping[str, SignalDefinition] = {definition.name: definition for definition in signals}
     return Design(
-        root=Path("."),
+        root=Path(),
         name="made",
         panel=PANEL,
         fonts={},

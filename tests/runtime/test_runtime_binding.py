@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from hypothesis import given
 from hypothesis import strategies as st
+from runtime_builders import flagged, scaled, typed, value_of
 
 from hmic.model.actions import Acknowledge, GoTo, SetOutput, StepOutput, ToggleOutput, ZoneAction
 from hmic.model.channels import LIVE, raw_value
@@ -19,7 +20,6 @@ from hmic.runtime.touching import (
     RequestMade,
     RequestRefused,
 )
-from runtime_builders import flagged, scaled, typed, value_of
 
 PLAIN = Steadying()
 

@@ -6,6 +6,7 @@ from pathlib import Path
 import can
 import cantools
 import pytest
+from runtime_builders import design, signal
 
 from hmic.diagnostics import DesignError, Severity
 from hmic.model.expressions import Doubt
@@ -14,7 +15,6 @@ from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Decoder, Frame, load_decoder
 from hmic.runtime.logs import Log
 from hmic.runtime.sources import LIMIT, LiveCan, Replay
-from runtime_builders import design, signal
 
 DBC = """VERSION "made"
 NS_ :

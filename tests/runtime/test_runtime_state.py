@@ -1,13 +1,15 @@
 from __future__ import annotations
 
+import itertools
+
 from hypothesis import given
 from hypothesis import strategies as st
+from runtime_builders import signal, total_of
 
 from hmic.model.expressions import Doubt
 from hmic.runtime.clock import Steady, VehicleTime
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.state import SignalTable
-from runtime_builders import signal, total_of
 
 
 def table() -> SignalTable:
@@ -142,9 +144,7 @@ def test_any_order_of_events_agrees_with_a_plain_record(events: list[tuple[str, 
 def test_a_steady_clock_never_runs_back_and_keeps_every_step_forward(readings: list[float]) -> None:
     steady = Steady()
     out = [steady(reading) for reading in readings]
-    for (before, after), (x, y) in zip(
-        zip(readings, readings[1:], strict=False), zip(out, out[1:], strict=False), strict=True
-    ):
+    for (before, after), (x, y) in zip(itertools.pairwise(readings), itertools.pairwise(out), strict=True):
         assert y >= x
         assert abs((y - x) - max(0.0, after - before)) < 1e-6
     assert abs(steady.outer(out[-1]) - readings[-1]) < 1e-6

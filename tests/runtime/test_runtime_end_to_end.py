@@ -1,0 +1,454 @@
+"""Both sessions joined by bytes in memory, under a clock that the test moves."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import replace
+
+import can
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from runtime_builders import (
+    IDENTITY,
+    PANEL,
+    Far,
+    bound,
+    flagged,
+    scaled,
+    signal,
+    total_of,
+    value_of,
+)
+
+from hmic.diagnostics import DesignError, Finding, error
+from hmic.link.memory import Faults, MemoryEnd, MemoryLine
+from hmic.model.actions import Acknowledge, GoTo, ToggleOutput, ZoneAction
+from hmic.model.channels import LIVE, Channel, Listed, Scaled, raw_value
+from hmic.model.expressions import Doubt
+from hmic.model.touch import PRESSED, TOUCH_WORDS, touch_state
+from hmic.runtime.binding import BoundDesign, BoundScreen
+from hmic.runtime.clock import VehicleTime
+from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
+from hmic.runtime.run import LINGER, REOPEN, Loop, Status, Summary, run
+from hmic.runtime.runtime import BATCH, LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
+from hmic.runtime.sources import LIMIT, LiveCan
+from hmic.runtime.touching import RequestMade, RequestRefused
+from hmic.wire import DisplayFacts, Phase
+
+SIGNALS = [
+    signal("speed", stale_after=500),
+    signal("charge", stale_after=2000),
+    signal("sum", derived=total_of("speed", "charge"), high=200.0),
+    signal("fault", kind="flag", unit=None, stale_after=1000),
+    signal("lock", kind="flag", unit=None, stale_after=5000),
+]
+CHANNELS = [
+    flagged("fault", urgency=0),
+    scaled("speed"),
+    scaled("charge"),
+    Channel(value_of("sum"), Scaled(0.0, 1.0, 201)),
+    Channel(touch_state("first", 1), Listed(TOUCH_WORDS), urgency=1),
+    Channel(value_of("clock.time"), Scaled(0.0, 1.0, 1440)),
+]
+SCREENS = [
+    BoundScreen("first", (0, 1, 2, 3, 4), (ZoneAction(GoTo("second")), ZoneAction(ToggleOutput("lock")))),
+    BoundScreen("second", (0, 2, 5), (ZoneAction(GoTo("first")),), swipes=(("up", "first"),)),
+    BoundScreen("stop", (0,), (ZoneAction(Acknowledge()),), (), value_of("fault", "flag"), True),
+]
+
+
+def compiled() -> BoundDesign:
+    return bound(SIGNALS, CHANNELS, SCREENS, order=("first", "second"))
+
+
+def values(at: float, **given: object) -> Arrival:
+    return Arrival(at, tuple(Reading(name, None, value) for name, value in given.items()))  # type: ignore[arg-type]
+
+
+class Script:
+    """A source that gives what it was told to, when it is due."""
+
+    def __init__(
+        self, vehicle_time: VehicleTime, arrivals: Sequence[Arrival] = (), ends: bool = False
+    ) -> None:
+        self.frames = 0
+        self.arrivals = list(arrivals)
+        self.closed = False
+        self._ends = ends
+        self._vehicle_time = vehicle_time
+
+    @property
+    def ended(self) -> bool:
+        return self._ends and not self.arrivals
+
+    def due(self, now: float) -> list[Arrival]:
+        self._vehicle_time.start(now)
+        at = self._vehicle_time.at(now)
+        due = [arrival for arrival in self.arrivals if arrival.at <= at][:LIMIT]
+        self.arrivals = self.arrivals[len(due) :]
+        self.frames += len(due)
+        return due
+
+    def wait(self, seconds: float, descriptor: int | None) -> None:
+        raise AssertionError("the test moves the clock")
+
+    def next_deadline(self) -> float | None:
+        return self._vehicle_time.host(self.arrivals[0].at) if self.arrivals else None
+
+    def take_findings(self) -> list[Finding]:
+        return []
+
+    def close(self) -> None:
+        self.closed = True
+
+
+class Bench:
+    """A loop, a line and a display, stepped together."""
+
+    def __init__(self, script: list[Arrival] | None = None, **given: object) -> None:
+        self.now = 1000.0
+        self.line = MemoryLine(Faults(rate=11520.0), Faults(rate=11520.0))
+        self.line.advance(self.now)
+        self.far = given.pop("far", None) or Far()
+        self.events: list[RuntimeEvent] = []
+        self.statuses: list[Status] = []
+        self.missing = False
+        self.turns = 0
+        vehicle_time = VehicleTime()
+        self.script = Script(vehicle_time, script or (), bool(given.pop("ends", False)))
+        await_display = bool(given.pop("await_display", False))
+        self.runtime = Runtime(compiled(), 99, vehicle_time, **given)  # type: ignore[arg-type]
+        self.loop = Loop(
+            self.runtime,
+            self.open,
+            [self.script],
+            self.events.append,
+            self.statuses.append,
+            await_display,
+        )
+
+    def open(self) -> MemoryEnd:
+        if self.missing:
+            raise DesignError([error("L999", "no such port")])
+        # A closed end stays closed; a port that is opened again is a new end of the same line.
+        return MemoryEnd(self.line, self.line._forth, self.line._back)
+
+    def to(self, moment: float) -> Bench:
+        """Runs to ``moment`` seconds after the start."""
+        end = 1000.0 + moment
+        while True:
+            seconds = self.loop.turn(self.now)
+            self.turns += 1
+            if self.line.plugged:
+                self.far.receive(self.line.far.read(), self.now)
+                self.line.far.write(self.far.session.outgoing(self.now))
+            if self.loop.ended or self.now >= end:
+                return self
+            self.now = min(end, self.now + max(seconds, 1e-4))
+            self.line.advance(self.now)
+
+    def tap(self, zone: int | None, x: int = 10, y: int = 10, to: tuple[int, int] | None = None) -> None:
+        self.far.session.touch(zone, Phase.PRESS, x, y, self.now)
+        self.to(self.now - 1000.0 + 0.1)
+        self.far.session.touch(zone, Phase.RELEASE, *(to or (x, y)), self.now)
+        self.to(self.now - 1000.0 + 0.2)
+
+    def made(self, kind: type) -> list[RuntimeEvent]:
+        return [event for event in self.events if isinstance(event, kind)]
+
+
+def test_values_reach_the_display_and_turn_stale_on_time() -> None:
+    bench = Bench([values(0.2, speed=40.0, charge=80.0, fault=False)]).to(0.1)
+    assert bench.far.screen == 0 and bench.far.raw == (
+        0,
+        0,
+        0,
+        0,
+        LIVE,
+    )
+    bench.to(0.4)
+    assert bench.far.raw == (LIVE, LIVE + 40, LIVE + 80, LIVE + 120, LIVE)
+    bench.to(0.69)
+    assert bench.far.raw[1] == LIVE + 40
+    bench.to(0.7 + BATCH + 0.01)
+    assert bench.far.raw == (LIVE, 1, LIVE + 80, 1, LIVE)
+    bench.to(4.0)
+    assert bench.far.raw == (1, 1, 1, 1, LIVE)
+    assert bench.runtime.table.stale_count() == 3
+    assert bench.events == [LinkChanged(True)]
+
+
+def test_an_urgent_change_goes_at_once_and_others_gather() -> None:
+    quick = [values(1.0 + at / 1000, speed=float(at % 100), charge=50.0) for at in range(1000)]
+    bench = Bench(quick).to(1.0)
+    before = bench.runtime.updates
+    bench.to(2.0)
+    assert bench.runtime.updates - before <= 1 / BATCH + 1
+    runtime = Runtime(compiled(), 1)
+    far = Far()
+    now = 0.0
+    for _ in range(4):
+        far.receive(runtime.outgoing(now), now)
+        runtime.receive(far.session.outgoing(now), now)
+        now += 0.1
+    runtime.feed(values(0.0, speed=1.0), now)
+    runtime.feed(values(0.0, speed=9.0), now + 0.001)
+    runtime.feed(values(0.0, lock=True), now + 0.002)
+    updates = runtime.updates
+    runtime.feed(values(0.002, fault=True), now + 0.002)
+    assert runtime.updates == updates + 1
+    far.receive(runtime.outgoing(now + 0.002), now + 0.002)
+    assert far.raw[0] == LIVE + 1 or far.screen == 2
+
+
+def test_a_port_that_vanishes_is_waited_for_and_nothing_is_lost() -> None:
+    script = [values(at / 10, speed=at / 2, charge=50.0, fault=False) for at in range(120)]
+    bench = Bench(script).to(1.0)
+    assert bench.far.raw[2] == LIVE + 50
+    bench.missing = True
+    bench.line.unplug()
+    bench.to(4.0)
+    problems = bench.made(Problem)
+    assert [problem.finding.code for problem in problems] == ["R731"]  # type: ignore[union-attr]
+    assert bench.made(LinkChanged) == [LinkChanged(True), LinkChanged(False)]
+    assert bench.statuses[-1].link == "no port"
+    bench.missing = False
+    bench.line.plug()
+    bench.to(4.0 + REOPEN + 2.0)
+    assert bench.made(LinkChanged)[-1] == LinkChanged(True)
+    bench.to(7.06)
+    assert bench.far.raw[1:3] == (LIVE + 35, LIVE + 50)
+    bench.to(8.0)
+    assert bench.statuses[-1].link == "up" and bench.statuses[-1].frames == pytest.approx(10, abs=2)
+
+
+def test_a_missing_port_costs_no_work_while_it_is_waited_for() -> None:
+    bench = Bench().to(0.5)
+    bench.missing = True
+    bench.line.unplug()
+    bench.to(1.0)
+    before = bench.turns
+    bench.to(11.0)
+    assert bench.turns - before < 120
+
+
+def test_an_idle_line_costs_little_work() -> None:
+    bench = Bench().to(0.5)
+    before = bench.turns
+    bench.to(10.5)
+    # A line in memory has no descriptor to wait on, so the loop looks every 5 ms.
+    assert bench.turns - before < 2500
+
+
+def test_a_display_that_restarts_is_shown_everything_again() -> None:
+    bench = Bench([values(0.0, charge=70.0, lock=True)]).to(0.5)
+    bench.runtime.go_to("second", bench.now)
+    bench.far = Far(nonce=8)
+    bench.to(1.9)
+    assert bench.far.screen == 1 and bench.far.raw[1] == LIVE + 70
+
+
+def test_a_flood_does_not_keep_the_display_waiting() -> None:
+    flood = [values(1.0, speed=float(at % 100), charge=50.0) for at in range(20_000)]
+    bench = Bench([*flood, values(1.5, speed=77.0, charge=50.0, fault=False)]).to(1.9)
+    assert bench.far.raw == (LIVE, LIVE + 77, LIVE + 50, LIVE + 127, LIVE)
+    assert bench.far.silent == 0
+
+
+def test_touches_change_the_screen_and_requests_are_told() -> None:
+    bench = Bench([values(0.0, lock=True)], outputs_allowed=True).to(0.5)
+    bench.tap(0)
+    assert bench.far.screen == 1 and bench.runtime.screen == "second"
+    bench.tap(0)
+    assert bench.far.screen == 0
+    bench.tap(1)
+    assert bench.made(RequestMade) == [RequestMade("lock", False)]
+    assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("sent")
+    bench.to(6.0)
+    assert bench.made(RequestRefused) == [RequestRefused("lock", "the vehicle did not follow")]
+    assert bench.far.raw[4] == LIVE
+    assert bench.made(ScreenChanged) == [ScreenChanged("second"), ScreenChanged("first")]
+
+
+def test_a_finger_on_the_glass_shows_at_once_and_a_refusal_says_why() -> None:
+    bench = Bench([values(0.0, lock=True)]).to(0.5)
+    bench.far.session.touch(1, Phase.PRESS, 5, 5, bench.now)
+    bench.to(0.6)
+    assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index(PRESSED)
+    bench.far.session.touch(1, Phase.RELEASE, 5, 5, bench.now)
+    bench.to(0.7)
+    assert bench.made(RequestRefused) == [RequestRefused("lock", "this run sends nothing to the vehicle")]
+
+
+def test_swipes_follow_the_screen_and_the_order() -> None:
+    bench = Bench().to(0.5)
+    bench.tap(None, 800, 300, to=(400, 310))
+    assert bench.far.screen == 1
+    bench.tap(None, 800, 300, to=(400, 310))
+    assert bench.far.screen == 1
+    bench.tap(0, 500, 500, to=(500, 200))
+    assert bench.far.screen == 0
+    bench.tap(None, 400, 300, to=(800, 310))
+    assert bench.far.screen == 0
+
+
+def test_a_fault_brings_up_its_screen_until_it_is_acknowledged() -> None:
+    script = [values(0.0, fault=False), values(0.6, fault=True), values(0.8, fault=True)]
+    bench = Bench(script).to(0.64)
+    assert bench.far.screen == 2 and bench.far.raw == (LIVE + 1,)
+    bench.to(2.5)
+    assert bench.far.screen == 2 and bench.far.raw == (1,)
+    assert not bench.runtime.go_to("second", bench.now)
+    bench.tap(0)
+    assert bench.far.screen == 0
+
+
+@pytest.mark.parametrize(
+    ("far", "code", "remedy"),
+    [
+        (Far(identity=bytes(8)), "R721", "hmic push"),
+        (Far(identity=None), "R721", "hmic push"),
+        (Far(width=800, height=480), "R722", "design.yaml"),
+        (Far(depth=24), "R722", "design.yaml"),
+    ],
+)
+def test_a_display_that_cannot_show_the_design_ends_the_run(far: Far, code: str, remedy: str) -> None:
+    bench = Bench([values(0.0, speed=1.0)], far=far).to(5.0)
+    assert bench.loop.ended and bench.now < 1001.0
+    (finding,) = bench.loop.summary().findings
+    assert finding.code == code and remedy in (finding.remedy or "")
+    assert bench.far.screen is None
+
+
+def test_the_sources_wait_for_the_display_if_asked_to() -> None:
+    bench = Bench([values(0.0, speed=30.0)], await_display=True)
+    bench.line.unplug()
+    bench.missing = True
+    bench.to(20.0)
+    assert bench.script.frames == 0
+    bench.missing = False
+    bench.line.plug()
+    bench.to(21.0)
+    assert bench.script.frames == 1 and bench.far.raw[1] in (LIVE + 30, 1)
+
+
+def test_a_replay_ends_the_run_after_its_last_values() -> None:
+    bench = Bench([values(0.0, charge=10.0), values(1.0, charge=20.0)], ends=True).to(9.0)
+    assert bench.loop.ended
+    assert bench.now - 1000.0 == pytest.approx(1.0 + LINGER, abs=0.05)
+    assert bench.far.raw[2] == LIVE + 20
+    bench.loop.close()
+    assert bench.script.closed
+    # The host has gone: by itself the display shows every value as stale.
+    bench.far.receive(b"", bench.now + 3.0)
+    assert bench.far.silent == 1 and set(bench.far.raw) == {1}
+
+
+def test_the_time_of_day_and_the_theme() -> None:
+    bench = Bench().to(0.3)
+    bench.runtime.set_clock(10 * 60 + 24, bench.now)
+    bench.runtime.go_to("second", bench.now)
+    bench.to(0.6)
+    assert bench.far.raw == (0, 0, LIVE + 624)
+    assert not bench.runtime.go_to("nowhere", bench.now)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(["feed", "tick", "bytes", "noise"]),
+            st.floats(-30.0, 3.0),
+            st.sampled_from(["speed", "charge", "fault", "lock", "elsewhere"]),
+            st.floats(-50.0, 150.0) | st.booleans() | st.sampled_from(list(Doubt)),
+        ),
+        max_size=80,
+    )
+)
+def test_any_order_of_events_and_a_clock_that_jumps(moves: list[tuple[str, float, str, object]]) -> None:
+    """Whatever happens, what the display has in sight in the end is what the table says, and a
+    value that stopped coming does not look live, even if the clock was set back."""
+    runtime, far, now, passed = Runtime(compiled(), 3), Far(), 500.0, 0.0
+
+    def exchange() -> None:
+        far.receive(runtime.outgoing(now), passed)
+        runtime.receive(far.session.outgoing(passed), now)
+
+    for kind, step, name, value in moves:
+        now += step
+        passed += max(0.0, step)
+        if kind == "feed":
+            runtime.feed(values(passed, **{name: value}), now)
+        elif kind == "tick":
+            runtime.tick(now)
+        elif kind == "noise":
+            runtime.receive(repr(value).encode() + b"\0", now)
+        exchange()
+    for _ in range(80):
+        now += 0.1
+        passed += 0.1
+        runtime.tick(now)
+        exchange()
+    screen = runtime.bound.screens[far.screen or 0]
+    assert screen.name == runtime.screen
+    expected = [raw_value(runtime.bound.channels[at], runtime.table.lookup) for at in screen.channels]
+    assert list(far.raw) == expected
+    assert all(runtime.table.lookup(name) in (Doubt.UNSEEN, Doubt.STALE) for name in ("speed", "charge"))
+
+
+def test_run_over_a_virtual_bus_until_interrupted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The real loop with the real clock: a frame on a bus comes out as a value on the display."""
+
+    class Speed(Decoder):
+        def readings(self, frame: Frame) -> tuple[Reading, ...]:
+            return (Reading("speed", None, float(frame.data[0])),)
+
+    vehicle_time = VehicleTime()
+    line, far = MemoryLine(), Far()
+    live = LiveCan("runtime-run", "virtual", Speed({}), vehicle_time)
+    statuses: list[Status] = []
+    started: list[float] = []
+
+    def time_of_day() -> float:
+        """Called once a turn: plays the display, and presses Ctrl-C when it has the value."""
+        now = time.monotonic()
+        started.append(now)
+        line.advance(now)
+        far.receive(line.far.read(), now)
+        line.far.write(far.session.outgoing(now))
+        bus.send(can.Message(arbitration_id=1, data=[42], is_extended_id=False))
+        if (len(far.raw) > 1 and far.raw[1] == LIVE + 42 and statuses) or now - started[0] > 5.0:
+            raise KeyboardInterrupt
+        return 600.0
+
+    with can.Bus(channel="runtime-run", interface="virtual") as bus:
+        summary = run(
+            Runtime(compiled(), 5, vehicle_time),
+            lambda: line.near,
+            [live],
+            on_status=statuses.append,
+            time_of_day=time_of_day,
+        )
+    assert far.raw[1] == LIVE + 42
+    assert isinstance(summary, Summary) and summary.frames > 0 and summary.findings == ()
+    assert statuses[0].link == "up" and statuses[0].frames > 0 and statuses[0].screen == "first"
+    with pytest.raises(Exception, match="closed"):
+        line.near.read()
+
+
+def test_what_open_line_raises_at_first_comes_through() -> None:
+    def missing() -> MemoryEnd:
+        raise DesignError([error("L999", "no such port")])
+
+    with pytest.raises(DesignError, match="no such port"):
+        run(Runtime(compiled(), 5), missing, [])
+
+
+def test_another_panel_is_told_before_another_pack() -> None:
+    design = compiled()
+    other = replace(design, design=replace(design.design, panel=replace(PANEL, width=800)))
+    told = DisplayFacts(1, 1024, 600, 16, bytes(8), 1, 1, 1)
+    assert (mismatch(other, told) or error("", "")).code == "R722"
+    assert mismatch(design, replace(told, identity=IDENTITY)) is None

@@ -1,0 +1,103 @@
+"""PROTOCOL.md and the code say the same."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+import hmic.wire
+from hmic.wire import DisplayFacts, Outcome, Phase, frames, messages, states, updates
+from hmic.wire.crc import START
+
+TEXT = (Path(hmic.wire.__file__).parent / "PROTOCOL.md").read_text(encoding="utf-8")
+ROWS = re.findall(r"^\| ([A-Z][A-Za-z ]+) \| ([0-9a-f]{4}) \| ([0-9a-f ]+) \| ([0-9a-f ]+) \|$", TEXT, re.M)
+
+FACTS = DisplayFacts(0xA1B2C3D4, 1024, 600, 16, bytes.fromhex("0123456789abcdef"), 2097152, 512, 3, 512, 256)
+AFTER = [101, 100, 100, 92, *[100] * 15, 300]
+MESSAGES = [
+    messages.Greet(1, 0x11223344, 1),
+    messages.Answer(1, 0x11223344, 1, FACTS),
+    messages.Alone(),
+    messages.Show(1, 0, True, 2, 0, 80, 20),
+    messages.Refresh(1, 1, 0, (100,) * 20),
+    None,
+    messages.HostBeat(1, 2, messages.digest(AFTER)),
+    messages.DisplayBeat(1, 2, 0),
+    messages.Want(1, 0, 20),
+    messages.Touch(0, 2, 4, Phase.PRESS, 512, 300, 1),
+    messages.Heard(1),
+    messages.Offer(1, 150, bytes(range(32))),
+    messages.Need(1, 0, False, 0, ()),
+    messages.Block(1, 1, 2, bytes(range(22))),
+    messages.Need(1, 1, False, 0, (2, 1)),
+    messages.Finish(1),
+    messages.Result(1, Outcome.ACTIVATED),
+]
+
+
+def bitwise_crc(data: bytes, state: int) -> int:
+    """The CRC as section 1 defines it, a bit at a time."""
+    for byte in data:
+        state ^= byte << 8
+        for _ in range(8):
+            state = (state << 1) ^ (0x1021 if state & 0x8000 else 0)
+            state &= 0xFFFF
+    return state
+
+
+def unstuffed(line: bytes) -> bytes:
+    """Bytes of a line up to its 00, for runs shorter than 254."""
+    assert line[-1] == 0 and 0 not in line[:-1]
+    out, place = bytearray(), 0
+    while place < len(line) - 1:
+        out += line[place + 1 : place + line[place]] + b"\0"
+        place += line[place]
+    return bytes(out[:-1])
+
+
+@pytest.mark.parametrize("index", range(len(MESSAGES)))
+def test_worked_example(index: int) -> None:
+    name, seal_text, body_text, line_text = ROWS[index]
+    seal, body, line = int(seal_text, 16), bytes.fromhex(body_text), bytes.fromhex(line_text)
+    assert unstuffed(line) == body + bitwise_crc(body, seal).to_bytes(2, "little")
+    assert frames.encode(body, seal) == line
+    (frame,) = frames.FrameDecoder().receive(line)
+    assert frame.body == body and frame.intact(seal)
+    message = MESSAGES[index]
+    if message is None:
+        assert updates.encode_changes(2, [100] * 20, AFTER, 512) == (body, AFTER)
+        assert updates.decode_changes(body, 20) == updates.Changes((100,), ((0, 1), (3, -8), (19, 200)))
+    else:
+        assert type(message).__name__ == name.replace(" ", "")
+        assert messages.encode(message) == body
+        assert messages.decode(body) == message
+
+
+def test_every_example_is_run() -> None:
+    assert len(ROWS) == len(MESSAGES)
+    shown = {type(message).__name__ for message in MESSAGES if message is not None}
+    assert shown | {"Drop"} == {kind.name.title().replace("_", "") for kind in messages.Kind}
+
+
+def test_seals_of_the_examples() -> None:
+    agreed = bytes.fromhex("44332211 d4c3b2a1 0100")
+    session = bitwise_crc(agreed, START)
+    assert updates.session_seal(0x11223344, 0xA1B2C3D4, 1) == session == int(ROWS[3][1], 16)
+    change = bitwise_crc(bytes.fromhex("01000000 02000000"), session)
+    assert updates.change_seal(session, 1, 2) == change == int(ROWS[5][1], 16)
+
+
+def test_kinds_are_those_of_the_table() -> None:
+    table = dict(re.findall(r"^\| ([0-9a-f]{2}) \| ([A-Z][A-Za-z ]+) \|", TEXT, re.M))
+    assert {int(kind, 16): name for kind, name in table.items()} == {
+        kind.value: kind.name.title().replace("_", " ") for kind in messages.Kind
+    }
+
+
+@pytest.mark.parametrize("table", [states.HOST, states.DISPLAY], ids=["host", "display"])
+def test_tables_and_diagrams_are_the_code(table: tuple[states.Step, ...]) -> None:
+    assert states.as_table(table) in TEXT
+    assert states.as_diagram(table) in TEXT
+    assert len({(step.state, step.cause) for step in table}) == len(table)

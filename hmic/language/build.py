@@ -40,13 +40,15 @@ class Sentence:
 
 
 def too_deep(tree: Node) -> Node | None:
-    """The first node below ``DEEPEST`` levels, or None."""
-    stack = [(tree, 0)]
+    """The outermost value that has more than ``DEEPEST`` levels, or None."""
+    stack: list[tuple[Node, int, Node]] = [(tree, 0, None)]
     while stack:
-        node, depth = stack.pop()
+        node, depth, value = stack.pop()
         if depth > DEEPEST:
-            return node
-        stack.extend((child, depth + 1) for child in node.children if hasattr(child, "data"))
+            return value or tree
+        if value is None and str(node.data) in _VALUES:
+            value = node
+        stack.extend((child, depth + 1, value) for child in node.children if hasattr(child, "data"))
     return None
 
 
@@ -135,9 +137,16 @@ def _wording(sentence: Sentence, value: syntax.Expression) -> syntax.Expression:
     """Words in quotes, or a parameter that stands for them."""
     if not isinstance(value, syntax.Name) or value.name in sentence.scope:
         return value
+    if any(finding.code == "L124" and _starts_at(finding, value.span) for finding in sentence.findings):
+        return syntax.Text(value.name, value.span)
     message = f"'{value.name}' is shown as it is written, so it needs quotes"
     sentence.findings.append(error("L124", message, value.span, f'write "{value.name}"'))
     return syntax.Text(value.name, value.span)
+
+
+def _starts_at(finding: Finding, span: Span) -> bool:
+    found = finding.span
+    return found is not None and (found.line, found.column) == (span.line, span.column)
 
 
 def widget(sentence: Sentence, node: Node) -> syntax.Widget:

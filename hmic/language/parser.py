@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import Finding, Span, closest, error, sorted_findings
 from hmic.language import build, mistakes, syntax
-from hmic.language.grammar import Node, Slip, fitting, read_sentence
+from hmic.language.grammar import Node, Slip, end_of, fitting, read_sentence
 from hmic.language.lines import BLANK, Line, read_lines, word_at
 from hmic.language.words import BODY_WORDS, CONTENTS, PHRASE_FORMS, TOP_WORDS
 
@@ -256,6 +256,9 @@ def _body_line(reader: _Reader, body: _Body, line: Line) -> None:
         _body_guess(reader, body, line)
         return
     rule = str(node.data)
+    if rule == "area" and len(node.children) == 1 and end_of(node) < len(line.text):
+        _body_guess(reader, body, line)
+        return
     if rule == "area":
         _area(reader, body, line, node, rest)
         return

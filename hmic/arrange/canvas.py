@@ -16,10 +16,12 @@ from hmic.model.design import Design
 from hmic.model.expressions import Doubt, Typed
 from hmic.model.touch import touch_state
 from hmic.paint.fonts import Face, load_face
+from hmic.places import fonts_folder
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
 
 DEFAULT_ARCMIN = 20
 CAPTION_ARCMIN = 14
+FALLBACK = "DejaVuSansCondensed.ttf"
 # Words that a value in doubt shows in place of itself, by raw value.
 DOUBT_MARKS = ("···", "–––", "!!!")
 
@@ -78,7 +80,7 @@ class Canvas:
 
     def face(self, font: str, capital_height: int) -> Face:
         """A face of one of the design's fonts, ``text`` or ``figures``."""
-        return load_face(self.design.fonts[font], capital_height)
+        return load_face(self.design.fonts[font], capital_height, fonts_folder() / FALLBACK)
 
     def role(self, word: str, span: Span) -> str:
         """A colour role by name. Raises ``DesignError`` A340."""
@@ -130,10 +132,13 @@ class Canvas:
     ) -> None:
         """A fixed text with its pen at ``at`` = (left edge, top of capitals)."""
         left, top = at
-        width = face.measure(text)
-        box = Box(left, top - face.ascent + face.capital_height, width, face.ascent + face.descent)
+        # Some letters reach beyond their advance; the box must hold all of their ink.
+        ink_left, ink_top, ink_right, ink_bottom = face.ink_box(text)
+        first, last = min(0, ink_left), max(face.measure(text), ink_right)
+        above, below = min(0, ink_top), max(face.capital_height, ink_bottom)
+        box = Box(left + first, top + above, last - first, below - above)
         glyphs = tuple(
-            Glyph(self.artwork.mask(mask), dx, dy + top - box.top)
+            Glyph(self.artwork.mask(mask), dx - first, dy - above)
             for mask, dx, dy in face.glyphs(text)
             if mask.width and mask.height
         )
@@ -144,6 +149,29 @@ class Canvas:
     def note_text(self, span: Span, text: str, capital_height: int, box: Box, reading: bool = True) -> None:
         """Notes a text for the checks."""
         self.texts.append(TextFact(span, text, capital_height, box, reading))
+
+    def lines(
+        self, text: str, face: Face, box: Box, ink: Ink, span: Span, what: str, when: When | None = None
+    ) -> None:
+        """A text centred in a box, broken between words into as many lines as it needs.
+
+        Raises ``DesignError`` A350 or A351 when a word or the lines do not fit.
+        """
+        rows: list[str] = []
+        for word in text.split():
+            self.fit(face.measure(word), box.width, what, span)
+            joined = f"{rows[-1]} {word}" if rows else word
+            if rows and face.measure(joined) <= box.width:
+                rows[-1] = joined
+            else:
+                rows.append(word)
+        pitch = face.line_height
+        height = face.capital_height + pitch * (len(rows) - 1)
+        self.fit(height, box.height, what, span, height=True)
+        top = box.top + (box.height - height) // 2
+        for number, row in enumerate(rows):
+            left = box.left + aligned(face.measure(row), box.width, "centre")
+            self.text(row, face, (left, top + number * pitch), ink, span, when)
 
     def marks(
         self, face: Face, at: tuple[int, int], width: int, channel: int, span: Span, align: str

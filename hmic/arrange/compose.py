@@ -13,7 +13,7 @@ from hmic.arrange.canvas import Canvas, TextFact, TouchFact
 from hmic.arrange.plan import share_out
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
-from hmic.diagnostics import DesignError, Finding, Span, did_you_mean, error, warning
+from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error, warning
 from hmic.language.syntax import (
     Area,
     Content,
@@ -280,7 +280,11 @@ def _one(item: Content, bindings: Mapping[str, Expression], box: Box, canvas: Ca
 
 
 def _widget(widget: Widget, box: Box, canvas: Canvas) -> None:
-    module = WIDGETS[widget.kind]
+    module = WIDGETS.get(widget.kind)
+    if module is None:
+        message = f"a {widget.kind} can be described, but not drawn yet; its place stays empty"
+        canvas.findings.append(Finding("A300", Severity.NOTE, message, widget.head))
+        return
     _check_phrases(widget, module)
     _check_subject(widget, module)
     module.draw(widget, box, canvas)

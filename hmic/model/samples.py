@@ -118,7 +118,7 @@ def _sample(definition: SignalDefinition) -> Value:
         return _filled(definition, False)
     if definition.kind == "word":
         words = tuple(definition.words.values())
-        return _filled(definition, words[-1] if words else Doubt.UNSEEN)
+        return _filled(definition, words[len(words) // 2] if words else Doubt.UNSEEN)
     span = definition.high - definition.low
     middle = definition.low + SAMPLE_PLACE * span
     if definition.count is None:

@@ -16,7 +16,7 @@ SUBJECT = "value"
 PHRASES = frozenset(
     {"scale", "format", "text", "called", "colour", "above", "below", "ramp", "marks", "direction", "within"}
 )
-THICKNESS_MM = 7.0
+THICKNESS_MM = 8.0
 NUMBER_ARCMIN = 22
 MARK_ARCMIN = 14
 MOST_MARKS = 60

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hmic.arrange.canvas import Canvas, aligned, live
+from hmic.arrange.canvas import Canvas, inset, live
 from hmic.arrange.touch import control_frame, zone_action
 from hmic.language.syntax import Text, Widget
 from hmic.model.channels import Channel, Listed
@@ -34,10 +34,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
             (question.values[0].text, When(channel, asked, asked)),
             (text, When(channel, asked + 1, last)),
         ]
+    pad = canvas.px(1.5)
+    inner = inset(box, pad, pad, pad, pad)
     for shown, when in texts:
-        width = face.measure(shown)
-        canvas.fit(width, box.width - 2 * canvas.px(1.5), f'the text "{shown}"', widget.head)
-        canvas.fit(face.capital_height, box.height, f'the text "{shown}"', widget.head, height=True)
-        left = box.left + aligned(width, box.width, "centre")
-        top = box.top + (box.height - face.capital_height) // 2
-        canvas.text(shown, face, (left, top), canvas.artwork.ink("ink"), widget.head, when)
+        canvas.lines(shown, face, inner, canvas.artwork.ink("ink"), widget.head, f'the text "{shown}"', when)

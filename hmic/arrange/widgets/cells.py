@@ -27,10 +27,10 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         message = "cells need an array of numbers"
         remedy = "name a signal with a count, like pack.cells"
         raise DesignError([error("A348", message, widget.subject.span, remedy)])
-    place = captioned(widget, box, canvas)
     columns = _columns(widget, value.count)
     rows = -(-value.count // columns)
     low, step, centred = _steps(widget, value, canvas)
+    place = captioned(widget, box, canvas, _legend(low, step, centred, value))
     ramp = widget.one("ramp")
     if ramp is None:
         remedy = "add filled by ramp NAME, a ramp of themes.yaml"
@@ -50,6 +50,13 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         )
         cell = Box(left, top, widths[column], heights[row])
         canvas.operations.append(Fill(cell, canvas.artwork.entries(entries, channel)))
+
+
+def _legend(low: float, step: float, centred: bool, value: Typed) -> str:
+    high = low + step * (RAMP_STEPS - 1)
+    unit = value.unit.spelling if value.unit else ""
+    text = f"±{high:g} {unit}" if centred else f"{low:g} … {high:g} {unit}"
+    return text.replace("-", "−").rstrip()
 
 
 def _even(total: int, count: int) -> list[int]:

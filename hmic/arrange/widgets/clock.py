@@ -26,4 +26,5 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     time = Signal(CLOCK, None, widget.head)
     form = Phrase("format", (), (Text(pattern.text + " h", pattern.span),), pattern.span)
     others = tuple(item for item in widget.phrases if item.kind != "format")
-    reading.draw(replace(widget, subject=time, phrases=(form, *others)), box, canvas)
+    shown = replace(widget, subject=time, phrases=(form, *others))
+    reading.draw(shown, box, canvas, with_unit=False)

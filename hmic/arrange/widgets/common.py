@@ -12,21 +12,25 @@ from hmic.language.syntax import Expression, Widget
 from hmic.model.channels import Bands, Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
-from hmic.paint.operations import Box, Figures, Ink
+from hmic.paint.operations import COMMA, Box, Figures, Ink
 
 RAMP_STEPS = 32
+UNIT_ARCMIN = (14, 24)
 
 
-def captioned(widget: Widget, box: Box, canvas: Canvas, default_align: str = "centre") -> Box:
-    """Draws the ``called`` caption along the top and gives the box that is left."""
+def captioned(widget: Widget, box: Box, canvas: Canvas, legend: str = "") -> Box:
+    """Draws the ``called`` caption along the top, with a legend behind it where there is room, and
+    gives the box that is left."""
     phrase = widget.one("called")
     caption = phrase_text(phrase)
     if phrase is None or not caption:
         return box
     face = canvas.face("text", canvas.small())
+    if legend and face.measure(f"{caption}   {legend}") <= box.width:
+        caption = f"{caption}   {legend}"
     width = face.measure(caption)
     canvas.fit(width, box.width, f'the caption "{caption}"', phrase.span)
-    left = box.left + aligned(width, box.width, alignment(widget, default_align))
+    left = box.left + aligned(width, box.width, alignment(widget))
     top = box.top + canvas.px(0.5)
     canvas.text(caption, face, (left, top), canvas.artwork.ink("quiet"), phrase.span)
     used = canvas.px(0.5) + face.capital_height + canvas.px(1.5)
@@ -53,14 +57,17 @@ class Number:
         return self.face.capital_height
 
 
-def measured(node: Expression, pattern: str, span: Span, capital_height: int, canvas: Canvas) -> Number:
+def measured(
+    node: Expression, pattern: str, span: Span, capital_height: int, canvas: Canvas, with_unit: bool = True
+) -> Number:
     """A reading measured at its longest: the most places and sign its range can need."""
     form = parse_format(pattern, span)
     value = canvas.number(node, form.value_unit)
+    form = form if with_unit else replace(form, unit="")
     bounded(value, node, canvas)
     reach = extent(form, value.low, value.high)
     face = canvas.face("figures", capital_height)
-    unit_face = canvas.face("text", max(canvas.small(12), capital_height * 45 // 100))
+    unit_face = canvas.face("text", _unit_height(capital_height, canvas))
     advance, point_advance, _, _ = face.figures()
     figures = (
         reach.places * advance + (advance if reach.sign else 0) + (point_advance if form.decimals else 0)
@@ -91,7 +98,9 @@ def place_number(
         )
         raise DesignError([error("A346", message, span, "show fewer decimals or narrow the range")])
     channel = canvas.channel(Channel(number.value, steps, urgency=urgency))
-    box = Box(left, top, number.figures_width, number.face.capital_height)
+    cells = number.face.cells
+    tail = cells.tail if form.decimals and form.point == COMMA else 0
+    box = Box(left, top - cells.rise, number.figures_width, cells.height + tail)
     canvas.operations.append(
         Figures(
             box,
@@ -101,7 +110,7 @@ def place_number(
             1,
             form.least,
             number.places,
-            form.point,
+            form.point if form.decimals else 0,
             form.decimals,
             form.plus,
             form.sixties,
@@ -149,8 +158,13 @@ def number_ink(widget: Widget, canvas: Canvas) -> Ink:
     return colouring(replace(widget, phrases=limits), canvas.number(widget.subject), "ink", canvas)
 
 
+def _unit_height(capital_height: int, canvas: Canvas) -> int:
+    """Under half the figures, so that the number leads; never too small to read, never shouting."""
+    return max(canvas.small(UNIT_ARCMIN[0]), min(capital_height * 45 // 100, canvas.small(UNIT_ARCMIN[1])))
+
+
 def _unit_gap(capital_height: int) -> int:
-    return max(2, capital_height // 5)
+    return max(2, min(capital_height // 5, 16))
 
 
 def _limits(widget: Widget, value: Typed, canvas: Canvas) -> list[tuple[str, float, str]]:

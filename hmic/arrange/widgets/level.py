@@ -17,7 +17,9 @@ PHRASES = frozenset(
 )
 SHAPES = ("battery", "tank", "box")
 # Width to height of the shapes.
-ASPECT = {"battery": 0.56, "tank": 0.7, "box": 0.7}
+ASPECT = {"battery": 0.52, "tank": 0.7, "box": 0.7}
+# The most of its place's width that a shape takes, so that it does not shout.
+WIDEST = 0.72
 NUMBER_ARCMIN = 24
 
 
@@ -32,7 +34,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     if name not in SHAPES:
         remedy = did_you_mean(name, SHAPES, "shapes")
         raise DesignError([error("A326", f"there is no level shape '{name}'", widget.head, remedy)])
-    height = min(place.height, int(place.width / ASPECT[name]))
+    height = min(place.height, int(place.width * WIDEST / ASPECT[name]))
     width = int(height * ASPECT[name])
     try:
         shape = shapes.level_shape(name, width, height)

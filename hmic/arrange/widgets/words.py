@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, alignment, live
 from hmic.arrange.widgets.common import captioned
-from hmic.diagnostics import DesignError, error
+from hmic.diagnostics import DesignError, Finding, Severity, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Listed
 from hmic.paint.operations import Box, When
@@ -17,6 +17,10 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Every word at the same place, painted only while the signal says it."""
     assert widget.subject is not None
     typed = canvas.typed(widget.subject)
+    if typed.kind == "text":
+        message = "free text can be described, but not drawn yet; its place stays empty"
+        canvas.findings.append(Finding("A300", Severity.NOTE, message, widget.head))
+        return
     if typed.kind != "word" or typed.count is not None:
         message = f"words need a signal with declared words, this is a {typed.kind}"
         remedy = "show a number with a reading, or declare `words:` for the signal in signals.yaml"

@@ -545,8 +545,19 @@ def _meant(word: str, candidates: tuple[str, ...], kind: str) -> str:
     return f"did you mean '{near}'?" if near else did_you_mean(word, candidates, kind)
 
 
+_SETS = {
+    "COMPARE": {"is"},
+    "FLOW": {"across", "down", "freely"},
+    "SIDE": {"left", "right", "up", "down"},
+    "ALIGNMENT": {"left", "centre", "right"},
+}
+
+
 def _near_remedy(place: _Place) -> str | None:
-    words = _words_of(place.allowed) | ({"is"} if "COMPARE" in place.allowed else set())
+    words = _words_of(place.allowed)
+    for terminal, spoken in _SETS.items():
+        if terminal in place.allowed:
+            words |= spoken
     if not place.word[:1].isalpha():
         return None
     near = OTHER_WORDS.get(place.word.lower())

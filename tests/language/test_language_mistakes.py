@@ -49,6 +49,8 @@ BODY = [
     ("in left bar a.b from 0 V ‸4‸ V", "L112", "write: in left bar a.b from 0 V to 4 V"),
     ("in left bar a.b, filled ‸with‸ ramp x", "L112", "write 'by' for 'with'"),
     ("in left bar a.b from ‸3,2‸ V to 4 V", "L114", "write 3.2"),
+    ("swipe ‸lft‸ goes to x", "L112", "did you mean 'left'?"),
+    ("in left reading a.b, aligned ‸center‸", "L112", "did you mean 'centre'?"),
     ("columns 1, ‸.5‸", "L114", "write 0.5"),
     ("in left bar a.b from ‸9999999999999999‸ to 3", "L114", "round it to what the value can tell"),
     ("touch left goes ‸drive‸", "L112", "write: touch left goes to drive"),

@@ -21,6 +21,8 @@ from hmic.pack.records import (
 from hmic.pack.records import identity as identity
 from hmic.paint.operations import Drawing, Run
 
+FORMS = ("plain", "runs", "PackBits")
+
 
 @dataclass(frozen=True)
 class Entry:
@@ -118,7 +120,7 @@ def _coverage(bodies: reader.Bodies) -> Iterator[tuple[int, str]]:
             form, offset, length = record[2], record[5], record[6]
             if offset == at and length:
                 at += length
-                yield length, f"data of {kind} {number}, {'packed' if form else 'plain'}"
+                yield length, f"data of {kind} {number}, {FORMS[form]}"
 
 
 def _screen_parts(section: Section, drawing: Drawing) -> Iterator[tuple[int, str]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from hmic.diagnostics import DesignError, error
 from hmic.pack import planes, validity
 from hmic.pack.header import header
@@ -68,6 +70,7 @@ from hmic.paint.operations import (
 REBUILD = "build the pack again with 'hmic build'"
 
 Bodies = dict[Section, memoryview]
+Decode = Callable[[int, bytes, int, int], bytes]
 
 
 def read(data: bytes) -> Drawing:
@@ -199,9 +202,9 @@ def _planes(bodies: Bodies) -> tuple[tuple[Mask, ...], tuple[ThresholdMap, ...]]
     known: set[tuple[int, int]] = set()
     fresh = 0
 
-    def rows(what: str, record: tuple[int, ...], row_size: int) -> list[bytes]:
+    def plane(what: str, record: tuple[int, ...], decode: Decode) -> bytes:
         nonlocal fresh
-        _, height, form, spare, more, offset, length = record
+        width, height, form, spare, more, offset, length = record
         if spare or more:
             raise _broken(f"{what} has a spare byte that is not zero")
         if offset == fresh and offset + length <= len(coverage):
@@ -210,26 +213,19 @@ def _planes(bodies: Bodies) -> tuple[tuple[Mask, ...], tuple[ThresholdMap, ...]]
         elif (offset, length) not in known:
             raise _broken(f"the data of {what} are not where they should be")
         try:
-            return planes.decode(form, bytes(coverage[offset : offset + length]), row_size, height)
+            return decode(form, bytes(coverage[offset : offset + length]), width, height)
         except planes.PlaneError as reason:
             message = f"the data of {what} break the format: {reason}"
             raise DesignError([error("P504", message, remedy=REBUILD)]) from None
 
-    def mask(number: int, record: tuple[int, ...]) -> Mask:
-        width, height = record[:2]
-        what = f"mask {number}"
-        packed = rows(what, record, (width + 1) // 2)
-        try:
-            return Mask(width, height, planes.spread(packed, width))
-        except planes.PlaneError as reason:
-            message = f"the data of {what} break the format: {reason}"
-            raise DesignError([error("P504", message, remedy=REBUILD)]) from None
-
-    def threshold_map(number: int, record: tuple[int, ...]) -> ThresholdMap:
-        return ThresholdMap(record[0], record[1], b"".join(rows(f"map {number}", record, record[0])))
-
-    all_masks = tuple(mask(number, record) for number, record in enumerate(masks))
-    all_maps = tuple(threshold_map(number, record) for number, record in enumerate(maps))
+    all_masks = tuple(
+        Mask(record[0], record[1], plane(f"mask {number}", record, planes.decode_mask))
+        for number, record in enumerate(masks)
+    )
+    all_maps = tuple(
+        ThresholdMap(record[0], record[1], plane(f"map {number}", record, planes.decode_map))
+        for number, record in enumerate(maps)
+    )
     if fresh != len(coverage):
         raise _broken("bytes are left over after the last mask or map")
     return all_masks, all_maps

@@ -104,9 +104,6 @@ FLASH = 1
 PLUS = 1
 SIXTIES = 2
 
-PLAIN = 0
-PACKED = 1
-
 
 def aligned(offset: int) -> int:
     """The next multiple of the section alignment."""

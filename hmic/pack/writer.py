@@ -95,14 +95,17 @@ def _bodies(drawing: Drawing) -> dict[Section, bytes]:
     bodies[Section.CHANNELS] = b"".join(CHANNEL.pack(steps) for steps in drawing.channels)
     coverage = bytearray()
     placed: dict[tuple[int, bytes], int] = {}
-    bodies[Section.MASKS] = b"".join(
-        _plane(mask.width, mask.height, planes.nibbles(mask.coverage, mask.width), coverage, placed)
-        for mask in drawing.masks
-    )
-    bodies[Section.MAPS] = b"".join(
-        _plane(plane.width, plane.height, _rows(plane.thresholds, plane.width), coverage, placed)
-        for plane in drawing.maps
-    )
+    for section, tables in (
+        (
+            Section.MASKS,
+            [(m.width, m.height, *planes.encode_mask(m.coverage, m.width)) for m in drawing.masks],
+        ),
+        (
+            Section.MAPS,
+            [(m.width, m.height, *planes.encode_map(m.thresholds, m.width)) for m in drawing.maps],
+        ),
+    ):
+        bodies[section] = b"".join(_plane(*table, coverage, placed) for table in tables)
     bodies[Section.COVERAGE] = bytes(coverage)
     bodies[Section.FIGURE_SETS] = b"".join(
         FIGURES_HEAD.pack(figures.advance, figures.point_advance, figures.height) + _glyphs(figures.glyphs)
@@ -141,14 +144,14 @@ def _screens(drawing: Drawing, names: bytearray, bodies: dict[Section, bytes]) -
     bodies[Section.GLYPHS] = bytes(glyphs)
 
 
-def _rows(values: bytes, width: int) -> list[bytes]:
-    return [values[at : at + width] for at in range(0, len(values), width)] if width else []
-
-
 def _plane(
-    width: int, height: int, rows: list[bytes], coverage: bytearray, placed: dict[tuple[int, bytes], int]
+    width: int,
+    height: int,
+    form: int,
+    data: bytes,
+    coverage: bytearray,
+    placed: dict[tuple[int, bytes], int],
 ) -> bytes:
-    form, data = planes.encode(rows)
     at = placed.get((form, data))
     if at is None:
         at = placed[form, data] = len(coverage)

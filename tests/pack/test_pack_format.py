@@ -1,0 +1,91 @@
+"""FORMAT.md's own examples, and a reading of them by the offsets its tables give."""
+
+from __future__ import annotations
+
+import csv
+import re
+import zlib
+from pathlib import Path
+
+import hmic.pack
+from hmic.pack.inspect import identity
+from hmic.pack.reader import read
+from hmic.pack.records import RECORD_SIZES, Section, checksum
+from hmic.pack.writer import write
+from hmic.paint.operations import Box, Drawing, Fill, Ink, Mask, ScreenDrawing, Stencil, Theme, When, Zone
+
+TEXT = (Path(hmic.pack.__file__).parent / "FORMAT.md").read_text()
+REFERENCE = Path(__file__).parents[1] / "reference" / "06_crc_check_values.csv"
+
+
+def example() -> Drawing:
+    """The drawing that FORMAT.md describes in words."""
+    theme = Theme("day", ((0, 0, 0), (128, 128, 128), (255, 0, 0)), 80)
+    panel = Box(0, 0, 40, 20)
+    lamp = Stencil(Box(4, 4, 3, 2), 0, Ink(2), When(0, 4, 4), True)
+    screen = ScreenDrawing("lamp", (Fill(panel, Ink(0)), lamp), (0,), (Zone(panel),))
+    mask = Mask(3, 2, bytes((0, 8, 15, 15, 8, 0)))
+    return Drawing(40, 20, 16, (theme,), (mask,), (), (), (2,), (screen,), 0)
+
+
+def written_out() -> bytes:
+    """The pack that FORMAT.md shows in hexadecimal."""
+    rows = re.findall(r"^([0-9A-F]{4})  ((?:[0-9A-F]{2} ?)+)$", TEXT, re.MULTILINE)
+    size = int(re.search(r"(\d+) bytes, rows of zeros left out", TEXT)[1])  # type: ignore[index]
+    data = bytearray(size)
+    for offset, values in rows:
+        row = bytes.fromhex(values)
+        data[int(offset, 16) : int(offset, 16) + len(row)] = row
+    return bytes(data)
+
+
+def number(data: bytes, offset: int, size: int) -> int:
+    return int.from_bytes(data[offset : offset + size], "little")
+
+
+def test_the_example_is_what_the_writer_writes() -> None:
+    assert write(example()) == written_out()
+    assert read(written_out()) == example()
+    assert f"`{identity(written_out()).hex(' ').upper()}`" in TEXT
+
+
+def test_the_example_read_by_the_tables() -> None:
+    data = written_out()
+    assert data[:8] == bytes.fromhex("68 6D 69 63 D9 0A 00 FF")
+    assert (number(data, 8, 2), number(data, 10, 2), number(data, 12, 4)) == (1, 64, len(data))
+    assert number(data, 16, 4) == zlib.crc32(data[:16] + bytes(4) + data[20:])
+    assert [number(data, at, 2) for at in range(20, 54, 2)] == [
+        *(40, 20, 16 | 1 << 8, 0, 3, 1, 1, 0, 0, 1, 3, 2, 2, 1, 1),
+        *(1 << 1 | 1 << 2, 14),
+    ]
+    sections = {}
+    for place in range(14):
+        at = 64 + 16 * place
+        assert number(data, at, 2) == place + 1
+        start, length = number(data, at + 4, 4), number(data, at + 8, 4)
+        assert start % 64 == 0
+        sections[place + 1] = data[start : start + length]
+    assert sections[1] == b"daylamp"
+    assert sections[2][6] == 80 and sections[3][6:] == b"\xff\0\0" and sections[4] == b"\x02\0"
+    shape = sections[7][number(sections[5], 8, 4) :][: number(sections[5], 12, 4)]
+    assert shape == bytes.fromhex("80 0F 8F 00") and sections[5][4] == 0
+    stencil = sections[11][36:]
+    assert stencil[:2] == b"\x02\x01"
+    assert [number(stencil, at, 2) for at in range(2, 22, 2)] == [4, 4, 3, 2, 2, 0xFFFF, 0, 4, 4, 0]
+    assert sections[14] == b""
+
+
+def test_the_section_list_is_the_one_in_use() -> None:
+    rows = re.findall(r"^\| (\d+) \| ([a-z ]+) \| (\d+) \|", TEXT, re.MULTILINE)
+    told = [(int(kind), name, int(size)) for kind, name, size in rows]
+    used = [(int(kind), kind.name.lower().replace("_", " "), RECORD_SIZES[kind]) for kind in Section]
+    assert told == used
+
+
+def test_check_sum_has_the_published_check_value() -> None:
+    """CRC-32/ISO-HDLC of "123456789": Catalogue of parametrised CRC algorithms (tests/reference/06)."""
+    rows = [line for line in REFERENCE.read_text().splitlines() if not line.startswith("#")]
+    (published,) = [row["check"] for row in csv.DictReader(rows) if row["name"] == "CRC-32/ISO-HDLC"]
+    assert zlib.crc32(b"123456789") == int(published, 16)
+    data = bytes(range(16)) + b"abcd" + b"the rest"
+    assert checksum(data) == zlib.crc32(bytes(range(16)) + bytes(4) + b"the rest")

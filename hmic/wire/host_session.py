@@ -43,8 +43,6 @@ so that what is sent is the newest."""
 BLOCK_LEAD = 0.008
 """The same for blocks of a pack: no more than a slow waking of the caller needs."""
 
-NEVER = float("inf")
-
 
 @dataclass(frozen=True)
 class Statistics:
@@ -103,6 +101,8 @@ class HostSession:
         self._life_at = self._beat_at = float("-inf")
         self._free_at = 0.0
         self._sender: Sender | None = None
+        self._transfer = 0
+        self._cancelled = False
         self._farewell: messages.Message | None = None
         self._counts = dict.fromkeys(
             ("frames", "bytes", "value_frames", "items", "refreshed", "block_frames", "display_dropped"), 0
@@ -157,20 +157,30 @@ class HostSession:
 
     def transfer(self, pack: bytes) -> None:
         """Send a pack and have it activated, now or when the session stands; ends another transfer."""
-        self.cancel_transfer()
-        self._sender = Sender(pack, self._session & 0xFF, self._rate)
+        self._drop_transfer()
+        self._sender = Sender(pack, self._transfer, self._rate)
         if self._facts is not None:
             self._sender.restart(self._facts.window, self._facts.max_body)
+        self._transfer = self._sender.transfer
 
     def cancel_transfer(self) -> None:
         """Give the transfer up, if there is one. The display keeps what it has, to resume."""
-        if self._sender is not None and self._sender.outcome is None:
-            self._farewell = self._sender.farewell()
+        self._cancelled = self._drop_transfer()
+
+    def _drop_transfer(self) -> bool:
+        if self._sender is None:
+            return False
+        self._farewell = self._sender.farewell()
+        self._transfer = self._sender.transfer
         self._sender = None
+        return True
 
     def receive(self, data: bytes, now: float) -> list[HostEvent]:
         """Take bytes from the line and let time pass to ``now``; what came of it, in order."""
         events: list[HostEvent] = []
+        if self._cancelled:
+            self._cancelled = False
+            events.append(Transferred(Outcome.CANCELLED))
         for frame in self._decoder.receive(data):
             self._take(frame, now, events)
         if self._state == Host.TOGETHER and now >= self._heard_at + DISPLAY_SILENT_AFTER:
@@ -245,6 +255,7 @@ class HostSession:
             case messages.Need() | messages.Result() as report:
                 if self._sender is not None:
                     events.extend(self._sender.take(report, now))
+                    self._transfer = self._sender.transfer
                     if self._sender.outcome is not None:
                         self._sender = None
             case _:
@@ -286,7 +297,9 @@ class HostSession:
                 self._sender.restart(facts.window, facts.max_body)
 
     def _end_transfer(self, outcome: Outcome, events: list[HostEvent]) -> None:
-        self._sender = None
+        if self._sender is not None:
+            self._transfer = self._sender.transfer
+            self._sender = None
         events.append(Transferred(outcome))
 
     def _part(self, cause: Cause, events: list[HostEvent]) -> None:

@@ -50,7 +50,7 @@ def unit_count(size: int) -> int:
 
 
 class Sender:
-    """The host's part. ``rate`` in bytes a second."""
+    """The host's part. ``rate`` in bytes a second; ``transfer`` is the number last used, 0..255."""
 
     def __init__(self, pack: bytes, transfer: int, rate: float) -> None:
         self.pack = pack
@@ -58,7 +58,7 @@ class Sender:
         self.total = unit_count(len(pack))
         self.outcome: Outcome | None = None
         self._rate = rate
-        self._transfer = transfer
+        self.transfer = transfer
         self._differed = False
         self._failures = 0.0
         self._exposure = 4096.0
@@ -71,7 +71,7 @@ class Sender:
 
     def restart(self, window: int, max_body: int) -> None:
         """Offer again, after the session was made anew, to a display with these limits."""
-        self._transfer = (self._transfer + 1) & 0xFF
+        self.transfer = (self.transfer + 1) & 0xFF
         self._units = bytearray(self.total)
         self._flights: dict[int, tuple[int, int, float]] = {}
         self._sent = self._reported = 0
@@ -90,10 +90,10 @@ class Sender:
             return None
         if not self._accepted:
             self._ask_due = now + OFFER_EVERY
-            return Offer(self._transfer, len(self.pack), self.digest)
+            return Offer(self.transfer, len(self.pack), self.digest)
         if self.finishing:
             self._ask_due = now + FINISH_EVERY
-            return Finish(self._transfer)
+            return Finish(self.transfer)
         return None
 
     @property
@@ -103,7 +103,7 @@ class Sender:
 
     def farewell(self) -> Message:
         """The message that gives the transfer up."""
-        return Drop(self._transfer)
+        return Drop(self.transfer)
 
     def ready(self) -> bool:
         """Whether a block could be sent now."""
@@ -122,11 +122,11 @@ class Sender:
         self._sent += 1
         self._flights[self._sent] = (first, length, leaves)
         data = self.pack[first * UNIT : (first + length) * UNIT]
-        return Block(self._transfer, self._sent & 0xFF, first, data)
+        return Block(self.transfer, self._sent & 0xFF, first, data)
 
     def take(self, message: Need | Result, now: float) -> list[HostEvent]:
         """Learn from a report."""
-        if message.transfer != self._transfer or self.outcome is not None:
+        if message.transfer != self.transfer or self.outcome is not None:
             return []
         if isinstance(message, Need):
             return self._take_need(message, now)
@@ -174,7 +174,11 @@ class Sender:
             end = min(place + run, self.total)
             if turn % 2:
                 self._units[place:end] = bytes((HELD,)) * (end - place)
+            else:
+                self._forget(place, end)
             place = end
+        if not need.cut:
+            self._forget(place, self.total)
         self._horizon = max(self._horizon, place if need.cut else self.total)
         if not self._accepted:
             self._accepted = True
@@ -186,6 +190,10 @@ class Sender:
         if done == before:
             return []
         return [Progress(min(done * UNIT, len(self.pack)), len(self.pack))]
+
+    def _forget(self, first: int, end: int) -> None:
+        """A report is newer than all before it: what it misses is not held, whatever they said."""
+        self._units[first:end] = self._units[first:end].replace(bytes((HELD,)), bytes((MISSING,)))
 
     def _settle(self, flight: tuple[int, int, float], newest: bool, now: float) -> None:
         first, length, leaves = flight

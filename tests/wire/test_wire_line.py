@@ -189,9 +189,19 @@ def test_a_broken_transfer_goes_on_where_it_was(end: str) -> None:
     bench.run(5)
     assert bench.store.active == pack
     assert bench.store.written < len(pack) + 4096
-    assert [event for event in bench.host_events if isinstance(event, Transferred)] == [
-        Transferred(Outcome.ACTIVATED)
-    ]
+    ended = [event.outcome for event in bench.host_events if isinstance(event, Transferred)]
+    assert ended == [Outcome.CANCELLED] * (end == "cancel") + [Outcome.ACTIVATED]
+
+
+def test_another_pack_takes_the_place_of_the_first() -> None:
+    bench = Bench(13)
+    bench.run(0.3)
+    bench.host.transfer(Random(1).randbytes(30_000))
+    bench.run(1)
+    pack = Random(2).randbytes(10_000)
+    bench.host.transfer(pack)
+    bench.run(2)
+    assert bench.store.active == pack
 
 
 def test_a_spoilt_remainder_is_discarded_once() -> None:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from hmic.diagnostics import DesignError, Finding, did_you_mean, error, warning
+from hmic.diagnostics import DesignError, Finding, did_you_mean, error
+from hmic.model.dbc import dbc_text
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
 from hmic.model.units import converter, convertible, unit
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from cantools.database.can import Message
     from cantools.database.can.signal import Signal
 
-# Labels of a DBC value table that mean "no value" on a number (common practice, no source).
+# Labels of a DBC value table that mean "no value" (common practice, no source).
 NO_VALUE_LABELS = frozenset(
     ("sna", "na", "n/a", "not available", "signal not available", "no data", "no value", "invalid")
 )
@@ -60,15 +61,12 @@ class _Field:
 
 
 class Decoder:
-    """Decodes the frames that the design's signals come from; others give no readings. ``findings``
-    are the warnings of loading it."""
+    """Decodes the frames that the design's signals come from; others give no readings."""
 
     def __init__(
         self,
         messages: Mapping[tuple[int, bool], tuple[Message, Mapping[str, Sequence[_Field]]]],
-        findings: Sequence[Finding] = (),
     ) -> None:
-        self.findings = tuple(findings)
         self._messages = messages
         self.known = 0
         self.undecoded = 0
@@ -100,8 +98,7 @@ class Decoder:
 
 
 def load_decoder(design: Design) -> Decoder:
-    """The decoder of a design's CAN signals. Raises DesignError: R701, R705 to R708; warns with
-    R714."""
+    """The decoder of a design's CAN signals. Raises DesignError: R701, R705 to R708."""
     wanted = [item for item in design.signals.values() if item.source is not None]
     if not wanted:
         return Decoder({})
@@ -112,7 +109,6 @@ def load_decoder(design: Design) -> Decoder:
         )
     database = _load_database(design.dbc)
     findings: list[Finding] = []
-    warnings: list[Finding] = []
     entries: dict[tuple[int, bool], tuple[Message, dict[str, list[_Field]]]] = {}
     for definition in wanted:
         for element in [None] if definition.count is None else range(definition.count):
@@ -121,26 +117,23 @@ def load_decoder(design: Design) -> Decoder:
                 findings.append(found)
                 break
             message, signal = found
-            _, warned = _unit_change(definition, signal.unit)
-            if warned is not None and warned not in warnings:
-                warnings.append(warned)
             _, fields = entries.setdefault((message.frame_id, message.is_extended_frame), (message, {}))
             converter = _converter(definition, signal)
             fields.setdefault(signal.name, []).append(_Field(definition.name, element, converter))
     if findings:
         raise DesignError(findings)
-    return Decoder(entries, warnings)
+    return Decoder(entries)
 
 
 def _load_database(path: Path) -> Any:
-    import cantools
+    from cantools.database import load_string
 
     name = path.name
     if path.suffix.lower() != ".dbc":
         remedy = "name a file that ends in .dbc"
         raise DesignError([error("R705", f"'{name}' does not end in .dbc", None, remedy)])
     try:
-        return cantools.database.load_file(path, strict=False)
+        return load_string(dbc_text(path.read_bytes()), database_format="dbc", strict=False)
     except OSError as fault:
         reason = fault.strerror or "it cannot be read"
         raise DesignError(
@@ -216,29 +209,22 @@ def _converter(definition: SignalDefinition, signal: Signal) -> Callable[[Any], 
     def word(raw: Any) -> Scalar | Doubt:
         if absent(raw):
             return Doubt.UNSEEN
-        return words.get(raw, Doubt.OUT_OF_RANGE)
+        return words.get(raw, Doubt.UNSEEN if raw in silent else Doubt.OUT_OF_RANGE)
 
+    silent = {raw for raw, label in labels.items() if label.strip().lower() in NO_VALUE_LABELS}
     if definition.kind == "number":
-        silent = {raw for raw, label in labels.items() if label.strip().lower() in NO_VALUE_LABELS}
-        change, _ = _unit_change(definition, signal.unit)
+        change = _unit_change(definition, signal.unit)
         return number
     if definition.kind == "flag":
         return flag
-    words: dict[int, str] = dict(definition.words) or labels
+    words = dict(definition.words) or {raw: label for raw, label in labels.items() if raw not in silent}
     return word
 
 
-def _unit_change(
-    definition: SignalDefinition, written: str | None
-) -> tuple[Callable[[float], float] | None, Finding | None]:
-    """From the DBC's unit to the declared one: nothing to do where they are the same or the DBC's is
-    unknown to us, a warning where they measure different things."""
-    declared = definition.unit
+def _unit_change(definition: SignalDefinition, written: str | None) -> Callable[[float], float] | None:
+    """From the DBC's unit to the declared one; None where there is nothing to change, or no way to
+    (the model has told of that)."""
     given = unit(written) if written else None
-    if declared is None or given is None or given == declared:
-        return None, None
-    if convertible(given, declared):
-        return converter(given, declared), None
-    message = f"'{definition.name}' is declared in {declared.spelling}, the DBC gives it in {written}"
-    remedy = "correct the unit in signals.yaml or in the DBC; until then numbers are taken as declared"
-    return None, warning("R714", message, definition.span, remedy)
+    if definition.unit is None or given is None or given == definition.unit:
+        return None
+    return converter(given, definition.unit) if convertible(given, definition.unit) else None

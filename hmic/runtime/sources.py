@@ -65,7 +65,6 @@ class Replay:
         self._sleep = sleep
         self._next = next(self._source, None)
         self._told = False
-        self._findings = list(decoder.findings)
 
     @property
     def ended(self) -> bool:
@@ -101,13 +100,11 @@ class Replay:
         return float("-inf") if host is None else host
 
     def take_findings(self) -> list[Finding]:
-        """The decoder's warnings; at the end what could not be read, and whether anything concerned
-        the design."""
-        findings, self._findings = self._findings, []
+        """At the end: what could not be read, and whether anything concerned the design."""
         if not self.ended or self._told:
-            return findings
+            return []
         self._told = True
-        findings += self._log.findings
+        findings = list(self._log.findings)
         if self._decoder.known == 0:
             message = f"none of the {self.frames} frames of '{self._log.name}' is of a message of the design"
             findings.append(warning("R711", message, None, "check that the log and the DBC belong together"))
@@ -144,7 +141,7 @@ class LiveCan:
         self._vehicle_time = vehicle_time
         self._clock = clock
         self._early: Any = None
-        self._findings = list(decoder.findings)
+        self._findings: list[Finding] = []
         self._retry = 0.0
         self._bus: Any = self._open()
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from hmic.model.design import SignalDefinition
 from hmic.model.expressions import Doubt, Scalar, Value
+from hmic.model.values import number_check
 from hmic.runtime.decoding import Arrival
 
 
@@ -26,7 +27,8 @@ class SignalTable:
     """Values by signal name, with doubt.
 
     All times are vehicle seconds. A value is live from its time up to, not including, that time
-    plus the signal's stale time. Only ``advance`` and ``feed`` move time, and never backwards.
+    plus the signal's stale time; a stale time of 0 means that it does not age. Only ``advance``
+    moves time, and never backwards.
     """
 
     def __init__(self, signals: Mapping[str, SignalDefinition]) -> None:
@@ -38,6 +40,11 @@ class SignalTable:
         }
         self._derived = {
             name: definition.derived for name, definition in signals.items() if definition.derived is not None
+        }
+        self._checks = {
+            name: number_check(definition.low, definition.high)
+            for name, definition in signals.items()
+            if definition.kind == "number"
         }
         self._dependents = self._find_dependents()
         self._values: dict[str, Value] = {}
@@ -116,17 +123,21 @@ class SignalTable:
             return
         definition = self._definitions[name]
         cell.at = at
-        cell.until = at + definition.stale_after / 1000
-        value = _within_range(value, definition)
+        cell.until = at + definition.stale_after / 1000 if definition.stale_after else float("inf")
+        value = self._checked(name, value)
         cell.stale = cell.until <= self.now and value is not Doubt.UNSEEN
         if cell.stale:
             value = Doubt.STALE
-        elif value is not Doubt.UNSEEN and not cell.waiting:
+        elif value is not Doubt.UNSEEN and definition.stale_after and not cell.waiting:
             cell.waiting = True
             heapq.heappush(self._stale, (cell.until, name, element))
         if value != cell.value or type(value) is not type(cell.value):
             cell.value = value
             self._touch(name)
+
+    def _checked(self, name: str, value: Scalar | Doubt) -> Scalar | Doubt:
+        check = self._checks.get(name)
+        return value if check is None else check(value)
 
     def _touch(self, name: str) -> None:
         for changed in (name, *self._dependents.get(name, ())):
@@ -149,10 +160,9 @@ class SignalTable:
             value = expression.evaluate(self.lookup)
         finally:
             self._evaluating.discard(name)
-        definition = self._definitions[name]
         if isinstance(value, tuple):
-            return tuple(_within_range(element, definition) for element in value)
-        return _within_range(value, definition)
+            return tuple(self._checked(name, element) for element in value)
+        return self._checked(name, value)
 
     def _find_dependents(self) -> dict[str, tuple[str, ...]]:
         """For each signal the derived ones that read it, directly or through others."""
@@ -172,14 +182,3 @@ class SignalTable:
             if reached:
                 found[name] = tuple(reached)
         return found
-
-
-def _within_range(value: Scalar | Doubt, definition: SignalDefinition) -> Scalar | Doubt:
-    """Doubt for a number outside the declared range. The slack of 1e-9 of the range's bounds takes
-    in the rounding of a scaled value at the very end of the range."""
-    if isinstance(value, (Doubt, bool, str)) or definition.kind != "number":
-        return value
-    slack = 1e-9 * max(abs(definition.low), abs(definition.high), 1.0)
-    if slack == float("inf"):
-        slack = 0.0
-    return value if definition.low - slack <= value <= definition.high + slack else Doubt.OUT_OF_RANGE

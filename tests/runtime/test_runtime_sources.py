@@ -115,11 +115,6 @@ def test_frames_that_do_not_fit_give_what_they_hold_or_nothing(decoder: Decoder)
     assert decoder.undecoded == 1
 
 
-def test_a_unit_that_measures_something_else_is_warned_of(dbc: Path) -> None:
-    loaded = load_decoder(design([signal("odd", unit=unit("A"), source="Pack.Voltage")], dbc))
-    assert [finding.code for finding in loaded.findings] == ["R714"]
-
-
 def test_what_the_dbc_lacks_is_named_all_at_once(dbc: Path) -> None:
     wrong = [
         signal("a", source="Pak.Voltage"),

@@ -83,6 +83,13 @@ def test_derived_values_follow_through_other_derived_values() -> None:
     assert state.lookup("sum") is Doubt.OUT_OF_RANGE
 
 
+def test_a_stale_time_of_nothing_means_that_it_does_not_age() -> None:
+    state = SignalTable({"told": signal("told", kind="text", unit=None, stale_after=0)})
+    state.feed(arrival(0.0, "told", "Bread and milk"))
+    state.advance(1e9)
+    assert state.lookup("told") == "Bread and milk" and state.next_stale() is None
+
+
 def test_the_same_value_again_changes_nothing_but_its_time() -> None:
     state = table()
     state.feed(arrival(0.0, "a", 1.0))

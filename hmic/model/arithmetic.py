@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from hmic.diagnostics import did_you_mean, warning
+from hmic.diagnostics import closest, did_you_mean, warning
 from hmic.language import syntax
 from hmic.model import values
 from hmic.model.terms import (
@@ -100,7 +100,7 @@ def _equality(node: syntax.Operation, left: Typed, right: Typed, typing: Typing)
         unknown = [word for word in other.words if word not in signal.words]
         if unknown and other.constant:
             message = f'"{unknown[0]}" is none of the words of {said(_other_side(node, place))}'
-            typing.fail("M210", message, place.span, did_you_mean(unknown[0], signal.words, "words"))
+            typing.fail("M210", message, place.span, _word_remedy(unknown[0], signal.words))
             return None
     elif kinds == {"word"}:
         if not set(left.words) & set(right.words):
@@ -112,6 +112,13 @@ def _equality(node: syntax.Operation, left: Typed, right: Typed, typing: Typing)
         typing.fail("M206", message, node.span, _kind_remedy(left))
         return None
     return _flag(left, right, same)
+
+
+def _word_remedy(word: str, words: Sequence[str]) -> str:
+    """One letter is near to any other: for gears the list says more than a guess."""
+    if len(word) > 2 and closest(word, words) is not None:
+        return did_you_mean(word, words)
+    return f"words: {', '.join(words[:12])}"
 
 
 def _other_side(node: syntax.Operation, place: syntax.Expression) -> syntax.Expression:

@@ -113,7 +113,10 @@ def _layouts(opened: Folder) -> list[syntax.Layout]:
             span = Span(name, 1, 1, 1, 2)
             remedy = f"rename it to '{Path(name).stem}.layout'"
             opened.findings.append(warning("M225", f"'{name}' is not read", span, remedy))
-    if not any(layout.screens for layout in layouts) and not opened.findings:
+    broken = any(
+        finding.span is not None and finding.span.file.endswith(".layout") for finding in opened.findings
+    )
+    if not any(layout.screens for layout in layouts) and not broken:
         remedy = 'write a file such as drive.layout that begins `screen drive "Drive"`'
         opened.findings.append(error("M258", "no layout file of this folder has a screen", None, remedy))
     return layouts

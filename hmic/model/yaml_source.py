@@ -26,6 +26,8 @@ LONGEST = 1_000_000
 DEEPEST = 20
 MOST = 100_000
 
+_SHORTER = "take out what is no part of a design"
+
 _INTEGER = re.compile(r"[-+]?[0-9]{1,18}")
 _DECIMAL = re.compile(r"[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]{1,3})?")
 _CONSTANTS: Mapping[str, Scalar] = {"": None, "~": None, "null": None, "true": True, "false": False}
@@ -75,7 +77,7 @@ def parse_yaml(text: str, file: str) -> tuple[Node | None, list[Finding]]:
     empty document is an empty mapping. Never raises for any text."""
     top = Span(file, 1, 1, 1, 2)
     if len(text) > LONGEST:
-        return None, [error("M226", f"this file is longer than {LONGEST} characters", top)]
+        return None, [error("M226", f"this file is longer than {LONGEST} characters", top, _SHORTER)]
     reading = _Reading(file)
     # The C parser stops at a NUL as if the text ended there.
     if "\0" in text:
@@ -177,7 +179,8 @@ class _Reading:
         span = done.span.to(parts[-1].span) if parts else done.span
         size = 1 + sum(part.size for part in parts)
         if size > MOST:
-            self.findings.append(error("M226", f"there are more than {MOST} values in this", done.span))
+            message = f"there are more than {MOST} values in this"
+            self.findings.append(error("M226", message, done.span, _SHORTER))
             self.stopped = True
         if done.mapping:
             self.add(Node(span, entries=done.entries, size=size), done.anchor)
@@ -196,7 +199,7 @@ class _Reading:
             within.items.append(node)
         elif within.key is None:
             if node.items is not None or node.entries is not None:
-                self.findings.append(error("M226", "a key must be a single word", node.span))
+                self.findings.append(error("M226", "a key must be a single word", node.span, _KEY))
             within.key = (_key_text(node), node.span)
         else:
             key, span = within.key
@@ -207,6 +210,9 @@ class _Reading:
                 self.findings.append(error("M227", f"'{key}' is given twice", span, remedy))
             else:
                 within.entries[key] = Entry(key, span, node)
+
+
+_KEY = "write `key: value`"
 
 
 def _key_text(node: Node) -> str:

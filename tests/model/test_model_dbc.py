@@ -1,0 +1,118 @@
+"""Facts from a DBC file, against cantools on files nobody here made, and on broken ones."""
+
+import json
+from importlib.util import find_spec
+from pathlib import Path
+
+import cantools
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from hmic.diagnostics import Span
+from hmic.model.dbc import dbc_text, read_dbc
+
+HERE = Span("design.yaml", 3, 6, 3, 12)
+DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin" / "dunlin.dbc"
+
+
+@pytest.fixture(autouse=True)
+def own_cache(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+
+
+def foreign_files():
+    # The wheel opendbc (MIT) carries over a hundred files; eight by name keep this short.
+    found = find_spec("opendbc")
+    assert found is not None and found.origin is not None
+    files = sorted((Path(found.origin).parent / "dbc").glob("*.dbc"))
+    return files[:: max(1, len(files) // 8)][:8]
+
+
+def same(path):
+    facts, findings = read_dbc(path.read_bytes(), path.name, HERE)
+    assert facts is not None and findings == []
+    database = cantools.database.load_string(dbc_text(path.read_bytes()), "dbc", strict=False)
+    count = 0
+    for message in database.messages:
+        for signal in message.signals:
+            fact = facts[message.name][signal.name]
+            assert fact.unit == (signal.unit or "")
+            assert fact.choices == {int(raw): str(word) for raw, word in (signal.choices or {}).items()}
+            if not signal.is_float and not signal.choices:
+                least = -(1 << (signal.length - 1)) if signal.is_signed else 0
+                ends = sorted(signal.raw_to_scaled(raw) for raw in (least, least + (1 << signal.length) - 1))
+                assert (fact.low, fact.high) == pytest.approx(ends)
+                steps = abs(signal.raw_to_scaled(1) - signal.raw_to_scaled(0))
+                assert fact.scale == pytest.approx(steps, abs=1e-9)
+            count += 1
+    return count
+
+
+def test_the_example_file():
+    assert same(DUNLIN) > 150
+
+
+def test_foreign_files_as_cantools_reads_them():
+    files = foreign_files()
+    assert len(files) == 8
+    count = refused = 0
+    for path in files:
+        try:
+            cantools.database.load_string(dbc_text(path.read_bytes()), "dbc", strict=False)
+        except Exception:
+            facts, findings = read_dbc(path.read_bytes(), path.name, HERE)
+            assert facts is None and [item.code for item in findings] == ["M263"]
+            refused += 1
+        else:
+            count += same(path)
+    assert count > 300 and refused < 4
+
+
+def test_the_second_reading_comes_from_the_cache_and_is_the_same(tmp_path, monkeypatch):
+    first, _ = read_dbc(DUNLIN.read_bytes(), "d.dbc", HERE)
+    (kept,) = (tmp_path / "cache").rglob("*.json")
+    monkeypatch.setattr("cantools.database.load_string", None)
+    assert read_dbc(DUNLIN.read_bytes(), "d.dbc", HERE)[0] == first
+    assert str(tmp_path) not in kept.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("spoilt", ["", "[]", "{", '{"A": {"B": {}}}', '{"A": 1}', "null"])
+def test_a_spoilt_cache_is_read_anew(tmp_path, spoilt):
+    first, _ = read_dbc(DUNLIN.read_bytes(), "d.dbc", HERE)
+    (kept,) = (tmp_path / "cache").rglob("*.json")
+    kept.write_text(spoilt, encoding="utf-8")
+    assert read_dbc(DUNLIN.read_bytes(), "d.dbc", HERE)[0] == first
+    assert json.loads(kept.read_text(encoding="utf-8"))["PackState"]
+
+
+def test_without_a_writable_cache(tmp_path, monkeypatch):
+    (tmp_path / "plain").write_text("", encoding="utf-8")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "plain"))
+    facts, findings = read_dbc(DUNLIN.read_bytes(), "d.dbc", HERE)
+    assert facts and not findings
+
+
+def test_a_windows_code_page():
+    text = 'VERSION ""\nBO_ 1 M: 8 X\n SG_ T : 0|8@1+ (1,0) [0|0] "°C" X\n'
+    for encoding in ("utf-8", "cp1252"):
+        facts, _ = read_dbc(text.encode(encoding), "d.dbc", HERE)
+        assert facts is not None and facts["M"]["T"].unit == "°C"
+
+
+def test_a_broken_line_is_pointed_at():
+    text = 'VERSION ""\nBO_ 1 M: 8 X\n SG_ T : 0|8@1+ (1,0 [0|0] "" X\n'
+    facts, findings = read_dbc(text.encode(), "d.dbc", HERE)
+    assert facts is None
+    (found,) = findings
+    assert found.code == "M263" and found.span is not None
+    assert (found.span.file, found.span.line) == ("d.dbc", 3)
+    assert "cantools" not in found.message.lower()
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.integers(0, 2000), st.binary(max_size=8), st.integers(0, 8), st.integers(100, 3000))
+def test_no_bytes_raise(at, put, cut, length):
+    data = DUNLIN.read_bytes()[:length]
+    facts, findings = read_dbc(data[:at] + put + data[at + cut :], "d.dbc", HERE)
+    assert (facts is None) == bool(findings)

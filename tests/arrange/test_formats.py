@@ -44,7 +44,9 @@ def test_what_is_no_format_is_a_finding(pattern: str) -> None:
     st.floats(0, 9000),
     st.floats(0, 1),
 )
-def test_no_value_in_range_is_longer_than_the_extent(pattern: str, low: float, span: float, part: float) -> None:
+def test_no_value_in_range_is_longer_than_the_extent(
+    pattern: str, low: float, span: float, part: float
+) -> None:
     form = parse_format(pattern, NOWHERE)
     reach = extent(form, low, low + span)
     value = low + part * span

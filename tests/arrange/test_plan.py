@@ -122,7 +122,8 @@ def test_arcmin_agrees_with_the_published_table() -> None:
 
 
 @pytest.mark.parametrize(
-    ("quantity", "expected"), [(Quantity(Fraction(20), "px", NOWHERE), 20), (Quantity(Fraction(10), "mm", NOWHERE), 59)]
+    ("quantity", "expected"),
+    [(Quantity(Fraction(20), "px", NOWHERE), 20), (Quantity(Fraction(10), "mm", NOWHERE), 59)],
 )
 def test_lengths(quantity: Quantity, expected: int) -> None:
     assert pixels(quantity, PANEL) == expected

@@ -1,0 +1,99 @@
+"""The map of the house: imports only go the way HOUSE allows, and heavy ones only where needed."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "hmic"
+
+# Room -> rooms it may import. `paint.operations` is the vocabulary that packs and layouts share.
+MAY_IMPORT = {
+    "diagnostics": set(),
+    "places": set(),
+    "language": {"diagnostics"},
+    "model": {"language", "diagnostics", "places"},
+    "paint": {"diagnostics"},
+    "arrange": {"model", "paint", "language", "diagnostics", "places"},
+    "check": {"model", "arrange", "paint", "language", "diagnostics"},
+    "pack": {"paint", "diagnostics"},
+    "wire": set(),
+    "link": {"wire", "diagnostics"},
+    "display": {"pack", "paint", "wire", "link", "diagnostics"},
+    "runtime": {"model", "wire", "link", "language", "diagnostics"},
+    "editor": {"model", "arrange", "check", "paint", "language", "diagnostics", "places"},
+}
+HEAVY = ("cantools", "can", "jsonschema", "numpy", "rich", "aiohttp", "pygls", "serial")
+
+
+def room_of(module: str) -> str:
+    return module.split(".")[1] if "." in module else ""
+
+
+def imports(path: Path, everywhere: bool = True) -> set[str]:
+    """Modules imported by a file; without ``everywhere`` only those loaded with it."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    nodes = ast.walk(tree) if everywhere else iter(_at_load(tree.body))
+    found = set()
+    for node in nodes:
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module and node.level == 0:
+            found |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return found
+
+
+def _at_load(body: list[ast.stmt]) -> list[ast.stmt]:
+    result: list[ast.stmt] = []
+    for node in body:
+        typing_only = isinstance(node, ast.If) and "TYPE_CHECKING" in ast.dump(node.test)
+        if isinstance(node, ast.If | ast.Try) and not typing_only:
+            result += _at_load(node.body)
+        result.append(node)
+    return result
+
+
+FILES = sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE or path.stem in MAY_IMPORT)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_arrows_go_down(path: Path) -> None:
+    room = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+    if room == "cli":
+        return
+    allowed = MAY_IMPORT[room] | {room}
+    for module in imports(path):
+        if module.startswith("hmic."):
+            assert room_of(module) in allowed, f"{room} must not import {module}"
+
+
+@pytest.mark.parametrize("path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_heavy_packages_load_late(path: Path) -> None:
+    if path.relative_to(PACKAGE).parts[0] == "link":
+        pytest.skip("a port is always opened through pyserial")
+    for module in imports(path, everywhere=False):
+        assert module.split(".")[0] not in HEAVY, f"{module} is loaded with {path.name}"
+
+
+def test_help_loads_nothing_heavy() -> None:
+    code = (
+        "import sys; from hmic.cli.main import main; main(['--help']);"
+        "print([name for name in sys.modules if name.split('.')[0] in "
+        "('lark', 'yaml', 'PIL', 'jsonschema', 'cantools', 'can', 'serial', 'numpy')])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True)
+    assert done.stdout.strip().endswith("[]"), done.stdout[-300:]
+
+
+def test_check_does_not_load_what_only_a_run_needs() -> None:
+    code = (
+        "import sys; from hmic.cli.main import main; main(['check', 'layouts/dunlin']);"
+        "print([name for name in ('can', 'serial', 'numpy', 'rich') if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True)
+    assert done.stdout.strip().endswith("[]"), done.stdout[-300:]

@@ -8,18 +8,16 @@ slower.
 
 from __future__ import annotations
 
-import json
-import os
 import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
-from pathlib import Path
 from typing import Any
 
 from hmic.diagnostics import Finding, Span, error
+from hmic.model.cache import keep, kept
 
-# Changes with the form of the cached facts.
-_FORM = "3"
+# The number changes with the form of the cached facts.
+_KIND = "dbc-3"
 
 
 @dataclass(frozen=True)
@@ -42,15 +40,14 @@ Facts = Mapping[str, Mapping[str, DbcSignal]]
 def read_dbc(data: bytes, file: str, span: Span | None) -> tuple[Facts | None, list[Finding]]:
     """Messages by name with their signals by name. None and a finding when the bytes are no DBC.
     ``span`` is where the design names the file."""
-    kept = _cache_file(data)
-    facts = _from_cache(kept)
+    facts = _unpacked(kept(_KIND, data))
     if facts is not None:
         return facts, []
     try:
         facts = _facts(data)
     except Exception as problem:  # cantools raises many kinds on malformed text
         return None, [_own_words(str(problem), file, span)]
-    _to_cache(kept, facts)
+    keep(_KIND, data, _packed(facts))
     return facts, []
 
 
@@ -94,50 +91,23 @@ def _own_words(problem: str, file: str, span: Span | None) -> Finding:
     return error("M263", f"'{file}' does not read as a DBC file from here on", at, remedy)
 
 
-def _cache_file(data: bytes) -> Path | None:
-    from hashlib import sha256
-
-    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+def _unpacked(result: Any) -> Facts | None:
+    """Facts from their cached form; None when that is spoilt."""
     try:
-        folder = Path(base) if base else Path.home() / ".cache"
-    except RuntimeError:
-        return None
-    return folder / "hmic" / "dbc" / f"{_FORM}-{sha256(data).hexdigest()}.json"
-
-
-def _from_cache(path: Path | None) -> Facts | None:
-    if path is None:
-        return None
-    try:
-        kept = json.loads(path.read_bytes())
         return {
-            message: {
-                name: DbcSignal(
-                    fields["unit"],
-                    fields["scale"],
-                    fields["low"],
-                    fields["high"],
-                    fields["length"],
-                    {int(raw): word for raw, word in fields["choices"].items()},
-                )
-                for name, fields in signals.items()
-            }
-            for message, signals in kept.items()
+            message: {name: _signal_of(fields) for name, fields in signals.items()}
+            for message, signals in result.items()
         }
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+    except (ValueError, KeyError, TypeError, AttributeError):
         return None
 
 
-def _to_cache(path: Path | None, facts: Facts) -> None:
-    if path is None:
-        return
-    text = json.dumps(
-        {name: {key: asdict(s) for key, s in signals.items()} for name, signals in facts.items()}
+def _signal_of(fields: Any) -> DbcSignal:
+    choices = {int(raw): word for raw, word in fields["choices"].items()}
+    return DbcSignal(
+        fields["unit"], fields["scale"], fields["low"], fields["high"], fields["length"], choices
     )
-    part = path.with_suffix(f".{os.getpid()}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(text, encoding="utf-8")
-        part.replace(path)
-    except OSError:
-        return
+
+
+def _packed(facts: Facts) -> Any:
+    return {name: {key: asdict(signal) for key, signal in signals.items()} for name, signals in facts.items()}

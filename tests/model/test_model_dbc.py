@@ -16,11 +16,6 @@ HERE = Span("design.yaml", 3, 6, 3, 12)
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin" / "dunlin.dbc"
 
 
-@pytest.fixture(autouse=True)
-def own_cache(tmp_path, monkeypatch):
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-
-
 def foreign_files():
     # The wheel opendbc (MIT) carries over a hundred files; eight by name keep this short.
     found = find_spec("opendbc")

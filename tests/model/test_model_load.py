@@ -110,11 +110,6 @@ VAL_ 100 Gear 0 "P" 1 "D" ;
 }
 
 
-@pytest.fixture(autouse=True)
-def own_cache(tmp_path_factory, monkeypatch):
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.getbasetemp() / "cache"))
-
-
 @pytest.fixture
 def folder(tmp_path):
     root = tmp_path / "van"

@@ -5,7 +5,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 import yaml
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hmic.model.yaml_source import check_schema, parse_yaml, schema
@@ -124,6 +124,17 @@ def test_what_breaks_a_schema(name, text, code, line, column, said, remedy):
     assert any(said in f.message and remedy in (f.remedy or "") for f in found), findings
 
 
+def test_a_sound_file_is_remembered_and_a_changed_one_checked(tmp_path, monkeypatch):
+    text = (DUNLIN / "themes.yaml").read_text(encoding="utf-8")
+    assert check_schema(tree(text), "themes") == []
+    (path,) = (tmp_path / "cache").rglob("*.json")
+    assert path.read_text(encoding="utf-8") == "true"
+    wrong = tree(text.replace("brightness: 100", "brightness: 101"))
+    assert [finding.code for finding in check_schema(wrong, "themes")] == ["M231"]
+    monkeypatch.setattr("jsonschema.Draft202012Validator", None)
+    assert check_schema(tree(text), "themes") == []
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_schemas_are_valid_and_describe_every_key(name):
     jsonschema.Draft202012Validator.check_schema(schema(name))
@@ -162,7 +173,7 @@ def mangled(draw):
     return which, text
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(mangled())
 def test_no_text_raises(case):
     which, text = case

@@ -38,6 +38,17 @@ class TextFact:
 
 
 @dataclass(frozen=True)
+class PieceFact:
+    """A widget on a screen, for the checks: its sentence with every parameter filled in, its place,
+    and its operations ``first <= number < last`` of the screen's."""
+
+    widget: Widget
+    box: Box
+    first: int
+    last: int
+
+
+@dataclass(frozen=True)
 class TouchFact:
     """A touch target on a screen, for the checks."""
 
@@ -61,6 +72,7 @@ class Canvas:
     operations: list[Operation] = field(default_factory=list)
     texts: list[TextFact] = field(default_factory=list)
     touches: list[TouchFact] = field(default_factory=list)
+    pieces: list[PieceFact] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
 
     def px(self, millimetres: float) -> int:

@@ -9,7 +9,7 @@ from types import ModuleType
 
 from hmic.arrange import expand, plan, sizes
 from hmic.arrange.artwork import Artwork
-from hmic.arrange.canvas import Canvas, TextFact, TouchFact
+from hmic.arrange.canvas import Canvas, PieceFact, TextFact, TouchFact
 from hmic.arrange.plan import share_out
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
@@ -64,6 +64,7 @@ class ArrangedScreen:
     yields_when_acknowledged: bool
     texts: tuple[TextFact, ...]
     touches: tuple[TouchFact, ...]
+    pieces: tuple[PieceFact, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -150,6 +151,7 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
         screen.yields_when_acknowledged,
         tuple(canvas.texts),
         tuple(canvas.touches),
+        tuple(canvas.pieces),
     )
     return arranged, canvas
 
@@ -287,7 +289,9 @@ def _widget(widget: Widget, box: Box, canvas: Canvas) -> None:
         return
     _check_phrases(widget, module)
     _check_subject(widget, module)
+    first = len(canvas.operations)
     module.draw(widget, box, canvas)
+    canvas.pieces.append(PieceFact(widget, box, first, len(canvas.operations)))
 
 
 def _check_phrases(widget: Widget, module: ModuleType) -> None:

@@ -45,7 +45,42 @@ class Acknowledge:
     """The screen that came up by itself has been read and may give way."""
 
 
-Action = GoTo | SetOutput | ToggleOutput | StepOutput | Acknowledge
+@dataclass(frozen=True)
+class SlideOutput:
+    """Ask for the value under the finger: ``low`` at panel pixel ``start`` along the axis, ``high``
+    at ``start + length``, rounded to whole ``step`` from ``low``, in the unit of the output's signal.
+    ``upright`` counts from the bottom up."""
+
+    name: str
+    low: float
+    high: float
+    step: float
+    start: int
+    length: int
+    upright: bool
+
+
+@dataclass(frozen=True)
+class SetToRow:
+    """Ask for the number of the element that stands in row ``row`` (from 0) of a list: 1 for the
+    first element of all. ``pages`` is the built-in signal of the page in sight, ``rows`` a page."""
+
+    name: str
+    pages: str
+    rows: int
+    row: int
+
+
+@dataclass(frozen=True)
+class TurnPage:
+    """Turn the page of a list by ``by``, kept within 0 and ``last``."""
+
+    pages: str
+    by: int
+    last: int
+
+
+Action = SlideOutput | SetToRow | TurnPage | GoTo | SetOutput | ToggleOutput | StepOutput | Acknowledge
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from hmic.model.expressions import Doubt, Lookup, Typed, Value
 from hmic.model.values import Item, finite, mean
@@ -56,19 +57,65 @@ class FirstTrue:
         return len(self.conditions) + 1
 
 
-Steps = Scaled | Bands | Listed | FirstTrue
+@dataclass(frozen=True)
+class Spelt:
+    """One letter of a text: step 0 is the end of the text, step k the letter ``letters[k - 1]``.
+
+    A text longer than ``width`` (the sum of its letters' ``advances``) or than ``most`` letters is
+    cut and ends with an ellipsis, the last of ``letters``. Letters not in the set show as the one
+    before the last.
+    """
+
+    letters: str
+    advances: tuple[int, ...]
+    width: int
+    most: int
+    place: int
+
+    @property
+    def count(self) -> int:
+        """Live steps."""
+        return len(self.letters) + 1
+
+
+@dataclass(frozen=True)
+class RingHead:
+    """The newest slot of a ring of samples: ``floor(t / period) % slots`` at time ``t`` in s."""
+
+    slots: int
+    period: float
+
+    @property
+    def count(self) -> int:
+        """Live steps."""
+        return self.slots
+
+
+Steps = Scaled | Bands | Listed | FirstTrue | Spelt | RingHead
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A channel that shows an earlier value: slot ``slot`` of a ring of ``slots`` samples, one
+    every ``period`` seconds. A slot not yet reached was never seen."""
+
+    slots: int
+    period: float
+    slot: int
 
 
 @dataclass(frozen=True)
 class Channel:
     """What feeds a channel. ``element`` picks from an array (from 0); ``centred`` subtracts the
-    mean of the array first (difference from mean). ``urgency`` 0 is the most urgent."""
+    mean of the array first (difference from mean). ``urgency`` 0 is the most urgent. ``kept`` is
+    for the history of charts, which the runtime keeps: ``raw_value`` gives the value now."""
 
     value: Typed | None
     steps: Steps
     element: int | None = None
     centred: bool = False
     urgency: int = 2
+    kept: Kept | None = None
 
 
 def raw_value(channel: Channel, lookup: Lookup) -> int:
@@ -82,11 +129,15 @@ def raw_value(channel: Channel, lookup: Lookup) -> int:
     steps = channel.steps
     if isinstance(steps, FirstTrue):
         return _first_true(steps, lookup)
+    if isinstance(steps, RingHead):
+        return LIVE + steps.slots - 1
     if channel.value is None:
         return int(Doubt.UNSEEN)
     item = _picked(channel, channel.value.evaluate(lookup))
     if isinstance(item, Doubt):
         return int(item)
+    if isinstance(steps, Spelt):
+        return LIVE + spelling(str(item), replace(steps, place=0))[steps.place]
     if isinstance(steps, Listed):
         return LIVE + steps.values.index(item) if item in steps.values else int(Doubt.OUT_OF_RANGE)
     if isinstance(item, str) or not math.isfinite(item):
@@ -95,6 +146,25 @@ def raw_value(channel: Channel, lookup: Lookup) -> int:
         return LIVE + _scaled(steps, item)
     band = bisect_right(steps.limits, item)
     return LIVE + steps.order[band] if band < len(steps.order) else int(Doubt.OUT_OF_RANGE)
+
+
+@lru_cache(maxsize=512)
+def spelling(text: str, steps: Spelt) -> tuple[int, ...]:
+    """The steps of all ``most`` places of a text; see ``Spelt``."""
+    known = {letter: number for number, letter in enumerate(steps.letters)}
+    unknown, ellipsis = len(steps.letters) - 2, len(steps.letters) - 1
+    letters = [known.get(letter, unknown) for letter in text]
+    width = sum(steps.advances[letter] for letter in letters)
+    if width > steps.width or len(letters) > steps.most:
+        room = steps.width - steps.advances[ellipsis]
+        kept: list[int] = []
+        for letter in letters[: steps.most - 1]:
+            room -= steps.advances[letter]
+            if room < 0:
+                break
+            kept.append(letter)
+        letters = [*kept, ellipsis]
+    return tuple(letter + 1 for letter in letters) + (0,) * (steps.most - len(letters))
 
 
 def _scaled(steps: Scaled, number: float) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from hmic.diagnostics import Span
@@ -19,7 +19,10 @@ Colour = tuple[int, int, int]
 @dataclass(frozen=True)
 class Panel:
     """The glass and what drives it. Lengths in mm, ``eye_distance`` from eye to panel in mm,
-    ``depth`` in bits a pixel (16 or 24), ``baud`` in Bd, ``flash`` and ``memory`` in bytes."""
+    ``depth`` in bits a pixel (16 or 24), ``baud`` in Bd, ``flash`` and ``memory`` in bytes.
+
+    ``reflectance`` is the part of the light falling on the glass that comes back diffusely, and
+    ``native_contrast`` white to black in the dark; None where the design does not say."""
 
     width: int
     height: int
@@ -30,6 +33,8 @@ class Panel:
     baud: int
     flash: int
     memory: int
+    reflectance: float | None = None
+    native_contrast: float | None = None
 
     @property
     def pitch(self) -> float:
@@ -121,6 +126,17 @@ class ThemeDefinition:
 
 
 @dataclass(frozen=True)
+class LimitSetting:
+    """A limit of the checks that this design sets itself: its number, the unit if one is written,
+    and the builder's reason."""
+
+    number: float
+    unit: str
+    because: str
+    span: Span
+
+
+@dataclass(frozen=True)
 class Design:
     """A whole design. ``fonts`` maps uses (``text``, ``figures``) to files, ``order`` is the order of
     swiping. ``sources`` maps file names, as spans use them, to their text. ``broken`` names the
@@ -140,6 +156,7 @@ class Design:
     order: tuple[str, ...]
     sources: Mapping[str, str]
     broken: frozenset[str] = frozenset()
+    limits: Mapping[str, LimitSetting] = field(default_factory=dict)
 
 
 def scope(design: Design, names: Mapping[str, Typed] | None = None) -> Scope:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hmic.diagnostics import Span, did_you_mean, error, warning
-from hmic.model.design import Panel
+from hmic.model.design import LimitSetting, Panel
 from hmic.model.files import Folder, inside
 from hmic.model.yaml_source import Node
 from hmic.places import fonts_folder
@@ -28,6 +28,7 @@ class DesignFile:
     start_span: Span
     dbc: Path | None
     dbc_span: Span | None
+    limits: dict[str, LimitSetting]
 
 
 def read_design(folder: Folder, node: Node) -> DesignFile:
@@ -55,7 +56,26 @@ def read_design(folder: Folder, node: Node) -> DesignFile:
         node.span if start is None else start.span,
         dbc_path,
         None if dbc is None else dbc.span,
+        _limits(node.get("limits")),
     )
+
+
+def _limits(node: Node | None) -> dict[str, LimitSetting]:
+    limits: dict[str, LimitSetting] = {}
+    for entry in node.each() if node is not None else ():
+        value, because = entry.value.get("limit"), entry.value.get("because")
+        if value is None or because is None or not isinstance(because.scalar, str):
+            continue
+        written, unit = value.scalar, ""
+        if isinstance(written, str):
+            number, _, unit = written.partition(" ")
+            try:
+                written = float(number)
+            except ValueError:
+                continue
+        if isinstance(written, int | float):
+            limits[entry.key] = LimitSetting(float(written), unit.strip(), because.scalar, entry.span)
+    return limits
 
 
 def milliseconds(text: str) -> int | None:
@@ -109,8 +129,21 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
             and depth_bits in (16, 24)
             and rate > 0
         ):
+            reflected, native = node.get("reflectance"), node.get("native contrast")
+            percent = _amount(reflected.scalar if reflected is not None else None, {"%": 1})
+            ratio = native.scalar if native is not None else None
             panel = Panel(
-                width, height, across, down, distance, depth_bits, rate, int(flash_bytes), int(memory_bytes)
+                width,
+                height,
+                across,
+                down,
+                distance,
+                depth_bits,
+                rate,
+                int(flash_bytes),
+                int(memory_bytes),
+                percent / 100 if percent is not None else None,
+                float(ratio) if isinstance(ratio, int | float) and ratio > 1 else None,
             )
         case _:
             _zero_lengths(folder, node)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from hmic.diagnostics import DesignError, Finding, did_you_mean, error
+from hmic.diagnostics import DesignError, Finding, closest, did_you_mean, error
 from hmic.language import syntax
 from hmic.model import values
 from hmic.model.arithmetic import operation
@@ -137,7 +137,30 @@ def _name(node: syntax.Name, typing: Typing) -> Typed | None:
 def unknown_signal(node: syntax.Signal, known: Mapping[str, object]) -> Finding:
     """The finding for a signal that is not declared."""
     message = f"there is no signal '{node.name}'"
-    return error("M201", message, node.span, did_you_mean(node.name, known, "signals"))
+    return error("M201", message, node.span, _signal_remedy(node.name, known))
+
+
+def _signal_remedy(name: str, known: Mapping[str, object]) -> str:
+    """The near name within the group, else what the group has: `pack.volts` is no misspelt
+    `pack.cells`, though it is only three letters away."""
+    group, _, own = name.partition(".")
+    groups: dict[str, dict[str, str]] = {}
+    for other in known:
+        head, _, rest = other.partition(".")
+        groups.setdefault(head, {})[rest] = other
+    near_group = group if group in groups else closest(group, groups)
+    if near_group is None:
+        near_group = next((head for head in sorted(groups) if own in groups[head]), None)
+    if near_group is None:
+        return did_you_mean(group, groups, "groups of signals")
+    near = closest(own, groups[near_group])
+    begun = [rest for rest in groups[near_group] if len(own) > 2 and rest.startswith(own)]
+    if near is None and len(begun) == 1:
+        near = begun[0]
+    if near is not None:
+        return f"did you mean '{groups[near_group][near]}'?"
+    names = sorted(groups[near_group].values())
+    return f"signals of '{near_group}': " + ", ".join(names[:8]) + (", ..." if len(names) > 8 else "")
 
 
 def _signal(node: syntax.Signal, typing: Typing, depth: int) -> Typed | None:

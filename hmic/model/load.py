@@ -72,6 +72,7 @@ def load(folder: Path) -> tuple[Design | None, list[Finding]]:
         order=tuple(dict.fromkeys(name for name in (orders[0].screens if orders else ()) if name in screens)),
         sources=opened.sources,
         broken=frozenset(signals.broken),
+        limits=settings.limits,
     )
     # Without signals.yaml every name would be unknown for one and the same reason.
     if signals_node is not None:

@@ -11,7 +11,13 @@ from functools import cache
 from hmic.model.expressions import Lookup, Typed, Value
 
 TOUCH_PREFIX = "touch."
+PAGE_PREFIX = "page."
 IDLE, PRESSED, ASKED, SENT, REFUSED = TOUCH_WORDS = ("idle", "pressed", "asked", "sent", "refused")
+
+
+def page_signal(screen: str, number: int) -> str:
+    """The name of the built-in signal that holds the page in sight of a screen's list, from 0."""
+    return f"{PAGE_PREFIX}{screen}.{number}"
 
 
 def touch_signal(screen: str, zone: int) -> str:

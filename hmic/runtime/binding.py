@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -152,9 +151,3 @@ def signals_of(channel: Channel) -> frozenset[str]:
         for condition in channel.steps.conditions:
             names |= condition.signals
     return names
-
-
-def finite(deadlines: Iterable[float | None]) -> float | None:
-    """The earliest of some deadlines, None if there is none."""
-    known = [deadline for deadline in deadlines if deadline is not None and math.isfinite(deadline)]
-    return min(known, default=None)

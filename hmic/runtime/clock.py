@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
+
 
 class Steady:
     """Makes any clock monotonic: a jump backwards is taken as no time at all, and what follows
@@ -60,3 +63,9 @@ class VehicleTime:
         if self.rate is None or self._start is None:
             return None
         return self._start + at / self.rate
+
+
+def earliest(moments: Iterable[float | None]) -> float | None:
+    """The earliest of some moments, leaving out None and what never comes; None if none is left."""
+    known = [moment for moment in moments if moment is not None and math.isfinite(moment)]
+    return min(known, default=None)

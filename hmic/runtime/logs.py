@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import logging
 import math
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from itertools import chain
 from pathlib import Path
 from typing import Any
 
-from hmic.diagnostics import DesignError, Finding, error, warning
+from hmic.diagnostics import DesignError, Finding, Severity, error, warning
 from hmic.runtime.clock import Steady
 from hmic.runtime.decoding import Frame
 
@@ -31,23 +32,29 @@ class Log:
         self._damaged = 0
         self._count = 0
         self._last = 0.0
-        frames = self._read(path)
-        first = next(frames, None)
+        self._reading = self._read(path)
+        first = next(self._reading, None)
         if first is None:
-            raise DesignError(self.findings or [self._empty()])
-        self._frames = chain((first,), frames)
+            broken = any(finding.severity is Severity.ERROR for finding in self.findings)
+            raise DesignError(self.findings if broken else [*self.findings, self._empty()])
+        self._frames = chain((first,), self._reading)
 
     def __iter__(self) -> Iterator[Frame]:
         return self._frames
 
+    def close(self) -> None:
+        """Lets go of the file; nothing more is given."""
+        self._reading.close()
+
     def _empty(self) -> Finding:
         return error("R703", f"'{self.name}' holds no frames", None, "record again, or choose another log")
 
-    def _read(self, path: Path) -> Iterator[Frame]:
+    def _read(self, path: Path) -> Generator[Frame, None, None]:
         reader = self._open(path)
         steady = Steady()
         start: float | None = None
         held: Frame | None = None
+        at = 0.0
         try:
             for message in reader:
                 if message.is_remote_frame or message.is_error_frame:
@@ -55,7 +62,10 @@ class Log:
                 if len(message.data) < message.dlc or not math.isfinite(message.timestamp):
                     self._damaged += 1
                     continue
-                at = steady(float(message.timestamp))
+                since = float(message.timestamp)
+                # Some text logs count each line's time from the one before; python-can gives it as is.
+                relative = getattr(reader, "timestamps_format", None) == "relative"
+                at = at + max(0.0, since) if relative else steady(since)
                 start = at if start is None else start
                 if held is not None:
                     yield self._counted(held)
@@ -114,10 +124,8 @@ class Log:
             raise DesignError([error("R701", f"'{self.name}' cannot be opened: {reason}", None, remedy)])
         if path.stat().st_size == 0:
             raise DesignError([self._empty()])
-        import can
-
         try:
-            return can.LogReader(path)
+            return python_can().LogReader(path)
         except OSError as fault:
             message = f"'{self.name}' cannot be opened: {fault.strerror or fault}"
             raise DesignError([error("R701", message, None, "check its permissions")]) from fault
@@ -144,3 +152,12 @@ def _close(reader: Any) -> None:
     except Exception:
         # A reader that already failed may fail again on closing; its finding has been kept.
         return
+
+
+def python_can() -> Any:
+    """python-can, imported when first needed (80 ms) and kept from writing its log to the terminal:
+    what goes wrong is told in findings."""
+    import can
+
+    logging.getLogger("can").addHandler(logging.NullHandler())
+    return can

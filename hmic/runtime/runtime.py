@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from hmic.diagnostics import Finding, error
 from hmic.model.actions import Acknowledge, GoTo
 from hmic.model.builtin import CLOCK
-from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying, finite
-from hmic.runtime.clock import Steady, VehicleTime
+from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying
+from hmic.runtime.clock import Steady, VehicleTime, earliest
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.rising import Sight
 from hmic.runtime.state import SignalTable
@@ -24,6 +24,8 @@ from hmic.wire import Connected, Disconnected, DisplayFacts, HostSession, Mismat
 BATCH = 0.05
 """Seconds between two updates of what is not urgent: 20 a second, faster than a figure can be read
 (common practice, no source)."""
+
+STEADYING = Steadying()
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ class Runtime:
         bound: BoundDesign,
         nonce: int,
         vehicle_time: VehicleTime | None = None,
-        steadying: Steadying | None = Steadying(),  # noqa: B008
+        steadying: Steadying | None = STEADYING,
         outputs_allowed: bool = False,
         theme: int = 0,
     ) -> None:
@@ -126,7 +128,7 @@ class Runtime:
         """The reading of the clock at which ``tick`` and ``outgoing`` have something to do."""
         stale = self.table.next_stale()
         waiting = self._next_batch if self._values.dirty else None
-        earliest = finite(
+        due = earliest(
             (
                 None if stale is None else self._vehicle_time.host(stale),
                 waiting,
@@ -135,7 +137,7 @@ class Runtime:
                 self._session.next_deadline(),
             )
         )
-        return None if earliest is None else self._steady.outer(earliest)
+        return None if due is None else self._steady.outer(due)
 
     def take_events(self) -> list[RuntimeEvent]:
         """What happened since the last call, in order."""

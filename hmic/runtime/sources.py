@@ -10,7 +10,7 @@ from typing import Any, Protocol
 from hmic.diagnostics import DesignError, Finding, error, warning
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame
-from hmic.runtime.logs import Log
+from hmic.runtime.logs import Log, python_can
 
 LIMIT = 500
 """Frames taken in one go, so that a flood never keeps the display waiting."""
@@ -111,10 +111,8 @@ class Replay:
         return findings
 
     def close(self) -> None:
-        """Nothing to let go of: the log closes when read to its end or forgotten."""
-        close = getattr(self._source, "close", None)
-        if close is not None:
-            close()
+        """Closes the log."""
+        self._log.close()
 
 
 class LiveCan:
@@ -153,7 +151,8 @@ class LiveCan:
         at = self._vehicle_time.at(now)
         arrivals: list[Arrival] = []
         for _ in range(LIMIT):
-            message, self._early = self._early or self._receive(0.0), None
+            message = self._early if self._early is not None else self._receive(0.0)
+            self._early = None
             if message is None:
                 break
             if message.is_remote_frame or message.is_error_frame:
@@ -196,10 +195,8 @@ class LiveCan:
                 return
 
     def _open(self) -> Any:
-        import can
-
         try:
-            return can.Bus(channel=self._channel, interface=self._interface)
+            return python_can().Bus(channel=self._channel, interface=self._interface)
         except Exception as fault:
             # Interfaces raise CanError, OSError, ImportError, ValueError and what their drivers raise.
             reason = " ".join(str(fault).split()) or type(fault).__name__

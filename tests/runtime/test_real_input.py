@@ -245,7 +245,7 @@ class _FrameLog:
         self._frames = frames
 
     def __iter__(self) -> Iterator[Frame]:
-        return iter(list(self._frames))
+        return iter(self._frames)
 
 
 def generated(database: Any, chance: random.Random, count: int, folder: Path) -> list[Frame]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
 import can
 import pytest
@@ -24,6 +25,8 @@ from runtime_builders import (
 
 from hmic.diagnostics import DesignError, Finding, error
 from hmic.link.memory import Faults, MemoryEnd, MemoryLine
+from hmic.link.pseudo_terminal import PseudoTerminal
+from hmic.link.serial_port import open_port
 from hmic.model.actions import Acknowledge, GoTo, ToggleOutput, ZoneAction
 from hmic.model.channels import LIVE, Channel, Listed, Scaled, raw_value
 from hmic.model.expressions import Doubt
@@ -33,7 +36,7 @@ from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
 from hmic.runtime.run import LINGER, REOPEN, Loop, Status, Summary, run
 from hmic.runtime.runtime import BATCH, LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
-from hmic.runtime.sources import LIMIT, LiveCan
+from hmic.runtime.sources import LIMIT, LiveCan, rest
 from hmic.runtime.touching import RequestMade, RequestRefused
 from hmic.wire import DisplayFacts, Phase
 
@@ -452,3 +455,59 @@ def test_another_panel_is_told_before_another_pack() -> None:
     told = DisplayFacts(1, 1024, 600, 16, bytes(8), 1, 1, 1)
     assert (mismatch(other, told) or error("", "")).code == "R722"
     assert mismatch(design, replace(told, identity=IDENTITY)) is None
+
+
+def test_a_real_port_that_vanishes_and_comes_back(tmp_path: Path) -> None:
+    """Over pseudo terminals: the display's end goes away, and a display that was started anew comes
+    up under the same name."""
+    name = tmp_path / "port"
+    ends = [PseudoTerminal()]
+    fars = [Far(nonce=7)]
+    name.symlink_to(ends[0].path)
+    events: list[RuntimeEvent] = []
+    began = time.monotonic()
+
+    def play_the_display() -> float:
+        now = time.monotonic()
+        if ends:
+            fars[-1].receive(ends[0].read(), now)
+            ends[0].write(fars[-1].session.outgoing(now))
+        shown = fars[-1].raw[2:3] == (LIVE + 60,)
+        if now - began > 10.0 or (shown and len(fars) == 2):
+            raise KeyboardInterrupt
+        if shown and ends:
+            ends.pop().close()
+            name.unlink()
+        elif not ends and any(isinstance(event, Problem) for event in events):
+            ends.append(PseudoTerminal())
+            fars.append(Far(nonce=8))
+            name.symlink_to(ends[0].path)
+        return 0.0
+
+    vehicle_time = VehicleTime()
+    script = Lasting(vehicle_time, [values(0.0, charge=60.0)], False)
+    runtime = Runtime(replace_stale(compiled()), 5, vehicle_time)
+    summary = run(
+        runtime,
+        lambda: open_port(str(name), 115200),
+        [script],
+        events.append,
+        time_of_day=play_the_display,
+    )
+    assert len(fars) == 2 and fars[-1].raw[2] == LIVE + 60
+    assert [finding.code for finding in summary.findings] == ["R731"]
+    assert script.closed
+
+
+class Lasting(Script):
+    """A script under the real clock."""
+
+    def wait(self, seconds: float, descriptor: int | None) -> None:
+        rest(min(seconds, 0.01), descriptor, time.sleep)
+
+
+def replace_stale(design: BoundDesign) -> BoundDesign:
+    """The same, with a charge that stays good for a minute."""
+    signals = dict(design.design.signals)
+    signals["charge"] = replace(signals["charge"], stale_after=60_000)
+    return replace(design, design=replace(design.design, signals=signals))

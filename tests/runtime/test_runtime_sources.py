@@ -282,6 +282,22 @@ def test_a_log_whose_clock_jumps_back_goes_on(tmp_path: Path, dbc: Path, decoder
     assert [frame.at for frame in Log(path)] == [0.0, 1.0, 1.0, 2.0]
 
 
+def test_a_text_log_with_times_from_line_to_line(tmp_path: Path) -> None:
+    path = tmp_path / "relative.asc"
+    line = "1  100             Rx   d 2 01 02\n"
+    head = "date Mon Jan 1 00:00:00 2024\nbase hex  timestamps relative\ninternal events logged\n"
+    path.write_text(head + f"0.5 {line}0.25 {line}1.0 {line}0.0 {line}")
+    assert [frame.at for frame in Log(path)] == [0.0, 0.25, 1.25, 1.25]
+
+
+def test_a_log_of_one_cut_line_holds_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "cut.log"
+    path.write_text("(1.0) vcan0 100#0102")
+    with pytest.raises(DesignError) as raised:
+        Log(path)
+    assert codes(raised) == ["R712", "R703"]
+
+
 def test_a_log_of_another_vehicle_is_noticed(tmp_path: Path, decoder: Decoder) -> None:
     path = tmp_path / "other.log"
     write_log(path, [Frame(0.0, 5, False, b"\0")])

@@ -38,14 +38,12 @@ from hmic.model.design import Design
 from hmic.model.expressions import Scope, Typed
 from hmic.model.expressions import typed as typed_expression
 from hmic.paint.operations import (
-    NO_CHANNEL,
     Box,
     Drawing,
-    Figures,
     Operation,
-    Reveal,
     ScreenDrawing,
     Zone,
+    channels_of,
 )
 
 DEEPEST_PART = 8
@@ -446,15 +444,6 @@ def _channels_of(operations: list[Operation], channels: tuple[Channel, ...]) -> 
     """Channels a screen needs, the most urgent first."""
     used: dict[int, None] = {}
     for operation in operations:
-        for number in _uses(operation):
+        for number in channels_of(operation):
             used[number] = None
     return tuple(sorted(used, key=lambda number: (channels[number].urgency, number)))
-
-
-def _uses(operation: Operation) -> list[int]:
-    numbers = [operation.ink.tint]
-    if operation.when is not None:
-        numbers.append(operation.when.channel)
-    if isinstance(operation, Figures | Reveal):
-        numbers.append(operation.channel)
-    return [number for number in numbers if number != NO_CHANNEL]

@@ -10,9 +10,12 @@ from functools import lru_cache
 
 from PIL import Image
 
+from hmic.paint import outlines, pictures, traces, travel
 from hmic.paint.hatches import HATCHES, PERIOD
 from hmic.paint.operations import (
     DOUBT,
+    DOUBT_MARKS,
+    GAP_MARK,
     GROUND,
     LIVE,
     MARK_UNSEEN,
@@ -21,23 +24,40 @@ from hmic.paint.operations import (
     NO_MASK,
     OUT_OF_RANGE,
     PLUS,
+    UNSEEN,
     Axis,
     Box,
     Drawing,
     Figures,
     FigureSet,
     Fill,
+    Flow,
     Frame,
     Ink,
+    Letters,
     Moment,
     Operation,
+    Picture,
+    Pointer,
     Reveal,
     Run,
+    Slide,
     Stencil,
+    Trace,
+    ink_of,
+    leading_channel,
 )
+
+Steady = Fill | Stencil | Run | Frame | Figures | Reveal | Slide | Pointer | Trace | Letters
+"""Operations in an ink whose live pixels do not depend on the clock, but for a stencil's flash."""
 
 HALF_BEAT = 500
 """Milliseconds a flashing stencil is lit, then dark: one flash a second. WCAG 2.3.1 allows three."""
+
+CLOCK_BITS = 0xFFFFFFFF
+
+MOST_KEPT = 256
+"""Positions of pointers kept as images."""
 
 Colour = tuple[int, int, int]
 
@@ -56,6 +76,9 @@ class Painter:
         self._hatches: dict[int, Image.Image] = {}
         self._shapes: dict[tuple[int, int], Image.Image] = {}
         self._doubts: dict[tuple[int, int, int], Image.Image] = {}
+        self._pointers: dict[tuple[int, int, int], tuple[Box, Image.Image]] = {}
+        self._lines: dict[tuple[int, int], tuple[tuple[int, ...], traces.Line]] = {}
+        self._pictures: dict[int, tuple[Image.Image, Image.Image]] = {}
 
     def paint(self, moment: Moment) -> Image.Image:
         """The frame at a moment, an RGB image of the panel's size.
@@ -76,13 +99,21 @@ class Painter:
                 continue
             if isinstance(operation, Stencil) and operation.flash and not lit(moment.clock):
                 continue
-            self._paint_live(image, operation, (moment.screen, index), raw, colours)
+            if isinstance(operation, Picture):
+                self._picture(image, operation)
+            elif isinstance(operation, Flow):
+                colour = colours[_entry(operation.ink, raw)]
+                step = raw[operation.channel] - LIVE
+                for part in travel.marks(operation, step, moment.clock & CLOCK_BITS):
+                    image.paste(colour, _corners(part))
+            else:
+                self._paint_live(image, operation, (moment.screen, index), raw, colours)
         return reduced(image) if drawing.depth == 16 else image
 
     def _paint_live(
         self,
         image: Image.Image,
-        operation: Operation,
+        operation: Steady,
         place: tuple[int, int],
         raw: tuple[int, ...],
         colours: tuple[Colour, ...],
@@ -104,6 +135,18 @@ class Painter:
                 self._figures(image, colour, operation, figure_set, figures_of(operation, number))
             case Reveal():
                 self._reveal(image, colour, operation, place, raw[operation.channel] - LIVE)
+            case Slide():
+                mask = self._mask(operation.mask)
+                step = raw[operation.channel] - LIVE
+                left, top = travel.slide_corner(operation, step, mask.width, mask.height)
+                self._stamp(image, colour, mask, left, top, box)
+            case Pointer():
+                self._pointer(image, colour, operation, place, raw[operation.channel] - LIVE)
+            case Trace():
+                self._trace(image, (colour, colours[DOUBT]), operation, place, raw)
+            case Letters():
+                spelt = raw[operation.first : operation.first + operation.count]
+                self._letters(image, (colour, colours[DOUBT]), operation, spelt)
 
     def _paint_doubt(
         self, image: Image.Image, operation: Operation, place: tuple[int, int], state: int, colour: Colour
@@ -115,6 +158,10 @@ class Painter:
                 figure_set = self._drawing.figure_sets[operation.figure_set]
                 marks = [MARK_UNSEEN + state] * operation.places
                 self._figures(image, colour, operation, figure_set, marks)
+            case Letters():
+                self._letters(image, (colour, colour), operation, (state,) * DOUBT_MARKS)
+            case Slide() | Pointer() | Flow():
+                pass
             case _:
                 if operation.box.width and operation.box.height:
                     doubt = self._doubt(operation, place, state)
@@ -158,6 +205,72 @@ class Painter:
             image.paste(colour, _corners(part))
         else:
             self._stamp(image, colour, self._mask(reveal.mask), box.left, box.top, part)
+
+    def _pointer(
+        self, image: Image.Image, colour: Colour, pointer: Pointer, place: tuple[int, int], step: int
+    ) -> None:
+        held = self._pointers.get((*place, step))
+        box = pointer.box
+        if held is None:
+            polygon = self._drawing.outlines[pointer.outline].polygons[step]
+            part = outlines.reach(polygon, box.width, box.height)
+            if part.width == 0 or part.height == 0:
+                return
+            if len(self._pointers) >= MOST_KEPT:
+                self._pointers.clear()
+            held = self._pointers[*place, step] = part, outlines.levels(polygon, part)
+        part, levels = held
+        image.paste(colour, (box.left + part.left, box.top + part.top), levels)
+
+    def _trace(
+        self,
+        image: Image.Image,
+        inks: tuple[Colour, Colour],
+        trace: Trace,
+        place: tuple[int, int],
+        raw: tuple[int, ...],
+    ) -> None:
+        columns = traces.columns_of(trace, raw)
+        held = self._lines.get(place)
+        if held is None or held[0] != columns:
+            held = self._lines[place] = columns, traces.line(trace, columns)
+        for left, top, levels in held[1].pieces:
+            image.paste(inks[0], (left, top), levels)
+        for left, width, state in held[1].gaps:
+            corners = _corners(traces.gap_box(trace, left, width, GAP_MARK))
+            image.paste(inks[1], corners, self._hatch(state).crop(corners))
+
+    def _letters(
+        self, image: Image.Image, inks: tuple[Colour, Colour], operation: Letters, spelt: tuple[int, ...]
+    ) -> None:
+        """Sets letters by their raw values; three marks are the doubt of the whole line."""
+        letter_set = self._drawing.letter_sets[operation.letter_set]
+        box = operation.box
+        pen, edge = box.left, box.left + box.width
+        doubtful = spelt[0] < LIVE
+        for value in spelt:
+            if value == LIVE or pen >= edge:
+                return
+            live = value > LIVE
+            letter = letter_set.letters[value - LIVE - 1] if live else letter_set.marks[value - UNSEEN]
+            left, top = pen + letter.glyph.left, box.top + letter.glyph.top
+            self._stamp(image, inks[not live], self._mask(letter.glyph.mask), left, top, box)
+            if not live and not doubtful:
+                return
+            pen += letter.advance
+
+    def _picture(self, image: Image.Image, operation: Picture) -> None:
+        held = self._pictures.get(operation.picture)
+        if held is None:
+            picture = self._drawing.pictures[operation.picture]
+            coverage = picture.coverage or b"\x0f" * (picture.width * picture.height)
+            levels = Image.frombytes("L", (picture.width, picture.height), coverage.translate(_LEVELS))
+            held = self._pictures[operation.picture] = pictures.colours(picture), levels
+        box = operation.box
+        width, height = min(box.width, held[0].width), min(box.height, held[0].height)
+        if width and height:
+            colours, levels = (whole.crop((0, 0, width, height)) for whole in held)
+            image.paste(colours, (box.left, box.top), levels)
 
     def _stamp(
         self, image: Image.Image, colour: Colour, mask: Image.Image, left: int, top: int, clip: Box
@@ -231,7 +344,7 @@ def known_raw(drawing: Drawing, moment: Moment) -> tuple[int, ...]:
 
 def lit(clock: int) -> bool:
     """Whether the clock (ms) is in the lit half of the beat."""
-    return clock // HALF_BEAT % 2 == 0
+    return (clock & CLOCK_BITS) // HALF_BEAT % 2 == 0
 
 
 def reduced(image: Image.Image) -> Image.Image:
@@ -251,7 +364,7 @@ def product(left: Image.Image, right: Image.Image) -> Image.Image:
 
 def figures_of(operation: Figures, number: int) -> list[int]:
     """Positions in a figure set, from the right: figures, point and sign of a number."""
-    point = operation.point
+    point = operation.point if operation.point_after else 0
     least = max(operation.least, operation.point_after + 1 if point else 1)
     rest = abs(number)
     order: list[int] = []
@@ -271,19 +384,8 @@ def figures_of(operation: Figures, number: int) -> list[int]:
 
 def uncovered_part(reveal: Reveal, step: int) -> Box:
     """The part of the box between ``zero`` and the step along a straight axis, perhaps empty."""
-    box = reveal.box
-    upright = reveal.axis in (Axis.UPWARD, Axis.DOWNWARD)
-    length = box.height if upright else box.width
-    low, high = min(reveal.zero, step), min(max(reveal.zero, step), length)
-    match reveal.axis:
-        case Axis.RIGHTWARD:
-            return Box(box.left + low, box.top, high - low, box.height)
-        case Axis.LEFTWARD:
-            return Box(box.left + length - high, box.top, high - low, box.height)
-        case Axis.UPWARD:
-            return Box(box.left, box.top + length - high, box.width, high - low)
-        case _:
-            return Box(box.left, box.top + low, box.width, high - low)
+    low, high = min(reveal.zero, step), max(reveal.zero, step)
+    return travel.stretch(reveal.box, reveal.axis, low, high)
 
 
 @lru_cache(maxsize=1024)
@@ -295,10 +397,10 @@ def uncovered_levels(reach: int, edge: int) -> list[int]:
 
 def _state(operation: Operation, raw: tuple[int, ...]) -> int:
     """``LIVE``, or the doubt of the operation's channel, or else of its tint."""
-    if isinstance(operation, Figures | Reveal) and raw[operation.channel] < LIVE:
-        return raw[operation.channel]
-    tint = operation.ink.tint
-    return LIVE if tint == NO_CHANNEL else min(raw[tint], LIVE)
+    leading, ink = leading_channel(operation), ink_of(operation)
+    if leading is not None and raw[leading] < LIVE:
+        return raw[leading]
+    return LIVE if ink is None or ink.tint == NO_CHANNEL else min(raw[ink.tint], LIVE)
 
 
 def _entry(ink: Ink, raw: tuple[int, ...]) -> int:

@@ -6,9 +6,10 @@ that all share (clipping, levels, blending, hatches, depth) are in ``PIXELS.md``
 how the host paints. Nothing is ever painted outside an operation's box.
 
 A channel's raw value is 0 never seen, 1 stale, 2 out of range, and ``LIVE + step`` otherwise; a
-value above the channel's last step counts as out of range. An
-operation whose ``tint`` or ``channel`` is not live is painted in the doubt look whatever else it
-says, so no widget can show a dead value as a live one.
+value above the channel's last step counts as out of range. An operation whose ``tint`` or
+``channel`` is not live is painted in the doubt look whatever else it says, or (``Slide``,
+``Pointer``, ``Flow``) not at all, so no widget can show a dead value as a live one. What vanishes
+in doubt stands beside an operation of the same channel that shows it.
 """
 
 from __future__ import annotations
@@ -152,7 +153,7 @@ class Figures:
     being ``number % radix`` with radix 10, or 6 for place 1 when ``sixties`` (minutes, seconds);
     at least ``least`` places are shown, at least 1, and with a point at least ``point_after + 1``.
     ``point`` (``FULL_STOP``, ``COMMA``, ``COLON``) stands left of the first ``point_after``
-    places; 0 is none. A minus, or a plus if ``plus`` and the
+    places; there is none when either is 0. A minus, or a plus if ``plus`` and the
     number is above zero, stands left of the last figure. When the channel (or else the tint) is
     not live, ``places`` marks are shown in the doubt ink instead, without point or sign.
 
@@ -177,7 +178,7 @@ class Figures:
 
 
 class Axis(IntEnum):
-    """The way a reveal grows with the step."""
+    """The way a reveal grows with the step, a slide stands and a flow moves."""
 
     RIGHTWARD = 0
     LEFTWARD = 1
@@ -216,7 +217,200 @@ class Reveal:
     when: When | None = None
 
 
-Operation = Fill | Stencil | Run | Frame | Figures | Reveal
+@dataclass(frozen=True)
+class Slide:
+    """A mask that stands ``step`` pixels from the edge where a straight axis starts.
+
+    Its near edge lies there: rightward, the mask's left edge at ``x = step``; leftward, its right
+    edge at ``W - step``; downward and upward in the same way. Across the axis it starts at the
+    box's corner. Not live: not painted.
+    """
+
+    box: Box
+    channel: int
+    axis: Axis
+    mask: int
+    ink: Ink
+    when: When | None = None
+
+
+@dataclass(frozen=True)
+class Outline:
+    """A convex shape for each step of a channel, ``points_each`` corners each, clockwise as seen.
+
+    Corners are (x, y) in 1/16 pixel from the box's corner, ``0 <= x, y < 2**15``. Every corner lies
+    on or to the right of every edge, and not all on one line. A corner may stand twice.
+    """
+
+    points_each: int
+    polygons: tuple[tuple[tuple[int, int], ...], ...]
+
+
+@dataclass(frozen=True)
+class Pointer:
+    """A turning or moving shape: the polygon ``step`` of an outline, with soft edges.
+
+    A pixel's coverage is ``(count * 15 + 8) // 16``, count being how many of its 4 x 4 samples lie
+    inside or on the edge; sample (i, j) of pixel (x, y) is at ``(16 x + 4 i + 2, 16 y + 4 j + 2)``.
+    Not live: not painted. The box is at most 2048 pixels a side, so that 32 bits hold every product.
+    """
+
+    box: Box
+    channel: int
+    outline: int
+    ink: Ink
+    when: When | None = None
+
+
+@dataclass(frozen=True)
+class Trace:
+    """One line of a strip chart; all its history is channel values that the host sends.
+
+    Column i of ``columns`` (0 the oldest) is fed by channel
+    ``first + (head_step + 1 + i) % columns``, so ``head`` names the newest column and a new value
+    changes two channels. A column is ``W // columns`` pixels wide. A live column is a line
+    ``thickness`` high whose lower edge is ``step * (H - thickness) // max(1, levels - 1)`` pixels
+    above the bottom of the box; where the column before is live too, its left ``thickness`` pixels
+    (at most its width) reach up or down to that one's line. A column that is not live is a gap,
+    with the hatch of its doubt in its lowest ``GAP_MARK`` rows. With the head (or else the tint) not
+    live the whole box is painted in the doubt look.
+    """
+
+    box: Box
+    first: int
+    columns: int
+    head: int
+    levels: int
+    thickness: int
+    ink: Ink
+    when: When | None = None
+
+
+GAP_MARK = 8
+"""Pixels: one period of the hatches, so that the three doubts can be told apart."""
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Marks ``mark`` pixels long every ``pitch`` pixels along a straight axis, across the whole
+    box, that move the way of the axis by the display's clock.
+
+    The pixel at p from the edge where the axis starts is painted when
+    ``(p + offset - phase) % pitch < mark`` with
+    ``phase = (clock % (1000 * pitch)) * step * pace // 1000 % pitch``: ``pace`` is pixels a second
+    for each step, and step 0 stands still. ``offset`` is the length of pipe before this piece, so
+    that the marks of a bent pipe join. Where the step changes, the marks take a new place. The
+    fastest, ``(steps - 1) * pace``, is at most ``3 * pitch``: no place is passed by more than three
+    marks a second (WCAG 2.3.1). Not live: not painted.
+    """
+
+    box: Box
+    axis: Axis
+    channel: int
+    offset: int
+    pitch: int
+    mark: int
+    pace: int
+    ink: Ink
+    when: When | None = None
+
+
+@dataclass(frozen=True)
+class Image565:
+    """A picture: for each pixel, row by row, a word of 16 bits, low byte first: red 5 bits (the
+    high ones), green 6, blue 5. ``coverage`` is as in ``Mask``, or empty for a full box."""
+
+    width: int
+    height: int
+    pixels: bytes
+    coverage: bytes = b""
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture of the drawing at the box's corner, in its own colours in every theme."""
+
+    box: Box
+    picture: int
+    when: When | None = None
+
+
+@dataclass(frozen=True)
+class Letter:
+    """A glyph of a text that comes over the line, and how far the pen moves after it."""
+
+    glyph: Glyph
+    advance: int
+
+
+@dataclass(frozen=True)
+class LetterSet:
+    """Letters of texts that come over the line, and the marks for never seen, stale and out of
+    range. Glyphs stand from (pen, top of box). ``height`` is the height of a line."""
+
+    height: int
+    letters: tuple[Letter, ...]
+    marks: tuple[Letter, Letter, Letter]
+
+
+@dataclass(frozen=True)
+class Letters:
+    """A line of text spelt by ``count`` channels from ``first`` on.
+
+    Step 0 ends the text, step k is letter ``k - 1`` of the set. The pen starts at the left edge and
+    moves right by each letter's advance; glyphs are blended as in ``Run``. When the first channel
+    (or else the tint) is not live, three marks of that doubt are shown in the doubt ink instead;
+    a later channel that is not live ends the text with its mark. Nothing more is set once the pen
+    has come to the right edge of the box.
+    """
+
+    box: Box
+    first: int
+    count: int
+    letter_set: int
+    ink: Ink
+    when: When | None = None
+
+
+DOUBT_MARKS = 3
+
+Operation = (
+    Fill | Stencil | Run | Frame | Figures | Reveal | Slide | Pointer | Trace | Flow | Picture | Letters
+)
+
+
+def ink_of(operation: Operation) -> Ink | None:
+    """The ink of an operation; a picture has none."""
+    return None if isinstance(operation, Picture) else operation.ink
+
+
+def leading_channel(operation: Operation) -> int | None:
+    """The channel whose doubt is the operation's, before that of its tint."""
+    match operation:
+        case Figures() | Reveal() | Slide() | Pointer() | Flow():
+            return operation.channel
+        case Trace():
+            return operation.head
+        case Letters():
+            return operation.first
+        case _:
+            return None
+
+
+def channels_of(operation: Operation) -> tuple[int, ...]:
+    """Every channel that an operation's pixels depend on, each once, in ascending order."""
+    ink, leading = ink_of(operation), leading_channel(operation)
+    numbers = {ink.tint} if ink is not None and ink.tint != NO_CHANNEL else set()
+    if operation.when is not None:
+        numbers.add(operation.when.channel)
+    if leading is not None:
+        numbers.add(leading)
+    match operation:
+        case Trace():
+            numbers.update(range(operation.first, operation.first + operation.columns))
+        case Letters():
+            numbers.update(range(operation.first, operation.first + operation.count))
+    return tuple(sorted(numbers))
 
 
 @dataclass(frozen=True)
@@ -270,12 +464,15 @@ class Drawing:
     channels: tuple[int, ...]
     screens: tuple[ScreenDrawing, ...]
     start: int
+    outlines: tuple[Outline, ...] = ()
+    letter_sets: tuple[LetterSet, ...] = ()
+    pictures: tuple[Image565, ...] = ()
 
 
 @dataclass(frozen=True)
 class Moment:
     """What a display shows: screen and theme by number, a raw value for each channel, and the
-    display's clock in milliseconds (for flashing)."""
+    display's clock in milliseconds, of which 32 bits count (flashing, flows)."""
 
     screen: int
     theme: int

@@ -116,6 +116,7 @@ class Channel:
     centred: bool = False
     urgency: int = 2
     kept: Kept | None = None
+    peak: float = 0.0
 
 
 def raw_value(channel: Channel, lookup: Lookup) -> int:

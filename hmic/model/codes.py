@@ -56,6 +56,7 @@ CODES: dict[str, str] = {
     "M263": "a file that does not read as a DBC",
     "M264": "a state of the DBC without a word",
     "M265": "a range that the field can never reach",
+    "M266": "a value for 'not available' that cannot come, or that can be true",
     "M267": "a derived signal declared like one from outside",
     "M268": "a name that hmic keeps for itself",
     "M269": "a signal from nowhere",

@@ -64,6 +64,7 @@ def _checked(
         return definition
     given = _unit(definition, definition.unit, first, findings)
     _reach(definition, first, given, findings)
+    _no_data(definition, first, given, findings)
     if not first.scale or not convertible(given, definition.unit):
         return definition
     step = abs(converter(given, definition.unit)(first.scale) - converter(given, definition.unit)(0.0))
@@ -107,6 +108,27 @@ def _reach(definition: SignalDefinition, field: DbcSignal, given: Unit, findings
         )
         remedy = "correct the range, or the scale in the DBC"
         findings.append(warning("M265", message, definition.span, remedy))
+
+
+def _no_data(definition: SignalDefinition, field: DbcSignal, given: Unit, findings: list[Finding]) -> None:
+    """The value for "not available" must be one that the field can carry and that is never true;
+    else it would be shown as a number, or a true number as missing."""
+    absent, declared = definition.no_data, definition.unit
+    if absent is None or declared is None or not convertible(given, declared):
+        return
+    name, half = definition.name, field.scale / 2
+    if not field.low - half <= absent <= field.high + half:
+        message = (
+            f"'no data' of '{name}' is {absent:g}, which its field never carries "
+            f"({field.low:g} to {field.high:g} {given.spelling}".rstrip()
+            + ")"
+        )
+        remedy = f"write the value in the DBC's unit; all bits set is {field.high:g}"
+        findings.append(warning("M266", message, definition.span, remedy))
+    elif definition.low <= converter(given, declared)(absent) <= definition.high:
+        message = f"'no data' of '{name}' is {absent:g}, which its range counts as true"
+        remedy = "end the range before it"
+        findings.append(warning("M266", message, definition.span, remedy))
 
 
 def _words(definition: SignalDefinition, field: DbcSignal, findings: list[Finding]) -> None:

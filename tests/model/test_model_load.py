@@ -221,6 +221,8 @@ MISTAKES = [
     ("more.layout", "< 1 A", "< 900 A", "M211", 5, "300"),
     ("van.dbc", '(0.1,0) [0|0] "V"', '(0.1,0) [0|0] "A"', "M262", 2, "unit: A"),
     ("van.dbc", '(0.1,0) [0|0] "V"', '(0.001,0) [0|0] "V"', "M265", 2, "scale"),
+    ("signals.yaml", "no data: 127", "no data: 255", "M266", 8, "127.5"),
+    ("signals.yaml", "no data: 127", "no data: 100", "M266", 8, "before"),
     ("van.dbc", '1 "D" ;', '1 "D" 2 "R" ;', "M264", 7, "`2: R`"),
     ("van.dbc", "SG_ Voltage :", "SG_ Voltage", "M263", None, "line"),
 ]

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from hmic.diagnostics import Finding, error
-from hmic.model.actions import Acknowledge, GoTo
+from hmic.model.actions import Acknowledge, GoTo, TurnPage
 from hmic.model.builtin import CLOCK
-from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying
+from hmic.model.touch import PAGE_PREFIX
+from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying, signals_of
 from hmic.runtime.clock import Steady, VehicleTime, earliest
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.rising import Sight
@@ -87,6 +88,10 @@ class Runtime:
         self._shown = -1
         self._values = ScreenValues((), None)
         self._next_batch = float("-inf")
+        for channel in bound.channels:
+            for name in signals_of(channel):
+                if name.startswith(PAGE_PREFIX):
+                    self.table.keep(name, 0.0)
         self._fingers = self._bring_up(self._sight.screen)
 
     @property
@@ -114,6 +119,7 @@ class Runtime:
                 self._refuse_version(event.version)
             elif isinstance(event, Touched):
                 self._feel(event, now)
+                self._follow(now)
         self._follow(now)
 
     def tick(self, now: float) -> None:
@@ -127,12 +133,12 @@ class Runtime:
     def next_deadline(self) -> float | None:
         """The reading of the clock at which ``tick`` and ``outgoing`` have something to do."""
         stale = self.table.next_stale()
-        waiting = self._next_batch if self._values.dirty else None
+        settles = self._values.settles_at()
         due = earliest(
             (
                 None if stale is None else self._vehicle_time.host(stale),
-                waiting,
-                self._values.settles_at(),
+                self._next_batch if self._values.dirty else None,
+                None if settles is None else max(settles, self._next_batch),
                 self._fingers.next_deadline(),
                 self._session.next_deadline(),
             )
@@ -264,8 +270,13 @@ class Runtime:
         if target is not None:
             self._grant(GoTo(target))
 
-    def _grant(self, action: GoTo | Acknowledge) -> None:
+    def _grant(self, action: GoTo | Acknowledge | TurnPage) -> None:
         lookup = self.table.lookup
+        if isinstance(action, TurnPage):
+            page = lookup(action.pages)
+            if isinstance(page, float):
+                self.table.keep(action.pages, float(min(max(page + action.by, 0), action.last)))
+            return
         if isinstance(action, Acknowledge):
             if not self._sight.acknowledge(lookup):
                 self._events.append(RequestRefused("acknowledge", "this screen did not come up by itself"))

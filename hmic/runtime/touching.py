@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from hmic.model.actions import Acknowledge, Action, GoTo, SetOutput, StepOutput, ToggleOutput, ZoneAction
+from hmic.model.actions import (
+    Acknowledge,
+    Action,
+    GoTo,
+    SetOutput,
+    SetToRow,
+    SlideOutput,
+    StepOutput,
+    ToggleOutput,
+    TurnPage,
+    ZoneAction,
+)
 from hmic.model.expressions import Doubt, Lookup, Scalar
 from hmic.model.touch import ASKED, IDLE, PRESSED, REFUSED, SENT, touch_signal
 
@@ -45,9 +57,9 @@ class ConfirmAsked:
 
 @dataclass(frozen=True)
 class Granted:
-    """A touch within the display: go to a screen, or acknowledge the one in sight."""
+    """A touch within the display: go to a screen, acknowledge the one in sight, turn a list's page."""
 
-    action: GoTo | Acknowledge
+    action: GoTo | Acknowledge | TurnPage
 
 
 Outcome = RequestMade | RequestRefused | ConfirmAsked | Granted
@@ -120,12 +132,13 @@ class Fingers:
         self.cancel()
         if pressed is None:
             return None
+        slides = pressed.zone is not None and isinstance(self._zones[pressed.zone].action, SlideOutput)
         swiped = self._swiped(x - pressed.x, y - pressed.y)
-        if swiped is not None:
+        if swiped is not None and not slides:
             return swiped
         if zone is None or zone != pressed.zone:
             return None
-        outcome = self._judge(zone, now - pressed.at, lookup)
+        outcome = self._judge(zone, (x, y), now - pressed.at, lookup)
         if isinstance(outcome, RequestRefused):
             self._show(zone, _Shown(REFUSED, now + SHOW_REFUSED))
         elif isinstance(outcome, ConfirmAsked):
@@ -153,7 +166,7 @@ class Fingers:
         """When ``tick`` next has something to end."""
         return min((shown.until for shown in self._shown.values()), default=None)
 
-    def _judge(self, zone: int, held: float, lookup: Lookup) -> Outcome:
+    def _judge(self, zone: int, at: tuple[int, int], held: float, lookup: Lookup) -> Outcome:
         action = self._zones[zone]
         name = _name(action.action)
         if held < action.held_ms / 1000:
@@ -164,18 +177,20 @@ class Fingers:
                 return RequestRefused(name, f"whether it is allowed is not known: {describe(allowed)}")
             if allowed is not True:
                 return RequestRefused(name, "not allowed now")
-        outcome = self._outcome(action.action, lookup)
+        outcome = self._outcome(action.action, at, lookup)
         asks = action.confirm is not None and self._state(zone) != ASKED
         if asks and not isinstance(outcome, RequestRefused):
             return ConfirmAsked(name, action.confirm or "")
         return outcome
 
-    def _outcome(self, action: Action, lookup: Lookup) -> Granted | RequestMade | RequestRefused:
-        if isinstance(action, GoTo | Acknowledge):
+    def _outcome(
+        self, action: Action, at: tuple[int, int], lookup: Lookup
+    ) -> Granted | RequestMade | RequestRefused:
+        if isinstance(action, GoTo | Acknowledge | TurnPage):
             return Granted(action)
         if not self._outputs_allowed:
             return RequestRefused(action.name, "this run sends nothing to the vehicle")
-        value = _wanted(action, lookup)
+        value = _wanted(action, at, lookup)
         if isinstance(value, Doubt):
             return RequestRefused(action.name, f"what it reads now is not known: {describe(value)}")
         return RequestMade(action.name, value)
@@ -215,17 +230,35 @@ def _name(action: Action) -> str:
         return action.screen
     if isinstance(action, Acknowledge):
         return "acknowledge"
+    if isinstance(action, TurnPage):
+        return "page"
     return action.name
 
 
-def _wanted(action: SetOutput | ToggleOutput | StepOutput, lookup: Lookup) -> Scalar | Doubt:
+Asking = SetOutput | ToggleOutput | StepOutput | SlideOutput | SetToRow
+
+
+def _wanted(action: Asking, at: tuple[int, int], lookup: Lookup) -> Scalar | Doubt:
     if isinstance(action, SetOutput):
         return action.value
-    value = lookup(action.name)
+    if isinstance(action, SlideOutput):
+        return _slid(action, at)
+    value = lookup(action.pages if isinstance(action, SetToRow) else action.name)
     if isinstance(value, Doubt):
         return value
     if isinstance(action, ToggleOutput):
         return not value if isinstance(value, bool) else Doubt.OUT_OF_RANGE
-    if isinstance(value, float | int) and not isinstance(value, bool):
-        return min(max(value + action.by, action.low), action.high)
-    return Doubt.OUT_OF_RANGE
+    if not isinstance(value, float | int) or isinstance(value, bool):
+        return Doubt.OUT_OF_RANGE
+    if isinstance(action, SetToRow):
+        return float(value * action.rows + action.row + 1)
+    return min(max(value + action.by, action.low), action.high)
+
+
+def _slid(action: SlideOutput, at: tuple[int, int]) -> float:
+    along = (at[1] if action.upright else at[0]) - action.start
+    part = min(max(along / max(1, action.length), 0.0), 1.0)
+    if action.upright:
+        part = 1.0 - part
+    steps = math.floor(part * (action.high - action.low) / action.step + 0.5) if action.step > 0 else 0
+    return min(action.low + steps * action.step, action.high)

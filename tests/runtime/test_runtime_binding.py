@@ -4,7 +4,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 from runtime_builders import flagged, scaled, typed, value_of
 
-from hmic.model.actions import Acknowledge, GoTo, SetOutput, StepOutput, ToggleOutput, ZoneAction
+from hmic.model.actions import (
+    Acknowledge,
+    GoTo,
+    SetOutput,
+    SetToRow,
+    SlideOutput,
+    StepOutput,
+    ToggleOutput,
+    TurnPage,
+    ZoneAction,
+)
 from hmic.model.channels import LIVE, raw_value
 from hmic.model.expressions import Doubt, Value
 from hmic.model.touch import touch_signal
@@ -285,3 +295,31 @@ def test_flags_bind_to_their_step() -> None:
     assert values.raw == [LIVE + 1]
     values.touch(["fault"])
     assert values.refresh_urgent(Known(fault=False), 0.0) and values.raw == [LIVE]
+
+
+def test_a_slider_asks_for_the_value_under_the_finger() -> None:
+    states: dict[str, str] = {}
+    across = SlideOutput("regen", 0.0, 100.0, 5.0, start=100, length=400, upright=False)
+    upright = SlideOutput("dimmer", 10.0, 20.0, 1.0, start=100, length=200, upright=True)
+    fingers = Fingers("first", (ZoneAction(across), ZoneAction(upright)), 0.17, True, states.__setitem__)
+    for x, value in {100: 0.0, 90: 0.0, 300: 50.0, 309: 50.0, 311: 55.0, 500: 100.0, 900: 100.0}.items():
+        fingers.press(0, 120, 50, 0.0)
+        assert fingers.release(0, x, 50, Known(), 0.5) == RequestMade("regen", value)
+    for y, value in {300: 10.0, 100: 20.0, 200: 15.0}.items():
+        fingers.press(1, 700, 290, 0.0)
+        assert fingers.release(1, 700, y, Known(), 0.5) == RequestMade("dimmer", value)
+
+
+def test_a_row_of_a_list_is_counted_over_its_pages() -> None:
+    states: dict[str, str] = {}
+    row = SetToRow("media.title", "page.music.0", rows=5, row=2)
+    turn = TurnPage("page.music.0", 1, 7)
+    fingers = Fingers("music", (ZoneAction(row), ZoneAction(turn)), 0.17, True, states.__setitem__)
+    known = Known()
+    fingers.press(0, 5, 5, 0.0)
+    assert isinstance(fingers.release(0, 5, 5, known, 0.1), RequestRefused)
+    known.values["page.music.0"] = 3.0
+    fingers.press(0, 5, 5, 0.0)
+    assert fingers.release(0, 5, 5, known, 0.1) == RequestMade("media.title", 18.0)
+    fingers.press(1, 5, 5, 0.0)
+    assert fingers.release(1, 5, 5, known, 0.1) == Granted(turn)

@@ -27,7 +27,7 @@ from hmic.diagnostics import DesignError, Finding, error
 from hmic.link.memory import Faults, MemoryEnd, MemoryLine
 from hmic.link.pseudo_terminal import PseudoTerminal
 from hmic.link.serial_port import open_port
-from hmic.model.actions import Acknowledge, GoTo, ToggleOutput, ZoneAction
+from hmic.model.actions import Acknowledge, GoTo, ToggleOutput, TurnPage, ZoneAction
 from hmic.model.channels import LIVE, Channel, Listed, Scaled, raw_value
 from hmic.model.expressions import Doubt
 from hmic.model.touch import PRESSED, TOUCH_WORDS, touch_state
@@ -122,7 +122,8 @@ class Bench:
         vehicle_time = VehicleTime()
         self.script = Script(vehicle_time, script or (), bool(given.pop("ends", False)))
         await_display = bool(given.pop("await_display", False))
-        self.runtime = Runtime(compiled(), 99, vehicle_time, **given)  # type: ignore[arg-type]
+        design = given.pop("bound", None) or compiled()
+        self.runtime = Runtime(design, 99, vehicle_time, **given)  # type: ignore[arg-type]
         self.loop = Loop(
             self.runtime,
             self.open,
@@ -273,6 +274,22 @@ def test_touches_change_the_screen_and_requests_are_told() -> None:
     assert bench.made(RequestRefused) == [RequestRefused("lock", "the vehicle did not follow")]
     assert bench.far.raw[4] == LIVE
     assert bench.made(ScreenChanged) == [ScreenChanged("second"), ScreenChanged("first")]
+
+
+def test_a_page_turns_within_its_ends_and_is_kept() -> None:
+    page = "page.first.0"
+    channel = Channel(value_of(page), Scaled(0.0, 1.0, 3))
+    zones = (ZoneAction(TurnPage(page, 1, 2)), ZoneAction(TurnPage(page, -1, 2)), ZoneAction(GoTo("second")))
+    screens = [BoundScreen("first", (0,), zones), BoundScreen("second", (), (ZoneAction(GoTo("first")),))]
+    bench = Bench(bound=bound(SIGNALS, [channel], screens)).to(0.5)
+    shown = [bench.far.raw[0]]
+    for zone in (0, 0, 0, 1):
+        bench.tap(zone)
+        shown.append(bench.far.raw[0])
+    assert shown == [LIVE, LIVE + 1, LIVE + 2, LIVE + 2, LIVE + 1]
+    bench.tap(2)
+    bench.tap(0)
+    assert bench.runtime.screen == "first" and bench.far.raw == (LIVE + 1,)
 
 
 def test_a_finger_on_the_glass_shows_at_once_and_a_refusal_says_why() -> None:

@@ -40,11 +40,10 @@ class Log:
         self._frames = chain((first,), self._reading)
 
     def __iter__(self) -> Iterator[Frame]:
-        return self._frames
-
-    def close(self) -> None:
-        """Lets go of the file; nothing more is given."""
-        self._reading.close()
+        try:
+            yield from self._frames
+        finally:
+            self._reading.close()
 
     def _empty(self) -> Finding:
         return error("R703", f"'{self.name}' holds no frames", None, "record again, or choose another log")

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import select
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, Protocol
 
 from hmic.diagnostics import DesignError, Finding, error, warning
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame
-from hmic.runtime.logs import Log, python_can
+from hmic.runtime.logs import python_can
 
 LIMIT = 500
 """Frames taken in one go, so that a flood never keeps the display waiting."""
@@ -47,12 +47,26 @@ class Source(Protocol):
         """Lets go of files and channels."""
 
 
+class Frames(Protocol):
+    """A log: its frames in order, and afterwards what was wrong with it."""
+
+    @property
+    def name(self) -> str:
+        """The file's name."""
+
+    @property
+    def findings(self) -> Sequence[Finding]:
+        """What could not be read, complete when the frames are at their end."""
+
+    def __iter__(self) -> Iterator[Frame]: ...
+
+
 class Replay:
     """A log, played by the clock that it is given: vehicle time is the log's time."""
 
     def __init__(
         self,
-        log: Log,
+        log: Frames,
         decoder: Decoder,
         vehicle_time: VehicleTime,
         sleep: Callable[[float], None] = time.sleep,
@@ -112,7 +126,9 @@ class Replay:
 
     def close(self) -> None:
         """Closes the log."""
-        self._log.close()
+        close = getattr(self._source, "close", None)
+        if close is not None:
+            close()
 
 
 class LiveCan:

@@ -27,6 +27,7 @@ from runtime_builders import IDENTITY, Far, signal
 from runtime_builders import design as made_design
 
 from hmic.arrange.compose import arrange
+from hmic.diagnostics import Finding
 from hmic.model.channels import raw_value
 from hmic.model.design import Design
 from hmic.model.expressions import Doubt, Value
@@ -212,7 +213,7 @@ def compare(database: Any, design: Design, decoder: Decoder, used: list[Used], f
     table = SignalTable(design.signals)
     newest: dict[str, tuple[float, Value]] = {}
     compared = 0
-    replay = Replay(_FrameLog(frames), decoder, VehicleTime())  # type: ignore[arg-type]
+    replay = Replay(_FrameLog(frames), decoder, VehicleTime())
     for number, frame in enumerate(frames):
         message = messages.get((frame.identifier, frame.extended))
         if message is not None:
@@ -241,7 +242,7 @@ class _FrameLog:
     name = "frames"
 
     def __init__(self, frames: list[Frame]) -> None:
-        self.findings: list[object] = []
+        self.findings: list[Finding] = []
         self._frames = frames
 
     def __iter__(self) -> Iterator[Frame]:

@@ -263,6 +263,16 @@ def test_replay_at_a_speed_by_an_explicit_clock(tmp_path: Path, dbc: Path, decod
     assert replay.ended and replay.next_deadline() is None and replay.take_findings() == []
 
 
+def test_a_replay_that_is_left_early_lets_go_of_its_log(tmp_path: Path, dbc: Path, decoder: Decoder) -> None:
+    path = tmp_path / "drive.log"
+    write_log(path, [pack_frame(dbc, float(at)) for at in range(9)])
+    log = Log(path)
+    replay = Replay(log, decoder, VehicleTime())
+    assert len(replay.due(0.0)) == 1
+    replay.close()
+    assert list(log) == [] and log.findings == []
+
+
 def test_replay_as_fast_as_possible_comes_in_bites(tmp_path: Path, dbc: Path, decoder: Decoder) -> None:
     path = tmp_path / "drive.csv"
     write_log(path, [pack_frame(dbc, at * 1.0) for at in range(LIMIT + 7)])

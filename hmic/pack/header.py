@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from hmic.pack.records import HEADER, MAGIC, VERSION, Kind, Section
-from hmic.paint.operations import Drawing, Figures, Fill, Frame, Operation, Reveal, Run, Stencil
+from hmic.pack.operation_records import kind_of
+from hmic.pack.records import HEADER, MAGIC, VERSION, Section
+from hmic.paint.operations import Drawing
 
 
 def header(drawing: Drawing, total: int) -> bytes:
     """The header of a valid drawing's pack of ``total`` bytes, its check sum still zero."""
     sizes = [(mask.width, mask.height) for mask in drawing.masks]
     sizes += [(plane.width, plane.height) for plane in drawing.maps]
+    sizes += [(picture.width, picture.height) for picture in drawing.pictures]
     kinds = 0
     for screen in drawing.screens:
         for operation in screen.operations:
@@ -38,22 +40,8 @@ def header(drawing: Drawing, total: int) -> bytes:
         max(len(screen.zones) for screen in drawing.screens),
         kinds,
         len(Section),
-        bytes(10),
+        len(drawing.pictures),
+        len(drawing.letter_sets),
+        len(drawing.outlines),
+        bytes(4),
     )
-
-
-def kind_of(operation: Operation) -> Kind:
-    """The number an operation has in a pack."""
-    match operation:
-        case Fill():
-            return Kind.FILL
-        case Stencil():
-            return Kind.STENCIL
-        case Run():
-            return Kind.RUN
-        case Frame():
-            return Kind.FRAME
-        case Figures():
-            return Kind.FIGURES
-        case Reveal():
-            return Kind.REVEAL

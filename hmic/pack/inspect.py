@@ -6,10 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from hmic.pack import reader
-from hmic.pack.header import kind_of
+from hmic.pack.operation_records import kind_of
+from hmic.pack.planes import NO_PLANE
 from hmic.pack.records import (
+    CORNER,
     FIGURE_SET_SIZE,
     HEADER,
+    LETTER,
+    PICTURE,
     PLANE,
     RECORD_SIZES,
     SECTION,
@@ -99,11 +103,30 @@ def _parts(section: Section, drawing: Drawing, bodies: reader.Bodies) -> Iterato
         case Section.MAPS:
             for number, plane in enumerate(drawing.maps):
                 yield size, f"map {number}, {plane.width} x {plane.height}"
-        case Section.COVERAGE:
-            yield from _coverage(bodies)
+        case Section.PICTURES:
+            for number, picture in enumerate(drawing.pictures):
+                yield size, f"picture {number}, {picture.width} x {picture.height}"
+        case Section.PLANES:
+            yield from _planes(bodies)
         case Section.FIGURE_SETS:
             for number, figures in enumerate(drawing.figure_sets):
                 yield FIGURE_SET_SIZE, f"figure set {number}, {figures.height} high"
+        case Section.LETTER_SETS:
+            for number, held in enumerate(drawing.letter_sets):
+                yield size, f"letter set {number}, {held.height} high, with its marks"
+        case Section.LETTERS:
+            for number, held in enumerate(drawing.letter_sets):
+                if held.letters:
+                    count = len(held.letters)
+                    yield LETTER.size * count, f"{count} letters of letter set {number}"
+        case Section.OUTLINES:
+            for number, outline in enumerate(drawing.outlines):
+                yield size, f"outline {number}, {len(outline.polygons)} polygons"
+        case Section.CORNERS:
+            for number, outline in enumerate(drawing.outlines):
+                if outline.polygons:
+                    count = outline.points_each * len(outline.polygons)
+                    yield CORNER.size * count, f"{count} corners of outline {number}"
         case Section.SCREENS:
             for screen in drawing.screens:
                 yield size, f"screen {screen.name}"
@@ -113,14 +136,21 @@ def _parts(section: Section, drawing: Drawing, bodies: reader.Bodies) -> Iterato
             yield from _screen_parts(section, drawing)
 
 
-def _coverage(bodies: reader.Bodies) -> Iterator[tuple[int, str]]:
+def _planes(bodies: reader.Bodies) -> Iterator[tuple[int, str]]:
+    placed = [
+        (f"{kind} {number}", record[2], record[5], record[6])
+        for kind, section in (("mask", Section.MASKS), ("map", Section.MAPS))
+        for number, record in enumerate(PLANE.iter_unpack(bodies[section]))
+    ]
+    for number, record in enumerate(PICTURE.iter_unpack(bodies[Section.PICTURES])):
+        placed.append((f"picture {number}", record[2], record[5], record[6]))
+        if record[3] != NO_PLANE:
+            placed.append((f"the coverage of picture {number}", record[3], record[7], record[8]))
     at = 0
-    for kind, section in (("mask", Section.MASKS), ("map", Section.MAPS)):
-        for number, record in enumerate(PLANE.iter_unpack(bodies[section])):
-            form, offset, length = record[2], record[5], record[6]
-            if offset == at and length:
-                at += length
-                yield length, f"data of {kind} {number}, {FORMS[form]}"
+    for what, form, offset, length in placed:
+        if offset == at and length:
+            at += length
+            yield length, f"data of {what}, {FORMS[form]}"
 
 
 def _screen_parts(section: Section, drawing: Drawing) -> Iterator[tuple[int, str]]:

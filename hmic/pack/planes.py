@@ -16,6 +16,7 @@ from itertools import groupby
 PLAIN = 0
 RUNS = 1
 PACKBITS = 2
+NO_PLANE = 255
 
 ROWS_PER_START = 16
 
@@ -66,6 +67,22 @@ def decode_map(form: int, data: bytes, width: int, height: int) -> bytes:
     if form != PACKBITS:
         raise PlaneError(f"maps have no form {form}")
     return b"".join(_decode_rows(data, width, height, _read_packbits_row, None))
+
+
+def encode_pixels(pixels: bytes, width: int) -> tuple[int, bytes]:
+    """Form and bytes of a picture's words: a map of twice its rows, the high bytes of each row
+    above the low ones, since neighbours are alike in these more often than as words."""
+    rows = _rows(pixels, 2 * width)
+    return encode_map(b"".join(row[1::2] + row[::2] for row in rows), width)
+
+
+def decode_pixels(form: int, data: bytes, width: int, height: int) -> bytes:
+    """The words of a picture. Raises PlaneError."""
+    values = decode_map(form, data, width, 2 * height)
+    high, low = (b"".join(_rows(values, width)[half::2]) for half in (0, 1))
+    pixels = bytearray(2 * width * height)
+    pixels[::2], pixels[1::2] = low, high
+    return bytes(pixels)
 
 
 def _rows(values: bytes, width: int) -> list[bytes]:

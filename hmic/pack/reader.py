@@ -7,63 +7,55 @@ from collections.abc import Callable
 from hmic.diagnostics import DesignError, error
 from hmic.pack import planes, validity
 from hmic.pack.header import header
+from hmic.pack.operation_records import RecordError, decode
 from hmic.pack.records import (
     CHANNEL,
     COLOUR,
+    CORNER,
     CRC_AT,
     FIGURE_GLYPHS,
     FIGURE_SET_SIZE,
     FIGURES_HEAD,
-    FIGURES_TAIL,
-    FILL_TAIL,
-    FLASH,
     GLYPH,
     HEADER,
     LARGEST_PACK,
     LARGEST_PIXELS,
     LARGEST_SIDE,
+    LEAST_CORNERS,
+    LETTER,
+    LETTER_SET_SIZE,
+    LETTERS_HEAD,
     MAGIC,
-    MASK_TAIL,
-    OPERATION_HEAD,
+    OUTLINE,
+    PICTURE,
     PLANE,
-    PLUS,
     RECORD_SIZES,
-    REVEAL_TAIL,
-    RUN_TAIL,
     SCREEN,
     SECTION,
-    SIXTIES,
     TABLE_AT,
     TABLE_END,
     THEME,
     VERSION,
     ZONE,
-    Kind,
     Section,
     aligned,
     checksum,
 )
 from hmic.pack.records import identity as identity
 from hmic.paint.operations import (
-    NO_CHANNEL,
-    Axis,
     Box,
     Drawing,
-    Figures,
     FigureSet,
-    Fill,
-    Frame,
     Glyph,
-    Ink,
+    Image565,
+    Letter,
+    LetterSet,
     Mask,
-    Operation,
-    Reveal,
+    Outline,
     Run,
     ScreenDrawing,
-    Stencil,
     Theme,
     ThresholdMap,
-    When,
     Zone,
 )
 
@@ -85,16 +77,21 @@ def read(data: bytes) -> Drawing:
     head = HEADER.unpack_from(data)
     width, height, depth, theme_count, start, colours = head[5:11]
     names = _Names(bodies[Section.NAMES])
+    masks, maps, pictures = _planes(bodies)
     drawing = Drawing(
         width,
         height,
         depth,
         _themes(bodies, theme_count, colours, names),
-        *_planes(bodies),
+        masks,
+        maps,
         _figure_sets(bodies[Section.FIGURE_SETS]),
         tuple(steps for (steps,) in CHANNEL.iter_unpack(bodies[Section.CHANNELS])),
         _screens(bodies, names),
         start,
+        _outlines(bodies),
+        _letter_sets(bodies),
+        pictures,
     )
     names.finish()
     for fault in validity.faults(drawing):
@@ -190,33 +187,39 @@ def _themes(bodies: Bodies, count: int, colours: int, names: _Names) -> tuple[Th
     return tuple(themes)
 
 
-def _planes(bodies: Bodies) -> tuple[tuple[Mask, ...], tuple[ThresholdMap, ...]]:
+def _planes(bodies: Bodies) -> tuple[tuple[Mask, ...], tuple[ThresholdMap, ...], tuple[Image565, ...]]:
     masks = list(PLANE.iter_unpack(bodies[Section.MASKS]))
     maps = list(PLANE.iter_unpack(bodies[Section.MAPS]))
+    pictures = list(PICTURE.iter_unpack(bodies[Section.PICTURES]))
     # Before anything is spread out, so that a small pack cannot ask for a large memory.
-    if any(record[0] > LARGEST_SIDE or record[1] > LARGEST_SIDE for record in masks + maps):
-        raise _broken(f"a mask or map is larger than {LARGEST_SIDE} pixels a side")
-    if sum(record[0] * record[1] for record in masks + maps) > LARGEST_PIXELS:
-        raise _broken(f"masks and maps have more than {LARGEST_PIXELS} pixels in all")
-    coverage = bodies[Section.COVERAGE]
-    known: set[tuple[int, int]] = set()
-    fresh = 0
+    if any(record[0] > LARGEST_SIDE or record[1] > LARGEST_SIDE for record in masks + maps + pictures):
+        raise _broken(f"a mask, map or picture is larger than {LARGEST_SIDE} pixels a side")
+    values = sum(record[0] * record[1] for record in masks + maps)
+    values += sum(record[0] * record[1] * (2 if record[3] == planes.NO_PLANE else 3) for record in pictures)
+    if values > LARGEST_PIXELS:
+        raise _broken(f"masks, maps and pictures have more than {LARGEST_PIXELS} values in all")
+    data = _PlaneData(bodies[Section.PLANES])
 
     def plane(what: str, record: tuple[int, ...], decode: Decode) -> bytes:
-        nonlocal fresh
         width, height, form, spare, more, offset, length = record
         if spare or more:
             raise _broken(f"{what} has a spare byte that is not zero")
-        if offset == fresh and offset + length <= len(coverage):
-            fresh += length
-            known.add((offset, length))
-        elif (offset, length) not in known:
-            raise _broken(f"the data of {what} are not where they should be")
-        try:
-            return decode(form, bytes(coverage[offset : offset + length]), width, height)
-        except planes.PlaneError as reason:
-            message = f"the data of {what} break the format: {reason}"
-            raise DesignError([error("P504", message, remedy=REBUILD)]) from None
+        return data.take(what, decode, (width, height), form, (offset, length))
+
+    def picture(what: str, record: tuple[int, ...]) -> Image565:
+        width, height, form, soft, spare, *places = record
+        if spare:
+            raise _broken(f"{what} has a spare byte that is not zero")
+        pixels = data.take(what, planes.decode_pixels, (width, height), form, (places[0], places[1]))
+        if soft == planes.NO_PLANE:
+            if places[2:] != [0, 0]:
+                raise _broken(f"{what} has no coverage, but a place for it")
+            return Image565(width, height, pixels)
+        soft_place = (places[2], places[3])
+        coverage = data.take(what, planes.decode_mask, (width, height), soft, soft_place)
+        if not coverage:
+            raise _broken(f"{what} has a coverage of no pixels")
+        return Image565(width, height, pixels, coverage)
 
     all_masks = tuple(
         Mask(record[0], record[1], plane(f"mask {number}", record, planes.decode_mask))
@@ -226,9 +229,76 @@ def _planes(bodies: Bodies) -> tuple[tuple[Mask, ...], tuple[ThresholdMap, ...]]
         ThresholdMap(record[0], record[1], plane(f"map {number}", record, planes.decode_map))
         for number, record in enumerate(maps)
     )
-    if fresh != len(coverage):
-        raise _broken("bytes are left over after the last mask or map")
-    return all_masks, all_maps
+    all_pictures = tuple(picture(f"picture {number}", record) for number, record in enumerate(pictures))
+    data.finish()
+    return all_masks, all_maps, all_pictures
+
+
+class _PlaneData:
+    """Takes planes one after the other, each where the data so far end or of an earlier one."""
+
+    def __init__(self, body: memoryview) -> None:
+        self._body = body
+        self._known: set[tuple[int, int]] = set()
+        self._fresh = 0
+
+    def take(
+        self, what: str, decode: Decode, size: tuple[int, int], form: int, place: tuple[int, int]
+    ) -> bytes:
+        offset, length = place
+        if offset == self._fresh and offset + length <= len(self._body):
+            self._fresh += length
+            self._known.add(place)
+        elif place not in self._known:
+            raise _broken(f"the data of {what} are not where they should be")
+        try:
+            return decode(form, bytes(self._body[offset : offset + length]), *size)
+        except planes.PlaneError as reason:
+            message = f"the data of {what} break the format: {reason}"
+            raise DesignError([error("P504", message, remedy=REBUILD)]) from None
+
+    def finish(self) -> None:
+        if self._fresh != len(self._body):
+            raise _broken("bytes are left over after the last mask, map or picture")
+
+
+def _letter_sets(bodies: Bodies) -> tuple[LetterSet, ...]:
+    letters = _letters(bodies[Section.LETTERS])
+    body = bodies[Section.LETTER_SETS]
+    sets: list[LetterSet] = []
+    used = 0
+    for at in range(0, len(body), LETTER_SET_SIZE):
+        height, count, first = LETTERS_HEAD.unpack_from(body, at)
+        if first != used or used + count > len(letters):
+            raise _broken(f"the letters of set {len(sets)} are not where they should be")
+        used += count
+        one, two, three = _letters(body[at + LETTERS_HEAD.size : at + LETTER_SET_SIZE])
+        sets.append(LetterSet(height, letters[first:used], (one, two, three)))
+    if used != len(letters):
+        raise _broken("letters are left over after the last set")
+    return tuple(sets)
+
+
+def _letters(body: memoryview) -> tuple[Letter, ...]:
+    return tuple(
+        Letter(Glyph(mask, left, top), advance) for mask, left, top, advance in LETTER.iter_unpack(body)
+    )
+
+
+def _outlines(bodies: Bodies) -> tuple[Outline, ...]:
+    corners: list[tuple[int, int]] = list(CORNER.iter_unpack(bodies[Section.CORNERS]))
+    outlines: list[Outline] = []
+    used = 0
+    for each, count, first in OUTLINE.iter_unpack(bodies[Section.OUTLINES]):
+        # Without corners a few bytes would stand for many polygons.
+        if first != used or used + each * count > len(corners) or each < LEAST_CORNERS:
+            raise _broken(f"the corners of outline {len(outlines)} are not where they should be")
+        used += each * count
+        polygons = tuple(tuple(corners[at : at + each]) for at in range(first, used, each))
+        outlines.append(Outline(each, polygons))
+    if used != len(corners):
+        raise _broken("corners are left over after the last outline")
+    return tuple(outlines)
 
 
 def _figure_sets(body: memoryview) -> tuple[FigureSet, ...]:
@@ -247,13 +317,17 @@ def _glyphs(body: memoryview) -> tuple[Glyph, ...]:
 
 def _screens(bodies: Bodies, names: _Names) -> tuple[ScreenDrawing, ...]:
     glyphs = _glyphs(bodies[Section.GLYPHS])
-    records = bodies[Section.OPERATIONS]
+    records = bytes(bodies[Section.OPERATIONS])
     size = RECORD_SIZES[Section.OPERATIONS]
     operations = []
     used = 0
     for at in range(0, len(records), size):
-        operation, used = _operation(records[at : at + size], glyphs, used, at // size)
+        try:
+            operation = decode(records[at : at + size], glyphs, used)
+        except RecordError as reason:
+            raise _broken(f"operation record {at // size} {reason}") from None
         operations.append(operation)
+        used += len(operation.glyphs) if isinstance(operation, Run) else 0
     if used != len(glyphs):
         raise _broken("glyphs are left over after the last text")
     channels = tuple(channel for (channel,) in CHANNEL.iter_unpack(bodies[Section.SCREEN_CHANNELS]))
@@ -278,53 +352,3 @@ def _screens(bodies: Bodies, names: _Names) -> tuple[ScreenDrawing, ...]:
     if (next_operation, next_channel, next_zone) != (len(operations), len(channels), len(zones)):
         raise _broken("the screens do not add up to the operations, channels or zones")
     return tuple(screens)
-
-
-def _operation(record: memoryview, glyphs: tuple[Glyph, ...], used: int, place: int) -> tuple[Operation, int]:
-    kind, flags, left, top, width, height, first, tint, channel, low, high = OPERATION_HEAD.unpack_from(
-        record
-    )
-    where = f"operation record {place}"
-    if channel == NO_CHANNEL and (low or high):
-        raise _broken(f"{where} has a condition without a channel")
-    box = Box(left, top, width, height)
-    ink = Ink(first, tint)
-    when = None if channel == NO_CHANNEL else When(channel, low, high)
-    tail = record[OPERATION_HEAD.size :]
-    allowed = {Kind.STENCIL: FLASH, Kind.FIGURES: PLUS | SIXTIES}.get(kind, 0)
-    if flags & ~allowed:
-        raise _broken(f"{where} has flags {flags:#04x} that its kind does not have")
-    operation: Operation
-    again: bytes
-    match kind:
-        case Kind.FILL:
-            operation, again = Fill(box, ink, when), FILL_TAIL.pack()
-        case Kind.STENCIL | Kind.FRAME:
-            (mask,) = MASK_TAIL.unpack(tail)
-            stencil = kind == Kind.STENCIL
-            operation = Stencil(box, mask, ink, when, bool(flags)) if stencil else Frame(box, mask, ink, when)
-            again = MASK_TAIL.pack(mask)
-        case Kind.RUN:
-            begin, count = RUN_TAIL.unpack(tail)
-            if begin != used or used + count > len(glyphs):
-                raise _broken(f"the glyphs of {where} are not where they should be")
-            used += count
-            operation, again = Run(box, glyphs[begin:used], ink, when), RUN_TAIL.pack(begin, count)
-        case Kind.FIGURES:
-            source, number, offset, scale, least, places, point, after = FIGURES_TAIL.unpack(tail)
-            plus, sixties = bool(flags & PLUS), bool(flags & SIXTIES)
-            operation = Figures(
-                box, source, number, offset, scale, least, places, point, after, plus, sixties, ink, when
-            )
-            again = FIGURES_TAIL.pack(source, number, offset, scale, least, places, point, after)
-        case Kind.REVEAL:
-            source, axis, zero, mask, plane, gain, edge = REVEAL_TAIL.unpack(tail)
-            if axis > max(Axis):
-                raise _broken(f"{where} has the unknown axis {axis}")
-            operation = Reveal(box, source, Axis(axis), zero, mask, ink, plane, gain, edge, when)
-            again = REVEAL_TAIL.pack(source, axis, zero, mask, plane, gain, edge)
-        case _:
-            raise _broken(f"{where} is of the unknown kind {kind}")
-    if again != tail:
-        raise _broken(f"{where} has spare bytes that are not zero")
-    return operation, used

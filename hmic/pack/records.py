@@ -19,11 +19,19 @@ LARGEST_PIXELS = 1 << 24
 LONGEST_NAME = 255
 MOST_PLACES = 16
 FIGURE_GLYPHS = 18
+LARGEST_STEPS = 65533
+LEAST_CORNERS = 3
+MOST_CORNERS = 16
+# Of 16 a pixel. With boxes up to LARGEST_POINTER, every product of a pointer fits 32 bits with sign.
+FURTHEST_CORNER = 32767
+LARGEST_POINTER = 2048
+# With it, no product of a flow leaves 32 bits.
+LONGEST_PITCH = 1024
 
 # magic, version, header size, total, crc, width, height, depth, themes, start, colours, channels,
 # masks, maps, figure sets, screens, largest mask width and height, most operations, channels and
-# zones of a screen, operation kinds used, sections, spare
-HEADER = struct.Struct("<8sHHIIHHBBHHHHHHHHHHHHHH10s")
+# zones of a screen, operation kinds used, sections, pictures, letter sets, outlines, spare
+HEADER = struct.Struct("<8sHHIIHHBBHHHHHHHHHHHHHHHHH4s")
 CRC_AT = 16
 
 # kind, spare, offset, length, records
@@ -39,14 +47,19 @@ class Section(IntEnum):
     CHANNELS = 4
     MASKS = 5
     MAPS = 6
-    COVERAGE = 7
-    FIGURE_SETS = 8
-    GLYPHS = 9
-    SCREENS = 10
-    OPERATIONS = 11
-    SCREEN_CHANNELS = 12
-    ZONES = 13
-    BLOCK_HASHES = 14
+    PICTURES = 7
+    PLANES = 8
+    FIGURE_SETS = 9
+    LETTER_SETS = 10
+    LETTERS = 11
+    OUTLINES = 12
+    CORNERS = 13
+    GLYPHS = 14
+    SCREENS = 15
+    OPERATIONS = 16
+    SCREEN_CHANNELS = 17
+    ZONES = 18
+    BLOCK_HASHES = 19
 
 
 TABLE_AT = HEADER.size
@@ -56,7 +69,14 @@ THEME = struct.Struct("<IHBB")  # name offset, name length, brightness, spare
 COLOUR = struct.Struct("<3B")
 CHANNEL = struct.Struct("<H")
 PLANE = struct.Struct("<HHBBHII")  # width, height, form, spare, spare, offset, length
+# width, height, form of the pixels, form of the coverage, spare, then offset and length of each
+PICTURE = struct.Struct("<HHBBHIIII")
 GLYPH = struct.Struct("<Hhh")  # mask, left, top
+LETTER = struct.Struct("<HhhH")  # mask, left, top, advance
+LETTERS_HEAD = struct.Struct("<HHI")  # height, letters, first letter
+LETTER_SET_SIZE = LETTERS_HEAD.size + 3 * LETTER.size
+OUTLINE = struct.Struct("<HHI")  # corners each, polygons, first corner
+CORNER = struct.Struct("<HH")
 FIGURES_HEAD = struct.Struct("<HHH")  # advance, point advance, height
 FIGURE_SET_SIZE = FIGURES_HEAD.size + FIGURE_GLYPHS * GLYPH.size
 # name offset, name length, operations, first operation, first channel, channels, zones, first zone
@@ -70,6 +90,11 @@ MASK_TAIL = struct.Struct("<H14x")
 RUN_TAIL = struct.Struct("<IH10x")  # first glyph, glyphs
 FIGURES_TAIL = struct.Struct("<HHiiBBBB")  # channel, set, offset, scale, least, places, point, point after
 REVEAL_TAIL = struct.Struct("<HBxHHHHH2x")  # channel, axis, zero, mask, map, gain, edge
+SLIDE_TAIL = struct.Struct("<HBxH10x")  # channel, axis, mask
+POINTER_TAIL = struct.Struct("<HH12x")  # channel, outline
+TRACE_TAIL = struct.Struct("<HHHHH6x")  # first channel, columns, head, levels, thickness
+FLOW_TAIL = struct.Struct("<HBxHHHH4x")  # channel, axis, offset, pitch, mark, pace
+LETTERS_TAIL = struct.Struct("<HHH10x")  # first channel, letters, letter set
 
 RECORD_SIZES: dict[Section, int] = {
     Section.NAMES: 1,
@@ -78,8 +103,13 @@ RECORD_SIZES: dict[Section, int] = {
     Section.CHANNELS: CHANNEL.size,
     Section.MASKS: PLANE.size,
     Section.MAPS: PLANE.size,
-    Section.COVERAGE: 1,
+    Section.PICTURES: PICTURE.size,
+    Section.PLANES: 1,
     Section.FIGURE_SETS: FIGURE_SET_SIZE,
+    Section.LETTER_SETS: LETTER_SET_SIZE,
+    Section.LETTERS: LETTER.size,
+    Section.OUTLINES: OUTLINE.size,
+    Section.CORNERS: CORNER.size,
     Section.GLYPHS: GLYPH.size,
     Section.SCREENS: SCREEN.size,
     Section.OPERATIONS: OPERATION_SIZE,
@@ -98,6 +128,12 @@ class Kind(IntEnum):
     FRAME = 4
     FIGURES = 5
     REVEAL = 6
+    SLIDE = 7
+    POINTER = 8
+    TRACE = 9
+    FLOW = 10
+    PICTURE = 11
+    LETTERS = 12
 
 
 FLASH = 1

@@ -7,37 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from hmic.pack.operation_faults import WORD, box_faults, glyph_faults, operation_faults, within
 from hmic.pack.records import (
     FIGURE_GLYPHS,
+    FURTHEST_CORNER,
     LARGEST_PIXELS,
     LARGEST_SIDE,
+    LARGEST_STEPS,
+    LEAST_CORNERS,
     LONGEST_NAME,
-    MOST_PLACES,
+    MOST_CORNERS,
 )
-from hmic.paint.operations import (
-    COLON,
-    COMMA,
-    DOUBT,
-    FULL_STOP,
-    LIVE,
-    NO_CHANNEL,
-    NO_MASK,
-    Axis,
-    Box,
-    Drawing,
-    Figures,
-    Fill,
-    Frame,
-    Glyph,
-    Ink,
-    Operation,
-    Reveal,
-    Run,
-    Stencil,
-)
-
-WORD = 0xFFFF
-MOST_STEPS = WORD - LIVE + 1
+from hmic.paint.operations import DOUBT, DOUBT_MARKS, Drawing, LetterSet, Outline
+from hmic.paint.outlines import Polygon, side
 
 
 def faults(drawing: Drawing) -> Iterator[str]:
@@ -52,15 +34,19 @@ def faults(drawing: Drawing) -> Iterator[str]:
         if any(not 0 <= part <= 255 for colour in theme.colours for part in colour):
             yield f"theme {number} has a colour outside 0 to 255"
     for number, steps in enumerate(drawing.channels):
-        if not 1 <= steps <= MOST_STEPS:
-            yield f"channel {number} has {steps} steps; 1 to {MOST_STEPS} are possible"
+        if not 1 <= steps <= LARGEST_STEPS:
+            yield f"channel {number} has {steps} steps; 1 to {LARGEST_STEPS} are possible"
     yield from _plane_faults(drawing)
     for number, figures in enumerate(drawing.figure_sets):
         where = f"figure set {number}"
-        yield from _within(where, 0, WORD, figures.advance, figures.point_advance, figures.height)
+        yield from within(where, 0, WORD, figures.advance, figures.point_advance, figures.height)
         if len(figures.glyphs) != FIGURE_GLYPHS:
             yield f"{where} has {len(figures.glyphs)} glyphs; {FIGURE_GLYPHS} belong"
-        yield from _glyph_faults(where, figures.glyphs, drawing)
+        yield from glyph_faults(where, figures.glyphs, drawing)
+    for number, letter_set in enumerate(drawing.letter_sets):
+        yield from _letter_set_faults(f"letter set {number}", letter_set, drawing)
+    for number, outline in enumerate(drawing.outlines):
+        yield from _outline_faults(f"outline {number}", outline)
     for number, screen in enumerate(drawing.screens):
         where = f"screen {number}"
         yield from _name_faults(where, screen.name)
@@ -69,20 +55,20 @@ def faults(drawing: Drawing) -> Iterator[str]:
         if any(not 0 <= channel < len(drawing.channels) for channel in screen.channels):
             yield f"{where} lists a channel that does not exist"
         counts = (len(screen.operations), len(screen.channels), len(screen.zones))
-        yield from _within(where, 0, WORD, *counts)
+        yield from within(where, 0, WORD, *counts)
         reach = frozenset(screen.channels)
         for place, operation in enumerate(screen.operations):
-            for fault in _operation_faults(operation, drawing, reach):
+            for fault in operation_faults(operation, drawing, reach):
                 yield f"{where}, operation {place}: {fault}"
         for place, zone in enumerate(screen.zones):
-            for fault in _box_faults(zone.box, drawing):
+            for fault in box_faults(zone.box, drawing):
                 yield f"{where}, zone {place}: {fault}"
 
 
 def _table_faults(drawing: Drawing) -> Iterator[str]:
-    for what, side in (("wide", drawing.width), ("high", drawing.height)):
-        if not 1 <= side <= LARGEST_SIDE:
-            yield f"the panel is {side} pixels {what}; 1 to {LARGEST_SIDE} are possible"
+    for what, pixels in (("wide", drawing.width), ("high", drawing.height)):
+        if not 1 <= pixels <= LARGEST_SIDE:
+            yield f"the panel is {pixels} pixels {what}; 1 to {LARGEST_SIDE} are possible"
     if drawing.depth not in (16, 24):
         yield f"the depth is {drawing.depth} bits; 16 and 24 are possible"
     if not 1 <= len(drawing.themes) <= 255:
@@ -93,7 +79,10 @@ def _table_faults(drawing: Drawing) -> Iterator[str]:
         ("channels", len(drawing.channels)),
         ("masks", len(drawing.masks)),
         ("maps", len(drawing.maps)),
+        ("pictures", len(drawing.pictures)),
         ("figure sets", len(drawing.figure_sets)),
+        ("letter sets", len(drawing.letter_sets)),
+        ("outlines", len(drawing.outlines)),
         ("screens", len(drawing.screens)),
     ):
         if count > WORD - 1:
@@ -121,111 +110,49 @@ def _name_faults(where: str, name: str) -> Iterator[str]:
 
 
 def _plane_faults(drawing: Drawing) -> Iterator[str]:
-    planes = [("mask", n, m.width, m.height, m.coverage, 15) for n, m in enumerate(drawing.masks)]
-    planes += [("map", n, m.width, m.height, m.thresholds, 255) for n, m in enumerate(drawing.maps)]
-    for what, number, width, height, values, most in planes:
+    planes = [("mask", n, m.width, m.height, m.coverage, 15, 1) for n, m in enumerate(drawing.masks)]
+    planes += [("map", n, m.width, m.height, m.thresholds, 255, 1) for n, m in enumerate(drawing.maps)]
+    for number, picture in enumerate(drawing.pictures):
+        size = (picture.width, picture.height)
+        planes.append(("picture", number, *size, picture.pixels, 255, 2))
+        if picture.coverage:
+            planes.append(("coverage of picture", number, *size, picture.coverage, 15, 1))
+    for what, number, width, height, values, most, each in planes:
         if not (0 <= width <= LARGEST_SIDE and 0 <= height <= LARGEST_SIDE):
             yield f"{what} {number} is {width} x {height} pixels; {LARGEST_SIDE} a side are possible"
-        elif len(values) != width * height:
+        elif len(values) != each * width * height:
             yield f"{what} {number} has {len(values)} values for {width} x {height} pixels"
         elif values and max(values) > most:
             yield f"{what} {number} has a value above {most}"
-    if sum(width * height for _, _, width, height, _, _ in planes) > LARGEST_PIXELS:
-        yield f"masks and maps have more than {LARGEST_PIXELS} pixels in all"
+    if sum(each * width * height for _, _, width, height, _, _, each in planes) > LARGEST_PIXELS:
+        yield f"masks, maps and pictures have more than {LARGEST_PIXELS} values in all"
 
 
-def _within(where: str, low: int, high: int, *values: int) -> Iterator[str]:
-    for value in values:
-        if not low <= value <= high:
-            yield f"{where} has a number {value}; {low} to {high} are possible"
+def _letter_set_faults(where: str, letter_set: LetterSet, drawing: Drawing) -> Iterator[str]:
+    letters = (*letter_set.letters, *letter_set.marks)
+    yield from within(where, 0, WORD, letter_set.height, *(letter.advance for letter in letters))
+    if len(letter_set.letters) > LARGEST_STEPS - 1:
+        yield f"{where} has {len(letter_set.letters)} letters; {LARGEST_STEPS - 1} are possible"
+    if len(letter_set.marks) != DOUBT_MARKS:
+        yield f"{where} has {len(letter_set.marks)} marks; {DOUBT_MARKS} belong"
+    yield from glyph_faults(where, tuple(letter.glyph for letter in letters), drawing)
 
 
-def _box_faults(box: Box, drawing: Drawing) -> Iterator[str]:
-    inside = (
-        min(box.left, box.top, box.width, box.height) >= 0
-        and box.left + box.width <= drawing.width
-        and box.top + box.height <= drawing.height
-    )
-    if not inside:
-        yield (
-            f"the box {box.width} x {box.height} at {box.left}, {box.top} "
-            f"leaves the panel of {drawing.width} x {drawing.height}"
-        )
+def _outline_faults(where: str, outline: Outline) -> Iterator[str]:
+    yield from within(f"{where}, corners of each,", LEAST_CORNERS, MOST_CORNERS, outline.points_each)
+    if len(outline.polygons) > WORD:
+        yield f"{where} has {len(outline.polygons)} polygons; {WORD} are possible"
+    for number, polygon in enumerate(outline.polygons):
+        if len(polygon) != outline.points_each:
+            yield f"{where} has {len(polygon)} corners in polygon {number}, not {outline.points_each}"
+        elif any(not 0 <= part <= FURTHEST_CORNER for corner in polygon for part in corner):
+            yield f"{where} has a corner outside 0 to {FURTHEST_CORNER} in polygon {number}"
+        elif len(polygon) <= MOST_CORNERS and not _convex(polygon):
+            yield f"{where}: polygon {number} is not convex and clockwise"
 
 
-def _glyph_faults(where: str, glyphs: tuple[Glyph, ...], drawing: Drawing) -> Iterator[str]:
-    for glyph in glyphs:
-        if not 0 <= glyph.mask < len(drawing.masks):
-            yield f"{where} has a glyph with mask {glyph.mask}, which does not exist"
-        if not (-32768 <= glyph.left <= 32767 and -32768 <= glyph.top <= 32767):
-            yield f"{where} has a glyph at {glyph.left}, {glyph.top}; 16 bits with sign are possible"
-
-
-def _ink_faults(ink: Ink, drawing: Drawing, reach: frozenset[int]) -> Iterator[str]:
-    steps = 1
-    if ink.tint != NO_CHANNEL:
-        yield from _reach_faults(ink.tint, reach)
-        if 0 <= ink.tint < len(drawing.channels):
-            steps = drawing.channels[ink.tint]
-    colours = len(drawing.themes[0].colours) if drawing.themes else 0
-    if ink.first < 0 or ink.first + steps > colours:
-        yield f"it paints with colours {ink.first} to {ink.first + steps - 1} of {colours}"
-
-
-def _reach_faults(channel: int, reach: frozenset[int]) -> Iterator[str]:
-    if channel not in reach:
-        yield f"it needs channel {channel}, which its screen does not list"
-
-
-def _mask_faults(mask: int, drawing: Drawing) -> Iterator[str]:
-    if not 0 <= mask < len(drawing.masks):
-        yield f"mask {mask} does not exist"
-
-
-def _operation_faults(operation: Operation, drawing: Drawing, reach: frozenset[int]) -> Iterator[str]:
-    yield from _box_faults(operation.box, drawing)
-    yield from _ink_faults(operation.ink, drawing, reach)
-    when = operation.when
-    if when is not None:
-        yield from _reach_faults(when.channel, reach)
-        if not 0 <= when.low <= when.high <= WORD:
-            yield f"it is shown from raw value {when.low} to {when.high}"
-    match operation:
-        case Fill():
-            pass
-        case Stencil(mask=mask) | Frame(corner=mask):
-            yield from _mask_faults(mask, drawing)
-        case Run(glyphs=glyphs):
-            yield from _within("it", 0, WORD, len(glyphs))
-            yield from _glyph_faults("it", glyphs, drawing)
-        case Figures():
-            yield from _figures_faults(operation, drawing, reach)
-        case Reveal():
-            yield from _reveal_faults(operation, drawing, reach)
-
-
-def _figures_faults(operation: Figures, drawing: Drawing, reach: frozenset[int]) -> Iterator[str]:
-    yield from _reach_faults(operation.channel, reach)
-    if not 0 <= operation.figure_set < len(drawing.figure_sets):
-        yield f"figure set {operation.figure_set} does not exist"
-    if not 1 <= operation.places <= MOST_PLACES:
-        yield f"it has {operation.places} places; 1 to {MOST_PLACES} are possible"
-    yield from _within("it", 0, MOST_PLACES, operation.least, operation.point_after)
-    if operation.point not in (0, FULL_STOP, COMMA, COLON):
-        yield f"its point {operation.point} is none of 0, {FULL_STOP}, {COMMA}, {COLON}"
-    steps = drawing.channels[operation.channel] if 0 <= operation.channel < len(drawing.channels) else 1
-    for number in (operation.offset, operation.scale, operation.offset + operation.scale * (steps - 1)):
-        if not -(1 << 31) <= number < 1 << 31:
-            yield f"the number {number} does not fit 32 bits"
-
-
-def _reveal_faults(operation: Reveal, drawing: Drawing, reach: frozenset[int]) -> Iterator[str]:
-    yield from _reach_faults(operation.channel, reach)
-    yield from _within("it", 0, WORD, operation.zero, operation.gain)
-    yield from _within("its edge", 1, WORD, operation.edge)
-    if operation.mask != NO_MASK:
-        yield from _mask_faults(operation.mask, drawing)
-    if operation.map != NO_MASK and not 0 <= operation.map < len(drawing.maps):
-        yield f"map {operation.map} does not exist"
-    if operation.axis == Axis.MAPPED and operation.map == NO_MASK:
-        yield "its axis is mapped, but it has no map"
+def _convex(polygon: Polygon) -> bool:
+    """Every corner on or to the right of every edge, and not all on one line."""
+    edges = zip(polygon, polygon[1:] + polygon[:1], strict=True)
+    sides = [side(*edge, corner) for edge in edges if edge[0] != edge[1] for corner in polygon]
+    return min(sides, default=0) >= 0 and max(sides, default=0) > 0

@@ -4,27 +4,24 @@ from __future__ import annotations
 
 from hmic.diagnostics import DesignError, error
 from hmic.pack import planes, validity
-from hmic.pack.header import header, kind_of
+from hmic.pack.header import header
+from hmic.pack.operation_records import encode
 from hmic.pack.records import (
     CHANNEL,
     COLOUR,
+    CORNER,
     CRC_AT,
     FIGURES_HEAD,
-    FIGURES_TAIL,
-    FILL_TAIL,
-    FLASH,
     GLYPH,
     LARGEST_PACK,
-    MASK_TAIL,
-    OPERATION_HEAD,
+    LETTER,
+    LETTERS_HEAD,
+    OUTLINE,
+    PICTURE,
     PLANE,
-    PLUS,
     RECORD_SIZES,
-    REVEAL_TAIL,
-    RUN_TAIL,
     SCREEN,
     SECTION,
-    SIXTIES,
     TABLE_END,
     THEME,
     ZONE,
@@ -32,18 +29,7 @@ from hmic.pack.records import (
     aligned,
     checksum,
 )
-from hmic.paint.operations import (
-    NO_CHANNEL,
-    Drawing,
-    Figures,
-    Fill,
-    Frame,
-    Glyph,
-    Operation,
-    Reveal,
-    Run,
-    Stencil,
-)
+from hmic.paint.operations import Drawing, Glyph, Image565, Letter, Run
 
 # A drawing with many faults has one cause more often than many.
 MOST_FINDINGS = 20
@@ -93,24 +79,23 @@ def _bodies(drawing: Drawing) -> dict[Section, bytes]:
         COLOUR.pack(*colour) for theme in drawing.themes for colour in theme.colours
     )
     bodies[Section.CHANNELS] = b"".join(CHANNEL.pack(steps) for steps in drawing.channels)
-    coverage = bytearray()
-    placed: dict[tuple[int, bytes], int] = {}
-    for section, tables in (
-        (
-            Section.MASKS,
-            [(m.width, m.height, *planes.encode_mask(m.coverage, m.width)) for m in drawing.masks],
-        ),
-        (
-            Section.MAPS,
-            [(m.width, m.height, *planes.encode_map(m.thresholds, m.width)) for m in drawing.maps],
-        ),
-    ):
-        bodies[section] = b"".join(_plane(*table, coverage, placed) for table in tables)
-    bodies[Section.COVERAGE] = bytes(coverage)
+    stored = _Planes()
+    bodies[Section.MASKS] = b"".join(
+        PLANE.pack(m.width, m.height, *stored.place(*planes.encode_mask(m.coverage, m.width)))
+        for m in drawing.masks
+    )
+    bodies[Section.MAPS] = b"".join(
+        PLANE.pack(m.width, m.height, *stored.place(*planes.encode_map(m.thresholds, m.width)))
+        for m in drawing.maps
+    )
+    bodies[Section.PICTURES] = b"".join(_picture(picture, stored) for picture in drawing.pictures)
+    bodies[Section.PLANES] = bytes(stored.data)
     bodies[Section.FIGURE_SETS] = b"".join(
         FIGURES_HEAD.pack(figures.advance, figures.point_advance, figures.height) + _glyphs(figures.glyphs)
         for figures in drawing.figure_sets
     )
+    _letter_sets(drawing, bodies)
+    _outlines(drawing, bodies)
     _screens(drawing, names, bodies)
     bodies[Section.NAMES] = bytes(names)
     return bodies
@@ -132,7 +117,9 @@ def _screens(drawing: Drawing, names: bytearray, bodies: dict[Section, bytes]) -
         )
         names += name
         for operation in screen.operations:
-            operations += _operation(operation, glyphs)
+            operations += encode(operation, len(glyphs) // GLYPH.size)
+            if isinstance(operation, Run):
+                glyphs += _glyphs(operation.glyphs)
         for channel in screen.channels:
             channels += CHANNEL.pack(channel)
         for zone in screen.zones:
@@ -144,72 +131,53 @@ def _screens(drawing: Drawing, names: bytearray, bodies: dict[Section, bytes]) -
     bodies[Section.GLYPHS] = bytes(glyphs)
 
 
-def _plane(
-    width: int,
-    height: int,
-    form: int,
-    data: bytes,
-    coverage: bytearray,
-    placed: dict[tuple[int, bytes], int],
-) -> bytes:
-    at = placed.get((form, data))
-    if at is None:
-        at = placed[form, data] = len(coverage)
-        coverage += data
-    return PLANE.pack(width, height, form, 0, 0, at, len(data))
+class _Planes:
+    """Data of masks, maps and pictures one after the other, equal ones once."""
+
+    def __init__(self) -> None:
+        self.data = bytearray()
+        self._placed: dict[tuple[int, bytes], int] = {}
+
+    def place(self, form: int, data: bytes) -> tuple[int, int, int, int, int]:
+        """The fields of a record after width and height."""
+        at = self._placed.get((form, data))
+        if at is None:
+            at = self._placed[form, data] = len(self.data)
+            self.data += data
+        return form, 0, 0, at, len(data)
+
+
+def _picture(picture: Image565, stored: _Planes) -> bytes:
+    form, _, _, *pixels = stored.place(*planes.encode_pixels(picture.pixels, picture.width))
+    soft_form, coverage = planes.NO_PLANE, [0, 0]
+    if picture.coverage:
+        soft_form, _, _, *coverage = stored.place(*planes.encode_mask(picture.coverage, picture.width))
+    return PICTURE.pack(picture.width, picture.height, form, soft_form, 0, *pixels, *coverage)
+
+
+def _letter_sets(drawing: Drawing, bodies: dict[Section, bytes]) -> None:
+    sets, letters = bytearray(), bytearray()
+    for held in drawing.letter_sets:
+        sets += LETTERS_HEAD.pack(held.height, len(held.letters), len(letters) // LETTER.size)
+        sets += _letters(held.marks)
+        letters += _letters(held.letters)
+    bodies[Section.LETTER_SETS], bodies[Section.LETTERS] = bytes(sets), bytes(letters)
+
+
+def _outlines(drawing: Drawing, bodies: dict[Section, bytes]) -> None:
+    outlines, corners = bytearray(), bytearray()
+    for held in drawing.outlines:
+        outlines += OUTLINE.pack(held.points_each, len(held.polygons), len(corners) // CORNER.size)
+        corners += b"".join(CORNER.pack(*corner) for polygon in held.polygons for corner in polygon)
+    bodies[Section.OUTLINES], bodies[Section.CORNERS] = bytes(outlines), bytes(corners)
+
+
+def _letters(letters: tuple[Letter, ...]) -> bytes:
+    return b"".join(
+        LETTER.pack(letter.glyph.mask, letter.glyph.left, letter.glyph.top, letter.advance)
+        for letter in letters
+    )
 
 
 def _glyphs(glyphs: tuple[Glyph, ...]) -> bytes:
     return b"".join(GLYPH.pack(glyph.mask, glyph.left, glyph.top) for glyph in glyphs)
-
-
-def _operation(operation: Operation, glyphs: bytearray) -> bytes:
-    flags = 0
-    match operation:
-        case Fill():
-            tail = FILL_TAIL.pack()
-        case Stencil():
-            flags = FLASH if operation.flash else 0
-            tail = MASK_TAIL.pack(operation.mask)
-        case Run():
-            tail = RUN_TAIL.pack(len(glyphs) // GLYPH.size, len(operation.glyphs))
-            glyphs += _glyphs(operation.glyphs)
-        case Frame():
-            tail = MASK_TAIL.pack(operation.corner)
-        case Figures():
-            flags = (PLUS if operation.plus else 0) | (SIXTIES if operation.sixties else 0)
-            tail = FIGURES_TAIL.pack(
-                operation.channel,
-                operation.figure_set,
-                operation.offset,
-                operation.scale,
-                operation.least,
-                operation.places,
-                operation.point,
-                operation.point_after,
-            )
-        case Reveal():
-            tail = REVEAL_TAIL.pack(
-                operation.channel,
-                operation.axis,
-                operation.zero,
-                operation.mask,
-                operation.map,
-                operation.gain,
-                operation.edge,
-            )
-    box, when = operation.box, operation.when
-    head = OPERATION_HEAD.pack(
-        kind_of(operation),
-        flags,
-        box.left,
-        box.top,
-        box.width,
-        box.height,
-        operation.ink.first,
-        operation.ink.tint,
-        when.channel if when else NO_CHANNEL,
-        when.low if when else 0,
-        when.high if when else 0,
-    )
-    return head + tail

@@ -54,12 +54,12 @@ def test_the_example_read_by_the_tables() -> None:
     assert data[:8] == bytes.fromhex("68 6D 69 63 D9 0A 00 FF")
     assert (number(data, 8, 2), number(data, 10, 2), number(data, 12, 4)) == (1, 64, len(data))
     assert number(data, 16, 4) == zlib.crc32(data[:16] + bytes(4) + data[20:])
-    assert [number(data, at, 2) for at in range(20, 54, 2)] == [
+    assert [number(data, at, 2) for at in range(20, 60, 2)] == [
         *(40, 20, 16 | 1 << 8, 0, 3, 1, 1, 0, 0, 1, 3, 2, 2, 1, 1),
-        *(1 << 1 | 1 << 2, 14),
+        *(1 << 1 | 1 << 2, 19, 0, 0, 0),
     ]
     sections = {}
-    for place in range(14):
+    for place in range(19):
         at = 64 + 16 * place
         assert number(data, at, 2) == place + 1
         start, length = number(data, at + 4, 4), number(data, at + 8, 4)
@@ -67,12 +67,12 @@ def test_the_example_read_by_the_tables() -> None:
         sections[place + 1] = data[start : start + length]
     assert sections[1] == b"daylamp"
     assert sections[2][6] == 80 and sections[3][6:] == b"\xff\0\0" and sections[4] == b"\x02\0"
-    shape = sections[7][number(sections[5], 8, 4) :][: number(sections[5], 12, 4)]
+    shape = sections[8][number(sections[5], 8, 4) :][: number(sections[5], 12, 4)]
     assert shape == bytes.fromhex("80 0F 8F 00") and sections[5][4] == 0
-    stencil = sections[11][36:]
+    stencil = sections[16][36:]
     assert stencil[:2] == b"\x02\x01"
     assert [number(stencil, at, 2) for at in range(2, 22, 2)] == [4, 4, 3, 2, 2, 0xFFFF, 0, 4, 4, 0]
-    assert sections[14] == b""
+    assert sections[19] == b""
 
 
 def test_the_section_list_is_the_one_in_use() -> None:

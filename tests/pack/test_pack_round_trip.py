@@ -95,7 +95,7 @@ def test_equal_masks_share_their_data() -> None:
     drawing = small()
     twice = replace(drawing, masks=drawing.masks * 2)
     assert read(write(twice)) == twice
-    shapes = [entry for entry in account(write(twice)) if entry.section == "coverage"]
+    shapes = [entry for entry in account(write(twice)) if entry.section == "planes"]
     assert len([entry for entry in shapes if entry.what != "padding"]) == 1
 
 
@@ -185,7 +185,7 @@ def test_damage_with_a_mended_check_sum_only_makes_findings(drawing: Drawing, se
                 (0, 1, 127, 128, 255, chance.randrange(256))
             )
         if chance.random() < 0.2:
-            del broken[chance.randrange(320, len(broken) + 1) :]
+            del broken[chance.randrange(384, len(broken) + 1) :]
             broken[12:16] = len(broken).to_bytes(4, "little")
         result = only_findings(mended(bytes(broken)))
         # What is accepted is a drawing in every respect: it can be painted and packed again.

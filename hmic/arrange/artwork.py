@@ -8,9 +8,21 @@ from fractions import Fraction
 from hmic.model.channels import Channel
 from hmic.model.design import Colour, Design, ThemeDefinition
 from hmic.paint import fonts
-from hmic.paint.operations import FigureSet, Glyph, Ink, Mask, Theme, ThresholdMap
+from hmic.paint.operations import (
+    FigureSet,
+    Glyph,
+    Image565,
+    Ink,
+    LetterSet,
+    Mask,
+    Outline,
+    Theme,
+    ThresholdMap,
+)
 
 Key = tuple[Colour, ...]
+# Colours that a ramp is resolved to.
+RAMP_STEPS = 32
 
 
 class Artwork:
@@ -26,6 +38,9 @@ class Artwork:
         self._maps: dict[ThresholdMap, int] = {}
         self._figure_sets: dict[FigureSet, int] = {}
         self._channels: dict[Channel, int] = {}
+        self._outlines: dict[Outline, int] = {}
+        self._pictures: dict[Image565, int] = {}
+        self._letter_sets: dict[LetterSet, int] = {}
         self._groups: dict[tuple[Key, ...], int] = {}
         self._entries: list[Key] = []
         self._append([self._role("ground"), self._role("stale")])
@@ -46,6 +61,21 @@ class Artwork:
         return tuple(self._figure_sets)
 
     @property
+    def outlines(self) -> tuple[Outline, ...]:
+        """All outlines by number."""
+        return tuple(self._outlines)
+
+    @property
+    def pictures(self) -> tuple[Image565, ...]:
+        """All pictures by number."""
+        return tuple(self._pictures)
+
+    @property
+    def letter_sets(self) -> tuple[LetterSet, ...]:
+        """All letter sets by number."""
+        return tuple(self._letter_sets)
+
+    @property
     def channels(self) -> tuple[Channel, ...]:
         """All channels by number."""
         return tuple(self._channels)
@@ -61,6 +91,10 @@ class Artwork:
         """The number of a mask."""
         return self._masks.setdefault(mask, len(self._masks))
 
+    def blank(self) -> int:
+        """The number of a mask that paints nothing, for letters without ink."""
+        return self.mask(Mask(1, 1, bytes(1)))
+
     def map(self, thresholds: ThresholdMap) -> int:
         """The number of a threshold map."""
         return self._maps.setdefault(thresholds, len(self._maps))
@@ -68,6 +102,27 @@ class Artwork:
     def channel(self, channel: Channel) -> int:
         """The number of a channel; widgets that show the same value by the same steps share it."""
         return self._channels.setdefault(channel, len(self._channels))
+
+    def channels_in_row(self, channels: Sequence[Channel]) -> int:
+        """The number of the first of several channels that must have consecutive numbers."""
+        first = len(self._channels)
+        if channels[0] in self._channels:
+            first = self._channels[channels[0]]
+        numbers = [self.channel(channel) for channel in channels]
+        assert numbers == list(range(first, first + len(channels)))
+        return first
+
+    def outline(self, outline: Outline) -> int:
+        """The number of an outline."""
+        return self._outlines.setdefault(outline, len(self._outlines))
+
+    def picture(self, picture: Image565) -> int:
+        """The number of a picture."""
+        return self._pictures.setdefault(picture, len(self._pictures))
+
+    def letter_set(self, letters: LetterSet) -> int:
+        """The number of a letter set."""
+        return self._letter_sets.setdefault(letters, len(self._letter_sets))
 
     def figure_set(self, face: fonts.Face) -> int:
         """The number of a face's figures."""

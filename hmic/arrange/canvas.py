@@ -16,8 +16,8 @@ from hmic.model.design import Design
 from hmic.model.expressions import Doubt, Typed
 from hmic.model.touch import touch_state
 from hmic.paint.fonts import Face, load_face
-from hmic.places import fonts_folder
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
+from hmic.places import fonts_folder
 
 DEFAULT_ARCMIN = 20
 CAPTION_ARCMIN = 14
@@ -28,13 +28,15 @@ DOUBT_MARKS = ("···", "–––", "!!!")
 
 @dataclass(frozen=True)
 class TextFact:
-    """A text on a screen, for the checks: its capital height in px and where it stands."""
+    """A text on a screen, for the checks: its capital height in px, where it stands, and which of
+    the design's fonts it is in."""
 
     span: Span
     text: str
     capital_height: int
     box: Box
     reading: bool
+    font: str = "text"
 
 
 @dataclass(frozen=True)
@@ -74,6 +76,7 @@ class Canvas:
     touches: list[TouchFact] = field(default_factory=list)
     pieces: list[PieceFact] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
+    lists: int = 0
 
     def px(self, millimetres: float) -> int:
         """Whole pixels for a length in mm, at least 1."""
@@ -156,11 +159,19 @@ class Canvas:
         )
         if glyphs:
             self.operations.append(Run(box, glyphs, ink, when))
-        self.note_text(span, text, face.capital_height, box, reading)
+        self.note_text(span, text, face.capital_height, box, reading, "text")
 
-    def note_text(self, span: Span, text: str, capital_height: int, box: Box, reading: bool = True) -> None:
+    def note_text(
+        self,
+        span: Span,
+        text: str,
+        capital_height: int,
+        box: Box,
+        reading: bool = True,
+        font: str = "figures",
+    ) -> None:
         """Notes a text for the checks."""
-        self.texts.append(TextFact(span, text, capital_height, box, reading))
+        self.texts.append(TextFact(span, text, capital_height, box, reading, font))
 
     def lines(
         self, text: str, face: Face, box: Box, ink: Ink, span: Span, what: str, when: When | None = None
@@ -197,6 +208,11 @@ class Canvas:
         """A touch target; gives the value that says how its touch fares (see ``touch.py``)."""
         self.touches.append(TouchFact(span, box, action))
         return touch_state(self.screen, len(self.touches) - 1)
+
+    def count_list(self) -> int:
+        """The number of the next list of this screen, from 0."""
+        self.lists += 1
+        return self.lists - 1
 
     def fit(self, needed: int, there: int, what: str, span: Span, height: bool = False) -> None:
         """Raises ``DesignError`` A350 (width) or A351 (height) naming both sizes."""

@@ -11,9 +11,10 @@ from hmic.arrange import expand, plan, sizes
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.canvas import Canvas, PieceFact, TextFact, TouchFact
 from hmic.arrange.plan import share_out
+from hmic.arrange.schematic import Port, draw_pipe, place_of, ports_of
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
-from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error, warning
+from hmic.diagnostics import DesignError, Finding, Span, did_you_mean, error, warning
 from hmic.language.syntax import (
     Area,
     Content,
@@ -21,7 +22,6 @@ from hmic.language.syntax import (
     Expression,
     Joint,
     Part,
-    Phrase,
     Pipe,
     Plan,
     Screen,
@@ -32,10 +32,10 @@ from hmic.language.syntax import (
 )
 from hmic.language.written import written
 from hmic.model.actions import ZoneAction
-from hmic.model.builtin import BUILTIN
 from hmic.model.channels import Channel
 from hmic.model.design import Design
-from hmic.model.expressions import Scope, Typed
+from hmic.model.design import scope as scope_of
+from hmic.model.expressions import Typed
 from hmic.model.expressions import typed as typed_expression
 from hmic.paint.operations import (
     Box,
@@ -48,6 +48,7 @@ from hmic.paint.operations import (
 
 DEEPEST_PART = 8
 MOST_OF_EACH = 256
+DEFAULT_PIECE_MM = 9.0
 
 
 @dataclass(frozen=True)
@@ -109,13 +110,16 @@ def arrange(design: Design) -> tuple[Arranged | None, list[Finding]]:
         tuple(channel.steps.count for channel in channels),
         drawings,
         names.index(design.start),
+        artwork.outlines,
+        artwork.letter_sets,
+        artwork.pictures,
     )
     return Arranged(drawing, channels, tuple(screen for screen, _ in composed)), findings
 
 
 def _typer(design: Design, warnings: list[Finding]) -> Callable[[Expression], Typed]:
     known: dict[str, Typed] = {}
-    scope = Scope({**BUILTIN, **design.signals}, warnings=warnings)
+    scope = replace(scope_of(design), warnings=warnings)
 
     def typed(node: Expression) -> Typed:
         key = written(node)
@@ -280,11 +284,7 @@ def _one(item: Content, bindings: Mapping[str, Expression], box: Box, canvas: Ca
 
 
 def _widget(widget: Widget, box: Box, canvas: Canvas) -> None:
-    module = WIDGETS.get(widget.kind)
-    if module is None:
-        message = f"a {widget.kind} can be described, but not drawn yet; its place stays empty"
-        canvas.findings.append(Finding("A300", Severity.NOTE, message, widget.head))
-        return
+    module = WIDGETS[widget.kind]
     _check_phrases(widget, module)
     _check_subject(widget, module)
     first = len(canvas.operations)
@@ -409,35 +409,31 @@ def _arguments(item: Use, part: Part, bindings: Mapping[str, Expression]) -> dic
 
 
 def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
-    """Free placement: each piece at its own ``at``, as large as ``sized`` says."""
+    """Free placement: pipes below, then each piece at its own ``at``, as large as ``sized`` says."""
+    joints = [item for item, _ in items if isinstance(item, Joint)]
+    placed: list[tuple[Widget, Box]] = []
     for item, bindings in items:
-        if not isinstance(item, Widget):
-            continue
+        if isinstance(item, Widget):
+            with _collecting(canvas):
+                widget = expand.widget(item, bindings)
+                sized = widget.one("sized")
+                panel = canvas.design.panel
+                side = sizes.pixels(sized.values[0], panel) if sized else canvas.px(DEFAULT_PIECE_MM)
+                placed.append((widget, place_of(widget.phrases, side, widget.head, box, canvas)))
+        elif isinstance(item, Use):
+            message = "a part cannot be placed freely"
+            remedy = "give the part an area of its own in the plan"
+            canvas.findings.append(error("A306", message, item.span, remedy))
+    ports: dict[str, Port] = {}
+    with _collecting(canvas):
+        ports = ports_of(joints, placed, box, canvas)
+    for item, bindings in items:
+        if isinstance(item, Pipe) and ports:
+            with _collecting(canvas):
+                draw_pipe(expand.pipe(item, bindings), ports, canvas)
+    for widget, place in placed:
         with _collecting(canvas):
-            widget = expand.widget(item, bindings)
-            place = _placed(widget, widget.one("at"), box, canvas)
             _widget(widget, place, canvas)
-
-
-def _placed(widget: Widget, at: Phrase | None, box: Box, canvas: Canvas) -> Box:
-    if at is None:
-        remedy = "add at 10 mm across 10 mm down, measured from the area's top left corner"
-        raise DesignError([error("A309", "a freely placed piece needs its place", widget.head, remedy)])
-    panel = canvas.design.panel
-    across, down = (sizes.pixels(value, panel) for value in at.values)
-    sized = widget.one("sized")
-    side = sizes.pixels(sized.values[0], panel) if sized else canvas.px(9)
-    place = Box(box.left + across - side // 2, box.top + down - side // 2, side, side)
-    if (
-        place.left < box.left
-        or place.top < box.top
-        or place.left + side > box.left + box.width
-        or place.top + side > box.top + box.height
-    ):
-        room = f"{box.width * panel.pitch:.0f} x {box.height * panel.pitch:.0f} mm"
-        message = f"the piece leaves its area, which is {room}"
-        raise DesignError([error("A314", message, at.span, "move it inwards or make it smaller")])
-    return place
 
 
 def _channels_of(operations: list[Operation], channels: tuple[Channel, ...]) -> tuple[int, ...]:

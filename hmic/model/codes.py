@@ -42,6 +42,7 @@ CODES: dict[str, str] = {
     "M247": "a signal or part that nothing uses",
     "M248": "a signal that never turns stale",
     "M250": "a colour or ramp that another theme has",
+    "M251": "a range of letters that is none",
     "M252": "an unknown colour role",
     "M253": "an unknown ramp",
     "M254": "a range that is missing or upside down",

@@ -136,11 +136,16 @@ class LimitSetting:
     span: Span
 
 
+# Printable ASCII and the letters of Latin-1: most of western Europe.
+DEFAULT_LETTERS = "".join(map(chr, [*range(0x20, 0x7F), *range(0xC0, 0x100)]))
+
+
 @dataclass(frozen=True)
 class Design:
     """A whole design. ``fonts`` maps uses (``text``, ``figures``) to files, ``order`` is the order of
     swiping. ``sources`` maps file names, as spans use them, to their text. ``broken`` names the
-    signals whose declaration has an error: no second finding is due where they are used."""
+    signals whose declaration has an error: no second finding is due where they are used. ``letters``
+    are those that texts from outside (titles, messages) can be made of."""
 
     root: Path
     name: str
@@ -157,6 +162,7 @@ class Design:
     sources: Mapping[str, str]
     broken: frozenset[str] = frozenset()
     limits: Mapping[str, LimitSetting] = field(default_factory=dict)
+    letters: str = DEFAULT_LETTERS
 
 
 def scope(design: Design, names: Mapping[str, Typed] | None = None) -> Scope:

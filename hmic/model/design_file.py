@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hmic.diagnostics import Span, did_you_mean, error, warning
-from hmic.model.design import LimitSetting, Panel
+from hmic.model.design import DEFAULT_LETTERS, LimitSetting, Panel
 from hmic.model.files import Folder, inside
 from hmic.model.yaml_source import Node
 from hmic.places import fonts_folder
@@ -14,6 +14,7 @@ from hmic.places import fonts_folder
 _FONT_SUFFIXES = (".ttf", ".otf")
 # Memory is counted in powers of two, as on every data sheet of a microcontroller.
 _MEMORY = {"B": 1, "kB": 1024, "MB": 1024 * 1024}
+MOST_LETTERS = 512
 _TIMES = {"ms": 1, "s": 1000, "min": 60_000}
 
 
@@ -29,6 +30,7 @@ class DesignFile:
     dbc: Path | None
     dbc_span: Span | None
     limits: dict[str, LimitSetting]
+    letters: str
 
 
 def read_design(folder: Folder, node: Node) -> DesignFile:
@@ -57,6 +59,7 @@ def read_design(folder: Folder, node: Node) -> DesignFile:
         dbc_path,
         None if dbc is None else dbc.span,
         _limits(node.get("limits")),
+        _letters(folder, node.get("letters")),
     )
 
 
@@ -188,3 +191,24 @@ def _font(folder: Folder, name: str, span: Span) -> Path | None:
     remedy = did_you_mean(name, known, "fonts")
     folder.findings.append(error("M257", f"no font '{name}' comes with hmic", span, remedy))
     return None
+
+
+def _letters(folder: Folder, node: Node | None) -> str:
+    """All letters of ranges like ``А-я``, each once, in the order of their code points."""
+    if node is None:
+        return DEFAULT_LETTERS
+    found: set[str] = set()
+    for item in node.items or ():
+        text = item.scalar
+        if not isinstance(text, str):
+            continue
+        first, dash, last = text[:1], text[1:2], text[2:]
+        if len(text) == 3 and dash == "-" and first <= last and ord(last) - ord(first) < MOST_LETTERS:
+            found.update(map(chr, range(ord(first), ord(last) + 1)))
+        elif len(text) == 1:
+            found.add(text)
+        else:
+            message = f"'{text}' is no range of letters"
+            remedy = f"write a range like a-z, the lower first, of at most {MOST_LETTERS} letters"
+            folder.findings.append(error("M251", message, item.span, remedy))
+    return "".join(sorted(found)) or DEFAULT_LETTERS

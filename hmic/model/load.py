@@ -73,6 +73,7 @@ def load(folder: Path) -> tuple[Design | None, list[Finding]]:
         sources=opened.sources,
         broken=frozenset(signals.broken),
         limits=settings.limits,
+        letters=settings.letters,
     )
     # Without signals.yaml every name would be unknown for one and the same reason.
     if signals_node is not None:

@@ -10,11 +10,24 @@ from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
-from hmic.paint.operations import Axis, Box, Fill, Reveal
+from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Mask, Reveal, Slide
 
 SUBJECT = "value"
 PHRASES = frozenset(
-    {"scale", "format", "text", "called", "colour", "above", "below", "ramp", "marks", "direction", "within"}
+    {
+        "scale",
+        "format",
+        "text",
+        "called",
+        "colour",
+        "above",
+        "below",
+        "ramp",
+        "marks",
+        "direction",
+        "peak",
+        "within",
+    }
 )
 THICKNESS_MM = 8.0
 NUMBER_ARCMIN = 22
@@ -30,15 +43,34 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     low, high = scale(widget, value, canvas)
     axis = _axis(widget, place)
     place = _number(widget, place, axis, canvas)
-    marks = _marks(widget, value, low, high, canvas)
+    marks = marks_of(widget, value, low, high, canvas)
     track = _track(place, axis, marks, canvas)
     length = track.height if axis in (Axis.UPWARD, Axis.DOWNWARD) else track.width
     zero = round(min(max(0.0, -low / (high - low)), 1.0) * length)
     channel = canvas.channel(Channel(value, Scaled(low, (high - low) / length, length + 1)))
     canvas.operations.append(Fill(track, canvas.artwork.ink("surface")))
     ink = colouring(widget, value, "accent", canvas)
-    canvas.operations.append(Reveal(track, channel, axis, zero, 0xFFFF, ink))
+    canvas.operations.append(Reveal(track, channel, axis, zero, NO_MASK, ink))
+    _peak(widget, value, (low, high), track, axis, canvas)
     _draw_marks(widget, track, axis, marks, low, high, canvas)
+
+
+def _peak(
+    widget: Widget, value: Typed, ends: tuple[float, float], track: Box, axis: Axis, canvas: Canvas
+) -> None:
+    """A thin line that stays at the highest value for the time that ``peak held`` says."""
+    phrase = widget.one("peak")
+    if phrase is None:
+        return
+    held = canvas.constant(phrase.values[0], "s")
+    thick = max(2, canvas.px(0.5))
+    upright = _upright(axis)
+    length = (track.height if upright else track.width) - thick
+    steps = Scaled(ends[0], (ends[1] - ends[0]) / length, length + 1)
+    channel = canvas.channel(Channel(value, steps, peak=held))
+    size = (track.width, thick) if upright else (thick, track.height)
+    mask = canvas.artwork.mask(Mask(*size, bytes([15]) * (size[0] * size[1])))
+    canvas.operations.append(Slide(track, channel, axis, mask, canvas.artwork.ink("ink")))
 
 
 def _axis(widget: Widget, box: Box) -> Axis:
@@ -77,7 +109,8 @@ def _number(widget: Widget, place: Box, axis: Axis, canvas: Canvas) -> Box:
     return rest
 
 
-def _marks(widget: Widget, value: Typed, low: float, high: float, canvas: Canvas) -> list[float]:
+def marks_of(widget: Widget, value: Typed, low: float, high: float, canvas: Canvas) -> list[float]:
+    """The values that the ``marks every`` phrase asks for, within the scale."""
     phrase = widget.one("marks")
     if phrase is None:
         return []
@@ -97,7 +130,7 @@ def _track(place: Box, axis: Axis, marks: list[float], canvas: Canvas) -> Box:
     thickness = canvas.px(THICKNESS_MM)
     face = canvas.face("text", canvas.small(MARK_ARCMIN))
     if _upright(axis):
-        room = max((face.measure(_mark_text(mark)) for mark in marks), default=0)
+        room = max((face.measure(mark_text(mark)) for mark in marks), default=0)
         room += canvas.px(2.2) if marks else 0
         width = min(thickness, place.width - room)
         pad = face.capital_height // 2 if marks else 0
@@ -105,12 +138,13 @@ def _track(place: Box, axis: Axis, marks: list[float], canvas: Canvas) -> Box:
         return Box(left, place.top + pad, width, place.height - 2 * pad)
     room = face.capital_height + canvas.px(2.2) if marks else 0
     height = min(thickness, place.height - room)
-    pad = max((face.measure(_mark_text(mark)) for mark in marks), default=0) // 2
+    pad = max((face.measure(mark_text(mark)) for mark in marks), default=0) // 2
     top = place.top + (place.height - height - room) // 2
     return Box(place.left + pad, top, place.width - 2 * pad, height)
 
 
-def _mark_text(mark: float) -> str:
+def mark_text(mark: float) -> str:
+    """A mark's figures."""
     return f"{mark:g}".replace("-", "−")
 
 
@@ -124,7 +158,7 @@ def _draw_marks(
         part = (mark - low) / (high - low)
         if axis in (Axis.LEFTWARD, Axis.DOWNWARD):
             part = 1 - part
-        text = _mark_text(mark)
+        text = mark_text(mark)
         if _upright(axis):
             y = track.top + track.height - round(part * track.height)
             y = min(max(y, track.top), track.top + track.height - thin)

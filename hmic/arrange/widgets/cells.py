@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from hmic.arrange.artwork import RAMP_STEPS
 from hmic.arrange.canvas import Canvas, scale
 from hmic.arrange.plan import share_out
-from hmic.arrange.widgets.common import RAMP_STEPS, captioned
+from hmic.arrange.widgets.common import captioned
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Quantity, Widget
 from hmic.model.channels import Channel, Scaled

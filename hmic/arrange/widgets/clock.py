@@ -1,23 +1,34 @@
-"""clock: the time of day in figures."""
+"""clock: the time of day, in figures or with hands."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.widgets import reading
+from hmic.arrange.widgets.common import captioned
+from hmic.arrange.widgets.dial import needle
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Phrase, Signal, Text, Widget
-from hmic.model.builtin import CLOCK
-from hmic.paint.operations import Box
+from hmic.model.builtin import BUILTIN, CLOCK
+from hmic.model.channels import Channel, Scaled
+from hmic.model.expressions import Doubt, Lookup, Typed, Value
+from hmic.paint import shapes
+from hmic.paint.operations import Box, Mask, Pointer, Stencil
+from hmic.paint.raster import UNIT, Samples, polar
 
 SUBJECT = "none"
 PHRASES = frozenset({"format", "text", "called", "colour", "aligned", "hands"})
 PATTERNS = ("0:00", "00:00")
+LEAST_RADIUS_MM = 5.0
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
-    """Hours and minutes, 24 hours a day."""
+    """Hours and minutes: 24 hours a day in figures, 12 on a face."""
+    if widget.one("hands") is not None:
+        _with_hands(widget, box, canvas)
+        return
     phrase = widget.one("format")
     pattern = phrase.values[0] if phrase else Text("00:00", widget.head)
     if not isinstance(pattern, Text) or pattern.text not in PATTERNS:
@@ -28,3 +39,55 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     others = tuple(item for item in widget.phrases if item.kind != "format")
     shown = replace(widget, subject=time, phrases=(form, *others))
     reading.draw(shown, box, canvas, with_unit=False)
+
+
+def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """A face with a mark each hour, longer at the quarters; hour hand short and wide."""
+    wrong = [phrase for phrase in widget.phrases if phrase.kind in ("format", "text")]
+    if wrong:
+        message = "a clock with hands shows no figures"
+        raise DesignError([error("A322", message, wrong[0].span, "leave this out, or leave out with hands")])
+    place = captioned(widget, box, canvas)
+    radius = min(place.width, place.height) // 2 - 1
+    canvas.fit(canvas.px(LEAST_RADIUS_MM), radius, "the radius of the clock", widget.head)
+    side = 2 * radius + 1
+    face = Box(place.left + (place.width - side) // 2, place.top + (place.height - side) // 2, side, side)
+    canvas.operations.append(Stencil(face, canvas.artwork.mask(_face(side)), canvas.artwork.ink("quiet")))
+    colour = widget.one("colour")
+    ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "ink")
+    half = max(1, radius // 24)
+    for cycle, steps, length, thick in ((720, 144, 0.5, half * 2), (60, 60, 0.78, half)):
+        bearings = [i * 360 * 16 // steps for i in range(steps)]
+        outline = canvas.artwork.outline(needle(radius, bearings, int(radius * length), thick))
+        steps_of = Scaled(0.0, cycle / steps, steps)
+        channel = canvas.channel(Channel(_minutes_of(cycle, cycle / steps), steps_of))
+        canvas.operations.append(Pointer(face, channel, outline, ink))
+    hub = 4 * half + 1
+    middle = Box(face.left + radius - hub // 2, face.top + radius - hub // 2, hub, hub)
+    canvas.operations.append(Stencil(middle, canvas.artwork.mask(shapes.disc(hub)), ink))
+
+
+@cache
+def _face(side: int) -> Mask:
+    middle = (side * UNIT // 2, side * UNIT // 2)
+    outer = side * UNIT // 2
+    samples = Samples(side, side)
+    for hour in range(12):
+        length = outer // (5 if hour % 3 == 0 else 10)
+        width = max(2, side // 50) * UNIT
+        inner = outer - width // 2
+        samples.stroke([polar(middle, inner, hour * 30), polar(middle, inner - length, hour * 30)], width)
+    return samples.mask()
+
+
+@cache
+def _minutes_of(cycle: int, step: float) -> Typed:
+    """The time of day within a hand's cycle in minutes, cut down to whole steps of the hand."""
+
+    def evaluate(lookup: Lookup) -> Value:
+        time = lookup(CLOCK)
+        if isinstance(time, Doubt | tuple | str):
+            return time
+        return time % cycle // step * step
+
+    return Typed("number", BUILTIN[CLOCK].unit, None, 0.0, cycle - step, (), frozenset({CLOCK}), evaluate)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from hmic.arrange.artwork import Key
+from hmic.arrange.artwork import RAMP_STEPS, Key
 from hmic.arrange.canvas import Canvas, aligned, alignment, bounded, inset, phrase_text, scale
 from hmic.arrange.formats import Format, extent, parse_format, rendered, step_size
 from hmic.diagnostics import DesignError, Span, error
@@ -14,7 +14,6 @@ from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
 from hmic.paint.operations import COMMA, Box, Figures, Ink
 
-RAMP_STEPS = 32
 UNIT_ARCMIN = (14, 24)
 
 

@@ -20,7 +20,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas, with_unit: bool = True) -> No
         remedy = 'add a format: as "0 km/h", as "0.0 V"'
         raise DesignError([error("A321", "the reading has no format", widget.head, remedy)])
     place = captioned(widget, box, canvas)
-    number = measured(widget.subject, phrase_text(phrase), phrase.span, canvas.capital_height(widget), canvas, with_unit)
+    number = measured(
+        widget.subject, phrase_text(phrase), phrase.span, canvas.capital_height(widget), canvas, with_unit
+    )
     canvas.fit(number.width, place.width, f'the reading "{longest(number)}"', widget.head)
     canvas.fit(number.height, place.height, f'the reading "{longest(number)}"', widget.head, height=True)
     left = place.left + aligned(number.width, place.width, alignment(widget))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange import sizes
 from hmic.arrange.canvas import Canvas
+from hmic.arrange.widgets.turning import valve
 from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language.syntax import Widget
 from hmic.paint import pictograms
@@ -16,6 +17,9 @@ DEFAULT_MM = 9.0
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """The pictogram centred in its place."""
+    if widget.one("turned") is not None:
+        valve(widget, box, canvas)
+        return
     number, place = pictogram(widget, box, pictogram_side(widget, box, canvas), canvas)
     colour = widget.one("colour")
     role = canvas.role(colour.words[0], colour.span) if colour else "ink"

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, alignment, live
+from hmic.arrange.letters import text_line
 from hmic.arrange.widgets.common import captioned
-from hmic.diagnostics import DesignError, Finding, Severity, error
+from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Listed
+from hmic.model.expressions import Typed
 from hmic.paint.operations import Box, When
 
 SUBJECT = "value"
@@ -17,9 +19,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Every word at the same place, painted only while the signal says it."""
     assert widget.subject is not None
     typed = canvas.typed(widget.subject)
-    if typed.kind == "text":
-        message = "free text can be described, but not drawn yet; its place stays empty"
-        canvas.findings.append(Finding("A300", Severity.NOTE, message, widget.head))
+    if typed.kind == "text" and typed.count is None:
+        _free_text(widget, typed, box, canvas)
         return
     if typed.kind != "word" or typed.count is not None:
         message = f"words need a signal with declared words, this is a {typed.kind}"
@@ -39,3 +40,13 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         when = When(channel, live(step), live(step))
         canvas.text(word, face, (left, top), ink, widget.head, when, reading=True)
     canvas.marks(face, (place.left, top), place.width, channel, widget.head, alignment(widget))
+
+
+def _free_text(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
+    """A text that comes over the line, one line from the left, cut where it is too long."""
+    place = captioned(widget, box, canvas)
+    face = canvas.face("text", canvas.capital_height(widget))
+    canvas.fit(face.line_height, place.height, "the text", widget.head, height=True)
+    colour = widget.one("colour")
+    ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "ink")
+    text_line(typed, None, face, place, ink, widget, canvas)

@@ -1,0 +1,200 @@
+"""Free placement: symbols at their places, pipes in right angles between joints, marks that flow."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from hmic.arrange import sizes
+from hmic.arrange.artwork import RAMP_STEPS
+from hmic.arrange.canvas import Canvas
+from hmic.diagnostics import DesignError, Span, did_you_mean, error
+from hmic.language.syntax import Expression, Joint, Phrase, Pipe, Widget
+from hmic.model.channels import Channel, Scaled
+from hmic.model.expressions import Typed
+from hmic.paint.operations import Axis, Box, Fill, Flow, Ink
+
+PIPE_MM = 2.2
+FLOW_STEPS = 8
+# Marks are this long and this far apart, in parts of the pipe's width; the fastest passes a place
+# three times a second at most (WCAG 2.3.1).
+MARK, PITCH = 1.0, 3.6
+SIDES = ("left", "right", "top", "bottom")
+
+Point = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Port:
+    """An end of a pipe: a point, and the way a pipe leaves there (None for a joint: any)."""
+
+    at: Point
+    side: str | None
+
+
+def place_of(phrases: Sequence[Phrase], size: int, span: Span, box: Box, canvas: Canvas) -> Box:
+    """The box of ``size`` px about the point that the ``at`` phrase names, measured from the area's
+    corner. Raises ``DesignError`` A309 or A314."""
+    at = next((phrase for phrase in phrases if phrase.kind == "at"), None)
+    if at is None:
+        remedy = "add at 10 mm across 10 mm down, measured from the area's top left corner"
+        raise DesignError([error("A309", "a freely placed piece needs its place", span, remedy)])
+    panel = canvas.design.panel
+    across, down = (sizes.pixels(value, panel) for value in at.values)
+    place = Box(box.left + across - size // 2, box.top + down - size // 2, size, size)
+    right, bottom = box.left + box.width, box.top + box.height
+    outside = place.left < box.left or place.top < box.top
+    if outside or place.left + size > right or place.top + size > bottom:
+        room = f"{box.width * panel.pitch:.0f} x {box.height * panel.pitch:.0f} mm"
+        message = f"the piece leaves its area, which is {room}"
+        raise DesignError([error("A314", message, at.span, "move it inwards or make it smaller")])
+    return place
+
+
+def ports_of(
+    joints: Sequence[Joint], symbols: Sequence[tuple[Widget, Box]], box: Box, canvas: Canvas
+) -> dict[str, Port]:
+    """Every name that a pipe can end at: ``joint``, ``symbol.side``."""
+    ports: dict[str, Port] = {}
+    for joint in joints:
+        place = place_of(joint.phrases, 1, joint.span, box, canvas)
+        ports[joint.name] = Port((place.left, place.top), None)
+    for widget, place in symbols:
+        named = widget.one("named")
+        if named is None:
+            continue
+        middle_x, middle_y = place.left + place.width // 2, place.top + place.height // 2
+        gap = canvas.px(0.6)
+        ends = {
+            "left": (place.left - gap, middle_y),
+            "right": (place.left + place.width + gap, middle_y),
+            "top": (middle_x, place.top - gap),
+            "bottom": (middle_x, place.top + place.height + gap),
+        }
+        for side in SIDES:
+            ports[f"{named.words[0]}.{side}"] = Port(ends[side], side)
+    return ports
+
+
+def draw_pipe(pipe: Pipe, ports: dict[str, Port], canvas: Canvas) -> None:
+    """A pipe along its ends. Raises ``DesignError`` A378 for an unknown end."""
+    path: list[Point] = []
+    for name, span in zip(pipe.ends, pipe.end_spans, strict=True):
+        if name not in ports:
+            remedy = did_you_mean(name, ports, "ends")
+            raise DesignError([error("A378", f"no pipe can end at '{name}'", span, remedy)])
+    for first, second in pairwise(pipe.ends):
+        route = _route(ports[first], ports[second])
+        path.extend(route if not path else route[1:])
+    path = _straightened(path)
+    phrases = {phrase.kind: phrase for phrase in pipe.phrases}
+    ink = _ink(phrases, pipe, canvas)
+    wide = canvas.px(PIPE_MM) | 1
+    for start, end in pairwise(path):
+        canvas.operations.append(Fill(_segment(start, end, wide), ink))
+    if "flow" in phrases:
+        _flow(phrases["flow"].values[0], path, wide, canvas)
+
+
+def _route(start: Port, end: Port) -> list[Point]:
+    """Right angles between two ports, leaving each the way its side faces."""
+    (x0, y0), (x1, y1) = start.at, end.at
+    if x0 == x1 or y0 == y1:
+        return [start.at, end.at]
+    lying_start = start.side in ("left", "right")
+    lying_end = end.side in ("left", "right")
+    if start.side is None:
+        lying_start = not lying_end if end.side is not None else True
+    if end.side is None:
+        return [start.at, (x1, y0) if lying_start else (x0, y1), end.at]
+    if lying_start and lying_end:
+        middle = (x0 + x1) // 2
+        return [start.at, (middle, y0), (middle, y1), end.at]
+    if not lying_start and not lying_end:
+        middle = (y0 + y1) // 2
+        return [start.at, (x0, middle), (x1, middle), end.at]
+    return [start.at, (x1, y0) if lying_start else (x0, y1), end.at]
+
+
+def _straightened(path: list[Point]) -> list[Point]:
+    """Without repeated points and without points in the middle of a straight stretch."""
+    kept: list[Point] = []
+    for point in path:
+        if kept and point == kept[-1]:
+            continue
+        in_line = len(kept) >= 2 and (
+            kept[-2][0] == kept[-1][0] == point[0] or kept[-2][1] == kept[-1][1] == point[1]
+        )
+        if in_line:
+            kept[-1] = point
+        else:
+            kept.append(point)
+    return kept
+
+
+def _segment(start: Point, end: Point, wide: int) -> Box:
+    """The box of a stretch, with half the width beyond both ends so that corners are filled."""
+    half = wide // 2
+    left, right = min(start[0], end[0]), max(start[0], end[0])
+    top, bottom = min(start[1], end[1]), max(start[1], end[1])
+    return Box(left - half, top - half, right - left + wide, bottom - top + wide)
+
+
+def _ink(phrases: dict[str, Phrase], pipe: Pipe, canvas: Canvas) -> Ink:
+    ramp = phrases.get("ramp")
+    if ramp is None:
+        colour = phrases.get("colour")
+        return canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "line")
+    if len(ramp.values) not in (1, 3):
+        remedy = "write filled by ramp water of coolant.inlet from 0 °C to 80 °C"
+        raise DesignError([error("A379", "a pipe's ramp needs a signal", ramp.span, remedy)])
+    value = canvas.number(ramp.values[0])
+    low, high = _ends(value, ramp.values, canvas)
+    steps = Scaled(low, (high - low) / (RAMP_STEPS - 1), RAMP_STEPS)
+    entries = canvas.artwork.ramp_entries(ramp.words[0], RAMP_STEPS)
+    return canvas.artwork.entries(entries, canvas.channel(Channel(value, steps)))
+
+
+def _ends(value: Typed, values: Sequence[Expression], canvas: Canvas) -> tuple[float, float]:
+    if len(values) == 1:
+        return value.low, value.high
+    unit = value.unit.spelling if value.unit else ""
+    low, high = (canvas.constant(node, unit) for node in values[1:])
+    if not low < high:
+        remedy = "write the lower end first"
+        raise DesignError([error("A344", "the scale does not rise", values[1].span, remedy)])
+    return low, high
+
+
+def _flow(node: Expression, path: list[Point], wide: int, canvas: Canvas) -> None:
+    """Marks along the path whose pace follows the rate: still at zero, fastest at the range's end."""
+    value = canvas.number(node)
+    top = max(abs(value.low), abs(value.high))
+    channel = canvas.channel(Channel(value, Scaled(0.0, top / (FLOW_STEPS - 1), FLOW_STEPS)))
+    pitch, mark = max(4, round(wide * PITCH)), max(2, round(wide * MARK))
+    pace = max(1, 3 * pitch // (FLOW_STEPS - 1))
+    thin = max(3, wide // 3) | 1
+    ink = canvas.artwork.ink("ground")
+    travelled = 0
+    for start, end in pairwise(path):
+        length = abs(end[0] - start[0]) + abs(end[1] - start[1])
+        box = _lane(start, end, thin)
+        axis = _axis(start, end)
+        canvas.operations.append(Flow(box, axis, channel, travelled % pitch, pitch, mark, pace, ink))
+        travelled += length
+
+
+def _lane(start: Point, end: Point, thin: int) -> Box:
+    half = thin // 2
+    left, right = min(start[0], end[0]), max(start[0], end[0])
+    top, bottom = min(start[1], end[1]), max(start[1], end[1])
+    if top == bottom:
+        return Box(left, top - half, max(1, right - left), thin)
+    return Box(left - half, top, thin, max(1, bottom - top))
+
+
+def _axis(start: Point, end: Point) -> Axis:
+    if start[1] == end[1]:
+        return Axis.RIGHTWARD if end[0] > start[0] else Axis.LEFTWARD
+    return Axis.DOWNWARD if end[1] > start[1] else Axis.UPWARD

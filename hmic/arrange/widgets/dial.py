@@ -1,0 +1,168 @@
+"""dial: a round scale with a needle, coloured bands and the value in figures."""
+
+from __future__ import annotations
+
+from hmic.arrange.canvas import Canvas, phrase_text, scale
+from hmic.arrange.widgets.bar import mark_text, marks_of
+from hmic.arrange.widgets.common import captioned, longest, measured, number_ink, place_number
+from hmic.language.syntax import Widget
+from hmic.model.channels import Channel, Scaled
+from hmic.model.expressions import Typed
+from hmic.paint import shapes
+from hmic.paint.operations import Box, Mask, Outline, Pointer, Stencil
+from hmic.paint.raster import UNIT, Point, Samples, arc, polar
+
+SUBJECT = "value"
+PHRASES = frozenset({"scale", "marks", "format", "text", "called", "above", "below", "colour", "within"})
+# Compass bearings of both ends of the scale; it runs clockwise over the top.
+FIRST, LAST = -135, 135
+STEPS_AT_MOST = 270
+NUMBER_ARCMIN = 22
+MARK_ARCMIN = 14
+LEAST_RADIUS_MM = 9.0
+SIXTEENTH = UNIT // 16
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Caption above; the scale's arc with its bands outside, marks and figures inside, the value
+    below the hub in the open part of the arc."""
+    assert widget.subject is not None
+    place = captioned(widget, box, canvas)
+    value = canvas.number(widget.subject)
+    low, high = scale(widget, value, canvas)
+    # The open part at the bottom leaves the circle's height at 0.86 of its diameter.
+    radius = min(place.width // 2, int(place.height / 1.72)) - 1
+    canvas.fit(canvas.px(LEAST_RADIUS_MM), radius, "the radius of the dial", widget.head)
+    centre = (place.left + place.width // 2, place.top + (place.height - int(radius * 1.72)) // 2 + radius)
+    _arcs(widget, value, (low, high), centre, radius, canvas)
+    marks = marks_of(widget, value, low, high, canvas)
+    _marks(widget, marks, (low, high), centre, radius, canvas)
+    _number(widget, centre, radius, canvas)
+    _needle(value, (low, high), centre, radius, canvas)
+
+
+def bearing(value: float, ends: tuple[float, float]) -> int:
+    """The compass bearing of a value, whole degrees."""
+    part = min(max((value - ends[0]) / (ends[1] - ends[0]), 0.0), 1.0)
+    return FIRST + round(part * (LAST - FIRST))
+
+
+def _band(canvas: Canvas) -> int:
+    return max(3, canvas.px(1.2))
+
+
+def _arcs(
+    widget: Widget,
+    value: Typed,
+    ends: tuple[float, float],
+    centre: Point,
+    radius: int,
+    canvas: Canvas,
+) -> None:
+    _arc((FIRST, LAST), "line", centre, radius, canvas)
+    unit = value.unit.spelling if value.unit else ""
+    for phrase in widget.phrases:
+        if phrase.kind not in ("above", "below"):
+            continue
+        limit = bearing(canvas.constant(phrase.values[0], unit), ends)
+        span = (limit, LAST) if phrase.kind == "above" else (FIRST, limit)
+        if span[0] < span[1]:
+            _arc(span, canvas.role(phrase.words[0], phrase.span), centre, radius, canvas)
+
+
+def _arc(span: tuple[int, int], role: str, centre: Point, radius: int, canvas: Canvas) -> None:
+    side = 2 * radius + 1
+    middle = (side * UNIT // 2, side * UNIT // 2)
+    outer, inner = radius * UNIT, (radius - _band(canvas)) * UNIT
+    samples = Samples(side, side)
+    samples.polygon([[*arc(middle, outer, *span), *reversed(arc(middle, inner, *span))]])
+    box = Box(centre[0] - radius, centre[1] - radius, side, side)
+    _stencil(samples.mask(), box, role, canvas)
+
+
+def _stencil(mask: Mask, box: Box, role: str, canvas: Canvas) -> None:
+    canvas.operations.append(Stencil(box, canvas.artwork.mask(mask), canvas.artwork.ink(role)))
+
+
+def _marks(
+    widget: Widget,
+    marks: list[float],
+    ends: tuple[float, float],
+    centre: Point,
+    radius: int,
+    canvas: Canvas,
+) -> None:
+    if not marks:
+        return
+    side = 2 * radius + 1
+    middle = (side * UNIT // 2, side * UNIT // 2)
+    outer = (radius - _band(canvas) - max(2, canvas.px(0.3))) * UNIT
+    length = canvas.px(1.6) * UNIT
+    samples = Samples(side, side)
+    for mark in marks:
+        angle = bearing(mark, ends)
+        samples.stroke([polar(middle, outer, angle), polar(middle, outer - length, angle)], 2 * UNIT)
+    box = Box(centre[0] - radius, centre[1] - radius, side, side)
+    _stencil(samples.mask(), box, "quiet", canvas)
+    face = canvas.face("text", canvas.small(MARK_ARCMIN))
+    widest = max(face.measure(mark_text(mark)) for mark in marks)
+    reach = (outer - length) // UNIT - canvas.px(0.6)
+    for mark in marks:
+        text = mark_text(mark)
+        angle = bearing(mark, ends)
+        # The text's box touches the inner end of its mark at every angle.
+        away = reach - (widest * abs(angle) // 180 + face.capital_height) // 2
+        x, y = polar((0, 0), away, angle)
+        at = (centre[0] + x - face.measure(text) // 2, centre[1] + y - face.capital_height // 2)
+        canvas.text(text, face, at, canvas.artwork.ink("quiet"), widget.head)
+
+
+def _number(widget: Widget, centre: Point, radius: int, canvas: Canvas) -> None:
+    phrase = widget.one("format")
+    if phrase is None:
+        return
+    assert widget.subject is not None
+    height = canvas.capital_height(widget, NUMBER_ARCMIN)
+    number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
+    # Between both ends of the arc, which lie 0.7 of the radius to each side.
+    canvas.fit(number.width, int(1.4 * radius), f'the number "{longest(number)}"', phrase.span)
+    left = centre[0] - number.width // 2
+    top = centre[1] + int(radius * 0.72) - number.height
+    place_number(number, (left, top), number_ink(widget, canvas), phrase.span, canvas)
+
+
+def _needle(value: Typed, ends: tuple[float, float], centre: Point, radius: int, canvas: Canvas) -> None:
+    steps = min(STEPS_AT_MOST, radius * 4)
+    channel = canvas.channel(Channel(value, Scaled(ends[0], (ends[1] - ends[0]) / steps, steps + 1)))
+    tip = radius - _band(canvas) - canvas.px(1.4)
+    outline = needle(
+        radius, [FIRST * 16 + (LAST - FIRST) * 16 * i // steps for i in range(steps + 1)], tip, canvas.px(0.9)
+    )
+    box = Box(centre[0] - radius, centre[1] - radius, 2 * radius + 1, 2 * radius + 1)
+    canvas.operations.append(
+        Pointer(box, channel, canvas.artwork.outline(outline), canvas.artwork.ink("ink"))
+    )
+    hub = 2 * canvas.px(1.4) + 1
+    place = Box(centre[0] - hub // 2, centre[1] - hub // 2, hub, hub)
+    _stencil(shapes.disc(hub), place, "ink", canvas)
+
+
+def needle(radius: int, bearings: list[int], tip: int, half: int) -> Outline:
+    """A tapered needle for each bearing (in 1/16 degree), about the middle of a box of
+    ``2 * radius + 1`` px: ``tip`` px long, ``half`` px to each side at the hub."""
+    import math
+
+    middle = (2 * radius + 1) * 8
+    polygons = []
+    for sixteenths in bearings:
+        angle = math.radians(sixteenths / 16)
+        east, north = math.sin(angle), math.cos(angle)
+
+        def at(along: float, aside: float, east: float = east, north: float = north) -> tuple[int, int]:
+            x = middle + 16 * (along * east + aside * north)
+            y = middle + 16 * (-along * north + aside * east)
+            return round(x), round(y)
+
+        thin = max(0.5, half / 4)
+        polygons.append((at(0, -half), at(tip, -thin), at(tip, thin), at(0, half)))
+    return Outline(4, tuple(polygons))

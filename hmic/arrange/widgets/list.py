@@ -1,0 +1,142 @@
+"""list: the titles of a media source, a page at a time; a touch asks for a row."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+
+from hmic.arrange.canvas import Canvas, aligned, inset
+from hmic.arrange.letters import text_line
+from hmic.arrange.plan import share_out
+from hmic.arrange.touch import control_frame, output
+from hmic.diagnostics import DesignError, error
+from hmic.language.syntax import Name, Quantity, Widget
+from hmic.model.actions import SetToRow, TurnPage, ZoneAction
+from hmic.model.channels import Channel, Listed
+from hmic.model.expressions import Doubt, Lookup, Typed, Value
+from hmic.model.touch import TOUCH_WORDS, page_signal
+from hmic.paint import shapes
+from hmic.paint.operations import Box, Frame
+
+SUBJECT = "value"
+PHRASES = frozenset({"showing", "marked", "sets", "text", "allowed"})
+LIST_ARCMIN = 18
+TURN_MM = 11.0
+MOST_ROWS = 12
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Rows of titles at the left, the targets that turn the page at the right."""
+    assert widget.subject is not None
+    value = canvas.typed(widget.subject)
+    if value.kind != "text" or value.count is None:
+        message = "a list needs an array of texts"
+        raise DesignError(
+            [error("A374", message, widget.subject.span, "declare it with text: true and a count")]
+        )
+    rows = _rows(widget)
+    pages = page_signal(canvas.screen, canvas.count_list())
+    gap, turn = canvas.px(1.2), canvas.px(TURN_MM)
+    body = Box(box.left, box.top, box.width - turn - gap, box.height)
+    heights = share_out(body.height - gap * (rows - 1), [None] * rows, [Fraction(1)] * rows)
+    face = canvas.face("text", canvas.capital_height(widget, LIST_ARCMIN))
+    canvas.fit(face.line_height, min(heights) - canvas.px(1), "a row of the list", widget.head, height=True)
+    top = body.top
+    for row, height in enumerate(heights):
+        place = Box(body.left, top, body.width, height)
+        _row(widget, value, (pages, rows, row), place, canvas)
+        top += height + gap
+    last = max(0, -(-value.count // rows) - 1)
+    _turns(widget, Box(box.left + box.width - turn, box.top, turn, box.height), (pages, last), canvas)
+
+
+def _rows(widget: Widget) -> int:
+    phrase = widget.one("showing")
+    count = phrase.values[0] if phrase else None
+    whole = isinstance(count, Quantity) and not count.unit and count.number.denominator == 1
+    if isinstance(count, Quantity) and whole and 1 <= count.number <= MOST_ROWS:
+        return int(count.number)
+    span = phrase.span if phrase else widget.head
+    raise DesignError([error("A375", f"a list shows 1 to {MOST_ROWS} rows", span, "add showing 5 rows")])
+
+
+def _row(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, canvas: Canvas) -> None:
+    pages, rows, number = row
+    phrase = widget.one("sets")
+    if phrase is not None:
+        target, what = phrase.values
+        if not (isinstance(what, Name) and what.name == "row"):
+            raise DesignError(
+                [error("A375", "a list sets its output to row", phrase.span, "sets NAME to row")]
+            )
+        action = SetToRow(output(target, canvas).name, pages, rows, number)
+        state = canvas.touch(place, ZoneAction(action, _allowed(widget, canvas)), widget.head)
+        control_frame(place, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
+    inner = inset(place, canvas.px(2), 0, canvas.px(2), 0)
+    marked = widget.one("marked")
+    if marked is not None:
+        _mark(canvas.number(marked.values[0]), row, place, canvas)
+    face = canvas.face("text", canvas.capital_height(widget, LIST_ARCMIN))
+    text_line(_titled(value, row), None, face, inner, canvas.artwork.ink("ink"), widget, canvas)
+
+
+def _allowed(widget: Widget, canvas: Canvas) -> Typed | None:
+    phrase = widget.one("allowed")
+    return canvas.flag(phrase.values[0]) if phrase else None
+
+
+def _mark(chosen: Typed, row: tuple[str, int, int], place: Box, canvas: Canvas) -> None:
+    """A bar at the left edge of the row that is chosen; nothing while that is in doubt."""
+    channel = canvas.channel(Channel(_chosen(chosen, row), Listed((False, True))))
+    edge = canvas.px(1.2)
+    pad = canvas.px(0.8)
+    bar = Box(place.left + pad, place.top + pad, edge, place.height - 2 * pad)
+    corner = canvas.artwork.mask(shapes.corner(max(1, edge // 2)))
+    canvas.operations.append(Frame(bar, corner, canvas.artwork.inks(["surface", "accent"], channel)))
+
+
+def _titled(value: Typed, row: tuple[str, int, int]) -> Typed:
+    """The title in a row of the page in sight; an empty text beyond the last."""
+    pages, rows, number = row
+
+    def evaluate(lookup: Lookup) -> Value:
+        titles, page = value.evaluate(lookup), lookup(pages)
+        if isinstance(titles, Doubt) or not isinstance(titles, tuple):
+            return titles
+        place = int(page) * rows + number if isinstance(page, float | int) else number
+        return titles[place] if place < len(titles) else ""
+
+    return _made("text", value.signals | {pages}, evaluate)
+
+
+def _chosen(chosen: Typed, row: tuple[str, int, int]) -> Typed:
+    pages, rows, number = row
+
+    def evaluate(lookup: Lookup) -> Value:
+        value, page = chosen.evaluate(lookup), lookup(pages)
+        if isinstance(value, Doubt | tuple | str):
+            return value
+        place = int(page) * rows + number if isinstance(page, float | int) else number
+        return int(value) == place + 1
+
+    return _made("flag", chosen.signals | {pages}, evaluate)
+
+
+def _made(kind: str, signals: frozenset[str], evaluate: Callable[[Lookup], Value]) -> Typed:
+    return Typed(kind, None, None, 0.0, 0.0, (), signals, evaluate)
+
+
+def _turns(widget: Widget, column: Box, turning: tuple[str, int], canvas: Canvas) -> None:
+    pages, last = turning
+    gap = canvas.px(1.2)
+    height = (column.height - gap) // 2
+    face = canvas.face("text", canvas.small(24))
+    for sign, by, top in (("▲", -1, column.top), ("▼", 1, column.top + column.height - height)):
+        target = Box(column.left, top, column.width, height)
+        state = canvas.touch(target, ZoneAction(TurnPage(pages, by, last)), widget.head)
+        control_frame(target, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
+        at = (
+            target.left + aligned(face.measure(sign), target.width, "centre"),
+            target.top + (target.height - face.capital_height) // 2,
+        )
+        canvas.text(sign, face, at, canvas.artwork.ink("ink"), widget.head)

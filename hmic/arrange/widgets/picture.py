@@ -1,0 +1,70 @@
+"""picture: a PNG of the design, in its own colours."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hmic.arrange.canvas import Canvas
+from hmic.diagnostics import DesignError, error
+from hmic.language.syntax import Text, Widget
+from hmic.paint.operations import Box, Image565, Picture
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+SUBJECT = "text"
+PHRASES = frozenset({"means", "sized", "at"})
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Made smaller to fit its place, never larger, aspect kept, centred."""
+    assert isinstance(widget.subject, Text)
+    image = _opened(canvas.design.root, widget.subject)
+    scale = min(1.0, box.width / image.width, box.height / image.height)
+    size = (max(1, int(image.width * scale)), max(1, int(image.height * scale)))
+    number = canvas.artwork.picture(reduced(image, size))
+    left = box.left + (box.width - size[0]) // 2
+    top = box.top + (box.height - size[1]) // 2
+    canvas.operations.append(Picture(Box(left, top, *size), number))
+
+
+def reduced(image: Image, size: tuple[int, int]) -> Image565:
+    """The picture at a size, 5-6-5 bits a pixel, coverage 0..15 if it has any transparency."""
+    from PIL import Image as pillow
+
+    scaled = image.convert("RGBA").resize(size, pillow.Resampling.BOX)
+    pixels = bytearray()
+    coverage = bytearray()
+    data = scaled.tobytes()
+    for red, green, blue, alpha in zip(data[::4], data[1::4], data[2::4], data[3::4], strict=True):
+        word = (red >> 3) << 11 | (green >> 2) << 5 | blue >> 3
+        pixels += word.to_bytes(2, "little")
+        coverage.append((alpha * 15 + 127) // 255)
+    opaque = all(value == 15 for value in coverage)
+    return Image565(size[0], size[1], bytes(pixels), b"" if opaque else bytes(coverage))
+
+
+def _opened(root: Path, subject: Text) -> Image:
+    """Raises ``DesignError`` A376 for a file that is not a picture inside the design's folder."""
+    from PIL import Image as pillow
+    from PIL import UnidentifiedImageError
+
+    path = (root / subject.text).resolve()
+    remedy = "put a PNG into the design's folder and write its path from there"
+    if not path.is_relative_to(root.resolve()):
+        raise DesignError(
+            [error("A376", "the picture lies outside the design's folder", subject.span, remedy)]
+        )
+    if path.suffix.lower() != ".png":
+        raise DesignError([error("A376", "a picture must be a PNG file", subject.span, remedy)])
+    try:
+        image = pillow.open(path)
+        image.load()
+    except FileNotFoundError:
+        message = f"there is no picture {subject.text}"
+    except (OSError, UnidentifiedImageError, ValueError, SyntaxError, pillow.DecompressionBombError):
+        message = f"{subject.text} cannot be read as a picture"
+    else:
+        return image
+    raise DesignError([error("A376", message, subject.span, remedy)])

@@ -1,0 +1,43 @@
+"""shape: a plain figure to group or part things: box, line, ring or disc."""
+
+from __future__ import annotations
+
+from hmic.arrange import sizes
+from hmic.arrange.canvas import Canvas
+from hmic.diagnostics import DesignError, did_you_mean, error
+from hmic.language.syntax import Widget
+from hmic.paint import shapes
+from hmic.paint.operations import Box, Fill, Frame, Stencil
+
+SUBJECT = "pictogram"
+PHRASES = frozenset({"colour", "corner", "sized", "at"})
+NAMES = ("box", "line", "ring", "disc")
+LINE_MM = 0.4
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """A box fills its place, a line runs through the middle of it, a ring or disc stands centred."""
+    if widget.word not in NAMES:
+        remedy = did_you_mean(widget.word or "", NAMES, "shapes")
+        raise DesignError([error("A377", f"there is no shape '{widget.word}'", widget.head, remedy)])
+    colour = widget.one("colour")
+    ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "line")
+    thin = canvas.px(LINE_MM)
+    if widget.word == "line":
+        lying = box.width >= box.height
+        middle = Box(box.left, box.top + (box.height - thin) // 2, box.width, thin)
+        upright = Box(box.left + (box.width - thin) // 2, box.top, thin, box.height)
+        canvas.operations.append(Fill(middle if lying else upright, ink))
+        return
+    if widget.word == "box":
+        corner = widget.one("corner")
+        radius = sizes.pixels(corner.values[0], canvas.design.panel) if corner else 0
+        if radius < 1:
+            canvas.operations.append(Fill(box, ink))
+        else:
+            canvas.operations.append(Frame(box, canvas.artwork.mask(shapes.corner(radius)), ink))
+        return
+    side = min(box.width, box.height)
+    mask = shapes.disc(side) if widget.word == "disc" else shapes.ring(side, thin)
+    place = Box(box.left + (box.width - side) // 2, box.top + (box.height - side) // 2, side, side)
+    canvas.operations.append(Stencil(place, canvas.artwork.mask(mask), ink))

@@ -1,0 +1,84 @@
+"""slider: a value of an output set by a finger along a scale; the knob stands at what is read back."""
+
+from __future__ import annotations
+
+from hmic.arrange.canvas import Canvas, phrase_text, scale
+from hmic.arrange.touch import control_frame, output, zone_action
+from hmic.arrange.widgets.common import captioned, longest, measured, place_number
+from hmic.diagnostics import DesignError, error
+from hmic.language.syntax import Signal, Widget
+from hmic.model.actions import SlideOutput, ZoneAction
+from hmic.model.channels import Channel, Listed, Scaled
+from hmic.model.touch import TOUCH_WORDS
+from hmic.paint import shapes
+from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Reveal, Slide
+
+SUBJECT = "signal"
+PHRASES = frozenset({"scale", "steps", "format", "text", "called", "allowed", "held", "confirmed"})
+KNOB_MM = 9.0
+TRACK_MM = 2.4
+SLIDER_ARCMIN = 20
+
+
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """Caption above, the track, the value behind it; the whole track is the target."""
+    assert isinstance(widget.subject, Signal)
+    name = output(widget.subject, canvas).name
+    value = canvas.number(widget.subject)
+    low, high = scale(widget, value, canvas)
+    place = _number(widget, captioned(widget, box, canvas), canvas)
+    knob = canvas.px(KNOB_MM) | 1
+    pad = canvas.px(2.0)
+    canvas.fit(knob * 3, place.width - 2 * pad, "the slider", widget.head)
+    canvas.fit(knob + 2 * pad, place.height, "the slider", widget.head, height=True)
+    travel = place.width - 2 * pad - knob
+    left, middle = place.left + pad, place.top + place.height // 2
+    action = SlideOutput(
+        name, low, high, _step(widget, value.unit, high - low, canvas), left + knob // 2, travel, False
+    )
+    state = canvas.touch(place, _limited(widget, action, canvas), widget.head)
+    control_frame(place, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
+    channel = canvas.channel(Channel(value, Scaled(low, (high - low) / travel, travel + 1)))
+    thick = canvas.px(TRACK_MM)
+    track = Box(left + knob // 2, middle - thick // 2, travel, thick)
+    canvas.operations.append(Fill(track, canvas.artwork.ink("line")))
+    accent = canvas.artwork.ink("accent")
+    canvas.operations.append(Reveal(track, channel, Axis.RIGHTWARD, 0, NO_MASK, accent))
+    mask = canvas.artwork.mask(shapes.disc(knob))
+    way = Box(left, middle - knob // 2, travel + knob, knob)
+    canvas.operations.append(Slide(way, channel, Axis.RIGHTWARD, mask, canvas.artwork.ink("ink")))
+
+
+def _step(widget: Widget, unit: object, span: float, canvas: Canvas) -> float:
+    phrase = widget.one("steps")
+    if phrase is None:
+        raise DesignError([error("A372", "the slider has no step", widget.head, "add in steps of 5 %")])
+    step = canvas.constant(phrase.values[0], getattr(unit, "spelling", ""))
+    if not 0 < step <= span:
+        message = f"a step of {step:g} does not go into a scale of {span:g}"
+        raise DesignError([error("A372", message, phrase.span, f"in steps of {span / 20:g}")])
+    return step
+
+
+def _limited(widget: Widget, action: SlideOutput, canvas: Canvas) -> ZoneAction:
+    """The conditions of the widget around what the finger asks."""
+    from hmic.language.syntax import Phrase
+
+    asks = Phrase("toggles", (), (widget.subject,) if widget.subject else (), widget.head)
+    conditions = zone_action((asks, *widget.phrases), widget.head, canvas)
+    return ZoneAction(action, conditions.allowed, conditions.held_ms, conditions.confirm)
+
+
+def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
+    phrase = widget.one("format")
+    if phrase is None:
+        return place
+    assert widget.subject is not None
+    height = canvas.capital_height(widget, SLIDER_ARCMIN)
+    number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
+    gap = canvas.px(2.5)
+    canvas.fit(number.width + gap, place.width // 2, f'the value "{longest(number)}"', phrase.span)
+    left = place.left + place.width - number.width
+    top = place.top + (place.height - number.height) // 2
+    place_number(number, (left, top), canvas.artwork.ink("ink"), phrase.span, canvas)
+    return Box(place.left, place.top, place.width - number.width - gap, place.height)

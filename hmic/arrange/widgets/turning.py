@@ -1,0 +1,50 @@
+"""A symbol that turns with a value: the bar of a valve."""
+
+from __future__ import annotations
+
+from hmic.arrange.canvas import Canvas
+from hmic.arrange.widgets.dial import needle
+from hmic.language.syntax import Widget
+from hmic.model.channels import Channel, Listed, Scaled
+from hmic.paint import shapes
+from hmic.paint.operations import Box, Outline, Pointer, Stencil
+
+
+def valve(widget: Widget, box: Box, canvas: Canvas) -> None:
+    """A round valve whose bar turns from across (first word, or low end) to along (last)."""
+    phrase = widget.one("turned")
+    assert phrase is not None
+    typed = canvas.typed(phrase.values[0])
+    side = min(box.width, box.height) | 1
+    place = Box(box.left + (box.width - side) // 2, box.top + (box.height - side) // 2, side, side)
+    steps: Listed | Scaled
+    if typed.kind == "word":
+        steps = Listed(typed.words)
+    elif typed.kind == "flag":
+        steps = Listed((False, True))
+    else:
+        number = canvas.number(phrase.values[0])
+        steps = Scaled(number.low, (number.high - number.low) / 18, 19)
+    channel = canvas.channel(Channel(typed, steps))
+    thick = max(2, canvas.px(0.7))
+    disc = canvas.artwork.mask(shapes.disc(side))
+    canvas.operations.append(Stencil(place, disc, canvas.artwork.ink("surface")))
+    ring = canvas.artwork.mask(shapes.ring(side, thick))
+    canvas.operations.append(Stencil(place, ring, canvas.artwork.inks(["ink"] * steps.count, channel)))
+    radius = side // 2
+    turn = max(1, steps.count - 1)
+    half = needle(radius, [i * 90 * 16 // turn for i in range(steps.count)], radius - thick, thick)
+    other = needle(radius, [(180 + i * 90 // turn) * 16 for i in range(steps.count)], radius - thick, thick)
+    for outline in (half, other):
+        wide = Outline(4, tuple(_bar(polygon) for polygon in outline.polygons))
+        canvas.operations.append(
+            Pointer(place, channel, canvas.artwork.outline(wide), canvas.artwork.ink("ink"))
+        )
+
+
+def _bar(polygon: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
+    """A needle made as wide at the tip as at the hub."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = polygon
+    tip = ((bx + cx) // 2, (by + cy) // 2)
+    half = ((ax - dx) // 2, (ay - dy) // 2)
+    return (ax, ay), (tip[0] + half[0], tip[1] + half[1]), (tip[0] - half[0], tip[1] - half[1]), (dx, dy)

@@ -163,7 +163,8 @@ def test_long_sentences_go_on_below() -> None:
         "        a\n"
         '    in a bar pack.charge from 0 % to 100 %, filled by ramp charge, called "A battery of cells", '
         "caution below 20 %, danger below 10 %, upward, marks every 10 %, flashing danger while pack.fault\n"
-        '        as "0 %", called "The state of charge of the cells", colour quiet, upward, corner 3 mm\n'
+        '        as "0 %", called "The state of charge of the cells", colour quiet, upward, '
+        "corner 3 mm\n"
     )
     result = check(text)
     assert max(map(len, result.split("\n"))) <= WIDTH

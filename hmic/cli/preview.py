@@ -7,16 +7,17 @@ from __future__ import annotations
 
 import argparse
 import io
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.cli.compiling import Compiled, compile_or_stop
 from hmic.cli.writing import write_whole
 from hmic.diagnostics import DesignError, did_you_mean, error
-from hmic.model.channels import raw_value
+from hmic.model.channels import Channel, raw_value
 from hmic.model.expressions import Doubt, Value
 from hmic.model.samples import doubtful_values, lookup, sample_values, set_value
-from hmic.paint.operations import Moment
+from hmic.paint.operations import LIVE, STALE, Moment
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -77,7 +78,20 @@ def run(arguments: argparse.Namespace) -> int:
 def raw_values(compiled: Compiled, values: dict[str, Value]) -> tuple[int, ...]:
     """The raw value of every channel for these signal values."""
     find = lookup(compiled.design, values)
-    return tuple(raw_value(channel, find) for channel in compiled.arranged.channels)
+    return tuple(_raw(channel, raw_value(channel, find)) for channel in compiled.arranged.channels)
+
+
+def _raw(channel: Channel, now: int) -> int:
+    """A chart has no past here: it gets a wave that ends at the value now, with a gap."""
+    kept = channel.kept
+    if kept is None or now < LIVE:
+        return now
+    age = (kept.slots - 1 - kept.slot) / kept.slots
+    if 0.40 < age < 0.43:
+        return STALE
+    count = channel.steps.count
+    wave = math.sin(age * 9) * math.cos(age * 5) + age * math.sin(age * 31) / 3
+    return LIVE + min(max(round(now - LIVE + wave * count / 4), 0), count - 1)
 
 
 def write_picture(path: Path, picture: Image) -> None:

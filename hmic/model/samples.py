@@ -113,7 +113,10 @@ def _number(definition: SignalDefinition, text: str) -> float:
 
 def _sample(definition: SignalDefinition) -> Value:
     if definition.kind == "text":
-        return Doubt.UNSEEN
+        word = definition.name.rpartition(".")[2].replace("_", " ").capitalize()
+        return (
+            word if definition.count is None else tuple(f"{word} {i}" for i in range(1, definition.count + 1))
+        )
     if definition.kind == "flag":
         return _filled(definition, False)
     if definition.kind == "word":

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from hmic.paint.operations import Box, Mask
-from hmic.paint.raster import UNIT, Point, Samples, rounded_box
+from hmic.paint.raster import UNIT, Point, Samples, polar, rounded_box
 
 LEVEL_SHAPES = ("battery", "box", "tank")
 
@@ -79,6 +79,16 @@ def ring(diameter: int, line: int) -> Mask:
 def disc(diameter: int) -> Mask:
     """A full circle in a square of ``diameter`` pixels."""
     return ring(diameter, diameter)
+
+
+@cache
+def arrowhead(side: int, degrees: int) -> Mask:
+    """A triangle in a square of ``side`` pixels that points to a compass bearing: 0 is up."""
+    middle = (side * UNIT // 2, side * UNIT // 2)
+    corners = [polar(middle, side * UNIT // 2, degrees + turn) for turn in (0, 120, 240)]
+    samples = Samples(side, side)
+    samples.polygon([corners])
+    return samples.mask()
 
 
 def _corners(left: int, top: int, right: int, bottom: int, radius: int) -> list[Point]:

@@ -56,20 +56,20 @@ def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
         raise DesignError([error("A325", message, phrase.span, f"marks every {seconds / 10:g} s")])
     face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
     line, quiet = canvas.artwork.ink("line"), canvas.artwork.ink("quiet")
-    spoken_until = field.left + field.width + canvas.px(4)
     count = int(seconds / every + 1e-9)
+    widest = max(face.measure(_age(number * every)) for number in range(count + 1))
+    # Label every mark, or every second, third ... so that none touches the next.
+    stride = -(-(widest + canvas.px(3)) * count // field.width) if count else 1
     for number in range(count + 1):
-        age = number * every
-        x = field.left + field.width - round(field.width * age / seconds)
+        x = field.left + field.width - round(field.width * number * every / seconds)
         x = min(max(x, field.left), field.left + field.width - 1)
         canvas.operations.append(Fill(Box(x, field.top, 1, field.height), line))
-        text = _age(age)
-        width = face.measure(text)
-        left = min(max(x - width // 2, field.left), field.left + field.width - width)
-        if left + width < spoken_until - canvas.px(4):
+        if number % stride == 0:
+            text = _age(number * every)
+            width = face.measure(text)
+            left = min(max(x - width // 2, field.left), field.left + field.width - width)
             top = field.top + field.height + canvas.px(1.2)
             canvas.text(text, face, (left, top), quiet, widget.head)
-            spoken_until = left
 
 
 def _age(seconds: float) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
 from hmic.arrange.widgets.bar import mark_text, marks_of
-from hmic.arrange.widgets.common import captioned, longest, measured, number_ink, place_number
+from hmic.arrange.widgets.common import Number, captioned, longest, measured, number_ink, place_number
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
@@ -20,6 +20,8 @@ STEPS_AT_MOST = 270
 NUMBER_ARCMIN = 22
 MARK_ARCMIN = 14
 LEAST_RADIUS_MM = 9.0
+# Height of the arc in parts of its radius.
+OPEN = 1.74
 SIXTEENTH = UNIT // 16
 
 
@@ -30,14 +32,17 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     place = captioned(widget, box, canvas)
     value = canvas.number(widget.subject)
     low, high = scale(widget, value, canvas)
-    # The open part at the bottom leaves the circle's height at 0.86 of its diameter.
-    radius = min(place.width // 2, int(place.height / 1.72)) - 1
+    number = _number(widget, canvas)
+    below = number.height + canvas.px(0.5) if number else 0
+    # The ends of the arc lie 0.71 of the radius below the middle; the number stands under them.
+    radius = min(place.width // 2, int((place.height - below) / OPEN)) - 1
     canvas.fit(canvas.px(LEAST_RADIUS_MM), radius, "the radius of the dial", widget.head)
-    centre = (place.left + place.width // 2, place.top + (place.height - int(radius * 1.72)) // 2 + radius)
+    height = int(radius * OPEN) + below
+    centre = (place.left + place.width // 2, place.top + (place.height - height) // 2 + radius)
     _arcs(widget, value, (low, high), centre, radius, canvas)
     marks = marks_of(widget, value, low, high, canvas)
     _marks(widget, marks, (low, high), centre, radius, canvas)
-    _number(widget, centre, radius, canvas)
+    _place_number(widget, number, (centre[0], centre[1] + int(radius * (OPEN - 1))), place, canvas)
     _needle(value, (low, high), centre, radius, canvas)
 
 
@@ -117,18 +122,21 @@ def _marks(
         canvas.text(text, face, at, canvas.artwork.ink("quiet"), widget.head)
 
 
-def _number(widget: Widget, centre: Point, radius: int, canvas: Canvas) -> None:
+def _number(widget: Widget, canvas: Canvas) -> Number | None:
     phrase = widget.one("format")
     if phrase is None:
-        return
+        return None
     assert widget.subject is not None
     height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
-    # Between both ends of the arc, which lie 0.7 of the radius to each side.
-    canvas.fit(number.width, int(1.4 * radius), f'the number "{longest(number)}"', phrase.span)
-    left = centre[0] - number.width // 2
-    top = centre[1] + int(radius * 0.72) - number.height
-    place_number(number, (left, top), number_ink(widget, canvas), phrase.span, canvas)
+    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
+
+
+def _place_number(widget: Widget, number: Number | None, at: Point, place: Box, canvas: Canvas) -> None:
+    if number is None:
+        return
+    canvas.fit(number.width, place.width, f'the number "{longest(number)}"', widget.head)
+    left = at[0] - number.width // 2
+    place_number(number, (left, at[1]), number_ink(widget, canvas), widget.head, canvas)
 
 
 def _needle(value: Typed, ends: tuple[float, float], centre: Point, radius: int, canvas: Canvas) -> None:

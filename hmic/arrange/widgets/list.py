@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
-from hmic.arrange.canvas import Canvas, aligned, inset
+from hmic.arrange.canvas import Canvas, inset
 from hmic.arrange.letters import text_line
 from hmic.arrange.plan import share_out
 from hmic.arrange.touch import control_frame, output
@@ -16,7 +16,7 @@ from hmic.model.channels import Channel, Listed
 from hmic.model.expressions import Doubt, Lookup, Typed, Value
 from hmic.model.touch import TOUCH_WORDS, page_signal
 from hmic.paint import shapes
-from hmic.paint.operations import Box, Frame
+from hmic.paint.operations import Box, Frame, Stencil
 
 SUBJECT = "value"
 PHRASES = frozenset({"showing", "marked", "sets", "text", "allowed"})
@@ -130,13 +130,11 @@ def _turns(widget: Widget, column: Box, turning: tuple[str, int], canvas: Canvas
     pages, last = turning
     gap = canvas.px(1.2)
     height = (column.height - gap) // 2
-    face = canvas.face("text", canvas.small(24))
-    for sign, by, top in (("▲", -1, column.top), ("▼", 1, column.top + column.height - height)):
+    side = canvas.px(5)
+    for degrees, by, top in ((0, -1, column.top), (180, 1, column.top + column.height - height)):
         target = Box(column.left, top, column.width, height)
         state = canvas.touch(target, ZoneAction(TurnPage(pages, by, last)), widget.head)
         control_frame(target, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
-        at = (
-            target.left + aligned(face.measure(sign), target.width, "centre"),
-            target.top + (target.height - face.capital_height) // 2,
-        )
-        canvas.text(sign, face, at, canvas.artwork.ink("ink"), widget.head)
+        place = Box(target.left + (target.width - side) // 2, top + (height - side) // 2, side, side)
+        mask = canvas.artwork.mask(shapes.arrowhead(side, degrees))
+        canvas.operations.append(Stencil(place, mask, canvas.artwork.ink("ink")))

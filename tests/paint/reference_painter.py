@@ -6,7 +6,27 @@ prints them.
 
 from __future__ import annotations
 
-from hmic.paint.operations import Axis, Drawing, Figures, Fill, Frame, Moment, Operation, Reveal, Run, Stencil
+from hmic.paint.operations import (
+    Axis,
+    Box,
+    Drawing,
+    Figures,
+    Fill,
+    Flow,
+    Frame,
+    Letters,
+    Moment,
+    Operation,
+    Picture,
+    Pointer,
+    Reveal,
+    Run,
+    Slide,
+    Stencil,
+    Trace,
+)
+
+Colour = tuple[int, int, int]
 
 TILES = [
     ["AFA00000", "FFF00000", "AFA00000", "00000000", "0000AFA0", "0000FFF0", "0000AFA0", "00000000"],
@@ -24,23 +44,16 @@ def paint(drawing: Drawing, moment: Moment) -> list[list[tuple[int, int, int]]]:
         when = operation.when
         if when and not (when.low <= raw[when.channel] <= when.high):
             continue
-        state = 3
-        if operation.ink.tint != 0xFFFF:
-            state = min(3, raw[operation.ink.tint])
-        if isinstance(operation, Figures | Reveal) and raw[operation.channel] < 3:
-            state = raw[operation.channel]
-        if state < 3:
-            ink = palette[1]
-        else:
-            tint = operation.ink.tint
-            ink = palette[operation.ink.first + (raw[tint] - 3 if tint != 0xFFFF else 0)]
-            if isinstance(operation, Stencil) and operation.flash and moment.clock % 1000 >= 500:
-                continue
-        for layer in layers(drawing, operation, raw, state):
+        state = state_of(operation, raw)
+        dark = moment.clock % 2**32 % 1000 >= 500
+        if dark and isinstance(operation, Stencil) and operation.flash and state == 3:
+            continue
+        box = operation.box
+        for layer, colour in coats(drawing, operation, raw, state, moment.clock, palette):
             for (x, y), level in layer.items():
-                box = operation.box
                 inside = 0 <= x < drawing.width and 0 <= y < drawing.height
                 if inside and 0 <= x - box.left < box.width and 0 <= y - box.top < box.height:
+                    ink = colour if isinstance(colour, tuple) else colour[x, y]
                     rows[y][x] = blend(rows[y][x], ink, level)
     if drawing.depth == 16:
         rows = [[(wide(r, 5), wide(g, 6), wide(b, 5)) for r, g, b in row] for row in rows]
@@ -63,6 +76,185 @@ def wide(value: int, bits: int) -> int:
 
 
 Layer = dict[tuple[int, int], int]
+Coat = tuple[Layer, Colour | dict[tuple[int, int], Colour]]
+
+
+def state_of(operation: Operation, raw: list[int]) -> int:
+    if isinstance(operation, Picture):
+        return 3
+    state = 3 if operation.ink.tint == 0xFFFF else min(3, raw[operation.ink.tint])
+    for kinds, name in (
+        ((Figures, Reveal, Slide, Pointer, Flow), "channel"),
+        ((Trace,), "head"),
+        ((Letters,), "first"),
+    ):
+        if isinstance(operation, kinds) and raw[getattr(operation, name)] < 3:
+            state = raw[getattr(operation, name)]
+    return state
+
+
+def coats(
+    drawing: Drawing,
+    operation: Operation,
+    raw: list[int],
+    state: int,
+    clock: int,
+    palette: tuple[Colour, ...],
+) -> list[Coat]:
+    """Layers with their colours."""
+    if isinstance(operation, Picture):
+        return [picture(drawing, operation)]
+    doubt = palette[1]
+    if state < 3:
+        ink = doubt
+    else:
+        tint = operation.ink.tint
+        ink = palette[operation.ink.first + (raw[tint] - 3 if tint != 0xFFFF else 0)]
+    if isinstance(operation, Slide | Pointer | Flow) and state < 3:
+        return []
+    if isinstance(operation, Letters):
+        return letters(drawing, operation, raw, state, ink, doubt)
+    if isinstance(operation, Trace) and state == 3:
+        return trace(operation, raw, ink, doubt)
+    if isinstance(operation, Flow):
+        return [(flow(operation, raw[operation.channel] - 3, clock % 2**32), ink)]
+    if isinstance(operation, Pointer):
+        return [(pointer(drawing, operation, raw[operation.channel] - 3), ink)]
+    if isinstance(operation, Slide):
+        return [(slide(drawing, operation, raw[operation.channel] - 3), ink)]
+    return [(layer, ink) for layer in layers(drawing, operation, raw, state)]
+
+
+def slide(drawing: Drawing, operation: Slide, step: int) -> Layer:
+    box, mask = operation.box, drawing.masks[operation.mask]
+    across, down = {
+        Axis.RIGHTWARD: (step, 0),
+        Axis.LEFTWARD: (box.width - step - mask.width, 0),
+        Axis.DOWNWARD: (0, step),
+        Axis.UPWARD: (0, box.height - step - mask.height),
+    }[operation.axis]
+    return masked(drawing, operation.mask, box.left + across, box.top + down)
+
+
+def pointer(drawing: Drawing, operation: Pointer, step: int) -> Layer:
+    box = operation.box
+    corners = drawing.outlines[operation.outline].polygons[step]
+
+    def counts(x: int, y: int) -> bool:
+        for number, (ax, ay) in enumerate(corners):
+            bx, by = corners[(number + 1) % len(corners)]
+            if (bx - ax) * (y - ay) - (by - ay) * (x - ax) < 0:
+                return False
+        return True
+
+    layer: Layer = {}
+    for y in range(box.height):
+        for x in range(box.width):
+            count = sum(counts(16 * x + 4 * i + 2, 16 * y + 4 * j + 2) for i in range(4) for j in range(4))
+            layer[box.left + x, box.top + y] = 17 * ((count * 15 + 8) // 16)
+    return layer
+
+
+def trace(operation: Trace, raw: list[int], ink: Colour, doubt: Colour) -> list[Coat]:
+    box, thick = operation.box, operation.thickness
+    wide_ = box.width // operation.columns
+    line: Layer = {}
+    gaps: Layer = {}
+
+    def value(i: int) -> int:
+        return raw[operation.first + (raw[operation.head] - 3 + 1 + i) % operation.columns]
+
+    def height(i: int) -> int:
+        return (value(i) - 3) * (box.height - thick) // max(1, operation.levels - 1)
+
+    for y in range(box.height):
+        q = box.height - 1 - y
+        for x in range(wide_ * operation.columns):
+            i = x // wide_
+            spot = box.left + x, box.top + y
+            if value(i) < 3:
+                gaps[spot] = hatch(value(i), *spot) if q < 8 else 0
+                continue
+            on = height(i) <= q < height(i) + thick
+            if x % wide_ < thick and i > 0 and value(i - 1) >= 3:
+                low, high = sorted((height(i), height(i - 1)))
+                on = on or low <= q < high + thick
+            line[spot] = 255 if on else 0
+    return [(line, ink), (gaps, doubt)]
+
+
+def flow(operation: Flow, step: int, clock: int) -> Layer:
+    # In fractions of a second and without shortening the clock, as a person would say it.
+    moved = clock * step * operation.pace // 1000
+    return {
+        (x, y): 255
+        if (along(operation.box, operation.axis, x, y) + operation.offset - moved) % operation.pitch
+        < operation.mark
+        else 0
+        for x, y in spots(operation.box)
+    }
+
+
+def picture(drawing: Drawing, operation: Picture) -> Coat:
+    held = drawing.pictures[operation.picture]
+    layer: Layer = {}
+    colours: dict[tuple[int, int], Colour] = {}
+    for y in range(held.height):
+        for x in range(held.width):
+            at = y * held.width + x
+            word = held.pixels[2 * at] + 256 * held.pixels[2 * at + 1]
+            r, g, b = word // 2048, word // 32 % 64, word % 32
+            spot = operation.box.left + x, operation.box.top + y
+            colours[spot] = (r * 8 + r // 4, g * 4 + g // 16, b * 8 + b // 4)
+            layer[spot] = 17 * held.coverage[at] if held.coverage else 255
+    return layer, colours
+
+
+def letters(
+    drawing: Drawing, operation: Letters, raw: list[int], state: int, ink: Colour, doubt: Colour
+) -> list[Coat]:
+    held, box = drawing.letter_sets[operation.letter_set], operation.box
+    pen = 0
+    made: list[Coat] = []
+
+    def put(letter: int, marks: bool, colour: Colour) -> None:
+        nonlocal pen
+        if pen < box.width:
+            chosen = held.marks[letter] if marks else held.letters[letter]
+            left, top = box.left + pen + chosen.glyph.left, box.top + chosen.glyph.top
+            made.append((masked(drawing, chosen.glyph.mask, left, top), colour))
+            pen += chosen.advance
+
+    if state < 3:
+        for _ in range(3):
+            put(state, True, doubt)
+        return made
+    for value in raw[operation.first : operation.first + operation.count]:
+        if value == 3:
+            break
+        if value < 3:
+            put(value, True, doubt)
+            break
+        put(value - 4, False, ink)
+    return made
+
+
+def hatch(state: int, x: int, y: int) -> int:
+    return 17 * int(TILES[state][y % 8][x % 8], 16)
+
+
+def spots(box: Box) -> list[tuple[int, int]]:
+    return [(box.left + x, box.top + y) for y in range(box.height) for x in range(box.width)]
+
+
+def along(box: Box, axis: Axis, x: int, y: int) -> int:
+    """Pixels of the panel pixel (x, y) from the edge where the axis starts."""
+    return {
+        Axis.RIGHTWARD: x - box.left,
+        Axis.LEFTWARD: box.left + box.width - 1 - x,
+        Axis.DOWNWARD: y - box.top,
+        Axis.UPWARD: box.top + box.height - 1 - y,
+    }[axis]
 
 
 def layers(drawing: Drawing, operation: Operation, raw: list[int], state: int) -> list[Layer]:
@@ -75,15 +267,14 @@ def layers(drawing: Drawing, operation: Operation, raw: list[int], state: int) -
         ]
     if isinstance(operation, Figures):
         return figures(drawing, operation, raw, state)
-    spots = [(x, y) for y in range(box.height) for x in range(box.width)]
     layer: Layer = {}
-    for x, y in spots:
+    for px, py in spots(box):
+        x, y = px - box.left, py - box.top
         level = own_level(drawing, operation, x, y)
         if state == 3 and isinstance(operation, Reveal):
             level = divide(level * uncovered(drawing, operation, x, y, raw[operation.channel] - 3))
-        px, py = box.left + x, box.top + y
         if state < 3:
-            level = divide(level * 17 * int(TILES[state][py % 8][px % 8], 16))
+            level = divide(level * hatch(state, px, py))
         layer[px, py] = level
     return [layer]
 
@@ -99,7 +290,7 @@ def masked(drawing: Drawing, number: int, left: int, top: int) -> Layer:
 
 def own_level(drawing: Drawing, operation: Operation, x: int, y: int) -> int:
     match operation:
-        case Fill():
+        case Fill() | Trace():
             return 255
         case Frame(box=box, corner=corner):
             mask = drawing.masks[corner]
@@ -122,13 +313,8 @@ def uncovered(drawing: Drawing, reveal: Reveal, x: int, y: int, step: int) -> in
         part = step * reveal.gain - held.thresholds[y * held.width + x]
         part = 0 if part < 0 else reveal.edge if part > reveal.edge else part
         return (part * 255 + reveal.edge // 2) // reveal.edge
-    along = {
-        Axis.RIGHTWARD: x,
-        Axis.LEFTWARD: box.width - 1 - x,
-        Axis.DOWNWARD: y,
-        Axis.UPWARD: box.height - 1 - y,
-    }[reveal.axis]
-    return 255 if reveal.zero <= along < step or step <= along < reveal.zero else 0
+    p = along(box, reveal.axis, box.left + x, box.top + y)
+    return 255 if reveal.zero <= p < step or step <= p < reveal.zero else 0
 
 
 def figures(drawing: Drawing, operation: Figures, raw: list[int], state: int) -> list[Layer]:
@@ -153,12 +339,13 @@ def spelled(operation: Figures, step: int) -> list[int]:
     else:
         digits = str(size)
     least = operation.least
-    if operation.point:
+    point = operation.point if operation.point_after > 0 else 0
+    if point:
         least = max(least, operation.point_after + 1)
     text = (digits.lstrip("0") or "").rjust(max(least, 1), "0")
     shown = [int(char) for char in text]
-    if operation.point:
-        shown.insert(len(shown) - operation.point_after, operation.point)
+    if point:
+        shown.insert(len(shown) - operation.point_after, point)
     if number < 0:
         shown.insert(0, 10)
     elif number > 0 and operation.plus:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from hypothesis import given, settings
@@ -19,22 +20,40 @@ from hmic.paint.operations import (
     Figures,
     FigureSet,
     Fill,
+    Flow,
     Frame,
     Glyph,
+    Image565,
     Ink,
+    Letter,
+    Letters,
+    LetterSet,
     Mask,
     Moment,
+    Operation,
+    Outline,
+    Picture,
+    Pointer,
     Reveal,
     Run,
     ScreenDrawing,
+    Slide,
     Stencil,
     Theme,
     ThresholdMap,
+    Trace,
     When,
+    channels_of,
 )
+from hmic.paint.outlines import levels, reach, side
+from hmic.paint.pictures import colours, picture_of
 from tests.paint import reference_painter
+from tests.tools.drawings import STRAIGHT, outlines, pictures, polygons
 
-CHANNELS = (1, 2, 5, 40, 300)
+CHANNELS = (1, 2, 5, 40, 300, 3, 6, 6, 6, 4, 4, 4, 4)
+# Of these, the first five feed anything, the others the columns of traces and lines of letters.
+ANY, HEAD, COLUMNS, SPELT = range(5), 5, (6, 7, 8), (9, 10, 11, 12)
+LETTERS = 4
 COLOURS = 9
 BYTE = st.integers(0, 255)
 
@@ -66,7 +85,12 @@ def drawings(draw: st.DrawFn) -> Drawing:
         left, top = draw(st.integers(0, width)), draw(st.integers(0, height))
         return Box(left, top, draw(st.integers(0, width - left)), draw(st.integers(0, height - top)))
 
-    channel = st.integers(0, len(CHANNELS) - 1)
+    channel = st.sampled_from(ANY)
+    corners = draw(st.integers(3, 6))
+    outline = Outline(corners, tuple(draw(polygons(corners, 400)) for _ in range(CHANNELS[2])))
+    letter = st.builds(Letter, glyph, st.integers(0, 7))
+    letters = st.lists(letter, min_size=LETTERS, max_size=LETTERS).map(tuple)
+    letter_set = draw(st.builds(LetterSet, st.just(9), letters, st.tuples(letter, letter, letter)))
     ink = st.one_of(
         st.builds(Ink, st.integers(0, COLOURS - 1)),
         st.builds(Ink, st.integers(0, COLOURS - 5), st.integers(0, 2)),
@@ -111,6 +135,16 @@ def drawings(draw: st.DrawFn) -> Drawing:
             when,
         ),
     )
+    straight = st.sampled_from(STRAIGHT)
+    later = st.one_of(
+        st.builds(Slide, boxes(), channel, straight, mask, ink, when),
+        st.builds(Pointer, boxes(), st.integers(0, 2), st.just(0), ink, when),
+        flows(boxes(), straight, channel, ink, when),
+        st.builds(Picture, boxes(), st.integers(0, 1), when),
+        lines(boxes(), ink, when),
+    )
+    traced = [traces(width, height, ink, when)] if width > 2 else []
+    operation = st.one_of(operation, later, *traced)
     colour = st.tuples(BYTE, BYTE, BYTE)
     theme = st.builds(
         Theme, st.just("any"), st.lists(colour, min_size=COLOURS, max_size=COLOURS).map(tuple), st.just(50)
@@ -118,9 +152,57 @@ def drawings(draw: st.DrawFn) -> Drawing:
     operations = tuple(draw(st.lists(operation, min_size=1, max_size=6)))
     screen = ScreenDrawing("any", operations, tuple(range(len(CHANNELS))), ())
     depth = draw(st.sampled_from([16, 24]))
-    return Drawing(
-        width, height, depth, (draw(theme),), masks, maps, (draw(figure_set),), CHANNELS, (screen,), 0
+    themes = (draw(theme),)
+    shown = (draw(pictures(9)), draw(pictures(9)))
+    sets = (draw(figure_set),)
+    tables = (themes, masks, maps, sets, CHANNELS, (screen,), 0, (outline,), (letter_set,), shown)
+    return Drawing(width, height, depth, *tables)
+
+
+@st.composite
+def flows(
+    draw: st.DrawFn,
+    box: st.SearchStrategy[Box],
+    axis: st.SearchStrategy[Axis],
+    channel: st.SearchStrategy[int],
+    ink: st.SearchStrategy[Ink],
+    when: st.SearchStrategy[When | None],
+) -> Flow:
+    pitch, fed = draw(st.integers(1, 30)), draw(channel)
+    pace = draw(st.integers(0, 3 * pitch // max(1, CHANNELS[fed] - 1)))
+    mark = draw(st.integers(1, pitch))
+    return Flow(
+        draw(box), draw(axis), fed, draw(st.integers(0, 70)), pitch, mark, pace, draw(ink), draw(when)
     )
+
+
+@st.composite
+def traces(
+    draw: st.DrawFn,
+    width: int,
+    height: int,
+    ink: st.SearchStrategy[Ink],
+    when: st.SearchStrategy[When | None],
+) -> Trace:
+    wide, high = draw(st.integers(3, width)), draw(st.integers(1, height))
+    box = Box(draw(st.integers(0, width - wide)), draw(st.integers(0, height - high)), wide, high)
+    columns = draw(st.integers(1, 3))
+    heads = [number for number in (*ANY, HEAD) if CHANNELS[number] <= columns]
+    first = draw(st.integers(COLUMNS[0], COLUMNS[-1] - columns + 1))
+    thickness, levels = draw(st.integers(1, min(5, high))), draw(st.integers(6, 12))
+    return Trace(box, first, columns, draw(st.sampled_from(heads)), levels, thickness, draw(ink), draw(when))
+
+
+@st.composite
+def lines(
+    draw: st.DrawFn,
+    box: st.SearchStrategy[Box],
+    ink: st.SearchStrategy[Ink],
+    when: st.SearchStrategy[When | None],
+) -> Letters:
+    first = draw(st.sampled_from(SPELT))
+    count = draw(st.integers(1, SPELT[-1] - first + 1))
+    return Letters(draw(box), first, count, 0, draw(ink), draw(when))
 
 
 MOMENTS = st.builds(
@@ -128,7 +210,7 @@ MOMENTS = st.builds(
     st.just(0),
     st.just(0),
     st.tuples(*(st.integers(0, 3 + steps) | st.integers(0, 3) for steps in CHANNELS)),
-    st.integers(0, 3000),
+    st.integers(0, 3000) | st.integers(0, 1 << 34),
 )
 
 
@@ -250,3 +332,154 @@ def test_hatches_of_the_document_are_those_painted() -> None:
     printed = [line.split() for line in table.splitlines()[:8]]
     tiles = [["".join(f"{coverage:X}" for coverage in row) for row in tile] for tile in HATCHES]
     assert printed == [list(rows) for rows in zip(*tiles, strict=True)]
+
+
+def pixels_on(image: Image.Image, colour: tuple[int, int, int] = (255, 255, 255)) -> set[tuple[int, int]]:
+    return {(x, y) for y, row in enumerate(rows_of(image)) for x, held in enumerate(row) if held == colour}
+
+
+def shown(operation: Operation, raw: tuple[int, ...], clock: int = 0, **tables: object) -> Image.Image:
+    theme = Theme("any", ((0, 0, 0), (0, 0, 255), (255, 255, 255)), 50)
+    screen = ScreenDrawing("any", (operation,), tuple(range(len(raw))), ())
+    steps = (100,) * len(raw)
+    drawing = Drawing(24, 16, 24, (theme,), (Mask(2, 2, b"\x0f" * 4),), (), (), steps, (screen,), 0)
+    return Painter(replace(drawing, **tables)).paint(Moment(0, 0, raw, clock))  # type: ignore[arg-type]
+
+
+SQUARE = Outline(4, (((32, 32), (96, 32), (96, 96), (32, 96)),))
+MARK = Letter(Glyph(0, 0, 0), 3)
+SET = LetterSet(4, (MARK,), (MARK, MARK, MARK))
+
+
+def test_what_stands_beside_its_doubt_vanishes_with_it() -> None:
+    box = Box(0, 0, 24, 16)
+    for operation in (
+        Slide(box, 0, Axis.RIGHTWARD, 0, Ink(2)),
+        Pointer(box, 0, 0, Ink(2)),
+        Flow(box, Axis.RIGHTWARD, 0, 0, 6, 3, 0, Ink(2)),
+    ):
+        assert pixels_on(shown(operation, (3,), outlines=(SQUARE,)))
+        for state in range(3):
+            assert set(rows_of(shown(operation, (state,), outlines=(SQUARE,)))[4]) == {(0, 0, 0)}
+
+
+def test_a_slide_stands_step_pixels_from_where_its_axis_starts() -> None:
+    corners = {Axis.RIGHTWARD: (7, 1), Axis.LEFTWARD: (15, 1), Axis.DOWNWARD: (2, 6), Axis.UPWARD: (2, 8)}
+    for axis, (left, top) in corners.items():
+        picture = shown(Slide(Box(2, 1, 20, 14), 0, axis, 0, Ink(2)), (3 + 5,))
+        assert min(pixels_on(picture)) == (left, top) and len(pixels_on(picture)) == 4
+
+
+def test_a_pointer_covers_whole_pixels_exactly_and_shares_of_others() -> None:
+    image = shown(Pointer(Box(1, 1, 8, 8), 0, 0, Ink(2)), (3,), outlines=(SQUARE,))
+    assert pixels_on(image) == {(x, y) for x in range(3, 7) for y in range(3, 7)}
+    half = Outline(3, (((0, 0), (128, 0), (0, 128)),))
+    image = shown(Pointer(Box(0, 0, 8, 8), 0, 0, Ink(2)), (3,), outlines=(half,))
+    # 10 of 16 samples of a pixel on the slanted edge: those on it count.
+    assert image.getpixel((3, 4)) == (17 * ((10 * 15 + 8) // 16),) * 3
+
+
+def test_a_trace_is_worked_out_as_in_the_document() -> None:
+    trace = Trace(Box(0, 0, 10, 7), 1, 3, 0, 4, 1, Ink(2))
+    # The head names column 1 of the ring as the newest, so channel 3 is the oldest.
+    image = shown(trace, (3 + 1, 3 + 3, 3 + 1, 3 + 0))
+    heights = dict.fromkeys(range(3), 0) | dict.fromkeys(range(3, 6), 6) | dict.fromkeys(range(6, 9), 2)
+    upright = {(3, q) for q in range(7)} | {(6, q) for q in range(2, 7)}
+    assert pixels_on(image) == {(x, 6 - q) for x, q in {*heights.items(), *upright}}
+
+
+def test_a_gap_in_a_trace_is_marked_and_not_bridged() -> None:
+    trace = Trace(Box(0, 0, 24, 16), 1, 3, 0, 16, 1, Ink(2))
+    image = shown(trace, (3 + 2, 3 + 15, 1, 3 + 0))
+    assert pixels_on(image) == {(x, 0) for x in range(8)} | {(x, 15) for x in range(16, 24)}
+    marked = pixels_on(image, (0, 0, 255))
+    assert marked and all(8 <= x < 16 and y >= 8 for x, y in marked)
+    whole = pixels_on(shown(trace, (1, 3, 3, 3)), (0, 0, 255))
+    assert not pixels_on(shown(trace, (1, 3, 3, 3))) and {x for x, _ in whole} == set(range(24))
+
+
+def test_a_flow_moves_by_the_clock_stands_at_zero_and_joins() -> None:
+    def marks(step: int, clock: int, offset: int = 0, axis: Axis = Axis.RIGHTWARD) -> set[int]:
+        flow = Flow(Box(0, 0, 24, 1), axis, 0, offset, 12, 4, 2, Ink(2))
+        return {x for x, _ in pixels_on(shown(flow, (3 + step,), clock))}
+
+    still = {0, 1, 2, 3, 12, 13, 14, 15}
+    assert marks(0, 0) == marks(0, 61234) == marks(5, 61234) == still
+    assert marks(5, 100) == {x + 1 for x in still}
+    assert marks(5, 100, axis=Axis.LEFTWARD) == {22 - x for x in still}
+    joined = marks(3, 777) | {24 + x for x in marks(3, 777, offset=24)}
+    assert joined == {x for x in range(48) if (x - 777 * 3 * 2 // 1000) % 12 < 4}
+    assert marks(5, 2**32 + 100) == marks(5, 100)
+
+
+def test_letters_end_at_the_first_end_and_show_doubt() -> None:
+    operation = Letters(Box(0, 0, 24, 4), 0, 5, 0, Ink(2))
+
+    def spelt(*raw: int) -> tuple[set[int], set[int]]:
+        image = shown(operation, raw, letter_sets=(SET,))
+        white, blue = pixels_on(image), pixels_on(image, (0, 0, 255))
+        return {x for x, _ in white}, {x for x, _ in blue}
+
+    assert spelt(4, 4, 3, 4, 4) == ({0, 1, 3, 4}, set())
+    assert spelt(4, 4, 1, 4, 4) == ({0, 1, 3, 4}, {6, 7})
+    assert spelt(2, 4, 4, 4, 4) == (set(), {0, 1, 3, 4, 6, 7})
+    assert spelt(3, 4, 4, 4, 4) == (set(), set())
+
+
+def test_a_picture_keeps_its_colours_in_every_theme() -> None:
+    words = b"".join(word.to_bytes(2, "little") for word in (0xFFFF, 0xF800, 0x07E0, 0x001F))
+    image = shown(Picture(Box(1, 1, 4, 4), 0), (0,), pictures=(Image565(2, 2, words, b"\x0f\x0f\x0f\x08"),))
+    assert [image.getpixel(at) for at in ((1, 1), (2, 1), (1, 2), (3, 3))] == [
+        *((255, 255, 255), (255, 0, 0), (0, 255, 0), (0, 0, 0)),
+    ]
+    assert image.getpixel((2, 2)) == (0, 0, 17 * 8)
+
+
+def test_a_picture_from_an_image_is_the_nearest_words() -> None:
+    ramp = Image.frombytes("RGBA", (256, 1), bytes(part for v in range(256) for part in (v, v, v, v)))
+    held = picture_of(ramp)
+    seen = rows_of(shown(Picture(Box(0, 0, 24, 1), 0), (0,), pictures=(held,)))[0]
+    assert len(held.coverage) == 256 and seen[0] == (0, 0, 0)
+    solid = picture_of(ramp.convert("RGB"))
+    assert solid.coverage == b""
+    for value in range(256):
+        red, green, blue = colours(solid).getpixel((value, 0))  # type: ignore[misc]
+        assert red == blue and abs(red - value) <= 5 and abs(green - value) <= 3
+        assert held.coverage[value] == (value + 8) // 17
+
+
+def test_a_number_without_places_after_the_point_has_no_point() -> None:
+    whole = Figures(Box(0, 0, 16, 16), 0, 0, 0, 1, 1, 3, 15, 0, False, False, Ink(2))
+    assert figures_of(whole, 87) == [7, 8]
+
+
+def test_channels_of_an_operation() -> None:
+    box, when = Box(0, 0, 24, 16), When(7, 3, 3)
+    assert channels_of(Fill(box, Ink(2))) == ()
+    assert channels_of(Fill(box, Ink(2, 4), when)) == (4, 7)
+    assert channels_of(Slide(box, 9, Axis.UPWARD, 0, Ink(2, 9))) == (9,)
+    assert channels_of(Pointer(box, 1, 0, Ink(2), when)) == (1, 7)
+    assert channels_of(Trace(box, 10, 3, 2, 4, 1, Ink(2, 1), when)) == (1, 2, 7, 10, 11, 12)
+    assert channels_of(Flow(box, Axis.UPWARD, 3, 0, 6, 3, 0, Ink(2))) == (3,)
+    assert channels_of(Picture(box, 0, when)) == (7,)
+    assert channels_of(Letters(box, 5, 2, 0, Ink(2))) == (5, 6)
+
+
+@settings(max_examples=60, deadline=None)
+@given(outlines())
+def test_polygon_samples_are_those_inside(outline: Outline) -> None:
+    """The span of a row against asking each sample, with boxes that cut the polygon."""
+    for polygon in outline.polygons:
+        part = reach(polygon, 30, 30)
+        if not (part.width and part.height):
+            continue
+        held = levels(polygon, part)
+        edges = list(zip(polygon, polygon[1:] + polygon[:1], strict=True))
+        for x, y in ((0, 0), (part.width // 2, part.height // 3), (part.width - 1, part.height - 1)):
+            samples = [
+                (16 * (x + part.left) + 4 * i + 2, 16 * (y + part.top) + 4 * j + 2)
+                for i in range(4)
+                for j in range(4)
+            ]
+            count = sum(all(side(a, b, sample) >= 0 for a, b in edges) for sample in samples)
+            assert held.getpixel((x, y)) == 17 * ((count * 15 + 8) // 16)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import strategies as st
 
 from hmic.paint.operations import (
@@ -17,18 +19,28 @@ from hmic.paint.operations import (
     Figures,
     FigureSet,
     Fill,
+    Flow,
     Frame,
     Glyph,
+    Image565,
     Ink,
+    Letter,
+    Letters,
+    LetterSet,
     Mask,
     Moment,
     Operation,
+    Outline,
+    Picture,
+    Pointer,
     Reveal,
     Run,
     ScreenDrawing,
+    Slide,
     Stencil,
     Theme,
     ThresholdMap,
+    Trace,
     When,
     Zone,
 )
@@ -91,6 +103,116 @@ def glyphs(draw: st.DrawFn, masks: int) -> Glyph:
     return Glyph(draw(st.integers(0, masks - 1)), draw(st.integers(-20, 40)), draw(st.integers(-20, 40)))
 
 
+STRAIGHT = (Axis.RIGHTWARD, Axis.LEFTWARD, Axis.UPWARD, Axis.DOWNWARD)
+
+Point = tuple[int, int]
+
+
+def hull(points: list[Point]) -> list[Point]:
+    """The convex hull, clockwise as seen (Andrew's monotone chain)."""
+    order = sorted(set(points))
+    chains: list[list[Point]] = []
+    for way in (order, order[::-1]):
+        chain: list[Point] = []
+        for x, y in way:
+            while len(chain) > 1:
+                (ax, ay), (bx, by) = chain[-2:]
+                if (bx - ax) * (y - ay) - (by - ay) * (x - ax) > 0:
+                    break
+                chain.pop()
+            chain.append((x, y))
+        chains.append(chain[:-1])
+    return chains[0] + chains[1]
+
+
+@st.composite
+def polygons(draw: st.DrawFn, corners: int, most: int) -> tuple[Point, ...]:
+    """A convex polygon, its last corner repeated where it has too few."""
+    part = st.integers(0, most)
+    scattered = draw(st.lists(st.tuples(part, part), min_size=1, max_size=corners))
+    points = hull(scattered)
+    if len(points) < 3:
+        x, y = scattered[0]
+        points = [(x, y), (x + 1 + draw(part), y), (x, y + 1 + draw(part))]
+    return tuple(points + points[-1:] * (corners - len(points)))
+
+
+@st.composite
+def outlines(draw: st.DrawFn, most: int = 700) -> Outline:
+    """Outlines of a few polygons, none at all too."""
+    corners = draw(st.integers(3, 6))
+    return Outline(corners, tuple(draw(st.lists(polygons(corners, most), max_size=6))))
+
+
+@st.composite
+def pictures(draw: st.DrawFn, most: int = 12) -> Image565:
+    """Pictures of few colours, with coverage or without, empty ones too."""
+    width, height = draw(st.integers(0, most)), draw(st.integers(0, most + 10))
+    size = width * height
+    words = draw(st.lists(st.binary(min_size=2, max_size=2), min_size=1, max_size=3))
+    run = b"".join(word * draw(st.integers(1, 9)) for word in words)
+    soft = bytes(draw(st.lists(st.integers(0, 15), min_size=1, max_size=9)))
+    coverage = (soft * (size // len(soft) + 1))[:size] if draw(st.booleans()) else b""
+    return Image565(width, height, (run * (2 * size // len(run) + 1))[: 2 * size], coverage)
+
+
+@st.composite
+def letter_sets(draw: st.DrawFn, masks: int) -> LetterSet:
+    """Sets of a few letters, none at all too."""
+    letter = st.builds(Letter, glyphs(masks), st.integers(0, 20))
+    letters = tuple(draw(st.lists(letter, max_size=8)))
+    return LetterSet(draw(st.integers(0, 40)), letters, draw(st.tuples(letter, letter, letter)))
+
+
+def series(steps: tuple[int, ...], reach: tuple[int, ...], most: int) -> list[tuple[int, int]]:
+    """First channel and length of every row of channels in reach with at most so many steps."""
+    fit = {channel for channel in reach if steps[channel] <= most}
+    found = []
+    for first in fit:
+        length = 1
+        while first + length - 1 in fit:
+            found.append((first, length))
+            length += 1
+    return sorted(found)
+
+
+@st.composite
+def moving(draw: st.DrawFn, drawing: Drawing, reach: tuple[int, ...]) -> Operation | None:
+    """An operation of those that move or come over the line, None where none fits."""
+    box = draw(boxes(drawing.width, drawing.height))
+    ink = draw(inks(len(drawing.themes[0].colours), drawing.channels, reach))
+    when = draw(conditions(reach))
+    channel, steps = draw(st.sampled_from(reach)), drawing.channels
+    match draw(st.sampled_from(("slide", "pointer", "trace", "flow", "letters"))):
+        case "slide":
+            mask = draw(st.integers(0, len(drawing.masks) - 1))
+            return Slide(box, channel, draw(st.sampled_from(STRAIGHT)), mask, ink, when)
+        case "pointer":
+            number = draw(st.integers(0, len(drawing.outlines) - 1))
+            fit = [c for c in reach if steps[c] <= len(drawing.outlines[number].polygons)]
+            return Pointer(box, draw(st.sampled_from(fit)), number, ink, when) if fit else None
+        case "trace":
+            levels = draw(st.integers(1, 80))
+            rows = [row for row in series(steps, reach, levels) if row[1] <= box.width]
+            if not rows or not box.height:
+                return None
+            first, columns = draw(st.sampled_from(rows))
+            heads = [c for c in reach if steps[c] <= columns]
+            thickness = draw(st.integers(1, min(4, box.height)))
+            if not heads:
+                return None
+            return Trace(box, first, columns, draw(st.sampled_from(heads)), levels, thickness, ink, when)
+        case "flow":
+            pitch = draw(st.integers(1, 40))
+            pace = draw(st.integers(0, 3 * pitch // max(1, steps[channel] - 1)))
+            numbers = (draw(st.integers(0, 90)), pitch, draw(st.integers(1, pitch)), pace)
+            return Flow(box, draw(st.sampled_from(STRAIGHT)), channel, *numbers, ink, when)
+        case _:
+            number = draw(st.integers(0, len(drawing.letter_sets) - 1))
+            rows = series(steps, reach, len(drawing.letter_sets[number].letters) + 1)
+            return Letters(box, *draw(st.sampled_from(rows)), number, ink, when) if rows else None
+
+
 @st.composite
 def operations(draw: st.DrawFn, drawing: Drawing, reach: tuple[int, ...]) -> Operation:
     """Any operation for a drawing whose tables stand, with the channels of its screen."""
@@ -98,7 +220,11 @@ def operations(draw: st.DrawFn, drawing: Drawing, reach: tuple[int, ...]) -> Ope
     ink = draw(inks(len(drawing.themes[0].colours), drawing.channels, reach))
     when = draw(conditions(reach))
     mask = st.integers(0, len(drawing.masks) - 1)
-    kinds = ["fill", "stencil", "run", "frame"] + (["figures", "reveal"] if reach else [])
+    if reach and draw(st.booleans()):
+        chosen = draw(moving(drawing, reach))
+        if chosen is not None:
+            return chosen
+    kinds = ["fill", "stencil", "run", "frame", "picture"] + (["figures", "reveal"] if reach else [])
     match draw(st.sampled_from(kinds)):
         case "fill":
             return Fill(box, ink, when)
@@ -109,6 +235,8 @@ def operations(draw: st.DrawFn, drawing: Drawing, reach: tuple[int, ...]) -> Ope
             return Run(box, draw(texts), ink, when)
         case "frame":
             return Frame(box, draw(mask), ink, when)
+        case "picture":
+            return Picture(box, draw(st.integers(0, len(drawing.pictures) - 1)), when)
         case "figures":
             return Figures(
                 box,
@@ -167,9 +295,12 @@ def drawings(draw: st.DrawFn, most_screens: int = 3) -> Drawing:
         masks,
         tuple(draw(st.lists(threshold_maps(), min_size=1, max_size=2))),
         tuple(draw(st.lists(sets, min_size=1, max_size=2))),
-        tuple(draw(st.lists(st.integers(1, 60), max_size=6))),
+        tuple(draw(st.lists(st.integers(1, 60) | st.integers(1, 8), max_size=9))),
         (),
         0,
+        tuple(draw(st.lists(outlines(), min_size=1, max_size=2))),
+        tuple(draw(st.lists(letter_sets(len(masks)), min_size=1, max_size=2))),
+        tuple(draw(st.lists(pictures(), min_size=1, max_size=3))),
     )
     screens = []
     for name in draw(st.lists(names, min_size=1, max_size=most_screens, unique=True)):
@@ -179,18 +310,7 @@ def drawings(draw: st.DrawFn, most_screens: int = 3) -> Drawing:
         zones = tuple(Zone(box) for box in draw(st.lists(boxes(bare.width, bare.height), max_size=3)))
         screens.append(ScreenDrawing(name, listed, reach, zones))
     start = draw(st.integers(0, len(screens) - 1))
-    return Drawing(
-        bare.width,
-        bare.height,
-        bare.depth,
-        bare.themes,
-        bare.masks,
-        bare.maps,
-        bare.figure_sets,
-        bare.channels,
-        tuple(screens),
-        start,
-    )
+    return replace(bare, screens=tuple(screens), start=start)
 
 
 @st.composite
@@ -201,5 +321,5 @@ def moments(draw: st.DrawFn, drawing: Drawing) -> Moment:
         draw(st.integers(0, len(drawing.screens) - 1)),
         draw(st.integers(0, len(drawing.themes) - 1)),
         raw,
-        draw(st.integers(0, 5000)),
+        draw(st.integers(0, 5000) | st.integers(0, 1 << 34)),
     )

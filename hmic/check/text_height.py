@@ -4,39 +4,60 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import TextFact
 from hmic.arrange.compose import Arranged
+from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
 from hmic.model.design import Design, Panel
 
-LEAST = 12.0
-LEAST_READING = 16.0
-SOURCE = "NHTSA driver-vehicle interface guidance, as quoted at jakezukowski.com 2014"
 
-
-def check(design: Design, arranged: Arranged) -> list[Finding]:
+def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     """C401: below 12 arcmin, nobody can be expected to read it. C402: a value that the driver acts
-    on below 16 arcmin, the least for time-critical text."""
+    on below 16 arcmin, the least for time-critical text. C403: a value on the first screen below
+    20 arcmin, the comfortable height."""
     findings = []
     for screen in arranged.screens:
-        smallest: dict[tuple[str, int], TextFact] = {}
+        smallest: dict[tuple[str, int, bool], TextFact] = {}
         for fact in screen.texts:
-            key = (fact.span.file, fact.span.line)
+            key = (fact.span.file, fact.span.line, fact.reading)
             if key not in smallest or fact.capital_height < smallest[key].capital_height:
                 smallest[key] = fact
+        first = screen.name == design.start
         for fact in smallest.values():
-            findings.extend(_found(fact, screen.name, design.panel))
+            findings.extend(_found(fact, screen.name, first, design.panel, limits))
     return findings
 
 
-def _found(fact: TextFact, screen: str, panel: Panel) -> list[Finding]:
-    angle = panel.arcmin_from_pixels(fact.capital_height)
+def angle(fact: TextFact, panel: Panel) -> float:
+    """The text's capital height in arcmin."""
+    return panel.arcmin_from_pixels(fact.capital_height)
+
+
+def _found(fact: TextFact, screen: str, first: bool, panel: Panel, limits: Limits) -> list[Finding]:
+    measured = angle(fact, panel)
     # A text asked for in arcmin is rounded to whole pixels; half a pixel is no finding.
-    slack = panel.arcmin_from_pixels(0.5)
-    if angle + slack < LEAST:
-        code, severity, limit, what = "C401", Severity.ERROR, LEAST, "too small to read"
-    elif fact.reading and angle + slack < LEAST_READING:
-        code, severity, limit, what = "C402", Severity.WARNING, LEAST_READING, "small for a value acted on"
+    seen = measured + panel.arcmin_from_pixels(0.5)
+    if seen < limits["text floor"].value:
+        code, severity, name, what = "C401", Severity.ERROR, "text floor", "too small to read"
+    elif fact.reading and seen < limits["text acceptable"].value:
+        code, severity = "C402", Severity.WARNING
+        name, what = "text acceptable", "small for a value acted on"
+    elif fact.reading and first and seen < limits["text comfortable"].value:
+        code, severity = "C403", Severity.NOTE
+        name, what = "text comfortable", "below the comfortable height for a screen read on the road"
     else:
         return []
-    message = f"on screen '{screen}' the text \"{fact.text}\" is {angle:.1f} arcmin high, {what}"
-    remedy = f"add text {limit:g} arcmin, or more"
-    return [Finding(code, severity, message, fact.span, remedy, round(angle, 1), limit, "arcmin", SOURCE)]
+    limit = limits[name]
+    message = f"on screen '{screen}' the text \"{fact.text}\" is {measured:.1f} arcmin high, {what}"
+    remedy = f"add text {limit.value:g} arcmin, or more"
+    return [
+        Finding(
+            code,
+            severity,
+            message,
+            fact.span,
+            remedy,
+            round(measured, 1),
+            limit.value,
+            limit.unit,
+            limit.source,
+        )
+    ]

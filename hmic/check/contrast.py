@@ -1,0 +1,194 @@
+"""Contrast under real conditions, measured on the painted colours of every state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hmic.arrange.canvas import PieceFact
+from hmic.arrange.compose import Arranged
+from hmic.check.colour import Colour, contrast
+from hmic.check.light import PHRASES, Light, lights
+from hmic.check.limits import Limits
+from hmic.check.nearest import remedy_for
+from hmic.check.painted import Pair, Painted, is_area, is_symbol, is_text
+from hmic.diagnostics import Finding, Severity, Span
+from hmic.model.design import Design
+from hmic.paint.operations import Operation, Slide
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One ratio held against its limit. ``index`` is the operation's on its screen."""
+
+    code: str
+    screen: str
+    piece: PieceFact | None
+    index: int
+    pair: Pair
+    light: Light
+    ink: Colour
+    under: Colour
+    ratio: float
+    limit: str
+
+    @property
+    def web(self) -> float:
+        """The second figure: the contrast of WCAG 2.2, which knows no panel and no daylight."""
+        return contrast(self.ink, self.under)
+
+
+def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
+    """C420 text, C421 symbols, C422 filled places, C423 text on a hatch; one finding a widget and
+    code, for the worst of all themes, conditions and states."""
+    findings: list[Finding] = []
+    for screen in range(len(arranged.screens)):
+        worst: dict[tuple[str, int], Measure] = {}
+        for measure in measures(design, arranged, limits, screen):
+            limit = limits[measure.limit].value
+            if measure.ratio >= limit:
+                continue
+            key = (measure.code, measure.piece.first if measure.piece else -1)
+            held = worst.get(key)
+            if held is None or measure.ratio / limit < held.ratio / limits[held.limit].value:
+                worst[key] = measure
+        span = arranged.screens[screen].span
+        findings.extend(_finding(measure, span, design, limits) for measure in worst.values())
+    return findings
+
+
+def measures(design: Design, arranged: Arranged, limits: Limits, screen: int) -> list[Measure]:
+    """Every ratio on a screen that a limit holds: the worst of an operation's states for each theme
+    and condition."""
+    painted = Painted(arranged, screen)
+    facts = arranged.screens[screen]
+    by_theme = lights(design, limits)
+    known: dict[tuple[object, ...], list[Measure]] = {}
+    found = []
+    for index, operation in enumerate(painted.operations):
+        code = _code(operation, index, painted)
+        if code is None:
+            continue
+        pairs = frozenset(painted.pairs(index))
+        piece = painted.pieces[index]
+        unlit = piece is not None and piece.widget.kind == "lamp" and piece.widget.one("otherwise") is None
+        key = (code, pairs, painted.strength(index), unlit, id(piece))
+        if key not in known:
+            known[key] = _of_operation(code, facts.name, piece, index, unlit, pairs, painted, by_theme)
+            found.extend(known[key])
+    return found
+
+
+def _of_operation(
+    code: str,
+    screen: str,
+    piece: PieceFact | None,
+    index: int,
+    unlit: bool,
+    pairs: frozenset[Pair],
+    painted: Painted,
+    by_theme: dict[str, tuple[Light, ...]],
+) -> list[Measure]:
+    worst: dict[tuple[str, str, str], Measure] = {}
+    for number, theme in enumerate(painted.drawing.themes):
+        for pair in pairs:
+            # An unlit lamp is meant to stand back.
+            if unlit and pair.step == 0 and not pair.doubt:
+                continue
+            ink, under = painted.colours(pair, index, number)
+            for light in by_theme[theme.name]:
+                held = _limit(code, pair, light.condition)
+                if held is None:
+                    continue
+                kind, limit = held
+                ratio = light.ratio(ink, under)
+                key = (theme.name, light.condition, kind)
+                if isinstance(painted.operations[index], Slide):
+                    # It stands between two sides; standing out from one is enough.
+                    ratio = max(
+                        light.ratio(ink, painted.colours(other, index, number)[1]) for other in pairs
+                    )
+                if key not in worst or ratio < worst[key].ratio:
+                    worst[key] = Measure(
+                        kind, screen, piece, index, pair, light, ink, under, ratio, limit
+                    )
+    return list(worst.values())
+
+
+def _code(operation: Operation, index: int, painted: Painted) -> str | None:
+    if is_text(operation):
+        return "C420"
+    if is_area(operation):
+        return "C422"
+    # What others are painted on is a bed, told from its surroundings by what stands on it.
+    return "C421" if is_symbol(operation) and index not in painted.beds else None
+
+
+def _limit(code: str, pair: Pair, condition: str) -> tuple[str, str] | None:
+    """(code, name of the limit) that holds for a pair under a condition."""
+    when = PHRASES[condition]
+    if pair.hatched:
+        return ("C423", "area contrast") if code == "C420" else None
+    if code == "C420":
+        return code, f"text contrast {when}"
+    if code == "C421":
+        return code, f"symbol contrast {when}"
+    # A wide place is made out at less than a letter; in full sun only what is written must be.
+    return None if condition == "sun" else (code, "area contrast")
+
+
+_WHAT: dict[str, str] = {
+    "C420": "its text",
+    "C421": "its symbol",
+    "C422": "its filled part",
+    "C423": "its text on the hatch of a value in doubt",
+}
+
+
+def _finding(measure: Measure, span: Span, design: Design, limits: Limits) -> Finding:
+    limit = limits[measure.limit]
+    piece = measure.piece
+    kind = piece.widget.kind if piece is not None else "pipe"
+    state = " while its value is in doubt" if measure.pair.doubt else ""
+    when = PHRASES[measure.light.condition]
+    message = (
+        f"on screen '{measure.screen}', theme '{measure.light.theme}' {when}, this {kind} keeps "
+        f"{measure.ratio:.2g}:1 for {_WHAT[measure.code]}{state} "
+        f"(web formula {measure.web:.2g}:1)"
+    )
+    return Finding(
+        measure.code,
+        Severity.WARNING,
+        message,
+        piece.widget.head if piece is not None else span,
+        _remedy(measure, design, limits),
+        round(measure.ratio, 2),
+        limit.value,
+        limit.unit,
+        limit.source,
+    )
+
+
+def _remedy(measure: Measure, design: Design, limits: Limits) -> str:
+    if measure.code == "C423":
+        return "keep the text out of the doubt: colour it by no value, or put it beside the coloured place"
+    theme = next(theme for theme in design.themes if theme.name == measure.light.theme)
+    every = lights(design, limits)[theme.name]
+    kind = measure.limit.rsplit(" ", 2)[0] if measure.limit != "area contrast" else measure.limit
+
+    def meets(colour: Colour) -> bool:
+        return all(
+            light.ratio(colour, measure.under) >= limits[name].value
+            for light in every
+            for name in [_named(kind, light.condition)]
+            if name is not None
+        )
+
+    return remedy_for(theme, measure.ink, meets)
+
+
+def _named(kind: str, condition: str) -> str | None:
+    if kind == "area contrast":
+        return None if condition == "sun" else kind
+    return f"{kind} {PHRASES[condition]}"
+
+

@@ -1,0 +1,78 @@
+"""What reaches the eye: a photometric model of the panel and of the light that falls on it.
+
+A pixel's luminance is that of the panel, between its black and its white by the sRGB transfer of
+its colour (IEC 61966-2-1), and a veil of the light that the glass sends back diffusely, Lambert's
+law: ``L = black + (white - black) * Y + reflectance * E / pi`` in cd/m2, with Y the relative
+luminance 0 to 1 and E the illuminance of the glass in lx. Mirror images are not in the model. White
+is the theme's ``luminance``, black is white by the panel's contrast in the dark.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from hmic.check.colour import Colour, relative_luminance
+from hmic.check.limits import Limits
+from hmic.model.design import Design, ThemeDefinition
+
+CONDITIONS = ("night", "dusk", "day", "sun")
+PHRASES = {"night": "at night", "dusk": "at dusk", "day": "by day", "sun": "in sun"}
+
+
+@dataclass(frozen=True)
+class Light:
+    """A theme under a condition: the panel's black and white without veil, and the veil, in cd/m2."""
+
+    theme: str
+    condition: str
+    black: float
+    white: float
+    veil: float
+
+    def luminance(self, colour: Colour) -> float:
+        """Of a pixel, veil and all, in cd/m2."""
+        return self.black + (self.white - self.black) * _relative(colour) + self.veil
+
+    def ratio(self, one: Colour, other: Colour) -> float:
+        """Luminance of the lighter to that of the darker."""
+        first, second = self.luminance(one), self.luminance(other)
+        return first / second if first >= second else second / first
+
+
+def light(theme: ThemeDefinition, condition: str, limits: Limits) -> Light:
+    """The panel in a theme under one of ``CONDITIONS``."""
+    lux = limits[f"light {PHRASES[condition]}"].value
+    veil = limits["panel reflectance"].value / 100 * lux / math.pi
+    return Light(
+        theme.name, condition, theme.luminance / limits["panel contrast"].value, theme.luminance, veil
+    )
+
+
+def lights(design: Design, limits: Limits) -> dict[str, tuple[Light, ...]]:
+    """For each theme the conditions that it is for.
+
+    The dimmest theme is for night and dusk, the brightest for day and sun, others for dusk and day;
+    a single theme is for all.
+    """
+    order = sorted(design.themes, key=lambda theme: theme.luminance)
+    found = {}
+    for theme in design.themes:
+        if len(order) == 1:
+            names: tuple[str, ...] = CONDITIONS
+        elif theme is order[0]:
+            names = ("night", "dusk")
+        else:
+            names = ("day", "sun") if theme is order[-1] else ("dusk", "day")
+        found[theme.name] = tuple(light(theme, name, limits) for name in names)
+    return found
+
+
+_known: dict[Colour, float] = {}
+
+
+def _relative(colour: Colour) -> float:
+    found = _known.get(colour)
+    if found is None:
+        found = _known[colour] = relative_luminance(colour)
+    return found

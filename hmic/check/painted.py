@@ -1,0 +1,346 @@
+"""Which colour is painted on which: every operation's ink against what lies beneath it.
+
+Found by painting, once a screen, the *numbers* of the operations instead of their colours, through
+the very masks that a display uses. Each pixel then knows the pile of operations that can colour it,
+so every state of every channel is covered without painting every state. Where an operation's masks
+never reach full coverage, the colour is the blend that is painted (``PIXELS.md``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+from PIL import Image
+
+from hmic.arrange.canvas import PieceFact
+from hmic.arrange.compose import Arranged
+from hmic.check.colour import Colour
+from hmic.model.touch import PRESSED, TOUCH_PREFIX, TOUCH_WORDS
+from hmic.paint.operations import (
+    DOUBT,
+    GROUND,
+    LIVE,
+    NO_CHANNEL,
+    NO_MASK,
+    Box,
+    Figures,
+    Fill,
+    Flow,
+    Frame,
+    Letters,
+    Operation,
+    Picture,
+    Pointer,
+    Reveal,
+    Run,
+    Slide,
+    Stencil,
+    ink_of,
+    leading_channel,
+)
+
+# A pile seen on less of an operation's place than this is a soft edge or a corner.
+LEAST_SHARE = 0.02
+# The box of a pointer is mostly not the pointer; what it stands before is what most of the box shows.
+LEAST_SHARE_OF_POINTER = 0.25
+# Coverage from which a pixel counts as painted: more than half.
+HALF = 8
+
+Pile = tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Pair:
+    """An ink on what lies beneath: palette entries. ``step`` is that of the operation's tint, 0
+    without one; in doubt the ink is ``DOUBT``. ``hatched``: beneath is a hatch in the doubt ink."""
+
+    ink: int
+    under: int
+    step: int = 0
+    doubt: bool = False
+    hatched: bool = False
+
+
+class Painted:
+    """One screen's operations with the piles beneath them."""
+
+    def __init__(self, arranged: Arranged, screen: int) -> None:
+        self.drawing = arranged.drawing
+        self.operations = arranged.drawing.screens[screen].operations
+        self.pieces: list[PieceFact | None] = [None] * len(self.operations)
+        for piece in arranged.screens[screen].pieces:
+            self.pieces[piece.first : piece.last] = [piece] * (piece.last - piece.first)
+        self._touch = frozenset(
+            number
+            for number, channel in enumerate(arranged.channels)
+            if channel.value is not None
+            and any(name.startswith(TOUCH_PREFIX) for name in channel.value.signals)
+        )
+        self._masks: dict[int, Image.Image] = {}
+
+    @cached_property
+    def piles(self) -> tuple[tuple[Pile, ...], ...]:
+        """For each operation the piles that lie beneath it, each from the ground up."""
+        piles: list[Pile] = [()]
+        numbers: dict[Pile, int] = {(): 0}
+        image = Image.new("I", (self.drawing.width, self.drawing.height), 0)
+        found = []
+        for index, operation in enumerate(self.operations):
+            here = self._beneath(image, operation)
+            found.append(tuple(piles[number] for number in sorted(here)))
+            self._put(image, index, here, piles, numbers)
+        return tuple(found)
+
+    @cached_property
+    def beds(self) -> frozenset[int]:
+        """Operations that others of the screen are painted on."""
+        return frozenset(index for piles in self.piles for pile in piles for index in pile)
+
+    def pairs(self, index: int) -> set[Pair]:
+        """Every pair of an operation's ink and a colour beneath it, over all states of its channels."""
+        operation = self.operations[index]
+        ink = ink_of(operation)
+        found: set[Pair] = set()
+        if ink is None:
+            return found
+        tint = ink.tint
+        for step in self.steps(operation):
+            for pile in self.piles[index]:
+                for under in self._unders(index, pile, tint, step):
+                    found.add(Pair(ink.first + step, under, step))
+        for channel in {leading_channel(operation), tint} - {None, NO_CHANNEL}:
+            if channel not in self._touch and not isinstance(operation, Pointer | Slide | Flow):
+                for pile in self.piles[index]:
+                    found.update(self._in_doubt(operation, pile, channel))
+        if isinstance(operation, Run | Letters):
+            found.update(self._over_doubt(index, ink.first, tint))
+        return found
+
+    def steps(self, operation: Operation) -> range:
+        """The live steps of the operation's tint at which it is painted."""
+        ink = ink_of(operation)
+        if ink is None or ink.tint == NO_CHANNEL:
+            return range(1)
+        count, when = self.drawing.channels[ink.tint], operation.when
+        if when is not None and when.channel == ink.tint:
+            return range(max(0, when.low - LIVE), min(count, when.high - LIVE + 1))
+        return range(count)
+
+    def _beneath_steps(self, operation: Operation) -> tuple[int, ...]:
+        """``steps`` as seen: a pressed place is under the finger that presses it."""
+        ink = ink_of(operation)
+        pressed = TOUCH_WORDS.index(PRESSED) if ink is not None and ink.tint in self._touch else -1
+        return tuple(step for step in self.steps(operation) if step != pressed)
+
+    def colours(self, pair: Pair, index: int, theme: int) -> tuple[Colour, Colour]:
+        """(ink as painted, colour beneath) of a pair in a theme."""
+        entries = self.drawing.themes[theme].colours
+        ink, under = entries[pair.ink], entries[pair.under]
+        return self._blended(ink, under, self.strength(index)), under
+
+    def strength(self, index: int) -> int:
+        """The highest coverage 0..15 of the operation's weakest glyph or mask."""
+        operation = self.operations[index]
+        match operation:
+            case Run():
+                masks = [glyph.mask for glyph in operation.glyphs]
+            case Figures():
+                # The ten figures; points and marks are smaller, never alone.
+                figures = self.drawing.figure_sets[operation.figure_set].glyphs[:10]
+                masks = [glyph.mask for glyph in figures]
+            case Stencil():
+                masks = [operation.mask]
+            case _:
+                return 15
+        return min((self._strongest(mask) for mask in masks), default=15)
+
+    def _strongest(self, mask: int) -> int:
+        return max(self.drawing.masks[mask].coverage, default=15)
+
+    def _blended(self, ink: Colour, under: Colour, coverage: int) -> Colour:
+        if coverage >= 15:
+            return ink
+        level = 17 * coverage
+        red, green, blue = (
+            (a * (255 - level) + b * level + 127) // 255 for a, b in zip(under, ink, strict=True)
+        )
+        return red, green, blue
+
+    def _beneath(self, image: Image.Image, operation: Operation) -> dict[int, int]:
+        """Pile numbers under an operation with their pixels."""
+        box, mask = operation.box, self._region(operation)
+        if mask is None:
+            # A plain box is seen against what lies around it as well.
+            grow = 1 if isinstance(operation, Fill | Frame) else 0
+            part = image.crop(self._clipped(box, grow))
+        else:
+            part = Image.new("I", mask.size, -1)
+            part.paste(image.crop(_corners(box, mask)), (0, 0), mask)
+        counted = {int(number): count for count, number in part.getcolors(1 << 20) or () if number >= 0}
+        total = sum(counted.values())
+        least = total * (LEAST_SHARE_OF_POINTER if isinstance(operation, Pointer) else LEAST_SHARE)
+        return {number: count for number, count in counted.items() if count >= least}
+
+    def _put(
+        self,
+        image: Image.Image,
+        index: int,
+        here: dict[int, int],
+        piles: list[Pile],
+        numbers: dict[Pile, int],
+    ) -> None:
+        """Puts an operation on top of the piles in its place."""
+        operation = self.operations[index]
+        if not isinstance(operation, Fill | Frame | Stencil | Reveal) or not here:
+            return
+        mask = self._region(operation)
+        alone = isinstance(operation, Fill | Frame | Stencil) and operation.when is None
+        plain = alone and operation.ink.tint == NO_CHANNEL
+        for number in sorted(here):
+            pile = (index,) if plain else (*self._replaced(piles[number], operation), index)
+            if pile not in numbers:
+                numbers[pile] = len(piles)
+                piles.append(pile)
+            if len(here) == 1:
+                size = _corners(operation.box, mask) if mask else self._clipped(operation.box, 0)
+                image.paste(numbers[pile], size, mask)
+                return
+        # Several piles beneath: each pixel keeps its own.
+        corners = _corners(operation.box, mask) if mask else self._clipped(operation.box, 0)
+        part = image.crop(corners)
+        over = {
+            number: numbers[(index,) if plain else (*self._replaced(piles[number], operation), index)]
+            for number in here
+        }
+        fresh = part.copy()
+        fresh.putdata([over.get(int(number), int(number)) for number in _data(part)])
+        image.paste(fresh, corners, mask)
+
+    def _replaced(self, pile: Pile, operation: Operation) -> Pile:
+        """The pile without a stencil of the same mask in the same place: a lamp that flashes."""
+        if not isinstance(operation, Stencil):
+            return pile
+        return tuple(number for number in pile if not self._same(self.operations[number], operation))
+
+    @staticmethod
+    def _same(one: Operation, other: Operation) -> bool:
+        return (
+            isinstance(one, Stencil)
+            and isinstance(other, Stencil)
+            and (one.mask, one.box) == (other.mask, other.box)
+        )
+
+    def _region(self, operation: Operation) -> Image.Image | None:
+        number = operation.mask if isinstance(operation, Stencil | Reveal) else NO_MASK
+        if number == NO_MASK:
+            return None
+        image = self._masks.get(number)
+        if image is None:
+            mask = self.drawing.masks[number]
+            whole = Image.frombytes("L", (mask.width, mask.height), mask.coverage)
+            image = self._masks[number] = whole.point(_PAINTED, "1")
+        return image
+
+    def _clipped(self, box: Box, grow: int) -> tuple[int, int, int, int]:
+        return (
+            max(0, box.left - grow),
+            max(0, box.top - grow),
+            min(self.drawing.width, box.left + box.width + grow),
+            min(self.drawing.height, box.top + box.height + grow),
+        )
+
+    def _unders(self, index: int, pile: Pile, tint: int, step: int) -> Iterator[int]:
+        """The palette entries that can show beneath a live operation."""
+        operation = self.operations[index]
+        for number in reversed(pile):
+            beneath = self.operations[number]
+            if self._same(beneath, operation) or self._apart(beneath, operation):
+                continue
+            ink = ink_of(beneath)
+            if ink is None:
+                return
+            # One figure made of two shapes, or two places coloured by values that touch.
+            if self.pieces[number] is self.pieces[index] and ink == ink_of(operation):
+                continue
+            if is_area(beneath) and is_area(operation) and not isinstance(operation, Flow):
+                continue
+            steps = self._beneath_steps(beneath)
+            if ink.tint == tint != NO_CHANNEL:
+                steps = (step,) if step in steps else ()
+            elif operation.when is not None and operation.when.channel == ink.tint:
+                when = operation.when
+                steps = tuple(each for each in steps if when.low <= LIVE + each <= when.high)
+            yield from (ink.first + each for each in steps)
+            if not isinstance(beneath, Reveal) and beneath.when is None:
+                return
+        yield GROUND
+
+    def _in_doubt(self, operation: Operation, pile: Pile, channel: int) -> Iterator[Pair]:
+        """The doubt ink against what can show beneath when ``channel`` is in doubt."""
+        for number in reversed(pile):
+            beneath = self.operations[number]
+            ink = ink_of(beneath)
+            if ink is None:
+                return
+            if self._same(beneath, operation) or self._apart(beneath, operation):
+                continue
+            if channel in (leading_channel(beneath), ink.tint):
+                yield Pair(DOUBT, DOUBT, doubt=True, hatched=True)
+                continue
+            yield from (Pair(DOUBT, ink.first + step, doubt=True) for step in self._beneath_steps(beneath))
+            if not isinstance(beneath, Reveal) and beneath.when is None:
+                return
+        yield Pair(DOUBT, GROUND, doubt=True)
+
+    def _over_doubt(self, index: int, first: int, tint: int) -> Iterator[Pair]:
+        """A text's live ink on a hatch of something beneath that is in doubt."""
+        for pile in self.piles[index]:
+            for number in reversed(pile):
+                beneath = self.operations[number]
+                ink = ink_of(beneath)
+                if ink is None or self._apart(beneath, self.operations[index]):
+                    continue
+                feeds = {leading_channel(beneath), ink.tint} - {None, NO_CHANNEL, tint} - self._touch
+                if feeds:
+                    for step in self.steps(self.operations[index]):
+                        yield Pair(first + step, DOUBT, step, hatched=True)
+                if not feeds and not isinstance(beneath, Reveal) and beneath.when is None:
+                    break
+
+    @staticmethod
+    def _apart(one: Operation, other: Operation) -> bool:
+        """Whether the two are never painted together."""
+        a, b = one.when, other.when
+        return (
+            a is not None and b is not None and a.channel == b.channel and (a.high < b.low or b.high < a.low)
+        )
+
+
+def is_text(operation: Operation) -> bool:
+    """Whether an operation writes."""
+    return isinstance(operation, Run | Figures | Letters)
+
+
+def is_area(operation: Operation) -> bool:
+    """Whether an operation colours a whole place by a value: a bar, a level, a cell, a pipe."""
+    if isinstance(operation, Reveal | Flow):
+        return True
+    return isinstance(operation, Fill) and operation.ink.tint != NO_CHANNEL
+
+
+def is_symbol(operation: Operation) -> bool:
+    """Whether an operation draws a shape that must be made out."""
+    return not isinstance(operation, Run | Figures | Letters | Reveal | Flow | Fill | Frame | Picture)
+
+
+def _corners(box: Box, mask: Image.Image) -> tuple[int, int, int, int]:
+    return (box.left, box.top, box.left + mask.width, box.top + mask.height)
+
+
+def _data(image: Image.Image) -> Iterator[int]:
+    yield from image.getdata()  # type: ignore[attr-defined,unused-ignore]
+
+
+_PAINTED = [255 if coverage >= HALF else 0 for coverage in range(256)]

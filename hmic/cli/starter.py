@@ -8,7 +8,7 @@ name: My car
 
 panel:
   pixels: [800, 480]
-  size: [154.1 mm, 85.9 mm]
+  size: [154.1 mm, 92.5 mm]
   eye distance: 700 mm
   colour depth: 16
   baud: 115200

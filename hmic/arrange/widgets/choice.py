@@ -20,6 +20,7 @@ from hmic.paint.operations import Box, Frame
 SUBJECT = "signal"
 PHRASES = frozenset({"options", "text", "called", "allowed", "held", "confirmed"})
 CHOICE_ARCMIN = 18
+LIGHT_MM = 1.4
 # How near a reading must be to an option to count as it, in parts of the signal's range.
 NEAR = Fraction(1, 2000)
 
@@ -80,22 +81,31 @@ def _option(
     widget: Widget, value: Expression, part: Box, reads: tuple[int, int, int], canvas: Canvas
 ) -> None:
     channel, number, count = reads
-    lit = [False] * (count + 1)
-    lit[number + 1] = True
     edge = canvas.px(1.0)
     inside = inset(part, edge, edge, edge, edge)
-    corner = canvas.artwork.mask(shapes.corner(canvas.px(1.5)))
-    ground = canvas.artwork.inks(["accent" if on else "surface" for on in lit], channel)
-    canvas.operations.append(Frame(inside, corner, ground))
+    _light(inside, (channel, number, count), canvas)
     face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
     text = value.text if isinstance(value, Text) else written(value)
     width = face.measure(text)
     canvas.fit(width, inside.width - canvas.px(2), f'the option "{text}"', value.span)
-    canvas.fit(face.capital_height, inside.height, f'the option "{text}"', value.span, height=True)
+    room = inside.height - 2 * canvas.px(LIGHT_MM)
+    canvas.fit(face.capital_height, room, f'the option "{text}"', value.span, height=True)
     at = (
         inside.left + aligned(width, inside.width, "centre"),
         inside.top + (inside.height - face.capital_height) // 2,
     )
-    canvas.text(
-        text, face, at, canvas.artwork.inks(["ground" if on else "ink" for on in lit], channel), value.span
-    )
+    canvas.text(text, face, at, canvas.artwork.ink("ink"), value.span)
+
+
+def _light(inside: Box, reads: tuple[int, int, int], canvas: Canvas) -> None:
+    """A light along the foot of the option, on for the one that is read back. The words keep their
+    ink, so that they can be read while the reading is in doubt."""
+    channel, number, count = reads
+    roles = ["line"] * (count + 1)
+    roles[number + 1] = "accent"
+    height = canvas.px(LIGHT_MM)
+    width = inside.width * 3 // 5
+    left = inside.left + (inside.width - width) // 2
+    light = Box(left, inside.top + inside.height - height - canvas.px(0.8), width, height)
+    corner = canvas.artwork.mask(shapes.corner(max(1, height // 2)))
+    canvas.operations.append(Frame(light, corner, canvas.artwork.inks(roles, channel)))

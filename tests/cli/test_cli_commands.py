@@ -1,0 +1,213 @@
+"""The commands as a person runs them: output, exit codes, files; and what they say of bad input."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from hmic.cli.main import COMMANDS, main
+
+ROOT = Path(__file__).parents[2]
+DUNLIN = ROOT / "layouts" / "dunlin"
+THEMES = ("day", "night")
+SCREENS = ("drive", "charging", "cells", "coolant", "motor", "chart", "music", "parked")
+
+
+@pytest.fixture(scope="module")
+def starter(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("new") / "mycar"
+    assert main(["new", str(folder)]) == 0
+    return folder
+
+
+@pytest.fixture
+def own(starter: Path, tmp_path: Path) -> Path:
+    """A copy of the small design, to spoil."""
+    return Path(shutil.copytree(starter, tmp_path / "own"))
+
+
+def changed(folder: Path, name: str, old: str, new: str) -> None:
+    text = (folder / name).read_text()
+    assert old in text
+    (folder / name).write_text(text.replace(old, new))
+
+
+def found(folder: Path, capsys: pytest.CaptureFixture[str]) -> tuple[int, list[dict[str, object]]]:
+    capsys.readouterr()
+    code = main(["check", str(folder), "--json"])
+    out = capsys.readouterr().out
+    return code, json.loads(out)
+
+
+def test_dunlin_is_clean(capsys: pytest.CaptureFixture[str]) -> None:
+    assert found(DUNLIN, capsys) == (0, [])
+
+
+def test_the_small_design_is_clean(starter: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert found(starter, capsys) == (0, [])
+
+
+def test_new_overwrites_nothing(starter: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    before = (starter / "drive.layout").read_bytes()
+    assert main(["new", str(starter)]) == 1
+    assert "U940" in capsys.readouterr().err
+    assert (starter / "drive.layout").read_bytes() == before
+
+
+def test_preview_paints_every_screen_and_theme(tmp_path: Path) -> None:
+    assert main(["preview", str(DUNLIN), "--out", str(tmp_path), "--sheet"]) == 0
+    for screen in SCREENS:
+        for theme in THEMES:
+            with Image.open(tmp_path / f"{screen}-{theme}.png") as picture:
+                assert picture.size == (1024, 600)
+                assert len(picture.getcolors(1 << 20) or ()) > 8
+    with Image.open(tmp_path / "contact-sheet.png") as sheet:
+        assert sheet.width > 1024
+
+
+def test_preview_shows_what_is_set(starter: Path, tmp_path: Path) -> None:
+    def painted(name: str, *settings: str) -> bytes:
+        out = tmp_path / name
+        words = [word for setting in settings for word in ("--set", setting)]
+        arguments = ["--out", str(out), "--screen", "drive", "--theme", "day", *words]
+        assert main(["preview", str(starter), *arguments]) == 0
+        assert [path.name for path in out.iterdir()] == ["drive-day.png"]
+        with Image.open(out / "drive-day.png") as picture:
+            return picture.tobytes()
+
+    slow = painted("slow", "vehicle.speed=10")
+    assert painted("same", "vehicle.speed=10 km/h") == slow
+    assert painted("fast", "vehicle.speed=100 km/h") != slow
+    stale = painted("stale", "vehicle.speed=stale")
+    assert stale not in (
+        slow,
+        painted("unseen", "vehicle.speed=unseen"),
+        painted("out", "vehicle.speed=9999"),
+    )
+
+
+@pytest.mark.parametrize(
+    ("setting", "code"),
+    [
+        ("vehicle.speed", "M290"),
+        ("vehicle.sped=3", "M292"),
+        ("vehicle.speed=3 V", "M293"),
+        ("clock.time=25", "M291"),
+    ],
+)
+def test_preview_refuses_bad_settings(
+    starter: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], setting: str, code: str
+) -> None:
+    assert main(["preview", str(starter), "--out", str(tmp_path), "--set", setting]) == 1
+    error = capsys.readouterr().err
+    assert code in error and "help:" in error
+
+
+def test_two_builds_are_the_same_bytes(tmp_path: Path) -> None:
+    """In processes of their own, with other hash seeds, time zones and working folders."""
+    packs = []
+    for seed, zone in (("1", "UTC"), ("77", "Asia/Tokyo")):
+        place = tmp_path / seed
+        place.mkdir()
+        environment = {**os.environ, "PYTHONHASHSEED": seed, "TZ": zone, "PYTHONPATH": str(ROOT)}
+        command = [sys.executable, "-m", "hmic", "build", str(DUNLIN), "-o", "d.pack"]
+        subprocess.run(command, cwd=place, env=environment, check=True, capture_output=True)
+        packs.append((place / "d.pack").read_bytes())
+    assert packs[0] == packs[1]
+
+
+def test_inspect_accounts_for_every_byte(
+    starter: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    pack = tmp_path / "car.pack"
+    assert main(["build", str(starter), "-o", str(pack)]) == 0
+    capsys.readouterr()
+    assert main(["inspect", str(pack), "--json"]) == 0
+    record = json.loads(capsys.readouterr().out)
+    offset = 0
+    for entry in record["bytes"]:
+        assert entry["offset"] == offset and entry["what"]
+        offset += entry["length"]
+    assert offset == record["size"] == pack.stat().st_size
+    assert [screen["name"] for screen in record["screens"]] == ["battery", "drive"]
+
+
+def test_findings_name_place_reason_and_remedy(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    changed(own, "drive.layout", "vehicle.speed", "vehicle.sped")
+    changed(own, "battery.layout", 'text 36 arcmin, called "Voltage"', 'txt 36 arcmin, called "Voltage"')
+    changed(own, "themes.yaml", '"#f4f6f7"', '"white"')
+    code, findings = found(own, capsys)
+    assert code == 1
+    assert {finding["file"] for finding in findings} >= {"drive.layout", "battery.layout", "themes.yaml"}
+    for finding in findings:
+        assert finding["line"] and finding["message"] and finding["remedy"]
+
+
+def test_strict_counts_warnings(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    changed(own, "battery.layout", "back   lamps", "back   lamps  free")
+    changed(own, "battery.layout", "volts  amps", "volts  amps   amps")
+    changed(own, "battery.layout", "power  heat", "power  heat   heat")
+    assert found(own, capsys)[0] == 0
+    assert main(["check", str(own), "--strict"]) == 1
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        (["check", "no/such/folder"], "M220"),
+        (["build", "{own}", "-o", "/proc/nowhere/x.pack"], "U910"),
+        (["inspect", "no-such.pack"], "U911"),
+        (["inspect", "{own}/car.dbc"], "P5"),
+        (["display", "{own}/car.dbc"], "P5"),
+        (["push", "{own}/car.dbc", "--port", "/dev/null"], "P5"),
+        (["run", "{own}", "--port", "/dev/no-such-port", "--can", "no", "--replay", "x.log"], "U930"),
+        (["run", "{own}", "--port", "/dev/no-such-port", "--replay", "{own}/none.log"], "R701"),
+        (["run", "{own}", "--port", "/dev/no-such-port", "--replay", "{own}/drive.layout"], "R7"),
+        (["run", "{own}", "--port", "/dev/no-such-port"], "W640"),
+        (["run", "{own}", "--port", "/dev/no-such-port", "--theme", "dai"], "U920"),
+        (["preview", "{own}", "--out", "x", "--screen", "drve"], "U920"),
+    ],
+)
+def test_bad_input_is_a_finding(
+    own: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], code: str
+) -> None:
+    assert main([word.format(own=own) for word in arguments]) == 1
+    error = capsys.readouterr().err
+    assert code in error, error
+    assert "help:" in error and "Traceback" not in error
+
+
+@pytest.mark.parametrize("arguments", [[], ["chek"], ["check"], ["run", "x"], ["check", "x", "--nonsense"]])
+def test_wrong_usage_exits_with_2(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(arguments) == 2
+    assert "hmic" in capsys.readouterr().err
+
+
+def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--help"]) == 0
+    page = capsys.readouterr().out
+    for command in COMMANDS:
+        assert f"  {command}" in page
+        assert main([command, "--help"]) == 0
+        assert "usage: hmic" in capsys.readouterr().out
+
+
+def test_demo_does_it_all(tmp_path: Path) -> None:
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    command = [sys.executable, "-m", "hmic", "demo", "--out", str(tmp_path)]
+    done = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=120, check=False)
+    assert done.returncode == 0, done.stderr
+    for word in ("built", "display", "pushed", "replayed", "picture", "done"):
+        assert f"\n{word}" in "\n" + done.stdout
+    pictures = sorted(tmp_path.glob("*.png"))
+    assert len(pictures) >= 6
+    # After silence the display shows the drive screen in another state than live.
+    live = next(path for path in pictures if path.name.startswith("6-drive-day"))
+    assert live.read_bytes() != (tmp_path / "drive-after-silence.png").read_bytes()

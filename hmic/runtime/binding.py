@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import LIVE, Channel, FirstTrue, Scaled, raw_value
 from hmic.model.design import Design
 from hmic.model.expressions import Lookup, Typed
+from hmic.runtime.history import History
 
 
 @dataclass(frozen=True)
@@ -59,25 +60,40 @@ class Steadying:
 class ScreenValues:
     """Raw values of one screen's channels, brought up to date by the names that changed.
 
-    Times are host seconds.
+    Times are host seconds. Channels that show the past are taken from ``history``, where
+    ``numbers`` gives each channel's number in the design.
     """
 
-    def __init__(self, channels: Iterable[Channel], steadying: Steadying | None) -> None:
+    def __init__(
+        self,
+        channels: Iterable[Channel],
+        steadying: Steadying | None,
+        numbers: Sequence[int] = (),
+        history: History | None = None,
+    ) -> None:
         self.channels = tuple(channels)
         self.raw = [0] * len(self.channels)
         self._steadying = steadying
+        self._past = {} if history is None else history.raw
+        self._places = {number: at for at, number in enumerate(numbers) if number in self._past}
+        self._kept = {at: number for number, at in self._places.items()}
         self._off_since: dict[int, float] = {}
         self._dirty: set[int] = set(range(len(self.channels)))
         self._urgent = frozenset(at for at, channel in enumerate(self.channels) if channel.urgency == 0)
         self._readers: dict[str, list[int]] = {}
         for at, channel in enumerate(self.channels):
-            for name in sorted(signals_of(channel)):
-                self._readers.setdefault(name, []).append(at)
+            if at not in self._kept:
+                for name in sorted(signals_of(channel)):
+                    self._readers.setdefault(name, []).append(at)
 
     def touch(self, names: Iterable[str]) -> None:
         """The named signals changed."""
         for name in names:
             self._dirty.update(self._readers.get(name, ()))
+
+    def touch_past(self, numbers: Iterable[int]) -> None:
+        """The channels of these numbers show something else of the past."""
+        self._dirty.update(self._places[number] for number in numbers if number in self._places)
 
     @property
     def dirty(self) -> bool:
@@ -105,6 +121,11 @@ class ScreenValues:
     def _refresh(self, positions: set[int], lookup: Lookup, now: float) -> bool:
         changed = False
         for at in positions:
+            if at in self._kept:
+                raw = self._past[self._kept[at]]
+                changed |= raw != self.raw[at]
+                self.raw[at] = raw
+                continue
             raw = self._steadied(at, raw_value(self.channels[at], lookup), lookup, now)
             changed |= raw != self.raw[at]
             self.raw[at] = raw

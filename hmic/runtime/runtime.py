@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hmic.diagnostics import Finding, error
 from hmic.model.actions import Acknowledge, GoTo, TurnPage
@@ -12,7 +12,6 @@ from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying, signals_o
 from hmic.runtime.clock import Steady, VehicleTime, earliest
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.rising import Sight
-from hmic.runtime.state import SignalTable
 from hmic.runtime.touching import (
     ConfirmAsked,
     Fingers,
@@ -20,6 +19,7 @@ from hmic.runtime.touching import (
     RequestMade,
     RequestRefused,
 )
+from hmic.runtime.vehicle import Vehicle
 from hmic.wire import Connected, Disconnected, DisplayFacts, HostSession, Mismatched, Phase, Touched
 
 BATCH = 0.05
@@ -72,7 +72,8 @@ class Runtime:
         theme: int = 0,
     ) -> None:
         self.bound = bound
-        self.table = SignalTable(bound.design.signals)
+        self.vehicle = Vehicle(bound.design, bound.channels)
+        self.table = self.vehicle.table
         self.connected = False
         self.updates = 0
         self._session = HostSession(nonce, bound.design.panel.baud / 10)
@@ -101,10 +102,11 @@ class Runtime:
 
     def feed(self, arrival: Arrival, now: float) -> None:
         """Takes in what a frame brought."""
-        self._vehicle_time.start(self._steady(now))
+        now = self._steady(now)
+        self._vehicle_time.start(now)
         self._vehicle_time.note(arrival.at)
-        now = self._move(now)
-        self.table.feed(arrival)
+        # Only as far as the arrival: what comes late in one go is still judged at its own times.
+        self.vehicle.feed(replace(arrival, at=min(arrival.at, self._vehicle_time.at(now))))
         self._follow(now)
 
     def receive(self, data: bytes, now: float) -> None:
@@ -132,11 +134,11 @@ class Runtime:
 
     def next_deadline(self) -> float | None:
         """The reading of the clock at which ``tick`` and ``outgoing`` have something to do."""
-        stale = self.table.next_stale()
+        changes = self.vehicle.next_due()
         settles = self._values.settles_at()
         due = earliest(
             (
-                None if stale is None else self._vehicle_time.host(stale),
+                None if changes is None else self._vehicle_time.host(changes),
                 self._next_batch if self._values.dirty else None,
                 None if settles is None else max(settles, self._next_batch),
                 self._fingers.next_deadline(),
@@ -173,17 +175,18 @@ class Runtime:
 
     def _move(self, now: float) -> float:
         steady = self._steady(now)
-        self.table.advance(self._vehicle_time.at(steady))
+        self.vehicle.pass_time(self._vehicle_time.at(steady))
         return steady
 
     def _follow(self, now: float) -> None:
         """Brings the screen in sight and its values up to date."""
         self._events.extend(self._fingers.tick(self.table.lookup, now))
-        changed = self.table.take_changed()
+        changed = self.vehicle.take_changed()
         if changed:
             self._values.touch(changed)
             if not self._rising_signals.isdisjoint(changed):
                 self._sight.weigh(self.table.lookup)
+        self._values.touch_past(self.vehicle.history.take_changed())
         if self._sight.screen != self._shown:
             self._fingers.cancel()
             self._fingers = self._bring_up(self._sight.screen)
@@ -201,7 +204,7 @@ class Runtime:
     def _bring_up(self, number: int) -> Fingers:
         screen = self.bound.screens[number]
         channels = (self.bound.channels[at] for at in screen.channels)
-        self._values = ScreenValues(channels, self._steadying)
+        self._values = ScreenValues(channels, self._steadying, screen.channels, self.vehicle.history)
         if self._shown >= 0:
             self._events.append(ScreenChanged(screen.name))
         self._shown = number

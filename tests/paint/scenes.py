@@ -10,6 +10,7 @@ from PIL import Image
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.frame import Painter
 from hmic.paint.operations import (
+    MARK_UNSEEN,
     NO_MASK,
     Axis,
     Box,
@@ -19,10 +20,14 @@ from hmic.paint.operations import (
     Fill,
     Frame,
     Glyph,
+    Image565,
     Ink,
+    Letter,
+    LetterSet,
     Mask,
     Moment,
     Operation,
+    Outline,
     Reveal,
     Run,
     ScreenDrawing,
@@ -77,6 +82,9 @@ class Scene:
     figure_sets: dict[FigureSet, int] = field(default_factory=dict)
     channels: list[int] = field(default_factory=list)
     raw: list[int] = field(default_factory=list)
+    outlines: list[Outline] = field(default_factory=list)
+    letter_sets: list[LetterSet] = field(default_factory=list)
+    pictures: list[Image565] = field(default_factory=list)
 
     def mask(self, mask: Mask) -> int:
         return self.masks.setdefault(mask, len(self.masks))
@@ -116,6 +124,22 @@ class Scene:
         self.operations.append(Figures(box, channel, number, offset, 1, ink=ink, **settings))  # type: ignore[arg-type]
         return left + width
 
+    def letters(self, face: Face, characters: str) -> dict[str, int]:
+        """Adds a letter set of these characters; gives the step of each."""
+        letters = []
+        for character in characters:
+            held = face.glyphs(character)
+            mask, left, top = held[0] if held else (Mask(0, 0, b""), 0, 0)
+            letters.append(Letter(Glyph(self.mask(mask), left, top), face.drawn(character).advance))
+        cells = face.cells
+        marks = tuple(
+            Letter(Glyph(self.mask(mask), left, top), cells.advance)
+            for mask, left, top in cells.glyphs[MARK_UNSEEN : MARK_UNSEEN + 3]
+        )
+        one, two, three = marks
+        self.letter_sets.append(LetterSet(cells.height + cells.tail, tuple(letters), (one, two, three)))
+        return {character: place + 1 for place, character in enumerate(characters)}
+
     def drawing(self, depth: int = 24) -> Drawing:
         screen = ScreenDrawing("scene", tuple(self.operations), tuple(range(len(self.channels))), ())
         return Drawing(
@@ -129,6 +153,9 @@ class Scene:
             tuple(self.channels),
             (screen,),
             0,
+            tuple(self.outlines),
+            tuple(self.letter_sets),
+            tuple(self.pictures),
         )
 
     def picture(self, theme: int = 0, depth: int = 24, clock: int = 0) -> Image.Image:

@@ -6,11 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.paint import scenes
+from tests.paint import moving_scenes, scenes
 from tests.tools import golden
 
 KEPT = Path(__file__).parent / "golden"
 STATES = {"unseen": 0, "stale": 1, "out_of_range": 2, "live": 3 + 152}
+MOVING = {"unseen": (0, 0), "stale": (1, 0), "out_of_range": (2, 0), "live": (3 + 61, 700), "still": (3, 700)}
 
 
 @pytest.mark.parametrize("name", STATES)
@@ -21,6 +22,17 @@ def test_operations(name: str) -> None:
 def test_operations_by_day_on_sixteen_bits() -> None:
     picture = scenes.operations_scene(STATES["live"]).picture(theme=1, depth=16)
     golden.compare(picture, KEPT / "operations_day_16.png")
+
+
+@pytest.mark.parametrize("name", MOVING)
+def test_what_moves_and_comes_over_the_line(name: str) -> None:
+    raw, clock = MOVING[name]
+    golden.compare(moving_scenes.moving_scene(raw).picture(clock=clock), KEPT / f"moving_{name}.png")
+
+
+def test_moving_by_day_on_sixteen_bits() -> None:
+    picture = moving_scenes.moving_scene(3 + 20).picture(theme=1, depth=16, clock=1500)
+    golden.compare(picture, KEPT / "moving_day_16.png")
 
 
 @pytest.mark.parametrize(

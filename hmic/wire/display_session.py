@@ -68,6 +68,8 @@ class DisplaySession:
         self._asked_at = float("-inf")
         self._heard_at = 0.0
         self._beat_due = float("-inf")
+        self._suspect = False
+        self._last_change: frames.Frame | None = None
         self._receiver = Receiver(self._store, self.facts.pack_capacity)
 
     @property
@@ -183,17 +185,13 @@ class DisplaySession:
             case messages.Refresh(scene, number, first, values):
                 if self._in_scene(scene) and number > self._held.number:
                     if self._held.refresh(number, first, values):
+                        self._suspect = False
                         self._live(now)
                     else:
                         self._decoder.dropped += 1
-            case messages.HostBeat(scene, number, digest):
+            case messages.HostBeat():
                 if self._state == Display.MET:
                     self._heard_at = now
-                if scene == 0:
-                    pass  # The host has nothing to show yet.
-                elif self._in_scene(scene) and number >= self._held.number:
-                    self._held.compare(number, digest)
-                    self._live(now)
             case messages.Heard(number):
                 while self._touches and self._touches[0].touch.number < number:
                     self._touches.popleft()
@@ -213,16 +211,27 @@ class DisplaySession:
         return self._show is not None and scene == self._scene
 
     def _take_changes(self, frame: frames.Frame, now: float) -> None:
-        if self._seal is None or self._show is None:
+        """A change frame that does not fit the values held puts them in doubt: what it brought, or one
+        before it, is lost. A pulse brings nothing, so one of them only makes the display ask."""
+        if self._seal is None or not self._scene:
             self._decoder.dropped += 1
             return
-        number = updates.number_after(self._held.number, frame.kind & 0x7F)
-        intact = number <= 0xFFFFFFFF and frame.intact(updates.change_seal(self._seal, self._scene, number))
-        changes = updates.decode_changes(frame.body, self._held.count) if intact else None
-        if changes is None:
-            self._decoder.dropped += 1
+        if frame == self._last_change or not self._held.believed:
             return
-        self._held.change(number, changes)
+        pulse = frame.body == updates.PULSE
+        number = self._held.number + (0 if pulse else 1)
+        intact = number <= 0xFFFFFFFF and frame.intact(self._held.seal(self._seal, self._scene, number))
+        items = updates.decode_changes(frame.body, self._held.count) if intact else None
+        if items is None:
+            self._decoder.dropped += 1
+            if self._suspect or not pulse:
+                self._held.doubt()
+            self._suspect = pulse
+            return
+        self._suspect = False
+        if not pulse:
+            self._held.change(items)
+            self._last_change = frame
         self._live(now)
 
     def _take_greet(self, greet: messages.Greet, now: float) -> None:
@@ -259,7 +268,7 @@ class DisplaySession:
             follows = show.scene - self._scene in (0, 1) and show.number == self._held.number
             if not (same and follows and self._scene):
                 self._held = ReceivedValues(show.count, show.number, True)
-        self._show, self._scene, self._wants_show = show, show.scene, False
+        self._show, self._scene, self._wants_show, self._suspect = show, show.scene, False, False
         self._beat_due = now
         self._heard_at = now
         self._move(Cause.SHOW)
@@ -272,7 +281,9 @@ class DisplaySession:
     def _question(self) -> messages.Want | None:
         if self._wants_show:
             return messages.Want(self._scene, 0, 0)
-        doubtful = self._held.doubtful() if self._scene else None
+        if not self._scene:
+            return None
+        doubtful = (0, self._held.count) if self._suspect else self._held.doubtful()
         return None if doubtful is None else messages.Want(self._scene, *doubtful)
 
     def _ask(self, now: float, out: bytearray) -> None:

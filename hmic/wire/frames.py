@@ -21,7 +21,7 @@ MAX_STUFFED = cobs.encoded_limit(MAX_BODY + 2)
 """Bytes between two delimiters beyond which a decoder stops listening until the next delimiter."""
 
 OVERHEAD = 4
-"""Bytes around a body of up to 252 bytes: one of stuffing, two of CRC, one delimiter."""
+"""Most bytes around a body of up to 252 bytes: one of stuffing (mostly saved), two of CRC, one delimiter."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ def encode(body: bytes, seal: int = START) -> bytes:
     """The bytes for the line, delimiter included. ValueError when the body's length is not allowed."""
     if not 1 <= len(body) <= MAX_BODY:
         raise ValueError(f"a body of {len(body)} bytes is outside 1..{MAX_BODY}")
-    return cobs.encode(body + crc16(body, seal).to_bytes(2, "little")) + b"\0"
+    return cobs.encode_reduced(body + crc16(body, seal).to_bytes(2, "little")) + b"\0"
 
 
 class FrameDecoder:
@@ -81,7 +81,7 @@ class FrameDecoder:
         self._skipping = False
         if not stuffed and not skipped:
             return None
-        whole = cobs.decode(stuffed)
+        whole = cobs.decode_reduced(stuffed)
         if whole is None or not 3 <= len(whole) <= MAX_BODY + 2:
             self.dropped += 1
             return None

@@ -24,11 +24,9 @@ from hmic.wire.transfer import Sender
 GREET_EVERY = 0.25
 """Seconds between greetings without answer."""
 
-LIFE_EVERY = 0.25
-"""Seconds after which the host gives a sign of life if it sent no value."""
-
-BEAT_EVERY = 1.0
-"""Seconds after which it sends a beat even among values: the digest in it finds a wrong value."""
+LIFE_EVERY = 0.3
+"""Seconds after which the host gives a sign of life if it sent no value: three in the second after
+which a display calls it silent."""
 
 DISPLAY_SILENT_AFTER = 1.25
 """Seconds: five beats of the display."""
@@ -98,7 +96,7 @@ class HostSession:
         self._refresh: tuple[int, int] | None = None
         self._touch_next = 0
         self._heard_due = False
-        self._life_at = self._beat_at = float("-inf")
+        self._life_at = float("-inf")
         self._free_at = 0.0
         self._sender: Sender | None = None
         self._transfer = 0
@@ -210,9 +208,9 @@ class HostSession:
         while self._values_wait() and self._free_at - now <= VALUE_LEAD:
             self._send_values(out)
             self._life_at = now
-        if now >= self._beat_due():
-            self._life_at = self._beat_at = now
-            self._send(out, messages.HostBeat(self._scene, self._number, messages.digest(self._sent)))
+        if now >= self._life_at + LIFE_EVERY:
+            self._send_life(out)
+            self._life_at = now
         self._send_transfer(out, now)
         return bytes(out)
 
@@ -220,7 +218,7 @@ class HostSession:
         """When ``receive`` and ``outgoing`` must be called next at the latest."""
         if self._state == Host.GREETING:
             return self._greet_due
-        times = [self._heard_at + DISPLAY_SILENT_AFTER, self._beat_due()]
+        times = [self._heard_at + DISPLAY_SILENT_AFTER, self._life_at + LIFE_EVERY]
         if self._heard_due or self._show_due or self._farewell is not None:
             times.append(self._life_at)
         if self._values_wait():
@@ -284,7 +282,7 @@ class HostSession:
         self._sent = []
         self._refresh = None
         self._heard_due = False
-        self._life_at = self._beat_at = now
+        self._life_at = now
         if self._look is None:
             self._scene, self._show_due = 0, False
         else:
@@ -318,7 +316,8 @@ class HostSession:
         if scene != self._scene:
             if now >= self._shown_at + SHOW_AGAIN:
                 self._show_anew()
-        elif self._target is not None and first < end <= len(self._sent):
+        elif first < end <= len(self._sent):
+            self._target = self._target or tuple(self._sent)
             if self._refresh is not None:
                 first, end = min(first, self._refresh[0]), max(end, self._refresh[1])
             self._refresh = (first, end)
@@ -354,9 +353,9 @@ class HostSession:
         changed = sum(a != b for a, b in zip(self._sent, target, strict=True))
         if self._refresh is None and changed > len(target) // 2 and not any(self._sent):
             self._refresh = (0, len(target))
-        self._number += 1
         self._counts["value_frames"] += 1
         if self._refresh is not None:
+            self._number += 1
             first, end = self._refresh
             last = min(end, first + REFRESH_VALUES)
             self._send(out, messages.Refresh(self._scene, self._number, first, target[first:last]))
@@ -364,14 +363,20 @@ class HostSession:
             self._counts["refreshed"] += last - first
             self._refresh = (last, end) if last < end else None
             return
-        body, values = updates.encode_changes(self._number, self._sent, target, self._facts.max_body)
-        seal = updates.change_seal(self._seal, self._scene, self._number)
+        body, values = updates.encode_changes(self._sent, target, self._facts.max_body)
+        seal = updates.change_seal(self._seal, self._scene, self._number + 1, self._sent)
         self._counts["items"] += sum(a != b for a, b in zip(self._sent, values, strict=True))
+        self._number += 1
         self._sent = values
         self._put(out, body, seal)
 
-    def _beat_due(self) -> float:
-        return min(self._life_at + LIFE_EVERY, self._beat_at + BEAT_EVERY)
+    def _send_life(self, out: bytearray) -> None:
+        if self._look is None:
+            self._send(out, messages.HostBeat())
+        else:
+            self._put(
+                out, updates.PULSE, updates.change_seal(self._seal, self._scene, self._number, self._sent)
+            )
 
     def _send_transfer(self, out: bytearray, now: float) -> None:
         if self._farewell is not None:

@@ -7,12 +7,10 @@ in ``updates.py``.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 
 from hmic.wire import varint
-from hmic.wire.crc import crc16
 from hmic.wire.events import DisplayFacts, Outcome, Phase
 from hmic.wire.frames import LEAST_BODY, MAX_BODY
 
@@ -82,11 +80,7 @@ class Refresh:
 
 @dataclass(frozen=True)
 class HostBeat:
-    """The host lives; ``number`` is its last value frame, ``digest`` that of all values after it."""
-
-    scene: int
-    number: int
-    digest: int
+    """The host lives, and has nothing to show yet."""
 
 
 @dataclass(frozen=True)
@@ -214,8 +208,8 @@ def encode(message: Message) -> bytes:
             return _body(Kind.SHOW, scene, number, int(fresh), screen, theme, brightness, count)
         case Refresh(scene, number, first, values):
             return _body(Kind.REFRESH, scene, number, first, *values)
-        case HostBeat(scene, number, digest):
-            return _body(Kind.HOST_BEAT, scene, number) + _fixed(digest, 2)
+        case HostBeat():
+            return bytes((Kind.HOST_BEAT,))
         case Heard(number):
             return _body(Kind.HEARD, number)
         case Offer(transfer, size, digest):
@@ -249,11 +243,6 @@ def decode(body: bytes) -> Message | None:
     cursor = _Cursor(body)
     message = _read(body[0], cursor)
     return message if cursor.ended else None
-
-
-def digest(values: Sequence[int]) -> int:
-    """The digest of a HostBeat: the CRC of all values as varints, in order."""
-    return crc16(b"".join(map(varint.encode, values)))
 
 
 class _Cursor:
@@ -329,7 +318,7 @@ def _read(kind: int, cursor: _Cursor) -> Message | None:
         case Kind.REFRESH:
             return Refresh(number(), number(), number(0xFFFF), cursor.numbers(REFRESH_VALUES))
         case Kind.HOST_BEAT:
-            return HostBeat(number(), number(), fixed(2))
+            return HostBeat()
         case Kind.HEARD:
             return Heard(number())
         case Kind.DISPLAY_BEAT:

@@ -30,7 +30,7 @@ class Cause(StrEnum):
     DISPLAY_SILENT = "nothing intact from the display for 1.25 s"
     GREET = "Greet of another host or session"
     SHOW = "Show"
-    LIFE = "Host Beat or value frame of the scene"
+    LIFE = "Pulse or value frame of the scene"
     HOST_SILENT = "no sign of life from the host for 1 s"
     REPACK = "another pack in use"
 

@@ -97,7 +97,7 @@ def test_the_display_shows_the_preview(screen: int, theme: int) -> None:
         raw = raw_values(compiled, random_values(compiled.design, chance))
         line.host.update([raw[number] for number in channels], line.now)
         line.settle()
-        clock = round(line.now * 1000)
+        clock = int(line.now * 1000)
         shown = line.display.image(line.now)
         wanted = painter.paint(Moment(screen, theme, raw, clock))
         difference = ImageChops.difference(shown, wanted).getbbox()
@@ -118,6 +118,6 @@ def test_silence_of_the_host_shows_every_bound_value_as_stale() -> None:
     line.now += 1.6
     line.display.tick(line.now)
     stale = line.display.image(line.now)
-    wanted = Painter(drawing).paint(Moment(screen, 0, (1,) * len(drawing.channels), round(line.now * 1000)))
+    wanted = Painter(drawing).paint(Moment(screen, 0, (1,) * len(drawing.channels), int(line.now * 1000)))
     assert ImageChops.difference(live, stale).getbbox() is not None
     assert ImageChops.difference(stale, wanted).getbbox() is None

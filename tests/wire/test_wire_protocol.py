@@ -23,7 +23,8 @@ MESSAGES = [
     messages.Show(1, 0, True, 2, 0, 80, 20),
     messages.Refresh(1, 1, 0, (100,) * 20),
     None,
-    messages.HostBeat(1, 2, messages.digest(AFTER)),
+    None,
+    messages.HostBeat(),
     messages.DisplayBeat(1, 2, 0),
     messages.Want(1, 0, 20),
     messages.Touch(0, 2, 4, Phase.PRESS, 512, 300, 1),
@@ -52,6 +53,8 @@ def unstuffed(line: bytes) -> bytes:
     assert line[-1] == 0 and 0 not in line[:-1]
     out, place = bytearray(), 0
     while place < len(line) - 1:
+        if place + line[place] > len(line) - 1:
+            return bytes(out) + line[place + 1 : -1] + line[place : place + 1]
         out += line[place + 1 : place + line[place]] + b"\0"
         place += line[place]
     return bytes(out[:-1])
@@ -67,8 +70,11 @@ def test_worked_example(index: int) -> None:
     assert frame.body == body and frame.intact(seal)
     message = MESSAGES[index]
     if message is None:
-        assert updates.encode_changes(2, [100] * 20, AFTER, 512) == (body, AFTER)
-        assert updates.decode_changes(body, 20) == updates.Changes((100,), ((0, 1), (3, -8), (19, 200)))
+        before, after, items = (
+            ([100] * 20, AFTER, ((0, 1), (3, -8), (19, 200))) if name == "Change" else (AFTER, AFTER, ())
+        )
+        assert updates.encode_changes(before, after, 512) == (body, after)
+        assert updates.decode_changes(body, 20) == items
     else:
         assert type(message).__name__ == name.replace(" ", "")
         assert messages.encode(message) == body
@@ -85,8 +91,10 @@ def test_seals_of_the_examples() -> None:
     agreed = bytes.fromhex("44332211 d4c3b2a1 0100")
     session = bitwise_crc(agreed, START)
     assert updates.session_seal(0x11223344, 0xA1B2C3D4, 1) == session == int(ROWS[3][1], 16)
-    change = bitwise_crc(bytes.fromhex("01000000 02000000"), session)
-    assert updates.change_seal(session, 1, 2) == change == int(ROWS[5][1], 16)
+    for row, values in ((5, [100] * 20), (6, AFTER)):
+        held = b"".join(value.to_bytes(2, "little") for value in values)
+        change = bitwise_crc(bytes.fromhex("01000000 02000000") + held, session)
+        assert updates.change_seal(session, 1, 2, values) == change == int(ROWS[row][1], 16)
 
 
 def test_kinds_are_those_of_the_table() -> None:

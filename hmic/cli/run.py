@@ -41,7 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--speed", type=_speed, default=1.0, metavar="N", help="play the log N times as fast")
     parser.add_argument("--can", metavar="CHANNEL", help="listen on a CAN channel, such as can0")
     parser.add_argument("--interface", default="socketcan", help="python-can interface (default %(default)s)")
-    parser.add_argument("--theme", metavar="T", help="the theme to show (default: the first)")
+    parser.add_argument("--theme", metavar="T", help="the theme to show (default: as themes.yaml chooses)")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -143,11 +143,11 @@ def _speed(text: str) -> float:
     return value
 
 
-def _theme(wanted: str | None, names: list[str]) -> int:
+def _theme(wanted: str | None, names: list[str]) -> int | None:
     from hmic.diagnostics import did_you_mean
 
     if wanted is None:
-        return 0
+        return None
     if wanted not in names:
         remedy = did_you_mean(wanted, names, "themes")
         raise DesignError([error("U920", f"the design has no theme '{wanted}'", None, remedy)])

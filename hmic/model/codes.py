@@ -61,6 +61,8 @@ CODES: dict[str, str] = {
     "M267": "a derived signal declared like one from outside",
     "M268": "a name that hmic keeps for itself",
     "M269": "a signal from nowhere",
+    "M270": "a signal that no theme can be chosen by",
+    "M271": "a theme's level or time that is wrong",
     "M290": "a sample value that is no assignment",
     "M291": "a sample time that is no time of day",
     "M292": "a sample value for an unknown signal",

@@ -126,6 +126,31 @@ class ThemeDefinition:
 
 
 @dataclass(frozen=True)
+class BySignal:
+    """Each theme from its level up: ``levels`` are (value in the signal's unit, theme number),
+    ascending; below the lowest its theme stays. A level is left downwards below ``value *
+    (1 - hysteresis)``. A change needs ``wait`` ms on the other side; after ``keep`` ms in doubt the
+    first theme is shown."""
+
+    signal: str
+    levels: tuple[tuple[float, int], ...]
+    hysteresis: float
+    wait: int
+    keep: int
+
+
+@dataclass(frozen=True)
+class ByClock:
+    """Each theme from its time on: (minutes since midnight, theme number), ascending; before the
+    first the last one of the day before holds."""
+
+    times: tuple[tuple[int, int], ...]
+
+
+ThemeChoice = BySignal | ByClock
+
+
+@dataclass(frozen=True)
 class LimitSetting:
     """A limit of the checks that this design sets itself: its number, the unit if one is written,
     and the builder's reason."""
@@ -145,7 +170,8 @@ class Design:
     """A whole design. ``fonts`` maps uses (``text``, ``figures``) to files, ``order`` is the order of
     swiping. ``sources`` maps file names, as spans use them, to their text. ``broken`` names the
     signals whose declaration has an error: no second finding is due where they are used. ``letters``
-    are those that texts from outside (titles, messages) can be made of."""
+    are those that texts from outside (titles, messages) can be made of. ``choose`` says which theme is
+    shown when; without it one is chosen by hand."""
 
     root: Path
     name: str
@@ -163,6 +189,7 @@ class Design:
     broken: frozenset[str] = frozenset()
     limits: Mapping[str, LimitSetting] = field(default_factory=dict)
     letters: str = DEFAULT_LETTERS
+    choose: ThemeChoice | None = None
 
 
 def scope(design: Design, names: Mapping[str, Typed] | None = None) -> Scope:

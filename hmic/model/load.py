@@ -14,6 +14,7 @@ from hmic.model.design import Design
 from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
 from hmic.model.signals_file import SignalsFile, read_signals
+from hmic.model.theme_choice import read_choice
 from hmic.model.themes_file import read_themes
 from hmic.model.uses import check_orders, check_uses
 from hmic.model.yaml_source import Node, check_schema, parse_yaml
@@ -56,6 +57,12 @@ def load(folder: Path) -> tuple[Design | None, list[Finding]]:
         message = f"there is no screen '{settings.start}' to start with"
         opened.findings.append(error("M240", message, settings.start_span, remedy))
     _against_dbc(opened, settings, signals)
+    choose = None
+    if themes_node is not None and signals_node is not None:
+        names = [theme.name for theme in themes]
+        broken = frozenset(signals.broken)
+        choose, found = read_choice(themes_node, names, signals.signals, broken)
+        opened.findings.extend(found)
     orders = [order for layout in layouts for order in layout.orders]
     design = Design(
         root=opened.root,
@@ -74,6 +81,7 @@ def load(folder: Path) -> tuple[Design | None, list[Finding]]:
         broken=frozenset(signals.broken),
         limits=settings.limits,
         letters=settings.letters,
+        choose=choose,
     )
     # Without signals.yaml every name would be unknown for one and the same reason.
     if signals_node is not None:

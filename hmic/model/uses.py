@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
-from hmic.model.design import Design, ThemeDefinition, scope
+from hmic.model.design import BySignal, Design, ThemeDefinition, scope
 from hmic.model.expressions import Scope, Typed, condition, constant_number, typed, unknown_signal, walk
 
 _ROLE_PHRASES = frozenset({"colour", "state", "above", "below", "otherwise"})
@@ -226,6 +226,8 @@ def _way_back(start: str, uses: Mapping[str, list[str]]) -> tuple[str, ...] | No
 def _unused(check: _Check) -> None:
     design = check.design
     used = check.used | set(design.outputs)
+    if isinstance(design.choose, BySignal):
+        used.add(design.choose.signal)
     for definition in design.signals.values():
         if definition.derived is not None:
             used |= definition.derived.signals

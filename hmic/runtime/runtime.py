@@ -12,6 +12,7 @@ from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying, signals_o
 from hmic.runtime.clock import Steady, VehicleTime, earliest
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.rising import Sight
+from hmic.runtime.theming import Theming
 from hmic.runtime.touching import (
     ConfirmAsked,
     Fingers,
@@ -59,7 +60,8 @@ class Runtime:
     Every ``now`` is in seconds of one clock, which may jump. Feed arrivals, received bytes and
     ``tick`` at ``next_deadline``; take bytes with ``outgoing`` and what happened with
     ``take_events`` after each. ``vehicle_time`` says how the arrivals' times relate to ``now``;
-    ``nonce`` (32 bits) is new at every start.
+    ``nonce`` (32 bits) is new at every start. ``theme`` is one chosen by hand, None for the design's
+    choice.
     """
 
     def __init__(
@@ -69,7 +71,7 @@ class Runtime:
         vehicle_time: VehicleTime | None = None,
         steadying: Steadying | None = STEADYING,
         outputs_allowed: bool = False,
-        theme: int = 0,
+        theme: int | None = None,
     ) -> None:
         self.bound = bound
         self.vehicle = Vehicle(bound.design, bound.channels)
@@ -80,7 +82,7 @@ class Runtime:
         self._vehicle_time = vehicle_time or VehicleTime()
         self._steady = Steady()
         self._steadying = steadying
-        self._theme = theme
+        self._theming = Theming(bound.design.choose, theme)
         self._matches = False
         self._sight = Sight(bound.screens, bound.start)
         self._rising_signals = self._sight.signals
@@ -142,6 +144,7 @@ class Runtime:
                 self._next_batch if self._values.dirty else None,
                 None if settles is None else max(settles, self._next_batch),
                 self._fingers.next_deadline(),
+                self._theming.next_deadline(),
                 self._session.next_deadline(),
             )
         )
@@ -158,11 +161,18 @@ class Runtime:
         self.table.keep(CLOCK, float(minutes))
         self._follow(now)
 
-    def choose_theme(self, theme: int, now: float) -> None:
-        """Shows everything in another theme, by its number in the design."""
-        if theme != self._theme:
-            self._theme = theme
+    def choose_theme(self, theme: int | None, now: float) -> None:
+        """Shows everything in another theme, by its number in the design; None for the one that the
+        design chooses."""
+        before = self._theming.theme
+        self._theming.by_hand = theme
+        if self._theming.theme != before:
             self._show(self._move(now))
+
+    @property
+    def theme(self) -> int:
+        """The number of the theme shown."""
+        return self._theming.theme
 
     def go_to(self, name: str, now: float) -> bool:
         """Shows another screen; False if there is none of that name, or the one in sight came up by
@@ -187,11 +197,14 @@ class Runtime:
             if not self._rising_signals.isdisjoint(changed):
                 self._sight.weigh(self.table.lookup)
         self._values.touch_past(self.vehicle.history.take_changed())
+        theme_changed = self._theming.follow(self.table.lookup, now)
         if self._sight.screen != self._shown:
             self._fingers.cancel()
             self._fingers = self._bring_up(self._sight.screen)
             self._show(now)
             return
+        if theme_changed:
+            self._show(now)
         lookup = self.table.lookup
         urgent = self._values.refresh_urgent(lookup, now)
         settles = self._values.settles_at()
@@ -215,8 +228,8 @@ class Runtime:
         self._values.refresh(self.table.lookup, now)
         self._next_batch = now + BATCH
         if self._matches:
-            theme = self.bound.design.themes[self._theme]
-            self._session.show(self._shown, self._theme, theme.brightness, len(self._values.channels))
+            theme = self.bound.design.themes[self.theme]
+            self._session.show(self._shown, self.theme, theme.brightness, len(self._values.channels))
             self._send(now)
 
     def _send(self, now: float) -> None:

@@ -233,7 +233,8 @@ class Painter:
         columns = traces.columns_of(trace, raw)
         held = self._lines.get(place)
         if held is None or held[0] != columns:
-            held = self._lines[place] = columns, traces.line(trace, columns)
+            fresh = traces.line(trace, columns, raw[trace.head] - LIVE, held[1] if held else None)
+            held = self._lines[place] = columns, fresh
         for left, top, levels in held[1].pieces:
             image.paste(inks[0], (left, top), levels)
         for left, width, state in held[1].gaps:

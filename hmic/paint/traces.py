@@ -11,13 +11,20 @@ from hmic.paint.operations import LIVE, Box, Trace
 # Columns are painted in pieces about this wide, so that the levels of a steep line stay small.
 _PIECE = 32
 
+# For each column the lower edge of its line, and the lower and upper edge of its left part, in
+# pixels from the bottom of the box; None for a gap.
+Span = tuple[int, int, int]
+Spans = tuple[Span | None, ...]
+
 
 @dataclass(frozen=True)
 class Line:
-    """A trace at a moment: levels at panel pixels, and gaps as (left, width, state)."""
+    """A trace at a moment: levels at panel pixels, and gaps as (left, width, state). ``images``
+    are those of the pieces by their spans, to be used again when the line has moved on."""
 
     pieces: tuple[tuple[int, int, Image.Image], ...]
     gaps: tuple[tuple[int, int, int], ...]
+    images: dict[Spans, Image.Image]
 
 
 def columns_of(trace: Trace, raw: tuple[int, ...]) -> tuple[int, ...]:
@@ -27,36 +34,44 @@ def columns_of(trace: Trace, raw: tuple[int, ...]) -> tuple[int, ...]:
     return values[oldest:] + values[:oldest]
 
 
-def line(trace: Trace, columns: tuple[int, ...]) -> Line:
-    """The pieces and gaps for the raw values of the columns."""
+def line(trace: Trace, columns: tuple[int, ...], head: int, before: Line | None = None) -> Line:
+    """The pieces and gaps for the raw values of the columns; ``head`` is the step of the head.
+
+    ``before`` is an earlier line of the same trace. Pieces are cut where the ring of channels is, not
+    where the box is: a new column then leaves all but one or two as they were.
+    """
     box = trace.box
     width = box.width // trace.columns
     spans = _spans(trace, columns)
     together = max(1, _PIECE // width)
     pieces = []
-    for first in range(0, trace.columns, together):
-        part = spans[first : first + together]
+    images: dict[Spans, Image.Image] = {}
+    start = 0
+    while start < trace.columns:
+        place = (head + 1 + start) % trace.columns
+        end = start + min(together - place % together, trace.columns - place, trace.columns - start)
+        part = spans[start:end]
         if any(part):
-            left = box.left + first * width
-            pieces.append(_piece(part, width, left, box.top + box.height, trace.thickness))
+            image = images.get(part) or (before.images.get(part) if before else None)
+            image = images[part] = image or _piece(part, width, trace.thickness)
+            top = max(span[2] for span in part if span is not None)
+            pieces.append((box.left + start * width, box.top + box.height - top, image))
+        start = end
+    return Line(tuple(pieces), _gaps(box.left, width, columns), images)
+
+
+def _gaps(left: int, width: int, columns: tuple[int, ...]) -> tuple[tuple[int, int, int], ...]:
     gaps: list[tuple[int, int, int]] = []
-    for number, value in enumerate(columns):
-        left = box.left + number * width
-        if value >= LIVE:
-            continue
-        if gaps and gaps[-1][0] + gaps[-1][1] == left and gaps[-1][2] == value:
+    for value in columns:
+        if value < LIVE and gaps and gaps[-1][0] + gaps[-1][1] == left and gaps[-1][2] == value:
             gaps[-1] = (gaps[-1][0], gaps[-1][1] + width, value)
-        else:
+        elif value < LIVE:
             gaps.append((left, width, value))
-    return Line(tuple(pieces), tuple(gaps))
+        left += width
+    return tuple(gaps)
 
 
-Span = tuple[int, int, int]
-
-
-def _spans(trace: Trace, columns: tuple[int, ...]) -> list[Span | None]:
-    """For each column the lower edge of its line, and the lower and upper edge of its left part,
-    in pixels from the bottom of the box; None for a gap."""
+def _spans(trace: Trace, columns: tuple[int, ...]) -> Spans:
     room, last = trace.box.height - trace.thickness, max(1, trace.levels - 1)
     spans: list[Span | None] = []
     before: int | None = None
@@ -69,12 +84,11 @@ def _spans(trace: Trace, columns: tuple[int, ...]) -> list[Span | None]:
         joined = height if before is None else before
         spans.append((height, min(height, joined), max(height, joined) + trace.thickness))
         before = height
-    return spans
+    return tuple(spans)
 
 
-def _piece(
-    spans: list[Span | None], width: int, left: int, bottom: int, thickness: int
-) -> tuple[int, int, Image.Image]:
+def _piece(spans: Spans, width: int, thickness: int) -> Image.Image:
+    """Levels from the highest edge of these columns down to the lowest."""
     held = [span for span in spans if span is not None]
     low, high = min(span[1] for span in held), max(span[2] for span in held)
     size = high - low
@@ -91,7 +105,7 @@ def _piece(
         upright.append(rest * (width - joint))
     # Built column by column, then turned over.
     image = Image.frombytes("L", (size, width * len(spans)), b"".join(upright))
-    return left, bottom - high, image.transpose(Image.Transpose.TRANSPOSE)
+    return image.transpose(Image.Transpose.TRANSPOSE)
 
 
 def gap_box(trace: Trace, left: int, width: int, rows: int) -> Box:

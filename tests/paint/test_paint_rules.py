@@ -398,6 +398,22 @@ def test_a_gap_in_a_trace_is_marked_and_not_bridged() -> None:
     assert not pixels_on(shown(trace, (1, 3, 3, 3))) and {x for x, _ in whole} == set(range(24))
 
 
+def test_a_long_trace_moves_on_as_the_reference_does() -> None:
+    """Many columns, in the pieces that the painter keeps from one frame to the next."""
+    theme = Theme("any", ((0, 0, 0), (0, 0, 255), (255, 255, 255)), 50)
+    trace = Trace(Box(1, 0, 205, 20), 1, 100, 0, 40, 2, Ink(2))
+    screen = ScreenDrawing("any", (trace,), tuple(range(101)), ())
+    steps = (100,) + (40,) * 100
+    drawing = Drawing(210, 20, 24, (theme,), (), (), (), steps, (screen,), 0)
+    painter = Painter(drawing)
+    raw = [3, *(place * place % 43 for place in range(100))]
+    for head in (0, 1, 2, 3, 17, 98, 99, 0, 50):
+        raw[0] = 3 + head
+        raw[1 + head] = 3 + head * 7 % 40 if head != 17 else 1
+        moment = Moment(0, 0, tuple(raw))
+        assert rows_of(painter.paint(moment)) == reference_painter.paint(drawing, moment)
+
+
 def test_a_flow_moves_by_the_clock_stands_at_zero_and_joins() -> None:
     def marks(step: int, clock: int, offset: int = 0, axis: Axis = Axis.RIGHTWARD) -> set[int]:
         flow = Flow(Box(0, 0, 24, 1), axis, 0, offset, 12, 4, 2, Ink(2))

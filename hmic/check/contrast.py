@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from hmic.arrange.canvas import PieceFact
-from hmic.arrange.compose import Arranged
+from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.colour import Colour, contrast
 from hmic.check.light import PHRASES, Light, lights
 from hmic.check.limits import Limits
 from hmic.check.nearest import remedy_for
-from hmic.check.painted import Pair, Painted, is_area, is_symbol, is_text
+from hmic.check.painted import Painted, Pair, is_area, is_symbol, is_text
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.model.design import Design
 from hmic.paint.operations import Operation, Slide
@@ -37,13 +38,14 @@ class Measure:
         return contrast(self.ink, self.under)
 
 
-def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
+def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]) -> list[Finding]:
     """C420 text, C421 symbols, C422 filled places, C423 text on a hatch; one finding a widget and
     code, for the worst of all themes, conditions and states."""
     findings: list[Finding] = []
-    for screen in range(len(arranged.screens)):
+    remedies: dict[tuple[object, ...], str] = {}
+    for screen, painted in enumerate(screens):
         worst: dict[tuple[str, int], Measure] = {}
-        for measure in measures(design, arranged, limits, screen):
+        for measure in measures(design, arranged.screens[screen], limits, painted):
             limit = limits[measure.limit].value
             if measure.ratio >= limit:
                 continue
@@ -52,15 +54,17 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             if held is None or measure.ratio / limit < held.ratio / limits[held.limit].value:
                 worst[key] = measure
         span = arranged.screens[screen].span
-        findings.extend(_finding(measure, span, design, limits) for measure in worst.values())
+        for measure in worst.values():
+            same = (measure.code, measure.light.theme, measure.ink, measure.under, measure.limit)
+            if same not in remedies:
+                remedies[same] = _remedy(measure, design, limits)
+            findings.append(_finding(measure, span, remedies[same], limits))
     return findings
 
 
-def measures(design: Design, arranged: Arranged, limits: Limits, screen: int) -> list[Measure]:
+def measures(design: Design, facts: ArrangedScreen, limits: Limits, painted: Painted) -> list[Measure]:
     """Every ratio on a screen that a limit holds: the worst of an operation's states for each theme
     and condition."""
-    painted = Painted(arranged, screen)
-    facts = arranged.screens[screen]
     by_theme = lights(design, limits)
     known: dict[tuple[object, ...], list[Measure]] = {}
     found = []
@@ -68,7 +72,7 @@ def measures(design: Design, arranged: Arranged, limits: Limits, screen: int) ->
         code = _code(operation, index, painted)
         if code is None:
             continue
-        pairs = frozenset(painted.pairs(index))
+        pairs = painted.pairs(index)
         piece = painted.pieces[index]
         unlit = piece is not None and piece.widget.kind == "lamp" and piece.widget.one("otherwise") is None
         key = (code, pairs, painted.strength(index), unlit, id(piece))
@@ -104,13 +108,9 @@ def _of_operation(
                 key = (theme.name, light.condition, kind)
                 if isinstance(painted.operations[index], Slide):
                     # It stands between two sides; standing out from one is enough.
-                    ratio = max(
-                        light.ratio(ink, painted.colours(other, index, number)[1]) for other in pairs
-                    )
+                    ratio = max(light.ratio(ink, painted.colours(other, index, number)[1]) for other in pairs)
                 if key not in worst or ratio < worst[key].ratio:
-                    worst[key] = Measure(
-                        kind, screen, piece, index, pair, light, ink, under, ratio, limit
-                    )
+                    worst[key] = Measure(kind, screen, piece, index, pair, light, ink, under, ratio, limit)
     return list(worst.values())
 
 
@@ -144,7 +144,7 @@ _WHAT: dict[str, str] = {
 }
 
 
-def _finding(measure: Measure, span: Span, design: Design, limits: Limits) -> Finding:
+def _finding(measure: Measure, span: Span, remedy: str, limits: Limits) -> Finding:
     limit = limits[measure.limit]
     piece = measure.piece
     kind = piece.widget.kind if piece is not None else "pipe"
@@ -160,7 +160,7 @@ def _finding(measure: Measure, span: Span, design: Design, limits: Limits) -> Fi
         Severity.WARNING,
         message,
         piece.widget.head if piece is not None else span,
-        _remedy(measure, design, limits),
+        remedy,
         round(measure.ratio, 2),
         limit.value,
         limit.unit,
@@ -190,5 +190,3 @@ def _named(kind: str, condition: str) -> str | None:
     if kind == "area contrast":
         return None if condition == "sun" else kind
     return f"{kind} {PHRASES[condition]}"
-
-

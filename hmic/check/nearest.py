@@ -44,7 +44,9 @@ def remedy_for(theme: ThemeDefinition, colour: Colour, meets: Meets) -> str:
     roles = [name for name, value in theme.roles.items() if value == colour]
     ramps = [name for name, ramp in theme.ramps.items() if colour in ramp.stops]
     if found is None:
-        return f"no colour does it on this; change what lies beneath, or raise the luminance of '{theme.name}'"
+        return (
+            f"no colour does it on this; change what lies beneath, or raise the luminance of '{theme.name}'"
+        )
     written = f'"{hexadecimal(found)}"'
     if roles:
         lines = " and ".join(f"`{name}: {written}`" for name in roles[:2])

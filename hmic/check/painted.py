@@ -79,6 +79,12 @@ class Painted:
             and any(name.startswith(TOUCH_PREFIX) for name in channel.value.signals)
         )
         self._masks: dict[int, Image.Image] = {}
+        self._pairs: dict[int, frozenset[Pair]] = {}
+        self._peaks: dict[int, int] = {}
+
+    def tells(self, channel: int) -> bool:
+        """Whether a channel shows the vehicle, not how a touch fares."""
+        return channel not in self._touch
 
     @cached_property
     def piles(self) -> tuple[tuple[Pile, ...], ...]:
@@ -98,8 +104,13 @@ class Painted:
         """Operations that others of the screen are painted on."""
         return frozenset(index for piles in self.piles for pile in piles for index in pile)
 
-    def pairs(self, index: int) -> set[Pair]:
+    def pairs(self, index: int) -> frozenset[Pair]:
         """Every pair of an operation's ink and a colour beneath it, over all states of its channels."""
+        if index not in self._pairs:
+            self._pairs[index] = frozenset(self._found(index))
+        return self._pairs[index]
+
+    def _found(self, index: int) -> set[Pair]:
         operation = self.operations[index]
         ink = ink_of(operation)
         found: set[Pair] = set()
@@ -110,8 +121,10 @@ class Painted:
             for pile in self.piles[index]:
                 for under in self._unders(index, pile, tint, step):
                     found.add(Pair(ink.first + step, under, step))
-        for channel in {leading_channel(operation), tint} - {None, NO_CHANNEL}:
-            if channel not in self._touch and not isinstance(operation, Pointer | Slide | Flow):
+        for channel in {leading_channel(operation), tint}:
+            if channel is None or channel == NO_CHANNEL or channel in self._touch:
+                continue
+            if not isinstance(operation, Pointer | Slide | Flow):
                 for pile in self.piles[index]:
                     found.update(self._in_doubt(operation, pile, channel))
         if isinstance(operation, Run | Letters):
@@ -157,7 +170,9 @@ class Painted:
         return min((self._strongest(mask) for mask in masks), default=15)
 
     def _strongest(self, mask: int) -> int:
-        return max(self.drawing.masks[mask].coverage, default=15)
+        if mask not in self._peaks:
+            self._peaks[mask] = max(self.drawing.masks[mask].coverage, default=15)
+        return self._peaks[mask]
 
     def _blended(self, ink: Colour, under: Colour, coverage: int) -> Colour:
         if coverage >= 15:
@@ -178,7 +193,9 @@ class Painted:
         else:
             part = Image.new("I", mask.size, -1)
             part.paste(image.crop(_corners(box, mask)), (0, 0), mask)
-        counted = {int(number): count for count, number in part.getcolors(1 << 20) or () if number >= 0}
+        # The table that is counted in is as large as the number asked for.
+        colours = part.getcolors(256) or part.getcolors(1 << 20) or []
+        counted = {number: count for count, number in colours if isinstance(number, int) and number >= 0}
         total = sum(counted.values())
         least = total * (LEAST_SHARE_OF_POINTER if isinstance(operation, Pointer) else LEAST_SHARE)
         return {number: count for number, count in counted.items() if count >= least}

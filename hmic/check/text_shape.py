@@ -66,7 +66,7 @@ def shape(face: Face) -> Shape:
 def _held(found: Shape, font: str, name: str, fact: TextFact, limits: Limits) -> list[Finding]:
     thickness = found.stroke / found.ascender
     width = found.width / found.height
-    measures = [
+    measures: list[tuple[str, float, str, str | None, str]] = [
         ("C404", thickness, "stroke least", "stroke most", "strokes"),
         ("C405", width, "width least", "width most", "capitals"),
     ]
@@ -109,7 +109,5 @@ def _row(mask: Mask) -> float:
 
 def _column_sum(mask: Mask) -> float:
     """Width of a capital with upright sides, in px: the crossbar's row is inked from side to side."""
-    rows = (
-        mask.coverage[start : start + mask.width] for start in range(0, len(mask.coverage), mask.width)
-    )
+    rows = (mask.coverage[start : start + mask.width] for start in range(0, len(mask.coverage), mask.width))
     return max(sum(row) for row in rows) / 15

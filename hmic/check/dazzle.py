@@ -1,0 +1,87 @@
+"""How bright a screen is at night: the brightest place, and the whole."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from hmic.arrange.compose import Arranged
+from hmic.check.colour import linear
+from hmic.check.light import Light, lights
+from hmic.check.limits import Limit, Limits
+from hmic.check.painted import Painted
+from hmic.diagnostics import Finding, Severity, Span
+from hmic.model.channels import LIVE
+from hmic.model.design import Design
+from hmic.paint.frame import Painter
+from hmic.paint.operations import Moment, ink_of
+
+_WEIGHTS = (0.2126, 0.7152, 0.0722)
+
+
+def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]) -> list[Finding]:
+    """C424: the brightest colour of a screen. C425: its mean over all pixels, the higher of every
+    channel at its first and at its last step. Both in cd/m2, in the themes that are for the night,
+    without the veil, which is not the screen's."""
+    painter = Painter(arranged.drawing)
+    by_theme = lights(design, limits)
+    findings: list[Finding] = []
+    for number, theme in enumerate(design.themes):
+        night = next((light for light in by_theme[theme.name] if light.condition == "night"), None)
+        if night is None:
+            continue
+        peaks, means = [], []
+        for screen, painted in enumerate(screens):
+            name = arranged.screens[screen].name
+            peaks.append((_peak(painted, number, night), name))
+            means.append((_mean(painter, arranged, screen, number, night), name))
+        findings.extend(_held("C424", "its brightest place", max(peaks), theme.span, limits["night peak"]))
+        findings.extend(_held("C425", "the whole of it", max(means), theme.span, limits["night mean"]))
+    return findings
+
+
+def _peak(painted: Painted, theme: int, night: Light) -> float:
+    entries = painted.drawing.themes[theme].colours
+    used = {0}
+    for operation in painted.operations:
+        ink = ink_of(operation)
+        if ink is not None:
+            used.update(ink.first + step for step in painted.steps(operation))
+    return max(night.luminance(entries[entry]) for entry in used) - night.veil
+
+
+def _mean(painter: Painter, arranged: Arranged, screen: int, theme: int, night: Light) -> float:
+    highest = 0.0
+    for top in (False, True):
+        raw = tuple(LIVE + (count - 1 if top else 0) for count in arranged.drawing.channels)
+        counts = painter.paint(Moment(screen, theme, raw)).histogram()
+        total = sum(counts[:256])
+        light = sum(
+            weight * sum(_LINEAR[code] * counts[256 * part + code] for code in range(256))
+            for part, weight in enumerate(_WEIGHTS)
+        )
+        highest = max(highest, light / total)
+    return night.black + (night.white - night.black) * highest
+
+
+def _held(code: str, what: str, worst: tuple[float, str], span: Span, limit: Limit) -> list[Finding]:
+    measured, screen = worst
+    if measured <= limit.value:
+        return []
+    message = f"at night screen '{screen}' is {measured:.3g} cd/m2 for {what}, which dazzles"
+    remedy = f"lower this theme's brightness and luminance to {limit.value / measured:.0%} of what they are"
+    return [
+        Finding(
+            code,
+            Severity.WARNING,
+            message,
+            span,
+            remedy,
+            round(measured, 2),
+            limit.value,
+            limit.unit,
+            limit.source,
+        )
+    ]
+
+
+_LINEAR = tuple(linear(code) for code in range(256))

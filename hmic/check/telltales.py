@@ -1,0 +1,187 @@
+"""What lamps say: colours by their published meaning, and danger that can always be seen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from hmic.arrange.canvas import PieceFact
+from hmic.arrange.compose import Arranged, ArrangedScreen
+from hmic.check.limits import MEMORY, Limits
+from hmic.check.nearest import hexadecimal
+from hmic.check.ramps import hue
+from hmic.diagnostics import Finding, Severity
+from hmic.model.actions import GoTo
+from hmic.model.channels import Channel, FirstTrue
+from hmic.model.design import Design
+from hmic.paint.operations import NO_CHANNEL, Box, ink_of
+
+CODE_OF_COLOURS = "ISO 2575 clause 5, seen in part: red danger, yellow or amber caution, green in order, blue high beam only"
+# CIELAB hue angles that are called by the colour's name; this project's choice.
+HUES: Mapping[str, tuple[float, float, str]] = {
+    "danger": (15, 50, "red"),
+    "caution": (55, 108, "yellow or amber"),
+    "good": (120, 185, "green"),
+    "notice": (230, 310, "blue"),
+}
+_R121 = "UN R121 table 1"
+# Pictograms that stand for a published telltale: the roles whose colours it may have, and the source.
+PUBLISHED: Mapping[str, tuple[frozenset[str], str]] = {
+    "light": (
+        frozenset({"good", "notice"}),
+        f"{_R121}: dipped beam and position lamps green, high beam blue",
+    ),
+    "brake": (frozenset({"danger", "caution"}), f"{_R121}: brake failure red, antilock yellow, {MEMORY}"),
+    "parking": (frozenset({"danger"}), f"{_R121}: parking brake red, {MEMORY}"),
+    "belt": (frozenset({"danger"}), f"{_R121}: seat belt red, {MEMORY}"),
+    "tyre": (frozenset({"caution"}), f"{_R121}: low tyre pressure yellow, {MEMORY}"),
+    "coolant": (frozenset({"danger", "caution"}), f"{_R121}: coolant temperature red, {MEMORY}"),
+}
+
+
+def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
+    """C440 a role's colour, C441 a lamp's colour, C442 a hidden danger lamp, C443 a screen that keeps
+    a danger from the driver, C444 a lamp without words."""
+    findings = _roles(design)
+    for number, screen in enumerate(arranged.screens):
+        for piece in screen.pieces:
+            if piece.widget.kind == "lamp":
+                findings.extend(_meaning(piece))
+                findings.extend(_hidden(piece, screen, arranged, number))
+    findings.extend(_untold(design, arranged))
+    return findings
+
+
+def _roles(design: Design) -> list[Finding]:
+    findings = []
+    for theme in design.themes:
+        for role, (low, high, name) in HUES.items():
+            angle = hue(theme.roles[role])
+            if low <= angle <= high:
+                continue
+            message = (
+                f"`{role}` of theme '{theme.name}' is {hexadecimal(theme.roles[role])}, which is not {name}"
+            )
+            remedy = f"choose a {name} for `{role}`: a hue angle of {low:g} to {high:g} degrees"
+            limit = low if angle < low or angle > high + 90 else high
+            findings.append(
+                Finding(
+                    "C440",
+                    Severity.WARNING,
+                    message,
+                    theme.span,
+                    remedy,
+                    round(angle),
+                    limit,
+                    "degrees",
+                    CODE_OF_COLOURS,
+                )
+            )
+    return findings
+
+
+def _meaning(piece: PieceFact) -> Iterator[Finding]:
+    widget = piece.widget
+    if widget.one("means") is None:
+        remedy = 'add means "what it says and what to do"'
+        message = f"the lamp '{widget.word}' has no words, so nobody can look up what it means"
+        yield Finding("C444", Severity.WARNING, message, widget.head, remedy)
+    known = PUBLISHED.get(widget.word or "")
+    if known is None:
+        return
+    roles, source = known
+    for phrase in widget.all("state"):
+        role = phrase.words[0]
+        if role in HUES and role not in roles:
+            allowed = " or ".join(sorted(roles))
+            message = f"the lamp '{widget.word}' lights in `{role}`, not in its published colour"
+            remedy = f"write {allowed} while ..., or use another pictogram for what it means here"
+            yield Finding("C441", Severity.WARNING, message, phrase.span, remedy, source=source)
+
+
+def _hidden(piece: PieceFact, screen: ArrangedScreen, arranged: Arranged, number: int) -> Iterator[Finding]:
+    if not any(phrase.words[0] == "danger" for phrase in piece.widget.all("state")):
+        return
+    operations = arranged.drawing.screens[number].operations
+    place = operations[piece.first].box
+    covered = 0
+    for operation in operations[piece.last :]:
+        covered = max(covered, _common(place, operation.box))
+    if covered:
+        share = covered * 100 / max(1, place.width * place.height)
+        message = f"on screen '{screen.name}' something is painted over the danger lamp '{piece.widget.word}'"
+        remedy = "move one of them; nothing may cover a danger lamp"
+        yield Finding(
+            "C442", Severity.ERROR, message, piece.widget.head, remedy, round(share), 0.0, "% of its place"
+        )
+
+
+def _common(one: Box, other: Box) -> int:
+    across = min(one.left + one.width, other.left + other.width) - max(one.left, other.left)
+    down = min(one.top + one.height, other.top + other.height) - max(one.top, other.top)
+    return max(0, across) * max(0, down)
+
+
+def _untold(design: Design, arranged: Arranged) -> Iterator[Finding]:
+    by_name = {screen.name: number for number, screen in enumerate(arranged.screens)}
+    told = {name: _dangers(arranged, number) for name, number in by_name.items()}
+    rising = frozenset().union(
+        *(screen.rises.signals for screen in arranged.screens if screen.rises is not None)
+    )
+    first = told.get(design.start, {})
+    for name in sorted(reachable(design, arranged)):
+        here = frozenset().union(*told[name].values()) if told[name] else frozenset()
+        for word, signals in sorted(first.items()):
+            missing = signals - here - rising
+            if not missing:
+                continue
+            listed = ", ".join(sorted(missing))
+            message = (
+                f"screen '{name}' can be open on the road and does not tell of {listed}, which lights '{word}' "
+                f"on '{design.start}'"
+            )
+            remedy = (
+                f"show lamp {word} there too, or add a screen that `comes up when {listed.split(', ')[0]}`"
+            )
+            yield Finding("C443", Severity.WARNING, message, arranged.screens[by_name[name]].span, remedy)
+
+
+def _dangers(arranged: Arranged, number: int) -> dict[str, frozenset[str]]:
+    """For each pictogram the signals that light a danger state of it on a screen."""
+    found: dict[str, frozenset[str]] = {}
+    operations = arranged.drawing.screens[number].operations
+    for piece in arranged.screens[number].pieces:
+        states = piece.widget.all("state")
+        if piece.widget.kind != "lamp" or not states:
+            continue
+        ink = ink_of(operations[piece.first])
+        channel: Channel | None = None
+        if ink is not None and ink.tint != NO_CHANNEL:
+            channel = arranged.channels[ink.tint]
+        if channel is None or not isinstance(channel.steps, FirstTrue):
+            continue
+        for phrase, condition in zip(states, channel.steps.conditions, strict=True):
+            if phrase.words[0] == "danger":
+                word = piece.widget.word or ""
+                found[word] = found.get(word, frozenset()) | condition.signals
+    return found
+
+
+def reachable(design: Design, arranged: Arranged) -> set[str]:
+    """Screens that can be opened from the first by touches and swipes, whatever the vehicle does."""
+    by_name = {screen.name: screen for screen in arranged.screens}
+    ways: dict[str, set[str]] = {name: set() for name in by_name}
+    for name, screen in by_name.items():
+        ways[name] |= {target for _, target in screen.swipes}
+        for zone in screen.zones:
+            if isinstance(zone.action, GoTo) and zone.allowed is None:
+                ways[name].add(zone.action.screen)
+    order = [name for name in design.order if name in by_name]
+    for one, other in zip(order, order[1:], strict=False):
+        ways[one].add(other)
+        ways[other].add(one)
+    found, rest = {design.start}, [design.start]
+    while rest:
+        for name in ways[rest.pop()] - found:
+            found.add(name)
+            rest.append(name)
+    return found

@@ -1,0 +1,149 @@
+"""What touches do: slips, effects on the vehicle, and how far an act is away."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from hmic.arrange.canvas import TouchFact
+from hmic.arrange.compose import Arranged, ArrangedScreen
+from hmic.check.limits import Limits
+from hmic.check.touch_targets import gap
+from hmic.diagnostics import Finding, Severity
+from hmic.language.syntax import Signal
+from hmic.model.actions import Acknowledge, GoTo, TurnPage, ZoneAction
+from hmic.model.channels import Channel, FirstTrue
+from hmic.model.design import Design
+from hmic.model.expressions import walk
+from hmic.paint.operations import Box
+
+
+def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
+    """C413: a second press at one place acts on the next screen. C414: a target that acts, over a
+    reading it has nothing to do with. C415: a control with no condition, question, hold or read-back.
+    C416: more touches to an act than guidance allows."""
+    findings: list[Finding] = []
+    by_name = {screen.name: screen for screen in arranged.screens}
+    for number, screen in enumerate(arranged.screens):
+        shown = _shown(arranged, number)
+        for fact in screen.touches:
+            findings.extend(_twice(fact, screen, by_name))
+            findings.extend(_over(fact, screen))
+            findings.extend(_unguarded(fact, screen, shown))
+    findings.extend(_far(design, arranged, limits))
+    return findings
+
+
+def acts(action: ZoneAction) -> str | None:
+    """The output that a touch asks for, None for one that stays within the display."""
+    inner = action.action
+    return None if isinstance(inner, GoTo | Acknowledge | TurnPage) else inner.name
+
+
+def _guarded(action: ZoneAction) -> bool:
+    return action.held_ms > 0 or action.confirm is not None
+
+
+def _twice(fact: TouchFact, screen: ArrangedScreen, by_name: dict[str, ArrangedScreen]) -> Iterator[Finding]:
+    inner = fact.action.action
+    if not isinstance(inner, GoTo) or inner.screen == screen.name:
+        return
+    middle = Box(fact.box.left + fact.box.width // 2, fact.box.top + fact.box.height // 2, 1, 1)
+    for other in by_name[inner.screen].touches:
+        name = acts(other.action)
+        if name is None or _guarded(other.action) or gap(middle, other.box) >= 0:
+            continue
+        message = (
+            f"a second press where screen '{screen.name}' leads to '{inner.screen}' asks for '{name}' there"
+        )
+        remedy = f"move one of them, or add confirmed by or held 1 s to the control of '{name}'"
+        # A condition makes the slip harmless at least on the road.
+        severity = Severity.WARNING if other.action.allowed is None else Severity.NOTE
+        yield Finding("C413", severity, message, other.span, remedy)
+
+
+def _over(fact: TouchFact, screen: ArrangedScreen) -> Iterator[Finding]:
+    name = acts(fact.action)
+    if name is None:
+        return
+    for text in screen.texts:
+        if not text.reading or text.span.line == fact.span.line or gap(fact.box, text.box) >= 0:
+            continue
+        own = [piece for piece in screen.pieces if piece.widget.head.line == text.span.line]
+        if any(
+            isinstance(piece.widget.subject, Signal) and piece.widget.subject.name == name for piece in own
+        ):
+            continue
+        message = f"on screen '{screen.name}' the target for '{name}' lies over the reading \"{text.text}\""
+        remedy = "put the control in an area of its own, so that the finger does not cover the reading"
+        yield Finding("C414", Severity.WARNING, message, fact.span, remedy)
+        return
+
+
+def _unguarded(fact: TouchFact, screen: ArrangedScreen, shown: frozenset[str]) -> Iterator[Finding]:
+    name = acts(fact.action)
+    if name is None or fact.action.allowed is not None or _guarded(fact.action) or name in shown:
+        return
+    message = (
+        f"on screen '{screen.name}' a touch asks for '{name}' at any time, at once, and nothing there tells "
+        "whether it took effect"
+    )
+    remedy = f"add allowed when ..., confirmed by ..., or held 1 s; or show '{name}' on this screen"
+    yield Finding("C415", Severity.WARNING, message, fact.span, remedy)
+
+
+def _shown(arranged: Arranged, number: int) -> frozenset[str]:
+    """The signals that a screen shows, and those that its lists mark their rows by."""
+    names: set[str] = set()
+    for channel in arranged.drawing.screens[number].channels:
+        names |= signals_of(arranged.channels[channel])
+    for piece in arranged.screens[number].pieces:
+        for phrase in piece.widget.all("marked"):
+            for value in phrase.values:
+                names |= {node.name for node in walk(value) if isinstance(node, Signal)}
+    return frozenset(names)
+
+
+def signals_of(channel: Channel) -> frozenset[str]:
+    """Every signal that a channel follows."""
+    if isinstance(channel.steps, FirstTrue):
+        return frozenset().union(*(condition.signals for condition in channel.steps.conditions))
+    return channel.value.signals if channel.value is not None else frozenset()
+
+
+def _far(design: Design, arranged: Arranged, limits: Limits) -> Iterator[Finding]:
+    """Touches and swipes from the first screen to each control, its question counted."""
+    by_name = {screen.name: screen for screen in arranged.screens}
+    away = {design.start: 0}
+    rest = [design.start]
+    order = [name for name in design.order if name in by_name]
+    while rest:
+        name = rest.pop(0)
+        targets = [target for _, target in by_name[name].swipes]
+        targets += [zone.action.screen for zone in by_name[name].zones if isinstance(zone.action, GoTo)]
+        if name in order:
+            place = order.index(name)
+            targets += order[max(0, place - 1) : place] + order[place + 1 : place + 2]
+        for target in targets:
+            if target not in away:
+                away[target] = away[name] + 1
+                rest.append(target)
+    limit = limits["touches to an act"]
+    for screen in arranged.screens:
+        for fact in screen.touches:
+            if acts(fact.action) is None or screen.name not in away:
+                continue
+            count = away[screen.name] + 1 + (fact.action.confirm is not None)
+            if count > limit.value:
+                message = f"it takes {count} touches from '{design.start}' to this control of '{screen.name}'"
+                remedy = f"lead to '{screen.name}' from a screen nearer to '{design.start}'"
+                yield Finding(
+                    "C416",
+                    Severity.NOTE,
+                    message,
+                    fact.span,
+                    remedy,
+                    float(count),
+                    limit.value,
+                    limit.unit,
+                    limit.source,
+                )

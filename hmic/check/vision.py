@@ -1,0 +1,199 @@
+"""Colours for every eye: states, and ramps."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from functools import lru_cache
+
+from hmic.arrange.canvas import PieceFact
+from hmic.arrange.compose import Arranged
+from hmic.check.colour import VISIONS, Colour, difference, lab, least_difference, seen_by
+from hmic.check.limits import Limit, Limits
+from hmic.check.painted import Painted
+from hmic.check.ramps import red_to_green, substitute
+from hmic.diagnostics import Finding, Severity
+from hmic.language.syntax import Phrase
+from hmic.model.channels import Channel, FirstTrue, Scaled
+from hmic.model.design import Design, Ramp
+from hmic.paint.operations import NO_CHANNEL, Figures, Letters, ink_of, leading_channel
+
+_between = lru_cache(maxsize=4096)(difference)
+_seen = lru_cache(maxsize=4096)(seen_by)
+
+# More colours than this are a ramp, which C431 and C432 look at.
+MOST_STATES = 8
+
+
+def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]) -> list[Finding]:
+    """C430: two states of a widget that only a colour tells apart, for an eye that does not see it
+    (Machado, Oliveira, Fernandes 2009, severity 1). C431: a ramp that does not rise, or fall to its
+    middle and rise again, evenly in lightness. C432: a ramp whose ends look alike to some eyes."""
+    findings = []
+    for screen, painted in enumerate(screens):
+        for piece in arranged.screens[screen].pieces:
+            found = _states(piece, painted, arranged.channels)
+            limit = limits["colour distance"]
+            if found is not None and found[0] < limit.value:
+                findings.append(_states_finding(found, piece, arranged.screens[screen].name, limit))
+    used = {phrase.words[0] for screen in arranged.screens for phrase in _ramps(screen.pieces)}
+    for theme in design.themes:
+        for name, ramp in theme.ramps.items():
+            if name in used:
+                findings.extend(_ramp(ramp, theme.name, limits))
+    return findings
+
+
+Found = tuple[float, str, str, tuple[int, int]]
+
+
+def _ramps(pieces: Sequence[PieceFact]) -> list[Phrase]:
+    return [phrase for piece in pieces for phrase in piece.widget.all("ramp")]
+
+
+def _states(piece: PieceFact, painted: Painted, channels: Sequence[Channel]) -> Found | None:
+    """(least CIEDE2000, vision, theme, states) of two states of a widget that colour alone tells apart."""
+    groups: dict[int, list[int]] = {}
+    for index in range(piece.first, piece.last):
+        ink = ink_of(painted.operations[index])
+        if ink is not None and ink.tint != NO_CHANNEL:
+            groups.setdefault(ink.tint, []).append(index)
+    worst: Found | None = None
+    for channel, members in groups.items():
+        count = painted.drawing.channels[channel]
+        if isinstance(channels[channel].steps, Scaled) or count > MOST_STATES:
+            continue
+        if _second_cue(piece, painted, channel, channels):
+            continue
+        for theme in range(len(painted.drawing.themes)):
+            found = _nearest_states(painted, members, count, theme)
+            if found is not None and (worst is None or found < worst):
+                worst = found
+    return worst
+
+
+def _nearest_states(painted: Painted, members: list[int], count: int, theme: int) -> Found | None:
+    colours = painted.drawing.themes[theme].colours
+    firsts = [ink.first for index in members if (ink := ink_of(painted.operations[index])) is not None]
+    worst: Found | None = None
+    for one, other in itertools.combinations(range(count), 2):
+        pairs = [(colours[first + one], colours[first + other]) for first in firsts]
+        if all(a == b for a, b in pairs):
+            continue
+        for vision in ("full", *VISIONS):
+            amount = max(_as_seen(a, b, vision) for a, b in pairs)
+            found = (amount, vision, painted.drawing.themes[theme].name, (one, other))
+            if worst is None or found < worst:
+                worst = found
+    return worst
+
+
+def _as_seen(one: Colour, other: Colour, vision: str) -> float:
+    if vision == "full":
+        return _between(one, other)
+    return _between(_seen(one, vision), _seen(other, vision))
+
+
+def _second_cue(piece: PieceFact, painted: Painted, channel: int, channels: Sequence[Channel]) -> bool:
+    """Whether something else than colour changes with the channel: a shape, a place, a text."""
+    signals = _signals(channels[channel])
+    for operation in painted.operations[piece.first : piece.last]:
+        when, leading = operation.when, leading_channel(operation)
+        if when is not None and when.channel == channel:
+            return True
+        if leading is not None and signals & _signals(channels[leading]):
+            return True
+        if isinstance(operation, Figures | Letters) and leading == channel:
+            return True
+    return False
+
+
+def _signals(channel: Channel) -> frozenset[str]:
+    steps = channel.steps
+    if isinstance(steps, FirstTrue):
+        return frozenset().union(*(condition.signals for condition in steps.conditions))
+    return channel.value.signals if channel.value is not None else frozenset()
+
+
+def _states_finding(found: Found, piece: PieceFact, screen: str, limit: Limit) -> Finding:
+    amount, vision, theme, (one, other) = found
+    eye = "any eye" if vision == "full" else f"an eye with {vision} vision"
+    message = (
+        f"on screen '{screen}', theme '{theme}', only colour tells states {one + 1} and {other + 1} of this "
+        f"{piece.widget.kind} apart, and not to {eye}"
+    )
+    remedy = (
+        "choose colours further apart in lightness, or give one state a flashing, a text or another pictogram"
+    )
+    return Finding(
+        "C430",
+        Severity.WARNING,
+        message,
+        piece.widget.head,
+        remedy,
+        round(amount, 1),
+        limit.value,
+        limit.unit,
+        limit.source,
+    )
+
+
+def _ramp(ramp: Ramp, theme: str, limits: Limits) -> list[Finding]:
+    ends, distance = least_difference(ramp.stops[0], ramp.stops[-1])[0], limits["colour distance"]
+    ready = ", ".join(f'"{stop}"' for stop in substitute(ramp.stops))
+    if ends < distance.value or red_to_green(ramp.stops):
+        message = f"the ends of ramp '{ramp.name}' in theme '{theme}' look alike to some eyes"
+        if ends >= distance.value:
+            message = f"ramp '{ramp.name}' in theme '{theme}' goes from red to green, which many eyes confuse"
+        remedy = f"write `{ramp.name}: [{ready}]`, which keeps its meaning"
+        return [
+            Finding(
+                "C432",
+                Severity.WARNING,
+                message,
+                ramp.span,
+                remedy,
+                round(ends, 1),
+                distance.value,
+                distance.unit,
+                distance.source,
+            )
+        ]
+    even, limit = evenness(ramp.stops), limits["ramp evenness"]
+    if even >= limit.value:
+        return []
+    message = f"ramp '{ramp.name}' in theme '{theme}' does not rise evenly in lightness"
+    return [
+        Finding(
+            "C431",
+            Severity.NOTE,
+            message,
+            ramp.span,
+            f"write `{ramp.name}: [{ready}]`, or stops whose lightness rises by equal steps",
+            round(even, 2),
+            limit.value,
+            limit.unit,
+            limit.source,
+        )
+    ]
+
+
+def evenness(stops: Sequence[Colour]) -> float:
+    """The least rise of CIELAB lightness from stop to stop as a part of the mean rise, below 0 when
+    it falls somewhere. A ramp that falls is taken backwards, one with an odd number of stops may
+    turn at its middle: then the less even of its halves counts."""
+    lightness = [lab(stop)[0] for stop in stops]
+    whole = _evenness(lightness)
+    half = len(lightness) // 2
+    if len(lightness) >= 5 and len(lightness) % 2:
+        return max(whole, min(_evenness(lightness[: half + 1]), _evenness(lightness[half:])))
+    return whole
+
+
+def _evenness(lightness: list[float]) -> float:
+    rises = [after - before for before, after in itertools.pairwise(lightness)]
+    mean = sum(rises) / len(rises)
+    # Two per cent of the scale is no rise at all.
+    if abs(mean) * len(rises) < 2:
+        return 0.0
+    return min(rise / mean for rise in rises)

@@ -9,7 +9,8 @@ A channel's raw value is 0 never seen, 1 stale, 2 out of range, and ``LIVE + ste
 value above the channel's last step counts as out of range. An operation whose ``tint`` or
 ``channel`` is not live is painted in the doubt look whatever else it says, or (``Slide``,
 ``Pointer``, ``Flow``) not at all, so no widget can show a dead value as a live one. What vanishes
-in doubt stands beside an operation of the same channel that shows it.
+in doubt leaves an empty scale or a bare pipe, and a widget shows the doubt of the same value beside
+it wherever that is not plain.
 """
 
 from __future__ import annotations

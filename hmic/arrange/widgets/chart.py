@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
+from hmic.arrange.widgets.common import captioned
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Kept, RingHead, Scaled
@@ -19,7 +20,7 @@ MOST_COLUMNS = 400
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
-    """A legend above with each trace's scale, then the field with a line every ``marks``."""
+    """A caption, a legend with each trace's scale, then the field with a line every ``marks``."""
     over = widget.one("over")
     if over is None or not widget.children:
         remedy = "write chart over 600 s, and below it lines like trace pack.voltage from 250 V to 400 V"
@@ -29,6 +30,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     if len(widget.children) > MOST_TRACES:
         message = f"{len(widget.children)} traces cross each other beyond reading"
         raise DesignError([error("A373", message, widget.head, f"show at most {MOST_TRACES} in one chart")])
+    box = captioned(widget, box, canvas)
     seconds = canvas.constant(over.values[0], "s")
     legend = canvas.face("text", canvas.small(LEGEND_ARCMIN))
     head = legend.line_height + canvas.px(1.5)
@@ -60,6 +62,7 @@ def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
     widest = max(face.measure(_age(number * every)) for number in range(count + 1))
     # Label every mark, or every second, third ... so that none touches the next.
     stride = -(-(widest + canvas.px(3)) * count // field.width) if count else 1
+    spoken_from = field.left + field.width + canvas.px(2)
     for number in range(count + 1):
         x = field.left + field.width - round(field.width * number * every / seconds)
         x = min(max(x, field.left), field.left + field.width - 1)
@@ -69,7 +72,10 @@ def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
             width = face.measure(text)
             left = min(max(x - width // 2, field.left), field.left + field.width - width)
             top = field.top + field.height + canvas.px(1.2)
-            canvas.text(text, face, (left, top), quiet, widget.head)
+            # The oldest label is moved inwards and may then meet its neighbour.
+            if left + width + canvas.px(2) <= spoken_from:
+                canvas.text(text, face, (left, top), quiet, widget.head)
+                spoken_from = left
 
 
 def _age(seconds: float) -> str:

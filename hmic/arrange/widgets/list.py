@@ -72,7 +72,7 @@ def _row(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, ca
         action = SetToRow(output(target, canvas).name, pages, rows, number)
         state = canvas.touch(place, ZoneAction(action, _allowed(widget, canvas)), widget.head)
         control_frame(place, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
-    inner = inset(place, canvas.px(2), 0, canvas.px(2), 0)
+    inner = inset(place, canvas.px(3.5), 0, canvas.px(2), 0)
     marked = widget.one("marked")
     if marked is not None:
         _mark(canvas.number(marked.values[0]), row, place, canvas)

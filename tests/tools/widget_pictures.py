@@ -1,0 +1,86 @@
+"""The pictures of the language reference, made from its own sentences:
+``python -m tests.tools.widget_pictures`` writes them."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+from PIL import Image
+
+from hmic.arrange.compose import arrange
+from hmic.cli.compiling import Compiled
+from hmic.cli.preview import raw_values
+from hmic.language.parser import parse
+from hmic.language.syntax import Screen
+from hmic.model.design import Design
+from hmic.model.load import load
+from hmic.model.samples import sample_values
+from hmic.paint.frame import Painter
+from hmic.paint.operations import Moment
+
+ROOT = Path(__file__).parents[2]
+REFERENCE = ROOT / "hmic" / "language" / "LANGUAGE.md"
+FOLDER = REFERENCE.parent / "pictures"
+# Size of each picture in mm.
+SIZES = {
+    "label": (34, 12), "reading": (44, 20), "words": (26, 24), "clock": (26, 26), "bar": (64, 24),
+    "level": (22, 40), "dial": (44, 46), "lamp": (16, 16), "symbol": (20, 20), "cells": (70, 34),
+    "chart": (110, 44), "list": (70, 38), "picture": (44, 24), "shape": (34, 16), "button": (34, 16),
+    "switch": (36, 24), "choice": (78, 26), "stepper": (64, 18), "slider": (64, 18),
+}  # fmt: skip
+
+
+def sentences() -> dict[str, str]:
+    """Kind -> the sentence of the reference that its picture shows."""
+    text = REFERENCE.read_text(encoding="utf-8")
+    found = dict(re.findall(r"^\| `(\w+)` \|[^|]*\| `([^`]+)` \| !\[", text, re.MULTILINE))
+    chart = re.search(r"in chart    (chart over .*?)```", text, re.DOTALL)
+    assert chart is not None
+    return found | {"chart": chart.group(1).rstrip()}
+
+
+@cache
+def dunlin() -> Design:
+    """The example design, whose signals and themes the sentences use."""
+    design, _ = load(ROOT / "layouts" / "dunlin")
+    assert design is not None
+    return design
+
+
+def painted(kind: str, sentence: str) -> Image.Image:
+    """The sentence alone on a piece of the example's panel, by day."""
+    panel = dunlin().panel
+    width, height = (round(panel.pixels_from_mm(side)) for side in SIZES[kind])
+    text = f'screen only "Only"\n    plan\n        place\n    margin 2 mm\n    in place    {sentence}\n'
+    layout, findings = parse(text, "LANGUAGE.md")
+    assert not findings, findings
+    small = replace(
+        panel, width=width, height=height, width_mm=width * panel.pitch, height_mm=height * panel.pitch
+    )
+    design = replace(dunlin(), panel=small, screens={"only": layout.screens[0]}, start="only")
+    if "goes to drive" in sentence:
+        design = replace(design, screens={**design.screens, "drive": empty_screen()})
+    arranged, found = arrange(design)
+    assert arranged is not None, found
+    compiled = Compiled(design, arranged, tuple(found))
+    values = sample_values(design) | {"media.title": 2.0, "charge.power": 6.0}
+    return Painter(arranged.drawing).paint(Moment(0, 0, raw_values(compiled, values)))
+
+
+def empty_screen() -> Screen:
+    """For a button to go to."""
+    layout, _ = parse('screen drive "Drive"\n    plan\n        .\n', "LANGUAGE.md")
+    return layout.screens[0]
+
+
+def main() -> None:
+    FOLDER.mkdir(exist_ok=True)
+    for kind, sentence in sentences().items():
+        painted(kind, sentence).save(FOLDER / f"{kind}.png")
+
+
+if __name__ == "__main__":
+    main()

@@ -11,6 +11,7 @@ from hmic.diagnostics import Span
 from hmic.language import syntax
 from hmic.model.builtin import BUILTIN
 from hmic.model.expressions import Scope, Typed
+from hmic.model.terms import Memory
 from hmic.model.units import Unit
 
 Colour = tuple[int, int, int]
@@ -73,7 +74,7 @@ class SignalDefinition:
     ``low`` to ``high`` in that unit, words their ``words`` by raw value. ``count`` is the length
     of an array, None for a single value. ``stale_after`` is in milliseconds. ``no_data`` is the
     physical value a sender uses for "not available". ``derived`` and ``source`` exclude each
-    other. ``resolution`` is the step of the source in the signal's unit, where declared.
+    other; ``formula`` is what ``derived`` was read from. ``resolution`` is the step of the source in the signal's unit, where declared.
     """
 
     name: str
@@ -90,6 +91,7 @@ class SignalDefinition:
     resolution: float | None
     about: str
     span: Span
+    formula: syntax.Expression | None = None
 
 
 @dataclass(frozen=True)
@@ -171,7 +173,8 @@ class Design:
     swiping. ``sources`` maps file names, as spans use them, to their text. ``broken`` names the
     signals whose declaration has an error: no second finding is due where they are used. ``letters``
     are those that texts from outside (titles, messages) can be made of. ``choose`` says which theme is
-    shown when; without it one is chosen by hand."""
+    shown when; without it one is chosen by hand. ``memories`` are what derived signals need
+    remembered, by name, each after those it reads."""
 
     root: Path
     name: str
@@ -190,6 +193,7 @@ class Design:
     limits: Mapping[str, LimitSetting] = field(default_factory=dict)
     letters: str = DEFAULT_LETTERS
     choose: ThemeChoice | None = None
+    memories: Mapping[str, Memory] = field(default_factory=dict)
 
 
 def scope(design: Design, names: Mapping[str, Typed] | None = None) -> Scope:

@@ -15,6 +15,7 @@ from hmic.model.builtin import BUILTIN
 from hmic.model.design import CanSource, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
 from hmic.model.expressions import Declared, Scope, Typed, as_unit, typed, walk
+from hmic.model.terms import Memory
 from hmic.model.touch import TOUCH_PREFIX
 from hmic.model.units import Unit, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Entry, Node
@@ -26,12 +27,13 @@ _KINDS = {"flag": "flag", "words": "word", "text": "text"}
 @dataclass
 class SignalsFile:
     """What signals.yaml says. ``expressions`` holds the formulas of derived signals, ``broken`` the
-    names whose declaration has an error."""
+    names whose declaration has an error, ``memories`` what the formulas need remembered."""
 
     signals: dict[str, SignalDefinition] = field(default_factory=dict)
     outputs: dict[str, OutputDefinition] = field(default_factory=dict)
     expressions: dict[str, syntax.Expression] = field(default_factory=dict)
     broken: set[str] = field(default_factory=set)
+    memories: dict[str, Memory] = field(default_factory=dict)
 
 
 def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
@@ -281,7 +283,8 @@ def _derive_one(
     result: SignalsFile, entry: Entry, expression: syntax.Expression, findings: list[Finding]
 ) -> None:
     signals: dict[str, Declared] = {**BUILTIN, **result.signals}
-    reach = Scope(signals, broken=frozenset(result.broken))
+    memories = dict(result.memories)
+    reach = Scope(signals, broken=frozenset(result.broken), memories=memories)
     try:
         value = typed(expression, reach)
     except DesignError as problem:
@@ -294,7 +297,8 @@ def _derive_one(
     if definition is None:
         result.broken.add(entry.key)
     else:
-        result.signals[entry.key] = definition
+        result.signals[entry.key] = replace(definition, formula=expression)
+        result.memories = memories
 
 
 def _derived(entry: Entry, value: Typed, span: Span, findings: list[Finding]) -> SignalDefinition | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from hmic.diagnostics import DesignError
 from hmic.model.channels import Channel
 from hmic.model.design import Colour, Design, ThemeDefinition
 from hmic.paint import fonts
@@ -144,7 +145,12 @@ class Artwork:
         return self._role(role)
 
     def ramp_entries(self, name: str, count: int) -> list[Key]:
-        """``count`` colours evenly along a ramp, interpolated between its stops in sRGB."""
+        """``count`` colours evenly along a ramp, interpolated between its stops in sRGB.
+
+        Raises ``DesignError`` without a finding for a ramp that a theme lacks: loading has told it.
+        """
+        if any(name not in theme.ramps for theme in self._themes):
+            raise DesignError([])
         return [
             tuple(_along(theme, name, Fraction(i, max(1, count - 1))) for theme in self._themes)
             for i in range(count)

@@ -94,7 +94,12 @@ class Canvas:
         return max(1, round(self.design.panel.pixels_from_arcmin(arcmin)))
 
     def face(self, font: str, capital_height: int) -> Face:
-        """A face of one of the design's fonts, ``text`` or ``figures``."""
+        """A face of one of the design's fonts, ``text`` or ``figures``.
+
+        Raises ``DesignError`` without a finding for a font that is not there: loading has told it.
+        """
+        if font not in self.design.fonts:
+            raise DesignError([])
         return load_face(self.design.fonts[font], capital_height, fonts_folder() / FALLBACK)
 
     def role(self, word: str, span: Span) -> str:

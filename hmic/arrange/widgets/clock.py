@@ -7,7 +7,7 @@ from functools import cache
 
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.widgets import reading
-from hmic.arrange.widgets.common import captioned
+from hmic.arrange.widgets.common import KNOWN, captioned
 from hmic.arrange.widgets.dial import needle
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Phrase, Signal, Text, Widget
@@ -52,7 +52,9 @@ def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:
     canvas.fit(canvas.px(LEAST_RADIUS_MM), radius, "the radius of the clock", widget.head)
     side = 2 * radius + 1
     face = Box(place.left + (place.width - side) // 2, place.top + (place.height - side) // 2, side, side)
-    canvas.operations.append(Stencil(face, canvas.artwork.mask(_face(side)), canvas.artwork.ink("quiet")))
+    known = canvas.channel(Channel(_minutes_of(60, 1.0), KNOWN))
+    marks = canvas.artwork.inks(["quiet"], known)
+    canvas.operations.append(Stencil(face, canvas.artwork.mask(_face(side)), marks))
     colour = widget.one("colour")
     ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "ink")
     half = max(1, radius // 24)

@@ -15,6 +15,8 @@ from hmic.paint.fonts import Face
 from hmic.paint.operations import COMMA, Box, Figures, Ink
 
 UNIT_ARCMIN = (14, 24)
+# One step for every value: a channel that only tells whether the value is known.
+KNOWN = Scaled(0.0, 1e30, 1)
 
 
 def captioned(widget: Widget, box: Box, canvas: Canvas, legend: str = "") -> Box:
@@ -141,7 +143,7 @@ def colouring(widget: Widget, value: Typed, base: str, canvas: Canvas, urgency: 
     order: list[int] = []
     for band in range(len(cuts) + 1):
         inside = _inside(cuts, band)
-        role = _beyond(limits, inside)
+        role = beyond(limits, inside)
         key = canvas.artwork.role_entry(role) if role else entries[sum(inside >= edge for edge in edges)]
         if key not in palette:
             palette.append(key)
@@ -194,7 +196,8 @@ def _inside(cuts: list[float], band: int) -> float:
     return (cuts[band - 1] + cuts[band]) / 2
 
 
-def _beyond(limits: list[tuple[str, float, str]], value: float) -> str | None:
+def beyond(limits: list[tuple[str, float, str]], value: float) -> str | None:
+    """The role of the limit furthest out that a value is beyond; (kind, limit, role) each."""
     above = [(limit, role) for kind, limit, role in limits if kind == "above" and value >= limit]
     below = [(limit, role) for kind, limit, role in limits if kind == "below" and value < limit]
     if above:

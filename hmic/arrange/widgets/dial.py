@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from hmic.arrange.canvas import Canvas, phrase_text, scale
 from hmic.arrange.widgets.bar import mark_text, marks_of
-from hmic.arrange.widgets.common import Number, captioned, longest, measured, number_ink, place_number
+from hmic.arrange.widgets.common import (
+    KNOWN,
+    Number,
+    beyond,
+    captioned,
+    longest,
+    measured,
+    number_ink,
+    place_number,
+)
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
@@ -64,25 +75,30 @@ def _arcs(
     radius: int,
     canvas: Canvas,
 ) -> None:
-    _arc((FIRST, LAST), "line", centre, radius, canvas)
+    """Each stretch of the scale in the colour of the limits beyond which it lies, hatched when the
+    value is in doubt."""
     unit = value.unit.spelling if value.unit else ""
+    limits = []
     for phrase in widget.phrases:
-        if phrase.kind not in ("above", "below"):
-            continue
-        limit = bearing(canvas.constant(phrase.values[0], unit), ends)
-        span = (limit, LAST) if phrase.kind == "above" else (FIRST, limit)
-        if span[0] < span[1]:
-            _arc(span, canvas.role(phrase.words[0], phrase.span), centre, radius, canvas)
+        if phrase.kind in ("above", "below"):
+            limit = canvas.constant(phrase.values[0], unit)
+            limits.append((phrase.kind, limit, canvas.role(phrase.words[0], phrase.span)))
+    inside = sorted({limit for _, limit, _ in limits if ends[0] < limit < ends[1]})
+    channel = canvas.channel(Channel(value, KNOWN))
+    for low, high in pairwise([ends[0], *inside, ends[1]]):
+        role = beyond(limits, (low + high) / 2) or "quiet"
+        _arc((bearing(low, ends), bearing(high, ends)), role, centre, radius, channel, canvas)
 
 
-def _arc(span: tuple[int, int], role: str, centre: Point, radius: int, canvas: Canvas) -> None:
+def _arc(span: tuple[int, int], role: str, centre: Point, radius: int, channel: int, canvas: Canvas) -> None:
     side = 2 * radius + 1
     middle = (side * UNIT // 2, side * UNIT // 2)
     outer, inner = radius * UNIT, (radius - _band(canvas)) * UNIT
     samples = Samples(side, side)
     samples.polygon([[*arc(middle, outer, *span), *reversed(arc(middle, inner, *span))]])
     box = Box(centre[0] - radius, centre[1] - radius, side, side)
-    _stencil(samples.mask(), box, role, canvas)
+    ink = canvas.artwork.inks([role], channel)
+    canvas.operations.append(Stencil(box, canvas.artwork.mask(samples.mask()), ink))
 
 
 def _stencil(mask: Mask, box: Box, role: str, canvas: Canvas) -> None:

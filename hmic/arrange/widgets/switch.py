@@ -52,7 +52,8 @@ def _track(track: Box, channel: int, canvas: Canvas) -> None:
     margin = max(2, canvas.px(0.6))
     side = track.height - 2 * margin
     knob = canvas.artwork.mask(shapes.disc(side))
-    for step, left in enumerate((track.left + margin, track.left + track.width - margin - side)):
+    places = ((track.left + margin, "ink"), (track.left + track.width - margin - side, "ground"))
+    for step, (left, role) in enumerate(places):
         place = Box(left, track.top + margin, side, side)
         when = When(channel, live(step), live(step))
-        canvas.operations.append(Stencil(place, knob, canvas.artwork.ink("ink"), when))
+        canvas.operations.append(Stencil(place, knob, canvas.artwork.ink(role), when))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,8 +14,8 @@ from hmic.check.limits import Limits
 from hmic.check.nearest import remedy_for
 from hmic.check.painted import Painted, Pair, is_area, is_symbol, is_text
 from hmic.diagnostics import Finding, Severity, Span
-from hmic.model.design import Design
-from hmic.paint.operations import Operation, Slide
+from hmic.model.design import Design, ThemeDefinition
+from hmic.paint.operations import NO_CHANNEL, Operation, Slide, ink_of
 
 
 @dataclass(frozen=True)
@@ -72,46 +73,52 @@ def measures(design: Design, facts: ArrangedScreen, limits: Limits, painted: Pai
         code = _code(operation, index, painted)
         if code is None:
             continue
-        pairs = painted.pairs(index)
         piece = painted.pieces[index]
-        unlit = piece is not None and piece.widget.kind == "lamp" and piece.widget.one("otherwise") is None
-        key = (code, pairs, painted.strength(index), unlit, id(piece))
-        if key not in known:
-            known[key] = _of_operation(code, facts.name, piece, index, unlit, pairs, painted, by_theme)
-            found.extend(known[key])
+        key = (code, painted.pairs(index), painted.strength(index), type(operation), id(piece))
+        if key in known:
+            continue
+        known[key] = []
+        for number, theme in enumerate(design.themes):
+            for pair, light in itertools.product(painted.pairs(index), by_theme[theme.name]):
+                held = _limit(code, pair, light.condition)
+                ink, under = painted.colours(pair, index, number)
+                if held is None or _unlit(operation, pair, ink, theme):
+                    continue
+                ratio = _ratio(painted, index, number, light, pair)
+                known[key].append(
+                    Measure(held[0], facts.name, piece, index, pair, light, ink, under, ratio, held[1])
+                )
+        found.extend(_worst(known[key]))
     return found
 
 
-def _of_operation(
-    code: str,
-    screen: str,
-    piece: PieceFact | None,
-    index: int,
-    unlit: bool,
-    pairs: frozenset[Pair],
-    painted: Painted,
-    by_theme: dict[str, tuple[Light, ...]],
-) -> list[Measure]:
+def _worst(measured: list[Measure]) -> list[Measure]:
+    """The lowest ratio of each theme, condition and code."""
     worst: dict[tuple[str, str, str], Measure] = {}
-    for number, theme in enumerate(painted.drawing.themes):
-        for pair in pairs:
-            # An unlit lamp is meant to stand back.
-            if unlit and pair.step == 0 and not pair.doubt:
-                continue
-            ink, under = painted.colours(pair, index, number)
-            for light in by_theme[theme.name]:
-                held = _limit(code, pair, light.condition)
-                if held is None:
-                    continue
-                kind, limit = held
-                ratio = light.ratio(ink, under)
-                key = (theme.name, light.condition, kind)
-                if isinstance(painted.operations[index], Slide):
-                    # It stands between two sides; standing out from one is enough.
-                    ratio = max(light.ratio(ink, painted.colours(other, index, number)[1]) for other in pairs)
-                if key not in worst or ratio < worst[key].ratio:
-                    worst[key] = Measure(kind, screen, piece, index, pair, light, ink, under, ratio, limit)
+    for measure in measured:
+        key = (measure.light.theme, measure.light.condition, measure.code)
+        if key not in worst or _order(measure) < _order(worst[key]):
+            worst[key] = measure
     return list(worst.values())
+
+
+def _order(measure: Measure) -> tuple[float, int, int, bool]:
+    pair = measure.pair
+    return (measure.ratio, pair.ink, pair.under, pair.doubt)
+
+
+def _ratio(painted: Painted, index: int, theme: int, light: Light, pair: Pair) -> float:
+    if not isinstance(painted.operations[index], Slide):
+        return light.ratio(*painted.colours(pair, index, theme))
+    # It stands between two sides; standing out from one of them is enough.
+    return max(light.ratio(*painted.colours(other, index, theme)) for other in painted.pairs(index))
+
+
+def _unlit(operation: Operation, pair: Pair, ink: Colour, theme: ThemeDefinition) -> bool:
+    """Whether it is a lamp or band that is not lit, in the role that is meant to stand back."""
+    own = ink_of(operation)
+    tinted = own is not None and own.tint != NO_CHANNEL
+    return tinted and is_symbol(operation) and not pair.doubt and ink == theme.roles["line"]
 
 
 def _code(operation: Operation, index: int, painted: Painted) -> str | None:

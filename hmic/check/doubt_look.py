@@ -127,8 +127,8 @@ def _silent(painted: Painted, piece: PieceFact) -> bool:
         feeds = {leading} - {None} | ({ink.tint} - {NO_CHANNEL} if ink is not None else set())
         numbers = {channel for channel in feeds if channel is not None and painted.tells(channel)}
         used |= numbers
-        if not isinstance(operation, Pointer | Slide | Flow):
-            told |= numbers
+        # A pointer, slide or flow vanishes, and no live step leaves it out.
+        told |= numbers
         if when is not None and painted.tells(when.channel):
             used.add(when.channel)
             in_doubt.setdefault(when.channel, set()).update(

@@ -69,7 +69,7 @@ DEFAULTS: Mapping[str, Limit] = {
     "symbol contrast in sun": Limit(2, ":1", _CONTRAST),
     "area contrast": Limit(1.5, ":1", f"large areas beside each other, {PRACTICE}"),
     "night peak": Limit(60, "cd/m2", f"brightest place of a screen at night, {PRACTICE}"),
-    "night mean": Limit(5, "cd/m2", f"whole screen at night, {PRACTICE}"),
+    "night mean": Limit(8, "cd/m2", f"whole screen at night, {PRACTICE}"),
     # Colour
     "colour distance": Limit(10, "CIEDE2000", f"in simulated vision (Machado 2009), {PRACTICE}"),
     "doubt distance": Limit(10, "CIEDE2000", f"live look to doubt look, {PRACTICE}"),

@@ -242,6 +242,16 @@ class Painted:
         return tuple(number for number in pile if not self._same(self.operations[number], operation))
 
     @staticmethod
+    def _alike(one: Operation, other: Operation) -> bool:
+        """Whether both are fixed shapes drawn in one and the same box: the bands of a dial."""
+        return (
+            isinstance(one, Stencil)
+            and isinstance(other, Stencil)
+            and one.box == other.box
+            and one.ink.tint == other.ink.tint == NO_CHANNEL
+        )
+
+    @staticmethod
     def _same(one: Operation, other: Operation) -> bool:
         return (
             isinstance(one, Stencil)
@@ -278,8 +288,10 @@ class Painted:
             ink = ink_of(beneath)
             if ink is None:
                 return
-            # One figure made of two shapes, or two places coloured by values that touch.
-            if self.pieces[number] is self.pieces[index] and ink == ink_of(operation):
+            # One figure made of shapes in one place, or two places coloured by values that touch.
+            if self.pieces[number] is self.pieces[index] and (
+                ink == ink_of(operation) or self._alike(beneath, operation)
+            ):
                 continue
             if is_area(beneath) and is_area(operation) and not isinstance(operation, Flow):
                 continue

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Mapping
 
 from hmic.arrange.canvas import PieceFact
@@ -15,7 +16,9 @@ from hmic.model.channels import Channel, FirstTrue
 from hmic.model.design import Design
 from hmic.paint.operations import NO_CHANNEL, Box, ink_of
 
-CODE_OF_COLOURS = "ISO 2575 clause 5, seen in part: red danger, yellow or amber caution, green in order, blue high beam only"
+CODE_OF_COLOURS = (
+    "ISO 2575 clause 5, seen in part: red danger, yellow or amber caution, green in order, blue high beam"
+)
 # CIELAB hue angles that are called by the colour's name; this project's choice.
 HUES: Mapping[str, tuple[float, float, str]] = {
     "danger": (15, 50, "red"),
@@ -136,8 +139,8 @@ def _untold(design: Design, arranged: Arranged) -> Iterator[Finding]:
                 continue
             listed = ", ".join(sorted(missing))
             message = (
-                f"screen '{name}' can be open on the road and does not tell of {listed}, which lights '{word}' "
-                f"on '{design.start}'"
+                f"screen '{name}' can be open on the road and does not tell of {listed}, "
+                f"which lights '{word}' on '{design.start}'"
             )
             remedy = (
                 f"show lamp {word} there too, or add a screen that `comes up when {listed.split(', ')[0]}`"
@@ -176,7 +179,7 @@ def reachable(design: Design, arranged: Arranged) -> set[str]:
             if isinstance(zone.action, GoTo) and zone.allowed is None:
                 ways[name].add(zone.action.screen)
     order = [name for name in design.order if name in by_name]
-    for one, other in zip(order, order[1:], strict=False):
+    for one, other in itertools.pairwise(order):
         ways[one].add(other)
         ways[other].add(one)
     found, rest = {design.start}, [design.start]

@@ -136,6 +136,7 @@ def _far(design: Design, arranged: Arranged, limits: Limits) -> Iterator[Finding
             if count > limit.value:
                 message = f"it takes {count} touches from '{design.start}' to this control of '{screen.name}'"
                 remedy = f"lead to '{screen.name}' from a screen nearer to '{design.start}'"
+                # One control stands for its screen.
                 yield Finding(
                     "C416",
                     Severity.NOTE,
@@ -147,3 +148,4 @@ def _far(design: Design, arranged: Arranged, limits: Limits) -> Iterator[Finding
                     limit.unit,
                     limit.source,
                 )
+                break

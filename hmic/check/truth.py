@@ -9,11 +9,12 @@ from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.limits import Limits
 from hmic.check.touches import signals_of
-from hmic.diagnostics import Finding, Severity
-from hmic.language.syntax import Convert, Signal
+from hmic.diagnostics import DesignError, Finding, Severity
+from hmic.language.syntax import Convert, Operation, Signal
+from hmic.language.written import written
 from hmic.model.channels import Channel, FirstTrue, Scaled
-from hmic.model.design import Design, SignalDefinition
-from hmic.model.expressions import Doubt, Typed, Value
+from hmic.model.design import Design, SignalDefinition, scope
+from hmic.model.expressions import typed, walk
 from hmic.model.units import unit
 from hmic.paint.operations import NO_CHANNEL, Figures, Reveal, ink_of, leading_channel
 
@@ -35,8 +36,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
                 if ink is not None and ink.tint != NO_CHANNEL:
                     findings.extend(_safe(piece, arranged.channels[ink.tint], screen, design, limits))
     for definition in design.signals.values():
-        if definition.derived is not None:
-            findings.extend(_undefined(definition, definition.derived, design))
+        findings.extend(_undefined(definition, design))
     return findings
 
 
@@ -98,8 +98,8 @@ def _clipped(
             continue
         spelt = value.unit.spelling if value.unit else ""
         message = (
-            f"on screen '{screen.name}' this {piece.widget.kind} ends at {low:g} and {high:g} {spelt}, the value "
-            f"goes from {value.low:g} to {value.high:g}"
+            f"on screen '{screen.name}' this {piece.widget.kind} ends at {low:g} and {high:g} {spelt}, "
+            f"the value goes from {value.low:g} to {value.high:g}"
         )
         remedy = 'widen the scale, or add the figure: as "0"'
         worst, limit = (value.low, low) if low - value.low > value.high - high else (value.high, high)
@@ -109,79 +109,21 @@ def _clipped(
         return
 
 
-def _undefined(definition: SignalDefinition, derived: Typed, design: Design) -> Iterator[Finding]:
-    """Tries the ends, zero and the middle of every input, alone and together."""
-    inputs = _inputs(derived, design, frozenset())
-    for values in _trials(inputs, design):
-        if isinstance(derived.evaluate(_lookup(values, design)), Doubt):
-            told = ", ".join(f"{name} is {_told(value)}" for name, value in sorted(values.items()))
-            message = f"'{definition.name}' has no value when {told}"
-            remedy = (
-                "narrow the range of what it is divided by, so that it is never 0; until then it shows as "
+def _undefined(definition: SignalDefinition, design: Design) -> Iterator[Finding]:
+    for node in walk(definition.formula) if definition.formula is not None else ():
+        if not isinstance(node, Operation) or node.operator != "/":
+            continue
+        try:
+            divisor = typed(node.right, scope(design))
+        except DesignError:
+            continue
+        if divisor.low <= 0 <= divisor.high:
+            message = (
+                f"'{definition.name}' is divided by {written(node.right)}, which can be 0 and then leaves it "
                 "out of range"
             )
+            remedy = f"divide by max({written(node.right)}, ...) with the least that makes sense"
             yield Finding("C453", Severity.WARNING, message, definition.span, remedy)
-            return
-
-
-def _inputs(derived: Typed, design: Design, above: frozenset[str]) -> frozenset[str]:
-    """The signals from outside that a derived value is worked out from."""
-    found: set[str] = set()
-    for name in derived.signals - above:
-        definition = design.signals.get(name)
-        if definition is None:
-            continue
-        if definition.derived is None:
-            found.add(name)
-        else:
-            found |= _inputs(definition.derived, design, above | {name})
-    return frozenset(found)
-
-
-def _trials(inputs: frozenset[str], design: Design) -> Iterator[dict[str, Value]]:
-    ways = ("low", "zero", "high", "middle")
-    numbers = [name for name in sorted(inputs) if design.signals[name].kind == "number"]
-    for way in ways:
-        yield {name: _at(design.signals[name], way) for name in sorted(inputs)}
-    for name in numbers:
-        for way in ways[:3]:
-            values = {other: _at(design.signals[other], "middle") for other in sorted(inputs)}
-            yield {**values, name: _at(design.signals[name], way)}
-
-
-def _at(definition: SignalDefinition, way: str) -> Value:
-    value: Value
-    if definition.kind == "flag":
-        value = way == "high"
-    elif definition.kind == "word":
-        value = next(iter(definition.words.values()), "")
-    elif definition.kind == "text":
-        value = ""
-    else:
-        middle = (definition.low + definition.high) / 2
-        zero = min(max(0.0, definition.low), definition.high)
-        value = {"low": definition.low, "high": definition.high, "zero": zero}.get(way, middle)
-    return value if definition.count is None else (value,) * definition.count
-
-
-def _told(value: Value) -> str:
-    first = value[0] if isinstance(value, tuple) else value
-    return f"{first:g}" if isinstance(first, float) else str(first)
-
-
-class _lookup:
-    """Looks values up, derived ones worked out."""
-
-    def __init__(self, values: dict[str, Value], design: Design) -> None:
-        self._values, self._design = values, design
-
-    def __call__(self, name: str) -> Value:
-        if name in self._values:
-            return self._values[name]
-        definition = self._design.signals.get(name)
-        if definition is None or definition.derived is None:
-            return 0.0
-        return definition.derived.evaluate(self)
 
 
 def _aged(
@@ -191,14 +133,15 @@ def _aged(
         for name in sorted(signals_of(channel)):
             definition = design.signals.get(name)
             kind = _guarded_kind(definition, limits) if definition is not None else None
-            if definition is None or kind is None or definition.source is None:
+            # A setting that is read back is not the vehicle's speed.
+            if definition is None or kind is None or definition.source is None or name in design.outputs:
                 continue
             limit = limits[f"stale of {kind}"]
             if 0 < definition.stale_after <= limit.value:
                 continue
             message = (
-                f"on screen '{screen.name}' '{name}' stays on show for {definition.stale_after} ms after its source "
-                "fell silent"
+                f"on screen '{screen.name}' '{name}' stays on show for {definition.stale_after} ms after "
+                "its source fell silent"
             )
             remedy = f"write `stale: {limit.value:g} ms` or less for {name} in signals.yaml"
             yield Finding(

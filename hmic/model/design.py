@@ -23,7 +23,8 @@ class Panel:
     ``depth`` in bits a pixel (16 or 24), ``baud`` in Bd, ``flash`` and ``memory`` in bytes.
 
     ``reflectance`` is the part of the light falling on the glass that comes back diffusely, and
-    ``native_contrast`` white to black in the dark; None where the design does not say."""
+    ``native_contrast`` white to black in the dark; None where the design does not say.
+    ``touch`` says whether the glass feels fingers, ``knob`` whether one turns through the screens."""
 
     width: int
     height: int
@@ -36,6 +37,8 @@ class Panel:
     memory: int
     reflectance: float | None = None
     native_contrast: float | None = None
+    touch: bool = True
+    knob: bool = False
 
     @property
     def pitch(self) -> float:
@@ -74,7 +77,8 @@ class SignalDefinition:
     ``low`` to ``high`` in that unit, words their ``words`` by raw value. ``count`` is the length
     of an array, None for a single value. ``stale_after`` is in milliseconds. ``no_data`` is the
     physical value a sender uses for "not available". ``derived`` and ``source`` exclude each
-    other; ``formula`` is what ``derived`` was read from. ``resolution`` is the step of the source in the signal's unit, where declared.
+    other; ``formula`` is what ``derived`` was read from. ``resolution`` is the step of the source
+    in the signal's unit, where declared.
     """
 
     name: str
@@ -163,6 +167,15 @@ class LimitSetting:
     span: Span
 
 
+@dataclass(frozen=True)
+class Locale:
+    """How all numbers are written: ``decimal`` is ``point``, ``comma`` or None (as each format has it),
+    ``units`` maps units as the layouts write them to those shown in their place."""
+
+    decimal: str | None = None
+    units: Mapping[str, str] = field(default_factory=dict)
+
+
 # Printable ASCII and the letters of Latin-1: most of western Europe.
 DEFAULT_LETTERS = "".join(map(chr, [*range(0x20, 0x7F), *range(0xC0, 0x100)]))
 
@@ -173,7 +186,8 @@ class Design:
     swiping. ``sources`` maps file names, as spans use them, to their text. ``broken`` names the
     signals whose declaration has an error: no second finding is due where they are used. ``letters``
     are those that texts from outside (titles, messages) can be made of. ``choose`` says which theme is
-    shown when; without it one is chosen by hand. ``memories`` are what derived signals need
+    shown when; without it one is chosen by hand. ``said`` maps words of signals to
+    what is shown for them in the design's language. ``memories`` are what derived signals need
     remembered, by name, each after those it reads."""
 
     root: Path
@@ -193,6 +207,8 @@ class Design:
     limits: Mapping[str, LimitSetting] = field(default_factory=dict)
     letters: str = DEFAULT_LETTERS
     choose: ThemeChoice | None = None
+    locale: Locale = Locale()
+    said: Mapping[str, str] = field(default_factory=dict)
     memories: Mapping[str, Memory] = field(default_factory=dict)
 
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hmic.diagnostics import Span, did_you_mean, error, warning
-from hmic.model.design import DEFAULT_LETTERS, LimitSetting, Panel
+from hmic.model.design import DEFAULT_LETTERS, LimitSetting, Locale, Panel
 from hmic.model.files import Folder, inside
+from hmic.model.units import convertible, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Node
 from hmic.places import fonts_folder
 
@@ -31,6 +32,9 @@ class DesignFile:
     dbc_span: Span | None
     limits: dict[str, LimitSetting]
     letters: str
+    language: str
+    language_span: Span | None
+    locale: Locale
 
 
 def read_design(folder: Folder, node: Node) -> DesignFile:
@@ -43,6 +47,7 @@ def read_design(folder: Folder, node: Node) -> DesignFile:
             if path is not None:
                 fonts[entry.key] = path
     start, name, dbc = node.get("start"), node.get("name"), node.get("dbc")
+    language = node.get("language")
     dbc_path = None
     if dbc is not None and isinstance(dbc.scalar, str):
         dbc_path = inside(folder, dbc.scalar, dbc.span)
@@ -60,7 +65,38 @@ def read_design(folder: Folder, node: Node) -> DesignFile:
         None if dbc is None else dbc.span,
         _limits(node.get("limits")),
         _letters(folder, node.get("letters")),
+        language.scalar if language is not None and isinstance(language.scalar, str) else "",
+        None if language is None else language.span,
+        _locale(folder, node.get("locale")),
     )
+
+
+def _locale(folder: Folder, node: Node | None) -> Locale:
+    """Only exchanges of units that can be converted are kept."""
+    decimal, units = (node.get("decimal"), node.get("units")) if node is not None else (None, None)
+    exchanged: dict[str, str] = {}
+    for entry in units.each() if units is not None else ():
+        shown = entry.value.scalar
+        if not isinstance(shown, str):
+            continue
+        written, target = unit(entry.key), unit(shown)
+        for spelling, known, span in (
+            (entry.key, written, entry.span),
+            (shown, target, entry.value.span),
+        ):
+            if known is None:
+                message = f"'{spelling}' is no unit that is known here"
+                folder.findings.append(error("M272", message, span, unit_remedy(spelling)))
+        if written is None or target is None:
+            continue
+        if convertible(written, target):
+            exchanged[entry.key] = shown
+        else:
+            message = f"{entry.key} is a {quantity_name(written)}, {shown} a {quantity_name(target)}"
+            remedy = "name two units of the same quantity"
+            folder.findings.append(error("M272", message, entry.value.span, remedy))
+    sign = decimal.scalar if decimal is not None else None
+    return Locale(sign if isinstance(sign, str) and sign in ("point", "comma") else None, exchanged)
 
 
 def _limits(node: Node | None) -> dict[str, LimitSetting]:
@@ -135,6 +171,7 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
             reflected, native = node.get("reflectance"), node.get("native contrast")
             percent = _amount(reflected.scalar if reflected is not None else None, {"%": 1})
             ratio = native.scalar if native is not None else None
+            touch, knob = node.get("touch"), node.get("knob")
             panel = Panel(
                 width,
                 height,
@@ -147,6 +184,8 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
                 int(memory_bytes),
                 percent / 100 if percent is not None else None,
                 float(ratio) if isinstance(ratio, int | float) and ratio > 1 else None,
+                touch is None or touch.scalar is not False,
+                knob is not None and knob.scalar is True,
             )
         case _:
             _zero_lengths(folder, node)

@@ -13,6 +13,8 @@ from hmic.model.dbc_check import check_outputs, check_signals
 from hmic.model.design import Design
 from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
+from hmic.model.languages import in_language
+from hmic.model.reach import check_reach
 from hmic.model.signals_file import SignalsFile, read_signals
 from hmic.model.theme_choice import read_choice
 from hmic.model.themes_file import read_themes
@@ -20,12 +22,13 @@ from hmic.model.uses import check_orders, check_uses
 from hmic.model.yaml_source import Node, check_schema, parse_yaml
 
 
-def load(folder: Path) -> tuple[Design | None, list[Finding]]:
+def load(folder: Path, language: str | None = None) -> tuple[Design | None, list[Finding]]:
     """The design in a folder, and everything wrong with it in order of file and place.
 
     The design is as complete as can be: a signal with an error is left out (its name is in
     ``broken``), a missing colour is filled in, so that later checks can go on. It is None only
-    without a usable panel, theme or screen. Nothing raises, whatever the files hold.
+    without a usable panel, theme or screen. Nothing raises, whatever the files hold. ``language``
+    takes the place of the design's own.
     """
     opened, findings = open_folder(folder)
     if opened is None:
@@ -81,12 +84,18 @@ def load(folder: Path) -> tuple[Design | None, list[Finding]]:
         broken=frozenset(signals.broken),
         limits=settings.limits,
         letters=settings.letters,
+        memories=signals.memories,
         choose=choose,
+        locale=settings.locale,
     )
     # Without signals.yaml every name would be unknown for one and the same reason.
     if signals_node is not None:
         opened.findings.extend(check_uses(design))
     opened.findings.extend(check_orders(orders, design))
+    opened.findings.extend(check_reach(design))
+    spoken = settings.language if language is None else language
+    if spoken:
+        design = in_language(design, opened, spoken, settings.language_span if language is None else None)
     return design, sorted_findings(opened.findings)
 
 

@@ -1,0 +1,215 @@
+"""words/<language>.yaml: what the screens say, in another language.
+
+A table maps each text as the layouts and signals.yaml write it to its translation. Texts of labels,
+buttons, captions, meanings and questions are replaced in the syntax tree, before anything is
+measured; the words of a signal stay what they are to conditions, and are replaced where they are
+shown (``Design.said``).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error
+from hmic.language import syntax
+from hmic.model.design import Design
+from hmic.model.expressions import walk
+from hmic.model.files import Folder
+from hmic.model.yaml_source import check_schema, parse_yaml
+
+FOLDER = "words"
+# Said by the tool itself: the newest end of a chart.
+NOW = "now"
+
+_TEXT_WIDGETS = frozenset({"label", "button"})
+_TEXT_PHRASES = frozenset({"called", "means", "confirmed"})
+_WORD_WIDGETS = frozenset({"words", "choice"})
+_HOLE = re.compile(r"\{([^{}]*)\}")
+# "P" or "12 V" say the same in every language.
+_SPEAKS = re.compile(r"[^\W\d_]{2}")
+
+
+@dataclass
+class _Table:
+    """A table being applied: what it was asked for, with the places, in order."""
+
+    entries: Mapping[str, str]
+    asked: dict[str, list[Span]] = field(default_factory=dict)
+
+    def say(self, text: str, span: Span) -> str:
+        self.asked.setdefault(text, []).append(span)
+        return self.entries.get(text, text)
+
+
+def in_language(design: Design, folder: Folder, language: str, span: Span | None) -> Design:
+    """The design saying everything in ``language``. What the table lacks stays as it is, with a
+    finding in ``folder``."""
+    file = f"{FOLDER}/{language}.yaml"
+    try:
+        known = sorted(path.stem for path in (folder.root / FOLDER).glob("*.yaml"))
+    except OSError:
+        known = []
+    if language not in known:
+        remedy = f"write it; or {did_you_mean(language, known, 'languages')}" if known else "write it"
+        message = f"there is no table '{file}' of what the screens say"
+        folder.findings.append(error("M273", message, span, remedy))
+        return design
+    text = folder.text(file)
+    node, findings = parse_yaml(text, file) if text is not None else (None, [])
+    folder.findings.extend(findings)
+    if node is None:
+        return design
+    folder.findings.extend(check_schema(node, "words"))
+    entries = {item.key: item.value.scalar for item in node.each()}
+    table = _Table({key: value for key, value in entries.items() if isinstance(value, str) and value})
+    design = _replaced(design, table)
+    places = {item.key: item.span for item in node.each()}
+    folder.findings.extend(_compared(table, places, file))
+    return design
+
+
+def _compared(table: _Table, places: Mapping[str, Span], file: str) -> Iterator[Finding]:
+    """What the table lacks, what it has for nothing, and where a ``{name}`` differs."""
+    for text, spans in table.asked.items():
+        if text not in places and _SPEAKS.search(_HOLE.sub("", text)):
+            standing = dict.fromkeys(f"{span.file}:{span.line}" for span in spans)
+            message = f'"{text}" has no translation in {file}; it stands at {", ".join(standing)}'
+            remedy = f'add a line `"{text}": "..."` there'
+            yield Finding("M274", Severity.WARNING, message, spans[0], remedy)
+    for text, span in places.items():
+        if text not in table.asked:
+            remedy = did_you_mean(text, table.asked, "texts")
+            yield Finding("M275", Severity.NOTE, f'nothing says "{text}"', span, remedy)
+        elif set(_HOLE.findall(text)) != set(_HOLE.findall(table.entries.get(text, text))):
+            message = f'"{text}" and its translation do not fill in the same names'
+            remedy = "keep each {name} as it is: " + ", ".join(f"{{{name}}}" for name in _HOLE.findall(text))
+            yield error("M276", message, span, remedy)
+
+
+def _replaced(design: Design, table: _Table) -> Design:
+    spoken = {name: _spoken(part.areas, design.parts) for name, part in design.parts.items()}
+    parts = {
+        name: replace(
+            part,
+            parameters=tuple(
+                (own, _argument(default, own in spoken[name], table)) for own, default in part.parameters
+            ),
+            areas=tuple(_area(area, spoken, table) for area in part.areas),
+        )
+        for name, part in design.parts.items()
+    }
+    screens = {
+        name: replace(
+            screen,
+            areas=tuple(_area(area, spoken, table) for area in screen.areas),
+            touches=tuple(replace(touch, phrases=_phrases(touch.phrases, table)) for touch in screen.touches),
+        )
+        for name, screen in design.screens.items()
+    }
+    said = {
+        word: table.say(word, design.signals[name].span)
+        for name in _shown_words(design)
+        for word in design.signals[name].words.values()
+    }
+    if any(
+        widget.kind == "chart" and widget.one("marks") is not None
+        for screen in design.screens.values()
+        for widget in _widgets(item for area in screen.areas for item in area.body)
+    ):
+        said[NOW] = table.say(NOW, next(iter(design.screens.values())).name_span)
+    return replace(design, parts=parts, screens=screens, said=said)
+
+
+def _area(area: syntax.Area, spoken: Mapping[str, frozenset[str]], table: _Table) -> syntax.Area:
+    return replace(area, body=tuple(_content(item, spoken, table) for item in area.body))
+
+
+def _content(item: syntax.Content, spoken: Mapping[str, frozenset[str]], table: _Table) -> syntax.Content:
+    match item:
+        case syntax.Widget():
+            return _widget(item, table)
+        case syntax.Use():
+            names = spoken.get(item.part, frozenset())
+            arguments = tuple(
+                (name, _argument(value, name in names, table) or value) for name, value in item.arguments
+            )
+            return replace(item, arguments=arguments)
+        case syntax.Each():
+            return replace(item, body=tuple(_content(inner, spoken, table) for inner in item.body))
+    return item
+
+
+def _widget(widget: syntax.Widget, table: _Table) -> syntax.Widget:
+    speaks = widget.kind in _TEXT_WIDGETS
+    return replace(
+        widget,
+        subject=_argument(widget.subject, speaks, table),
+        phrases=_phrases(widget.phrases, table),
+        children=tuple(_widget(child, table) for child in widget.children),
+    )
+
+
+def _phrases(phrases: tuple[syntax.Phrase, ...], table: _Table) -> tuple[syntax.Phrase, ...]:
+    return tuple(
+        replace(phrase, values=tuple(_argument(value, True, table) or value for value in phrase.values))
+        if phrase.kind in _TEXT_PHRASES
+        else phrase
+        for phrase in phrases
+    )
+
+
+def _argument(value: syntax.Expression | None, speaks: bool, table: _Table) -> syntax.Expression | None:
+    if not speaks or not isinstance(value, syntax.Text):
+        return value
+    return replace(value, text=table.say(value.text, value.span))
+
+
+def _spoken(areas: Iterable[syntax.Area], parts: Mapping[str, syntax.Part], depth: int = 0) -> frozenset[str]:
+    """The parameters of a part that end up as text on the screen."""
+    names: set[str] = set()
+    body = [item for area in areas for item in area.body]
+    for widget in _widgets(body):
+        values = [widget.subject] if widget.kind in _TEXT_WIDGETS else []
+        for phrase in widget.phrases:
+            values.extend(phrase.values if phrase.kind in _TEXT_PHRASES else ())
+        names.update(value.name for value in values if isinstance(value, syntax.Name))
+    # Parts may be used in a circle, which is another finding's matter.
+    for use in _uses(body) if depth < 8 else ():
+        part = parts.get(use.part)
+        inner = _spoken(part.areas, parts, depth + 1) if part is not None else frozenset()
+        names.update(
+            value.name for name, value in use.arguments if name in inner and isinstance(value, syntax.Name)
+        )
+    return frozenset(names)
+
+
+def _shown_words(design: Design) -> list[str]:
+    """The signals whose words are shown, in the order of signals.yaml."""
+    shown: set[str] = set()
+    holders: list[syntax.Screen | syntax.Part] = [*design.screens.values(), *design.parts.values()]
+    body = [item for holder in holders for area in holder.areas for item in area.body]
+    for widget in _widgets(body):
+        if widget.kind in _WORD_WIDGETS and widget.subject is not None:
+            shown.update(node.name for node in walk(widget.subject) if isinstance(node, syntax.Signal))
+    for use in _uses(body):
+        shown.update(value.name for _, value in use.arguments if isinstance(value, syntax.Signal))
+    return [name for name, signal in design.signals.items() if signal.kind == "word" and name in shown]
+
+
+def _widgets(body: Iterable[syntax.Content]) -> Iterator[syntax.Widget]:
+    for item in body:
+        if isinstance(item, syntax.Widget):
+            yield item
+            yield from _widgets(item.children)
+        elif isinstance(item, syntax.Each):
+            yield from _widgets(item.body)
+
+
+def _uses(body: Iterable[syntax.Content]) -> Iterator[syntax.Use]:
+    for item in body:
+        if isinstance(item, syntax.Use):
+            yield item
+        elif isinstance(item, syntax.Each):
+            yield from _uses(item.body)

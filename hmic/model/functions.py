@@ -9,6 +9,7 @@ from hmic.diagnostics import did_you_mean
 from hmic.language import syntax
 from hmic.model import values
 from hmic.model.arithmetic import aligned_with, as_difference, real_bounds, times_bound
+from hmic.model.memories import REMEMBERING, interpolate, power, remembering
 from hmic.model.terms import (
     Typed,
     Typing,
@@ -30,6 +31,9 @@ FUNCTIONS: Mapping[str, str] = {
     "count": "how many elements of a list of conditions are true: count(pack.cells < 3 V)",
     "where_min": "the place, from 1, of the smallest element of a list",
     "where_max": "the place, from 1, of the largest element of a list",
+    "interpolate": "straight lines between points: interpolate(tank.voltage, 0.5 V, 0 %, 4.5 V, 100 %)",
+    "power": "of torque and turning speed, or voltage and current: power(motor.torque, motor.speed)",
+    **REMEMBERING,
 }
 
 
@@ -143,12 +147,16 @@ def call(node: syntax.Call, arguments: Sequence[Typed | None], typing: Typing) -
         return None
     if node.function == "count":
         return _count(node, known, usage, typing)
+    if node.function in REMEMBERING:
+        return remembering(node, known, typing)
     numbers = [
         is_number(place, value, node.function, typing)
         for place, value in zip(node.arguments, known, strict=True)
     ]
     if not all(numbers):
         return None
+    if node.function in ("interpolate", "power"):
+        return (interpolate if node.function == "interpolate" else power)(node, known, typing)
     if node.function == "abs":
         return _abs(node, known, usage, typing)
     joined = _one_list(node, known, usage, typing)

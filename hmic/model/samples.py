@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from fractions import Fraction
 
@@ -23,10 +24,15 @@ STATE_WORDS = {"unseen": Doubt.UNSEEN, "stale": Doubt.STALE, "out": Doubt.OUT_OF
 
 
 def sample_values(design: Design) -> dict[str, Value]:
-    """A plausible value for each signal that is not derived, in its declared unit."""
+    """A plausible value for each signal that is not derived, in its declared unit; one that depends
+    on the past counts as not derived where it has a range to lie in."""
     values: dict[str, Value] = {CLOCK: CLOCK_SAMPLE}
     for name, definition in design.signals.items():
-        if definition.derived is None:
+        remembers = definition.derived is not None and any(
+            read in design.memories for read in definition.derived.signals
+        )
+        bounded = math.isfinite(definition.low) and math.isfinite(definition.high)
+        if definition.derived is None or (remembers and bounded):
             values[name] = _sample(definition)
     return values
 

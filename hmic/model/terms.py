@@ -64,15 +64,36 @@ class Declared(Protocol):
 
 
 @dataclass(frozen=True)
+class Memory:
+    """A value that depends on the past of ``input``; ``name``, its formula, reads it like a signal.
+
+    ``kind`` is ``rate`` (in the unit of ``input`` per second), ``average`` or ``smooth`` over
+    ``seconds``; ``integral`` (unit of ``input`` times seconds), begun again when ``reset`` turns on;
+    ``hysteresis``, on from ``on`` and off from ``off`` in the unit of ``input``; ``hold`` or
+    ``debounce`` for ``seconds``.
+    """
+
+    name: str
+    kind: str
+    input: Typed
+    reset: Typed | None = None
+    seconds: float = 0.0
+    on: float = 0.0
+    off: float = 0.0
+
+
+@dataclass(frozen=True)
 class Scope:
     """Names in reach. ``names`` holds part parameters and ``each`` counters; ``broken`` the signals
     whose declaration has an error, reported where it stands. ``warnings`` gathers what ``typed``
-    finds that is no error."""
+    finds that is no error, ``memories`` what an expression needs remembered, by name, each after
+    those it reads; without it nothing can be remembered."""
 
     signals: Mapping[str, Declared]
     names: Mapping[str, Typed] = field(default_factory=dict)
     broken: frozenset[str] = frozenset()
     warnings: list[Finding] = field(default_factory=list)
+    memories: dict[str, Memory] | None = None
 
 
 @dataclass(frozen=True)

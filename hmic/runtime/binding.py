@@ -16,7 +16,8 @@ from hmic.runtime.history import History
 class BoundScreen:
     """One screen as the pack numbers it. ``channels`` are numbers in the design's channel list, by
     their position on this screen; ``zones`` are what its touch zones do, by zone number;
-    ``swipes`` are (direction, screen). ``rises`` is the condition under which it comes up by itself."""
+    ``swipes`` are (direction, screen). ``rises`` is the condition under which it comes up by itself.
+    ``calm`` are the channels, by number, that only change figures, too fast to be read in passing."""
 
     name: str
     channels: tuple[int, ...]
@@ -24,6 +25,7 @@ class BoundScreen:
     swipes: tuple[tuple[str, str], ...] = ()
     rises: Typed | None = None
     yields_when_acknowledged: bool = False
+    calm: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,7 @@ class Steadying:
     A scaled channel leaves its step at once when the value is ``1/2 + beyond`` steps off; when it is
     less far off, only after it has rounded elsewhere for ``settle`` seconds without a break. So
     noise of under a step never flickers, and a value at rest is rounded exactly after ``settle``.
-    The most urgent channels are not steadied. (Both figures: common practice, no source.)
+    The urgent channels (0 and 1) are not steadied. (Both figures: common practice, no source.)
     """
 
     beyond: float = 0.5
@@ -61,7 +63,7 @@ class ScreenValues:
     """Raw values of one screen's channels, brought up to date by the names that changed.
 
     Times are host seconds. Channels that show the past are taken from ``history``, where
-    ``numbers`` gives each channel's number in the design.
+    ``numbers`` gives each channel's number in the design. ``calm`` are numbers of channels that may wait.
     """
 
     def __init__(
@@ -70,6 +72,7 @@ class ScreenValues:
         steadying: Steadying | None,
         numbers: Sequence[int] = (),
         history: History | None = None,
+        calm: frozenset[int] = frozenset(),
     ) -> None:
         self.channels = tuple(channels)
         self.raw = [0] * len(self.channels)
@@ -79,7 +82,8 @@ class ScreenValues:
         self._kept = {at: number for number, at in self._places.items()}
         self._off_since: dict[int, float] = {}
         self._dirty: set[int] = set(range(len(self.channels)))
-        self._urgent = frozenset(at for at, channel in enumerate(self.channels) if channel.urgency == 0)
+        self._urgent = frozenset(at for at, channel in enumerate(self.channels) if channel.urgency <= 1)
+        self._calm = frozenset(at for at, number in enumerate(numbers) if number in calm) - self._urgent
         self._readers: dict[str, list[int]] = {}
         for at, channel in enumerate(self.channels):
             if at not in self._kept:
@@ -107,16 +111,16 @@ class ScreenValues:
         return min(self._off_since.values()) + self._steadying.settle
 
     def refresh_urgent(self, lookup: Lookup, now: float) -> bool:
-        """Brings the most urgent channels up to date; True when one of them changed."""
+        """Brings danger, caution and touches up to date; True when one of them changed."""
         return self._refresh(self._dirty & self._urgent, lookup, now)
 
-    def refresh(self, lookup: Lookup, now: float) -> bool:
-        """Brings every channel up to date; True when one of them changed."""
+    def refresh(self, lookup: Lookup, now: float, calm: bool = True) -> bool:
+        """Brings every channel up to date, calm ones if asked; True when one of them changed."""
         due = set(self._dirty)
         if self._steadying is not None:
             settle = self._steadying.settle
             due.update(at for at, since in self._off_since.items() if since + settle <= now)
-        return self._refresh(due, lookup, now)
+        return self._refresh(due if calm else due - self._calm, lookup, now)
 
     def _refresh(self, positions: set[int], lookup: Lookup, now: float) -> bool:
         changed = False

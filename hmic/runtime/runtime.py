@@ -23,9 +23,12 @@ from hmic.runtime.touching import (
 from hmic.runtime.vehicle import Vehicle
 from hmic.wire import Connected, Disconnected, DisplayFacts, HostSession, Mismatched, Phase, Touched
 
-BATCH = 0.05
-"""Seconds between two updates of what is not urgent: 20 a second, faster than a figure can be read
-(common practice, no source)."""
+BATCH = 0.1
+"""Seconds between two updates of what is not urgent: a bar or needle moves ten times a second."""
+
+CALM = 0.2
+"""Seconds between two updates of what only changes figures: nobody reads a number that changes more
+than five times a second (both: common practice, no source)."""
 
 STEADYING = Steadying()
 
@@ -90,7 +93,7 @@ class Runtime:
         self._events: list[RuntimeEvent] = []
         self._shown = -1
         self._values = ScreenValues((), None)
-        self._next_batch = float("-inf")
+        self._next_batch = self._next_calm = float("-inf")
         for channel in bound.channels:
             for name in signals_of(channel):
                 if name.startswith(PAGE_PREFIX):
@@ -210,14 +213,20 @@ class Runtime:
         settles = self._values.settles_at()
         waiting = self._values.dirty or (settles is not None and settles <= now)
         if urgent or (waiting and now >= self._next_batch):
-            if self._values.refresh(lookup, now) or urgent:
+            calm = now >= self._next_calm
+            if self._values.refresh(lookup, now, calm) or urgent:
                 self._send(now)
             self._next_batch = now + BATCH
+            if calm:
+                # A hair less, so that rounding does not put it off to a third batch.
+                self._next_calm = now + CALM - BATCH / 2
 
     def _bring_up(self, number: int) -> Fingers:
         screen = self.bound.screens[number]
         channels = (self.bound.channels[at] for at in screen.channels)
-        self._values = ScreenValues(channels, self._steadying, screen.channels, self.vehicle.history)
+        self._values = ScreenValues(
+            channels, self._steadying, screen.channels, self.vehicle.history, screen.calm
+        )
         if self._shown >= 0:
             self._events.append(ScreenChanged(screen.name))
         self._shown = number
@@ -227,6 +236,7 @@ class Runtime:
     def _show(self, now: float) -> None:
         self._values.refresh(self.table.lookup, now)
         self._next_batch = now + BATCH
+        self._next_calm = now + CALM
         if self._matches:
             theme = self.bound.design.themes[self.theme]
             self._session.show(self._shown, self.theme, theme.brightness, len(self._values.channels))

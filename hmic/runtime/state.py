@@ -3,24 +3,41 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from hmic.model.design import SignalDefinition
 from hmic.model.expressions import Doubt, Scalar, Value
+from hmic.model.terms import Memory
 from hmic.model.values import number_check
+from hmic.runtime.clock import earliest
 from hmic.runtime.decoding import Arrival
+from hmic.runtime.remembering import NEVER, Machine
+
+LEAP = 600.0
+"""Seconds after which a time without a look is a leap, such as the host's sleep: averages and rates
+begin anew."""
 
 
 @dataclass(slots=True)
 class _Cell:
-    """One value. ``until`` is the vehicle time at which it turns stale."""
+    """One value. ``until`` is the vehicle time at which it turns stale, ``count`` how often one came."""
 
     value: Scalar | Doubt = Doubt.UNSEEN
     at: float = float("-inf")
     until: float = float("inf")
     waiting: bool = False
     stale: bool = False
+    count: int = 0
+
+
+@dataclass(frozen=True)
+class Freshness:
+    """How a signal arrives: the vehicle time of its latest value (None: never), and how many came,
+    elements of a list counted singly."""
+
+    latest: float | None
+    count: int
 
 
 class SignalTable:
@@ -31,7 +48,7 @@ class SignalTable:
     moves time, and never backwards.
     """
 
-    def __init__(self, signals: Mapping[str, SignalDefinition]) -> None:
+    def __init__(self, signals: Mapping[str, SignalDefinition], memories: Iterable[Memory] = ()) -> None:
         self._definitions = signals
         self._cells = {
             name: tuple(_Cell() for _ in range(definition.count or 1))
@@ -46,6 +63,9 @@ class SignalTable:
             for name, definition in signals.items()
             if definition.kind == "number"
         }
+        self._machines = {memory.name: Machine(memory) for memory in memories}
+        self._places = {name: place for place, name in enumerate(self._machines)}
+        self._unlooked: set[str] = set(self._machines)
         self._dependents = self._find_dependents()
         self._values: dict[str, Value] = {}
         self._own: dict[str, Scalar] = {}
@@ -60,6 +80,8 @@ class SignalTable:
         at = min(arrival.at, self.now)
         for reading in arrival.readings:
             self._put(reading.name, reading.element or 0, reading.value, at)
+        if self._unlooked:
+            self._look()
 
     def keep(self, name: str, value: Scalar) -> None:
         """Sets a value that the runtime itself knows, such as the time of day. It is never stale."""
@@ -67,10 +89,73 @@ class SignalTable:
         if held != value or type(held) is not type(value):
             self._own[name] = value
             self._touch(name)
+            if self._unlooked:
+                self._look()
 
     def advance(self, now: float) -> None:
         """Moves time on; what has outlived its stale time turns stale."""
-        self.now = max(self.now, now)
+        if self._machines:
+            self._step(now)
+        else:
+            self.now = max(self.now, now)
+            self._age()
+
+    def sums(self) -> dict[str, float]:
+        """The integrals by name, to be kept while the power is off."""
+        return {
+            name: machine.sum for name, machine in self._machines.items() if machine.memory.kind == "integral"
+        }
+
+    def restore(self, sums: Mapping[str, float]) -> None:
+        """Goes on from integrals that were kept; names that the design lacks are ignored."""
+        for name, machine in self._machines.items():
+            if machine.memory.kind == "integral" and name in sums:
+                machine.sum = sums[name]
+                self._unlooked.add(name)
+        self._look()
+
+    def freshness(self, name: str) -> Freshness:
+        """How a signal from outside arrives; a name that is none never did."""
+        cells = self._cells.get(name, ())
+        count = sum(cell.count for cell in cells)
+        return Freshness(max(cell.at for cell in cells) if count else None, count)
+
+    def _step(self, until: float) -> None:
+        """Moves time on from one moment to the next at which something remembered may change."""
+        leaps = until - self.now > LEAP
+        end = self.now + LEAP if leaps else until
+        self._look()
+        while True:
+            due = min((machine.due for machine in self._machines.values()), default=NEVER)
+            stale = self.next_stale()
+            at = min(due, NEVER if stale is None else stale)
+            if at > end:
+                break
+            self.now = max(self.now, at)
+            self._age()
+            self._unlooked.update(name for name, machine in self._machines.items() if machine.due <= at)
+            self._look()
+        self.now = max(self.now, until)
+        self._age()
+        if leaps:
+            for machine in self._machines.values():
+                machine.forget()
+            self._unlooked.update(self._machines)
+        self._look()
+
+    def _look(self) -> None:
+        """Shows the machines what may have changed, each after those it reads."""
+        while self._unlooked:
+            name = min(self._unlooked, key=self._places.__getitem__)
+            self._unlooked.discard(name)
+            machine = self._machines[name]
+            memory = machine.memory
+            reset = memory.reset.evaluate(self.lookup) if memory.reset is not None else False
+            if machine.look(memory.input.evaluate(self.lookup), reset, self.now):
+                self._touch(name)
+                self._unlooked.discard(name)
+
+    def _age(self) -> None:
         while self._stale and self._stale[0][0] <= self.now:
             _, name, element = heapq.heappop(self._stale)
             cell = self._cells[name][element]
@@ -81,6 +166,11 @@ class SignalTable:
             if not isinstance(cell.value, Doubt) or cell.value is Doubt.OUT_OF_RANGE:
                 cell.value, cell.stale = Doubt.STALE, True
                 self._touch(name)
+
+    def next_due(self) -> float | None:
+        """The vehicle time at which something changes by time alone: a value turns stale, or what
+        is remembered moves."""
+        return earliest((self.next_stale(), *(machine.due for machine in self._machines.values())))
 
     def next_stale(self) -> float | None:
         """The vehicle time at which the next value turns stale; None if nothing is live."""
@@ -123,6 +213,7 @@ class SignalTable:
             return
         definition = self._definitions[name]
         cell.at = at
+        cell.count += 1
         cell.until = at + definition.stale_after / 1000 if definition.stale_after else float("inf")
         value = self._checked(name, value)
         cell.stale = cell.until <= self.now and value is not Doubt.UNSEEN
@@ -142,7 +233,10 @@ class SignalTable:
     def _touch(self, name: str) -> None:
         for changed in (name, *self._dependents.get(name, ())):
             self._values.pop(changed, None)
-            self._changed.add(changed)
+            if changed in self._machines:
+                self._unlooked.add(changed)
+            else:
+                self._changed.add(changed)
 
     def _compute(self, name: str) -> Value:
         if name in self._own:
@@ -152,6 +246,8 @@ class SignalTable:
             if self._definitions[name].count is None:
                 return cells[0].value
             return tuple(cell.value for cell in cells)
+        if name in self._machines:
+            return self._machines[name].value
         expression = self._derived.get(name)
         if expression is None or name in self._evaluating:
             return Doubt.UNSEEN
@@ -165,10 +261,15 @@ class SignalTable:
         return self._checked(name, value)
 
     def _find_dependents(self) -> dict[str, tuple[str, ...]]:
-        """For each signal the derived ones that read it, directly or through others."""
+        """For each signal the derived and remembered ones that read it, directly or through others."""
         direct: dict[str, list[str]] = {}
         for name, expression in self._derived.items():
             for read in sorted(expression.signals):
+                direct.setdefault(read, []).append(name)
+        for name, machine in self._machines.items():
+            memory = machine.memory
+            reset = memory.reset.signals if memory.reset is not None else frozenset()
+            for read in sorted(memory.input.signals | reset):
                 direct.setdefault(read, []).append(name)
         found: dict[str, tuple[str, ...]] = {}
         for name in direct:

@@ -19,7 +19,7 @@ class Vehicle:
     """
 
     def __init__(self, design: Design, channels: Sequence[Channel]) -> None:
-        self.table = SignalTable(design.signals)
+        self.table = SignalTable(design.signals, design.memories.values())
         self.history = History(channels)
         self._channels = channels
 
@@ -38,7 +38,7 @@ class Vehicle:
 
     def next_due(self) -> float | None:
         """When something changes by time alone."""
-        return earliest((self.table.next_stale(), self.history.next_due()))
+        return earliest((self.table.next_due(), self.history.next_due()))
 
     def take_changed(self) -> set[str]:
         """Names whose value may have changed since the last call; peaks have followed them."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from hmic.arrange import sizes
 from hmic.arrange.artwork import Artwork
-from hmic.diagnostics import DesignError, Finding, Span, did_you_mean, error
+from hmic.diagnostics import DesignError, Finding, Span, error
 from hmic.language.syntax import Convert, Expression, Phrase, Text, Widget
 from hmic.language.written import written
 from hmic.model.actions import ZoneAction
@@ -103,12 +103,14 @@ class Canvas:
         return load_face(self.design.fonts[font], capital_height, fonts_folder() / FALLBACK)
 
     def role(self, word: str, span: Span) -> str:
-        """A colour role by name. Raises ``DesignError`` A340."""
+        """A colour role by name.
+
+        Raises ``DesignError`` without a finding for an unknown one: loading has told it.
+        """
         roles = self.design.themes[0].roles
         if word in roles:
             return word
-        remedy = did_you_mean(word, roles, "roles")
-        raise DesignError([error("A340", f"no theme has a role '{word}'", span, remedy)])
+        raise DesignError([])
 
     def number(self, node: Expression, unit: str | None = None) -> Typed:
         """A single number, converted to ``unit`` if given. Raises ``DesignError`` A341."""
@@ -118,6 +120,16 @@ class Canvas:
             remedy = "pick an element like pack.cells[1], or use max(...), mean(...)"
             raise DesignError([error("A341", f"this must be one number, it is {found}", node.span, remedy)])
         return typed
+
+    def shown(self, node: Expression) -> Typed:
+        """A number in the unit that the design's locale shows in place of its own. Raises A341."""
+        typed = self.number(node)
+        exchanged = self.design.locale.units.get(typed.unit.spelling) if typed.unit else None
+        return typed if exchanged is None else self.number(node, exchanged)
+
+    def said(self, word: str) -> str:
+        """A word of a signal in the design's language."""
+        return self.design.said.get(word, word)
 
     def constant(self, node: Expression, unit: str) -> float:
         """A number that no signal changes, in ``unit`` (plain numbers for ``""``). Raises A342."""

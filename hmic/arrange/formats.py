@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hmic.diagnostics import DesignError, Span, error
+from hmic.model.design import Locale
 from hmic.paint.operations import COLON, COMMA, FULL_STOP
 
 _PATTERN = re.compile(r"(\+?)(0+)(?:([.,:])(0+))?(?:\s*([^\s\d.,:+#-]\S*))?\s*")
@@ -59,6 +60,37 @@ def parse_format(pattern: str, span: Span) -> Format:
     decimals = len(fraction or "")
     point = COMMA if mark == "," else FULL_STOP
     return Format(bool(plus), len(whole) + decimals, decimals, point, False, unit or "", unit)
+
+
+def localised(form: Format, locale: Locale) -> Format:
+    """The format as the design's locale writes it: its decimal sign, and its unit in place of the one
+    in the pattern. Hours, minutes and seconds stay what they are."""
+    if form.sixties:
+        return form
+    point = {"point": FULL_STOP, "comma": COMMA, None: form.point}[locale.decimal]
+    unit = locale.units.get(form.unit)
+    if unit is None:
+        return replace(form, point=point)
+    return replace(form, point=point, unit=unit, value_unit=unit)
+
+
+def figure(value: float, locale: Locale) -> str:
+    """A number that stands still, as on a scale. One that was converted is rounded to three figures
+    and more only before the point, for it is seldom round."""
+    text = f"{value:g}"
+    if locale.units:
+        text = f"{value:.0f}" if abs(value) >= 100 else f"{float(f'{value:.3g}'):g}"
+    return _signs(text, locale)
+
+
+def amount(text: str, locale: Locale) -> str:
+    """A number as a builder wrote it, perhaps with its unit, with the locale's signs."""
+    return _signs(text, locale)
+
+
+def _signs(text: str, locale: Locale) -> str:
+    text = text.replace("-", "−")
+    return text.replace(".", ",") if locale.decimal == "comma" else text
 
 
 def extent(form: Format, low: float, high: float) -> Extent:

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 
 from hmic.model.units import Unit, unit
 
+# The newest end of a chart: the one word that the tool itself says on a screen.
+NOW = "now"
 # Minutes since midnight, kept by the runtime from the host's clock.
 CLOCK = "clock.time"
 

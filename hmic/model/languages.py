@@ -14,14 +14,13 @@ from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
+from hmic.model.builtin import NOW
 from hmic.model.design import Design
 from hmic.model.expressions import walk
 from hmic.model.files import Folder
 from hmic.model.yaml_source import check_schema, parse_yaml
 
 FOLDER = "words"
-# Said by the tool itself: the newest end of a chart.
-NOW = "now"
 
 _TEXT_WIDGETS = frozenset({"label", "button"})
 _TEXT_PHRASES = frozenset({"called", "means", "confirmed"})

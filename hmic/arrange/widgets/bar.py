@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text, scale
+from hmic.arrange.formats import figure
 from hmic.arrange.widgets.common import captioned, colouring, longest, measured, number_ink, place_number
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
@@ -39,7 +40,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Caption above, number below (upright) or behind (lying), marks beside the bar."""
     assert widget.subject is not None
     place = captioned(widget, box, canvas)
-    value = canvas.number(widget.subject)
+    value = canvas.shown(widget.subject)
     low, high = scale(widget, value, canvas)
     axis = _axis(widget, place)
     place = _number(widget, place, axis, canvas)
@@ -121,16 +122,24 @@ def marks_of(widget: Widget, value: Typed, low: float, high: float, canvas: Canv
             f"write marks every {(high - low) / 5:g} {value.unit.spelling if value.unit else ''}".rstrip()
         )
         raise DesignError([error("A325", message, phrase.span, remedy)])
+    if value.unit is not None and value.unit.spelling in canvas.design.locale.units.values():
+        every = _round(every)
     first = math.ceil(low / every - 1e-9)
     last = math.floor(high / every + 1e-9)
     return [round(i * every, 9) for i in range(first, last + 1)]
+
+
+def _round(every: float) -> float:
+    """The nearest of 1, 2 and 5 times a power of ten: a converted step of marks is round again."""
+    power = 10.0 ** math.floor(math.log10(every))
+    return min((1 * power, 2 * power, 5 * power, 10 * power), key=lambda step: abs(math.log(step / every)))
 
 
 def _track(place: Box, axis: Axis, marks: list[float], canvas: Canvas) -> Box:
     thickness = canvas.px(THICKNESS_MM)
     face = canvas.face("text", canvas.small(MARK_ARCMIN))
     if _upright(axis):
-        room = max((face.measure(mark_text(mark)) for mark in marks), default=0)
+        room = max((face.measure(mark_text(mark, canvas)) for mark in marks), default=0)
         room += canvas.px(2.2) if marks else 0
         width = min(thickness, place.width - room)
         pad = face.capital_height // 2 if marks else 0
@@ -138,14 +147,14 @@ def _track(place: Box, axis: Axis, marks: list[float], canvas: Canvas) -> Box:
         return Box(left, place.top + pad, width, place.height - 2 * pad)
     room = face.capital_height + canvas.px(2.2) if marks else 0
     height = min(thickness, place.height - room)
-    pad = max((face.measure(mark_text(mark)) for mark in marks), default=0) // 2
+    pad = max((face.measure(mark_text(mark, canvas)) for mark in marks), default=0) // 2
     top = place.top + (place.height - height - room) // 2
     return Box(place.left + pad, top, place.width - 2 * pad, height)
 
 
-def mark_text(mark: float) -> str:
+def mark_text(mark: float, canvas: Canvas) -> str:
     """A mark's figures."""
-    return f"{mark:g}".replace("-", "−")
+    return figure(mark, canvas.design.locale)
 
 
 def _draw_marks(
@@ -158,7 +167,7 @@ def _draw_marks(
         part = (mark - low) / (high - low)
         if axis in (Axis.LEFTWARD, Axis.DOWNWARD):
             part = 1 - part
-        text = mark_text(mark)
+        text = mark_text(mark, canvas)
         if _upright(axis):
             y = track.top + track.height - round(part * track.height)
             y = min(max(y, track.top), track.top + track.height - thin)

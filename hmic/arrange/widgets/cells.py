@@ -6,10 +6,11 @@ from fractions import Fraction
 
 from hmic.arrange.artwork import RAMP_STEPS
 from hmic.arrange.canvas import Canvas, scale
+from hmic.arrange.formats import figure
 from hmic.arrange.plan import share_out
 from hmic.arrange.widgets.common import captioned
 from hmic.diagnostics import DesignError, error
-from hmic.language.syntax import Quantity, Widget
+from hmic.language.syntax import Convert, Quantity, Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.operations import Box, Fill
@@ -28,10 +29,15 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         message = "cells need an array of numbers"
         remedy = "name a signal with a count, like pack.cells"
         raise DesignError([error("A348", message, widget.subject.span, remedy)])
-    columns = _columns(widget, value.count)
-    rows = -(-value.count // columns)
+    count = value.count
+    columns = _columns(widget, count)
+    rows = -(-count // columns)
+    exchanged = canvas.design.locale.units.get(value.unit.spelling) if value.unit else None
+    # A difference of temperatures is the same on no other scale.
+    if exchanged is not None and widget.one("difference") is None:
+        value = canvas.typed(Convert(widget.subject, exchanged, widget.subject.span))
     low, step, centred = _steps(widget, value, canvas)
-    place = captioned(widget, box, canvas, _legend(low, step, centred, value))
+    place = captioned(widget, box, canvas, _legend(low, step, centred, value, canvas))
     ramp = widget.one("ramp")
     if ramp is None:
         remedy = "add filled by ramp NAME, a ramp of themes.yaml"
@@ -42,7 +48,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     canvas.fit(rows * (least + gap) - gap, place.height, f"{rows} rows of cells", widget.head, height=True)
     widths = _even(place.width - gap * (columns - 1), columns)
     heights = _even(place.height - gap * (rows - 1), rows)
-    for element in range(value.count):
+    for element in range(count):
         row, column = divmod(element, columns)
         left = place.left + sum(widths[:column]) + gap * column
         top = place.top + sum(heights[:row]) + gap * row
@@ -53,11 +59,11 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         canvas.operations.append(Fill(cell, canvas.artwork.entries(entries, channel)))
 
 
-def _legend(low: float, step: float, centred: bool, value: Typed) -> str:
+def _legend(low: float, step: float, centred: bool, value: Typed, canvas: Canvas) -> str:
     high = low + step * (RAMP_STEPS - 1)
     unit = value.unit.spelling if value.unit else ""
-    text = f"±{high:g} {unit}" if centred else f"{low:g} … {high:g} {unit}"
-    return text.replace("-", "−").rstrip()
+    ends = [figure(end, canvas.design.locale) for end in (low, high)]
+    return (f"±{ends[1]} {unit}" if centred else f"{ends[0]} … {ends[1]} {unit}").rstrip()
 
 
 def _even(total: int, count: int) -> list[int]:

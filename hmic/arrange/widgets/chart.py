@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
+from hmic.arrange.formats import figure
 from hmic.arrange.widgets.common import captioned
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
+from hmic.model.builtin import NOW
 from hmic.model.channels import Channel, Kept, RingHead, Scaled
 from hmic.paint.operations import Box, Fill, Trace
 
@@ -59,7 +61,7 @@ def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
     face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
     line, quiet = canvas.artwork.ink("line"), canvas.artwork.ink("quiet")
     count = int(seconds / every + 1e-9)
-    widest = max(face.measure(_age(number * every)) for number in range(count + 1))
+    widest = max(face.measure(_age(number * every, canvas)) for number in range(count + 1))
     # Label every mark, or every second, third ... so that none touches the next.
     stride = -(-(widest + canvas.px(3)) * count // field.width) if count else 1
     spoken_from = field.left + field.width + canvas.px(2)
@@ -68,7 +70,7 @@ def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
         x = min(max(x, field.left), field.left + field.width - 1)
         canvas.operations.append(Fill(Box(x, field.top, 1, field.height), line))
         if number % stride == 0:
-            text = _age(number * every)
+            text = _age(number * every, canvas)
             width = face.measure(text)
             left = min(max(x - width // 2, field.left), field.left + field.width - width)
             top = field.top + field.height + canvas.px(1.2)
@@ -78,9 +80,9 @@ def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
                 spoken_from = left
 
 
-def _age(seconds: float) -> str:
+def _age(seconds: float, canvas: Canvas) -> str:
     if seconds == 0:
-        return "now"
+        return canvas.said(NOW)
     if seconds >= 60 and seconds % 60 == 0:
         return f"−{seconds / 60:g} min"
     return f"−{seconds:g} s"
@@ -95,7 +97,7 @@ def _trace(
         span = wrong[0].span if wrong else child.head
         remedy = 'write trace pack.voltage from 250 V to 400 V, colour accent, called "Battery"'
         raise DesignError([error("A302", "a trace takes a scale, a colour and a name", span, remedy)])
-    value = canvas.number(child.subject)
+    value = canvas.shown(child.subject)
     low, high = scale(child, value, canvas)
     colour = child.one("colour")
     ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "accent")
@@ -109,7 +111,8 @@ def _trace(
     face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
     name = phrase_text(child.one("called"))
     unit = value.unit.spelling if value.unit else ""
-    text = f"{name}  {low:g} … {high:g} {unit}".replace("-", "−").strip()
+    ends = [figure(end, canvas.design.locale) for end in (low, high)]
+    text = f"{name}  {ends[0]} … {ends[1]} {unit}".strip()
     left, top = at
     sample = canvas.px(3)
     middle = top + face.ascent - face.capital_height // 2

@@ -5,10 +5,11 @@ from __future__ import annotations
 from fractions import Fraction
 
 from hmic.arrange.canvas import Canvas, aligned, inset
+from hmic.arrange.formats import amount, figure
 from hmic.arrange.plan import share_out
 from hmic.arrange.touch import control_frame, output, set_value, zone_action
 from hmic.arrange.widgets.common import captioned
-from hmic.diagnostics import DesignError, error
+from hmic.diagnostics import DesignError, Span, error
 from hmic.language.syntax import Expression, Operation, Phrase, Quantity, Signal, Text, Widget
 from hmic.language.written import written
 from hmic.model.channels import Channel, FirstTrue, Listed
@@ -38,7 +39,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     conditions = tuple(canvas.flag(_holds(widget.subject, value, typed)) for value in phrase.values)
     reads = canvas.channel(Channel(None, FirstTrue(conditions)))
     for number, (value, part) in enumerate(
-        zip(phrase.values, _parts(place, len(phrase.values), canvas), strict=True)
+        zip(phrase.values, _parts(place, len(phrase.values), widget.head, canvas), strict=True)
     ):
         set_value(typed, value, canvas)
         sets = Phrase("sets", (), (widget.subject, value), value.span)
@@ -59,13 +60,13 @@ def _holds(subject: Signal, value: Expression, typed: Typed) -> Expression:
     return Operation("and", low, high, value.span)
 
 
-def _parts(place: Box, count: int, canvas: Canvas) -> list[Box]:
+def _parts(place: Box, count: int, span: Span, canvas: Canvas) -> list[Box]:
     gap = canvas.px(1.5)
     upright = place.height > place.width
     total = (place.height if upright else place.width) - gap * (count - 1)
     canvas_least = canvas.px(4)
     if total < count * canvas_least:
-        raise DesignError([error("A313", f"{count} options do not fit here", None, "make the area larger")])
+        raise DesignError([error("A313", f"{count} options do not fit here", span, "make the area larger")])
     result = []
     start = 0
     for size in share_out(total, [None] * count, [Fraction(1)] * count):
@@ -85,7 +86,7 @@ def _option(
     inside = inset(part, edge, edge, edge, edge)
     _light(inside, (channel, number, count), canvas)
     face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
-    text = value.text if isinstance(value, Text) else written(value)
+    text = canvas.said(value.text) if isinstance(value, Text) else _amount(value, canvas)
     width = face.measure(text)
     canvas.fit(width, inside.width - canvas.px(2), f'the option "{text}"', value.span)
     room = inside.height - 2 * canvas.px(LIGHT_MM)
@@ -95,6 +96,15 @@ def _option(
         inside.top + (inside.height - face.capital_height) // 2,
     )
     canvas.text(text, face, at, canvas.artwork.ink("ink"), value.span)
+
+
+def _amount(value: Expression, canvas: Canvas) -> str:
+    """A fixed number in the units and signs of the design's locale."""
+    locale = canvas.design.locale
+    unit = locale.units.get(value.unit) if isinstance(value, Quantity) else None
+    if unit is None:
+        return amount(written(value), locale)
+    return f"{figure(canvas.constant(value, unit), locale)} {unit}"
 
 
 def _light(inside: Box, reads: tuple[int, int, int], canvas: Canvas) -> None:

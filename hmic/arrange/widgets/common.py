@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from hmic.arrange.artwork import RAMP_STEPS, Key
 from hmic.arrange.canvas import Canvas, aligned, alignment, bounded, inset, phrase_text, scale
-from hmic.arrange.formats import Format, extent, parse_format, rendered, step_size
+from hmic.arrange.formats import Format, extent, localised, parse_format, rendered, step_size
 from hmic.diagnostics import DesignError, Span, error
 from hmic.language.syntax import Expression, Widget
 from hmic.model.channels import Bands, Channel, Scaled
@@ -62,7 +62,7 @@ def measured(
     node: Expression, pattern: str, span: Span, capital_height: int, canvas: Canvas, with_unit: bool = True
 ) -> Number:
     """A reading measured at its longest: the most places and sign its range can need."""
-    form = parse_format(pattern, span)
+    form = localised(parse_format(pattern, span), canvas.design.locale)
     value = canvas.number(node, form.value_unit)
     form = form if with_unit else replace(form, unit="")
     bounded(value, node, canvas)

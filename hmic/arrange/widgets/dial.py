@@ -41,7 +41,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     below the hub in the open part of the arc."""
     assert widget.subject is not None
     place = captioned(widget, box, canvas)
-    value = canvas.number(widget.subject)
+    value = canvas.shown(widget.subject)
     low, high = scale(widget, value, canvas)
     number = _number(widget, canvas)
     below = number.height + canvas.px(0.5) if number else 0
@@ -126,10 +126,10 @@ def _marks(
     box = Box(centre[0] - radius, centre[1] - radius, side, side)
     _stencil(samples.mask(), box, "quiet", canvas)
     face = canvas.face("text", canvas.small(MARK_ARCMIN))
-    widest = max(face.measure(mark_text(mark)) for mark in marks)
+    widest = max(face.measure(mark_text(mark, canvas)) for mark in marks)
     reach = (outer - length) // UNIT - canvas.px(0.6)
     for mark in marks:
-        text = mark_text(mark)
+        text = mark_text(mark, canvas)
         angle = bearing(mark, ends)
         # The text's box touches the inner end of its mark at every angle.
         away = reach - (widest * abs(angle) // 180 + face.capital_height) // 2

@@ -29,16 +29,18 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     place = captioned(widget, box, canvas)
     face = canvas.face("text", canvas.capital_height(widget))
     for word in typed.words:
-        canvas.fit(face.measure(word), place.width, f'the word "{word}"', widget.head)
+        said = canvas.said(word)
+        canvas.fit(face.measure(said), place.width, f'the word "{said}"', widget.head)
     canvas.fit(face.capital_height, place.height, "the word", widget.head, height=True)
     channel = canvas.channel(Channel(typed, Listed(typed.words)))
     colour = widget.one("colour")
     ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "ink")
     top = place.top + (place.height - face.capital_height) // 2
     for step, word in enumerate(typed.words):
-        left = place.left + aligned(face.measure(word), place.width, alignment(widget))
+        said = canvas.said(word)
+        left = place.left + aligned(face.measure(said), place.width, alignment(widget))
         when = When(channel, live(step), live(step))
-        canvas.text(word, face, (left, top), ink, widget.head, when, reading=True)
+        canvas.text(said, face, (left, top), ink, widget.head, when, reading=True)
     canvas.marks(face, (place.left, top), place.width, channel, widget.head, alignment(widget))
 
 

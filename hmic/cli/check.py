@@ -17,14 +17,24 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     parser.add_argument("design", type=Path, help="folder with design.yaml")
     parser.add_argument("--json", action="store_true", help="findings as a JSON list on standard output")
+    parser.add_argument("--language", metavar="L", help="in this language, by words/L.yaml of the design")
     parser.add_argument("--strict", action="store_true", help="warnings count as errors")
+    parser.add_argument(
+        "--report", type=Path, metavar="FILE.html", help="also a page with pictures, measures and limits"
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Shows every finding; 0 with none above a note, 1 with errors (or warnings if strict)."""
-    result = compile_design(arguments.design)
+    result = compile_design(arguments.design, arguments.language)
     sources = result.sources if isinstance(result, Failed) else result.design.sources
     show(result.findings, sources, as_json=arguments.json)
+    if arguments.report is not None:
+        from hmic.cli.report import write_report
+
+        write_report(result, arguments.report)
+        if not arguments.json:
+            print(arguments.report)
     if not arguments.json:
         found = counted(result.findings)
         print(f"{arguments.design}: {found or 'nothing found'}")

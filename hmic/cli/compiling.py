@@ -8,6 +8,7 @@ from pathlib import Path
 
 from hmic.arrange.compose import Arranged, arrange
 from hmic.check.rules import check
+from hmic.cli.rooted import rooted, rooted_arranging
 from hmic.cli.show import show
 from hmic.diagnostics import DesignError, Finding, Severity
 from hmic.model.design import Design
@@ -25,30 +26,44 @@ class Compiled:
 
 @dataclass(frozen=True)
 class Failed:
-    """Why there is nothing to show or build. ``sources`` maps file names to their text."""
+    """Why there is nothing to build. ``sources`` maps file names to their text. ``compiled`` is what
+    can be looked at all the same, when only the checks found an error."""
 
     findings: tuple[Finding, ...]
     sources: Mapping[str, str]
+    compiled: Compiled | None = None
 
 
-def compile_design(folder: Path) -> Compiled | Failed:
-    """Loads, arranges and checks a design. Findings of each stage are kept."""
-    design, findings = load(folder)
+def compile_design(folder: Path, language: str | None = None) -> Compiled | Failed:
+    """Loads, arranges and checks a design, in its own language or another. Findings of each stage are
+    kept."""
+    design, findings = load(folder, language)
     if design is None:
         return Failed(tuple(findings), _sources(folder, findings))
     arranged, more = arrange(design)
-    findings = [*findings, *more]
+    findings = rooted(findings, design.sources)
+    findings.extend(rooted_arranging(findings, more, design.sources))
     if arranged is not None:
         findings.extend(check(design, arranged))
     if arranged is None or any(finding.severity is Severity.ERROR for finding in findings):
-        return Failed(tuple(findings), design.sources)
+        whole = Compiled(design, arranged, tuple(findings)) if arranged is not None else None
+        return Failed(tuple(findings), design.sources, whole)
     return Compiled(design, arranged, tuple(findings))
 
 
-def compile_or_stop(folder: Path) -> Compiled:
+def compile_to_look(folder: Path) -> Compiled:
+    """The compiled design, even with an error, as long as there is something to look at. Raises
+    ``DesignError`` as ``compile_or_stop`` does."""
+    result = compile_design(folder)
+    if isinstance(result, Compiled):
+        return result
+    return result.compiled if result.compiled is not None else compile_or_stop(folder)
+
+
+def compile_or_stop(folder: Path, language: str | None = None) -> Compiled:
     """The compiled design; shows warnings. Raises ``DesignError`` with everything found if there
     is an error, after showing it with its source lines."""
-    result = compile_design(folder)
+    result = compile_design(folder, language)
     if isinstance(result, Failed):
         show(result.findings, result.sources)
         raise DesignError([])

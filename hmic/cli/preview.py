@@ -8,10 +8,12 @@ from __future__ import annotations
 import argparse
 import io
 import math
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.cli.compiling import Compiled, compile_or_stop
+from hmic.cli.show import numbered
 from hmic.cli.writing import write_whole
 from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.model.channels import Channel, raw_value
@@ -43,19 +45,27 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the pictures")
     parser.add_argument("--screen", metavar="S", help="this screen only")
     parser.add_argument("--theme", metavar="T", help="this theme only")
+    parser.add_argument("--language", metavar="L", help="in this language, by words/L.yaml of the design")
     parser.add_argument(
         "--set", action="append", default=[], metavar="signal=value", dest="settings", help="a signal's value"
     )
     parser.add_argument(
         "--sheet", action="store_true", help="also one contact sheet with the doubtful states"
     )
+    parser.add_argument(
+        "--seen-at", choices=("night", "dusk", "day", "sun"), help="as it reaches the eye in that light"
+    )
+    parser.add_argument(
+        "--vision", choices=("protan", "deutan", "tritan", "grey"), help="as such an eye sees the colours"
+    )
+    parser.add_argument("--findings", action="store_true", help="with numbered frames where findings are")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Writes SCREEN-THEME.png for each, and contact-sheet.png if asked."""
     from hmic.paint.frame import Painter
 
-    compiled = compile_or_stop(arguments.design)
+    compiled = compile_or_stop(arguments.design, arguments.language)
     drawing = compiled.arranged.drawing
     screens = _chosen([screen.name for screen in drawing.screens], arguments.screen, "screen")
     themes = _chosen([theme.name for theme in drawing.themes], arguments.theme, "theme")
@@ -63,16 +73,47 @@ def run(arguments: argparse.Namespace) -> int:
     values.update(set_value(compiled.design, setting) for setting in arguments.settings)
     painter = Painter(drawing)
     raw = raw_values(compiled, values)
+    finish = _finisher(arguments, compiled)
     for theme in themes:
         for screen in screens:
             name = f"{drawing.screens[screen].name}-{drawing.themes[theme].name}.png"
-            write_picture(arguments.out / name, painter.paint(Moment(screen, theme, raw)))
+            write_picture(
+                arguments.out / name, finish(painter.paint(Moment(screen, theme, raw)), screen, theme)
+            )
             print(arguments.out / name)
     if arguments.sheet:
         sheet = contact_sheet(compiled, painter, screens, themes, values)
         write_picture(arguments.out / "contact-sheet.png", sheet)
         print(arguments.out / "contact-sheet.png")
     return 0
+
+
+def _finisher(arguments: argparse.Namespace, compiled: Compiled) -> Callable[[Image, int, int], Image]:
+    """What ``--findings``, ``--vision`` and ``--seen-at`` make of a painted screen, in that order."""
+    if arguments.findings:
+        from hmic.check.places import places
+        from hmic.cli.marking import marked
+
+        print(numbered(compiled.findings))
+    if arguments.vision or arguments.seen_at:
+        from hmic.check.eye import as_seen, seen_at
+        from hmic.check.light import light
+        from hmic.check.limits import Limits
+
+        limits = Limits(compiled.design)
+
+    def finish(picture: Image, screen: int, theme: int) -> Image:
+        if arguments.findings:
+            facts = compiled.arranged.screens[screen]
+            picture = marked(picture, places(compiled.findings, facts), compiled.design.fonts["text"])
+        if arguments.vision:
+            picture = as_seen(picture, arguments.vision)
+        if arguments.seen_at:
+            lit = light(compiled.design.themes[theme], arguments.seen_at, limits)
+            picture = seen_at(picture, lit, limits)
+        return picture
+
+    return finish
 
 
 def raw_values(compiled: Compiled, values: dict[str, Value]) -> tuple[int, ...]:

@@ -18,6 +18,15 @@ def show(findings: Sequence[Finding], sources: Mapping[str, str], as_json: bool 
         print(as_text(ordered, sources), file=sys.stderr)
 
 
+def numbered(findings: Sequence[Finding]) -> str:
+    """One line a finding, numbered from 1 as the frames of a marked picture are."""
+    lines = []
+    for number, finding in enumerate(findings, 1):
+        place = f"{finding.span.file}:{finding.span.line}: " if finding.span else ""
+        lines.append(f"{number} {finding.severity.value}[{finding.code}] {place}{finding.message}")
+    return "\n".join(lines) or "nothing found"
+
+
 def counted(findings: Sequence[Finding]) -> str:
     """``2 errors, 1 warning``, or nothing."""
     pieces = []

@@ -1,0 +1,239 @@
+"""The report of the checks: one HTML file to keep with the vehicle's papers, without outside requests.
+
+Every screen with its findings, what was measured, the limits with their sources, and cautions. It
+tells what was measured; it claims no compliance with anything.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+from collections.abc import Iterable, Sequence
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hmic.arrange.compose import ArrangedScreen
+from hmic.check.contrast import measures
+from hmic.check.light import PHRASES, lights
+from hmic.check.limits import MEMORY, PRACTICE, Limits
+from hmic.check.painted import Painted
+from hmic.check.places import places
+from hmic.check.text_amount import letters
+from hmic.check.text_height import angle
+from hmic.check.touch_targets import narrowest
+from hmic.cli.compiling import Compiled, Failed
+from hmic.cli.show import counted
+from hmic.cli.writing import write_whole
+from hmic.diagnostics import DesignError, Finding, error, sorted_findings
+from hmic.model.channels import raw_value
+from hmic.model.samples import lookup, sample_values
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+CAUTIONS = (
+    "This is a list of measurements on a description of the screens. It is no proof of compliance with "
+    "any standard, regulation or guideline, and no approval.",
+    "Light, reflectance, black level and eye distance are figures of a model. Measure the panel in the "
+    "vehicle, at night and in the sun, with the eyes of those who drive it.",
+    f"Figures marked '{MEMORY}' were recalled by the authors of the tool and not checked against the "
+    f"document; those marked '{PRACTICE}' are customs.",
+    "Colour vision is simulated (Machado, Oliveira, Fernandes 2009, severity 1), with colours cut off at "
+    "the edge of what a panel shows; people differ.",
+    "Mirror images in the glass, ageing, temperature and the angle of sight are not in the model.",
+)
+
+_STYLE = """
+body{font:15px/1.5 system-ui,sans-serif;max-width:76rem;margin:2rem auto;padding:0 1rem;color:#1c2226}
+h1,h2,h3{line-height:1.2}h2{margin-top:3rem;border-top:2px solid #cbd2d6;padding-top:1rem}
+img{max-width:100%;height:auto;display:block;margin:.5rem 0}
+figure{margin:0;flex:1 1 30rem}figcaption{color:#4c565c}
+.pictures{display:flex;flex-wrap:wrap;gap:1rem}
+table{border-collapse:collapse;margin:1rem 0;width:100%}
+th,td{text-align:left;padding:.25rem .6rem;border-bottom:1px solid #dde2e5;vertical-align:top}
+td.n,th.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
+.error{color:#a3160a;font-weight:600}.warning{color:#7a4b00;font-weight:600}.note{color:#35566e}
+.short{color:#a3160a;font-weight:600}code{background:#eef1f3;padding:0 .25em}
+li{margin:.5rem 0}.source{color:#4c565c;font-size:.9em}
+@media print{h2{break-before:page}body{margin:0}}
+"""
+
+
+def write_report(result: Compiled | Failed, path: Path) -> None:
+    """Writes the page, whole or not at all. Raises ``DesignError`` U960 when there are no screens to
+    report on; the findings that keep them away are shown as ever."""
+    compiled = result if isinstance(result, Compiled) else result.compiled
+    if compiled is None:
+        remedy = "correct the errors shown above first"
+        raise DesignError([error("U960", "no report: the screens cannot be laid out", None, remedy)])
+    write_whole(path, page(compiled).encode("utf-8"))
+
+
+def page(compiled: Compiled) -> str:
+    """The whole page. The same design gives the same bytes."""
+    design = compiled.design
+    limits = Limits(design)
+    findings = sorted_findings(compiled.findings)
+    parts = [
+        "<!doctype html>\n<html lang='en'><meta charset='utf-8'>",
+        f"<title>Checks of {escape(design.name)}</title><style>{_STYLE}</style>",
+        f"<h1>Checks of {escape(design.name)}</h1>",
+        f"<p>{counted(findings) or 'Nothing found'}, in {len(compiled.arranged.screens)} screens and "
+        f"{len(design.themes)} themes, over every state of every value shown.</p>",
+        "<h2>Read this first</h2><ul>",
+        *(f"<li>{escape(caution)}</li>" for caution in CAUTIONS),
+        "</ul>",
+        _panel(compiled, limits),
+        _elsewhere(compiled, findings),
+    ]
+    for number, screen in enumerate(compiled.arranged.screens):
+        parts.append(_screen(compiled, number, screen, findings, limits))
+    parts.append(_limits(limits))
+    return "\n".join(part for part in parts if part) + "\n</html>\n"
+
+
+def _panel(compiled: Compiled, limits: Limits) -> str:
+    panel, design = compiled.design.panel, compiled.design
+    rows: list[Sequence[object]] = [
+        ("Panel", f"{panel.width} x {panel.height} pixels on {panel.width_mm:g} x {panel.height_mm:g} mm"),
+        ("Eye distance", f"{panel.eye_distance:g} mm; one pixel is {panel.arcmin_from_pixels(1):.2f} arcmin"),
+        ("Diffuse reflectance", _value(limits, "panel reflectance")),
+        ("Contrast in the dark", _value(limits, "panel contrast")),
+    ]
+    for theme in design.themes:
+        seen = lights(design, limits)[theme.name]
+        told = ", ".join(f"{PHRASES[light.condition]} (veil {light.veil:.3g} cd/m2)" for light in seen)
+        rows.append((f"Theme {theme.name}", f"white {theme.luminance:g} cd/m2, held against: {told}"))
+    return "<h2>The panel</h2>" + _table(("", ""), rows)
+
+
+def _value(limits: Limits, name: str) -> str:
+    limit = limits[name]
+    return f"{limit.value:g} {limit.unit} ({limit.source})"
+
+
+def _elsewhere(compiled: Compiled, findings: Sequence[Finding]) -> str:
+    """Findings that no frame on a screen shows."""
+    shown = {number for screen in compiled.arranged.screens for number, _ in places(findings, screen)}
+    rest = [(number, finding) for number, finding in enumerate(findings, 1) if number not in shown]
+    return "<h2>Findings off the screens</h2>" + _list(rest) if rest else ""
+
+
+def _screen(
+    compiled: Compiled, number: int, screen: ArrangedScreen, findings: Sequence[Finding], limits: Limits
+) -> str:
+    from hmic.cli.marking import marked
+    from hmic.paint.frame import Painter
+    from hmic.paint.operations import Moment
+
+    design, arranged = compiled.design, compiled.arranged
+    painter = Painter(arranged.drawing)
+    find = lookup(design, sample_values(design))
+    raw = tuple(raw_value(channel, find) for channel in arranged.channels)
+    framed = places(findings, screen)
+    figures = []
+    for theme, definition in enumerate(design.themes):
+        picture = marked(painter.paint(Moment(number, theme, raw)), framed, design.fonts["text"])
+        caption = f"{screen.name}, {definition.name}, with sample values"
+        figures.append(
+            f"<figure><img alt='{escape(caption)}' src='data:image/png;base64,{_png(picture)}'>"
+            f"<figcaption>{escape(caption)}</figcaption></figure>"
+        )
+    here = sorted({place for place, _ in framed})
+    listed = _list([(place, findings[place - 1]) for place in here]) if here else "<p>Nothing found.</p>"
+    return "\n".join(
+        (
+            f"<h2>Screen {escape(screen.name)}</h2><div class='pictures'>{''.join(figures)}</div>",
+            listed,
+            _measured(compiled, number, screen, limits),
+        )
+    )
+
+
+def _measured(compiled: Compiled, number: int, screen: ArrangedScreen, limits: Limits) -> str:
+    panel = compiled.design.panel
+    rows: list[Sequence[object]] = []
+    painted = Painted(compiled.arranged, number)
+    worst: dict[tuple[str, str, str, str], tuple[float, str, float]] = {}
+    for measure in measures(compiled.design, screen, limits, painted):
+        key = (_KINDS[measure.code], measure.light.theme, measure.light.condition, measure.limit)
+        kind = measure.piece.widget.kind if measure.piece is not None else "pipe"
+        worst[key] = min(worst.get(key, (1e9, "", 0.0)), (measure.ratio, kind, measure.web))
+    for (what, theme, condition, name), (ratio, kind, web) in worst.items():
+        title = f"least contrast of {what}, {theme} {PHRASES[condition]}"
+        rows.append(
+            (title, f"{ratio:.2f}", f"{limits[name].value:g}", ":1", f"{kind}; web formula {web:.2f}:1")
+        )
+    if screen.texts:
+        small = min(screen.texts, key=lambda fact: fact.capital_height)
+        floor = f"{limits['text floor'].value:g}"
+        rows.append(("smallest text", f"{angle(small, panel):.1f}", floor, "arcmin", small.text))
+    read = [fact for fact in screen.texts if fact.reading]
+    if read:
+        small = min(read, key=lambda fact: fact.capital_height)
+        least = f"{limits['text acceptable'].value:g}"
+        rows.append(("smallest reading", f"{angle(small, panel):.1f}", least, "arcmin", small.text))
+    if screen.touches:
+        side = min(narrowest(fact, panel) for fact in screen.touches)
+        glove = limits["touch size in gloves"]
+        fit = sum(narrowest(fact, panel) >= glove.value for fact in screen.touches)
+        told = f"{fit} of {len(screen.touches)} also for gloves ({glove.value:g} mm)"
+        rows.append(("smallest touch target", f"{side:.1f}", f"{limits['touch size'].value:g}", "mm", told))
+    most = f"{limits['letters while driving'].value:g}" if screen.name == compiled.design.start else ""
+    rows.append(("letters to read", str(letters(screen)), most, "letters", ""))
+    return "<h3>Measured</h3>" + _table(("what", "measured", "limit", "unit", "where"), rows, (1, 2))
+
+
+_KINDS = {
+    "C420": "text",
+    "C421": "symbols",
+    "C422": "filled places",
+    "C423": "text on a hatch of doubt",
+}
+
+
+def _limits(limits: Limits) -> str:
+    rows = [(name, f"{limit.value:g}", limit.unit, limit.source) for name, limit in limits.all().items()]
+    own = [
+        f"<li>{escape(name)}: {limit.value:g} {escape(limit.unit)}, because {escape(limit.reason)}</li>"
+        for name, limit in limits.all().items()
+        if limit.reason
+    ]
+    chosen = f"<h3>Set by this design</h3><ul>{''.join(own)}</ul>" if own else ""
+    return f"<h2>Limits and their sources</h2>{chosen}" + _table(
+        ("limit", "value", "unit", "held against"), rows, (1,)
+    )
+
+
+def _list(numbered: Iterable[tuple[int, Finding]]) -> str:
+    items = []
+    for number, finding in numbered:
+        level = finding.severity.value
+        place = f" <code>{escape(finding.span.file)}:{finding.span.line}</code>" if finding.span else ""
+        lines = [f"<span class='{level}'>{level} {finding.code}</span>{place} {escape(finding.message)}"]
+        if finding.measured is not None and finding.limit is not None:
+            unit = f" {escape(finding.unit)}" if finding.unit else ""
+            lines.append(f"measured {finding.measured:g}{unit}, limit {finding.limit:g}{unit}")
+        if finding.remedy:
+            lines.append(f"remedy: {escape(finding.remedy)}")
+        if finding.source:
+            lines.append(f"<span class='source'>{escape(finding.source)}</span>")
+        items.append(f"<li value='{number}'>{'<br>'.join(lines)}</li>")
+    return f"<ol>{''.join(items)}</ol>"
+
+
+def _table(head: Sequence[str], rows: Iterable[Sequence[object]], numbers: Sequence[int] = ()) -> str:
+    def cell(tag: str, place: int, text: object) -> str:
+        kind = " class='n'" if place in numbers else ""
+        return f"<{tag}{kind}>{escape(str(text))}</{tag}>"
+
+    lines = ["".join(cell("th", place, text) for place, text in enumerate(head))] if any(head) else []
+    lines += ["".join(cell("td", place, text) for place, text in enumerate(row)) for row in rows]
+    return "<table>" + "".join(f"<tr>{line}</tr>" for line in lines) + "</table>"
+
+
+def _png(picture: Image) -> str:
+    data = io.BytesIO()
+    picture.save(data, "PNG", optimize=True)
+    return base64.b64encode(data.getvalue()).decode("ascii")

@@ -270,9 +270,9 @@ class Trace:
     Column i of ``columns`` (0 the oldest) is fed by channel
     ``first + (head_step + 1 + i) % columns``, so ``head`` names the newest column and a new value
     changes two channels. A column is ``W // columns`` pixels wide. A live column is a line
-    ``thickness`` high whose lower edge is ``step * (H - thickness) // max(1, levels - 1)`` pixels
-    above the bottom of the box; where the column before is live too, its left ``thickness`` pixels
-    (at most its width) reach up or down to that one's line. A column that is not live is a gap,
+    ``thickness`` high with soft edges that slants from the height of the column before, if that is
+    live, to its own: ``step * (H - thickness) / max(1, levels - 1)`` pixels above the bottom of the
+    box, in whole sixteenths (see ``PIXELS.md``). A column that is not live is a gap,
     with the hatch of its doubt in its lowest ``GAP_MARK`` rows. With the head (or else the tint) not
     live the whole box is painted in the doubt look.
     """

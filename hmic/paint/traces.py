@@ -11,9 +11,9 @@ from hmic.paint.operations import LIVE, Box, Trace
 # Columns are painted in pieces about this wide, so that the levels of a steep line stay small.
 _PIECE = 32
 
-# For each column the lower edge of its line, and the lower and upper edge of its left part, in
-# pixels from the bottom of the box; None for a gap.
-Span = tuple[int, int, int]
+# For each column the height of the column before (its own if that is a gap) and its own, of the
+# line's lower edge in 1/16 pixel from the bottom of the box; None for a gap.
+Span = tuple[int, int]
 Spans = tuple[Span | None, ...]
 
 
@@ -54,7 +54,7 @@ def line(trace: Trace, columns: tuple[int, ...], head: int, before: Line | None 
         if any(part):
             image = images.get(part) or (before.images.get(part) if before else None)
             image = images[part] = image or _piece(part, width, trace.thickness)
-            top = max(span[2] for span in part if span is not None)
+            top = _top(part, trace.thickness)
             pieces.append((box.left + start * width, box.top + box.height - top, image))
         start = end
     return Line(tuple(pieces), _gaps(box.left, width, columns), images)
@@ -72,7 +72,7 @@ def _gaps(left: int, width: int, columns: tuple[int, ...]) -> tuple[tuple[int, i
 
 
 def _spans(trace: Trace, columns: tuple[int, ...]) -> Spans:
-    room, last = trace.box.height - trace.thickness, max(1, trace.levels - 1)
+    room, last = (trace.box.height - trace.thickness) * 16, max(1, trace.levels - 1)
     spans: list[Span | None] = []
     before: int | None = None
     for value in columns:
@@ -81,31 +81,45 @@ def _spans(trace: Trace, columns: tuple[int, ...]) -> Spans:
             spans.append(None)
             continue
         height = (value - LIVE) * room // last
-        joined = height if before is None else before
-        spans.append((height, min(height, joined), max(height, joined) + trace.thickness))
+        spans.append((height if before is None else before, height))
         before = height
     return tuple(spans)
 
 
+def _top(spans: Spans, thickness: int) -> int:
+    """The row above the highest that these columns touch, in pixels from the bottom."""
+    return max(-(-max(span) // 16) for span in spans if span is not None) + thickness
+
+
 def _piece(spans: Spans, width: int, thickness: int) -> Image.Image:
     """Levels from the highest edge of these columns down to the lowest."""
-    held = [span for span in spans if span is not None]
-    low, high = min(span[1] for span in held), max(span[2] for span in held)
-    size = high - low
-    clear, full = bytes(size), b"\xff" * size
-    joint = min(thickness, width)
+    high = _top(spans, thickness)
+    low = min(min(span) for span in spans if span is not None) // 16
+    clear = bytes(high - low)
     upright = []
     for span in spans:
         if span is None:
             upright.append(clear * width)
             continue
-        height, below, above = span
-        upright.append((clear[: high - above] + full[: above - below] + clear[: below - low]) * joint)
-        rest = clear[: high - height - thickness] + full[:thickness] + clear[: height - low]
-        upright.append(rest * (width - joint))
+        start, end = span
+        for part in range(width):
+            left = (start * (width - part) + end * part) // width
+            right = (start * (width - part - 1) + end * (part + 1)) // width
+            ends = (min(left, right) - 16 * low, max(left, right) + 16 * (thickness - low))
+            upright.append(_stroke(*ends, high - low))
     # Built column by column, then turned over.
-    image = Image.frombytes("L", (size, width * len(spans)), b"".join(upright))
+    image = Image.frombytes("L", (high - low, width * len(spans)), b"".join(upright))
     return image.transpose(Image.Transpose.TRANSPOSE)
+
+
+def _stroke(low: int, high: int, rows: int) -> bytes:
+    """Levels from the top row down of an upright line between two heights in 1/16 pixel."""
+    levels = bytearray(rows)
+    first, last = low // 16, (high - 1) // 16
+    for row in range(first, last + 1):
+        covered = min(high, 16 * row + 16) - max(low, 16 * row)
+        levels[rows - 1 - row] = (covered * 255 + 8) // 16
+    return bytes(levels)
 
 
 def gap_box(trace: Trace, left: int, width: int, rows: int) -> Box:

@@ -165,21 +165,22 @@ def trace(operation: Trace, raw: list[int], ink: Colour, doubt: Colour) -> list[
         return raw[operation.first + (raw[operation.head] - 3 + 1 + i) % operation.columns]
 
     def height(i: int) -> int:
-        return (value(i) - 3) * (box.height - thick) // max(1, operation.levels - 1)
+        return (value(i) - 3) * (16 * (box.height - thick)) // max(1, operation.levels - 1)
 
     for y in range(box.height):
         q = box.height - 1 - y
         for x in range(wide_ * operation.columns):
-            i = x // wide_
+            i, r = divmod(x, wide_)
             spot = box.left + x, box.top + y
             if value(i) < 3:
                 gaps[spot] = hatch(value(i), *spot) if q < 8 else 0
                 continue
-            on = height(i) <= q < height(i) + thick
-            if x % wide_ < thick and i > 0 and value(i - 1) >= 3:
-                low, high = sorted((height(i), height(i - 1)))
-                on = on or low <= q < high + thick
-            line[spot] = 255 if on else 0
+            g = height(i - 1) if i > 0 and value(i - 1) >= 3 else height(i)
+            a = (g * (wide_ - r) + height(i) * r) // wide_
+            b = (g * (wide_ - r - 1) + height(i) * (r + 1)) // wide_
+            line_rows = range(min(a, b), max(a, b) + 16 * thick)
+            within = range(max(16 * q, line_rows.start), min(16 * q + 16, line_rows.stop))
+            line[spot] = (len(within) * 255 + 8) // 16
     return [(line, ink), (gaps, doubt)]
 
 

@@ -383,9 +383,12 @@ def test_a_trace_is_worked_out_as_in_the_document() -> None:
     trace = Trace(Box(0, 0, 10, 7), 1, 3, 0, 4, 1, Ink(2))
     # The head names column 1 of the ring as the newest, so channel 3 is the oldest.
     image = shown(trace, (3 + 1, 3 + 3, 3 + 1, 3 + 0))
-    heights = dict.fromkeys(range(3), 0) | dict.fromkeys(range(3, 6), 6) | dict.fromkeys(range(6, 9), 2)
-    upright = {(3, q) for q in range(7)} | {(6, q) for q in range(2, 7)}
-    assert pixels_on(image) == {(x, 6 - q) for x, q in {*heights.items(), *upright}}
+    covered = [(0, 16)] * 3 + [(0, 48), (32, 80), (64, 112), (74, 112), (53, 90), (32, 69)]
+    for x, (low, high) in enumerate(covered):
+        for q in range(7):
+            within = max(0, min(high, 16 * q + 16) - max(low, 16 * q))
+            assert image.getpixel((x, 6 - q)) == ((within * 255 + 8) // 16,) * 3
+    assert [image.getpixel((7, 6 - q))[0] for q in (3, 4, 5)] == [175, 255, 159]  # type: ignore[index]
 
 
 def test_a_gap_in_a_trace_is_marked_and_not_bridged() -> None:

@@ -10,7 +10,7 @@ from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, difference
 from hmic.check.limits import Limits
 from hmic.check.nearest import hexadecimal
-from hmic.check.painted import Painted
+from hmic.check.painted import Painted, Pair
 from hmic.diagnostics import Finding, Severity
 from hmic.model.design import Design
 from hmic.paint.operations import (
@@ -31,6 +31,8 @@ from hmic.paint.operations import (
     leading_channel,
 )
 
+Key = tuple[type, frozenset[Pair], int]
+
 _between = lru_cache(maxsize=4096)(difference)
 
 
@@ -43,6 +45,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     come over the line turn into marks, another shape.
     """
     findings = []
+    known: dict[Key, float] = {}
     for screen, painted in enumerate(screens):
         worst: dict[int, tuple[float, str, Colour]] = {}
         for index in range(len(painted.operations)):
@@ -50,7 +53,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
             if piece is None:
                 continue
             for theme in range(len(design.themes)):
-                found = _least(painted, index, theme)
+                found = _least(painted, index, theme, known)
                 if found is not None and found < worst.get(piece.first, (found[0] + 1, "", found[2])):
                     worst[piece.first] = found
         name = arranged.screens[screen].name
@@ -88,7 +91,9 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     return findings
 
 
-def _least(painted: Painted, index: int, theme: int) -> tuple[float, str, Colour] | None:
+def _least(
+    painted: Painted, index: int, theme: int, known: dict[Key, float]
+) -> tuple[float, str, Colour] | None:
     """(CIEDE2000, theme, doubt ink) of the live look nearest to the look in doubt."""
     operation = painted.operations[index]
     ink = ink_of(operation)
@@ -99,14 +104,17 @@ def _least(painted: Painted, index: int, theme: int) -> tuple[float, str, Colour
         return None
     entries = painted.drawing.themes[theme].colours
     stale = entries[DOUBT]
-    least = min(
-        (
-            _distance(operation, entries[pair.ink], entries[pair.under], stale)
-            for pair in painted.pairs(index)
-            if not pair.doubt and not pair.hatched
-        ),
-        default=1000.0,
-    )
+    key = (type(operation), painted.pairs(index), theme)
+    if key not in known:
+        known[key] = min(
+            (
+                _distance(operation, entries[pair.ink], entries[pair.under], stale)
+                for pair in painted.pairs(index)
+                if not pair.doubt and not pair.hatched
+            ),
+            default=1000.0,
+        )
+    least = known[key]
     return least, painted.drawing.themes[theme].name, stale
 
 

@@ -1,0 +1,29 @@
+"""Benchmarks: ``python -m tests.bench NAME``, from the repository's folder."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+NAMES = {
+    "push": "goodput of a push beside ZMODEM and YMODEM, and what an edit costs",
+    "wire": "bytes on the wire beside other ways to say the same, and latency",
+    "peers": "a million frames of garbage for each end",
+    "paint": "milliseconds a frame",
+    "parse": "milliseconds a layout file",
+    "pictograms": "milliseconds a pictogram",
+}
+
+
+def main(words: list[str]) -> int:
+    """Runs one benchmark; what follows its name is for it."""
+    if not words or words[0] not in NAMES:
+        print("\n".join(f"python -m tests.bench {name:<10}  {text}" for name, text in NAMES.items()))
+        return 2
+    sys.argv = [f"tests.bench {words[0]}", *words[1:]]
+    importlib.import_module(f"tests.bench.{words[0]}").main()
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

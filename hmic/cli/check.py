@@ -6,11 +6,12 @@ The tool reports what it measured against which published figure; it never claim
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 from pathlib import Path
 
-from hmic.cli.compiling import Failed, compile_design
+from hmic.cli.remembered import recall, stamp, texts_of
 from hmic.cli.show import counted, show
-from hmic.diagnostics import exit_code
+from hmic.diagnostics import Finding, exit_code
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -26,16 +27,26 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Shows every finding; 0 with none above a note, 1 with errors (or warnings if strict)."""
+    findings = None if arguments.report else recall(stamp(arguments.design, arguments.language))
+    if findings is not None:
+        sources: Mapping[str, str] = texts_of(arguments.design, findings)
+    else:
+        findings, sources = _fresh(arguments)
+    show(findings, sources, as_json=arguments.json)
+    if not arguments.json:
+        if arguments.report is not None:
+            print(arguments.report)
+        print(f"{arguments.design}: {counted(findings) or 'nothing found'}")
+    return exit_code(findings, arguments.strict)
+
+
+def _fresh(arguments: argparse.Namespace) -> tuple[tuple[Finding, ...], Mapping[str, str]]:
+    """Compiles and checks; writes the report if asked."""
+    from hmic.cli.compiling import Failed, compile_design
+
     result = compile_design(arguments.design, arguments.language)
-    sources = result.sources if isinstance(result, Failed) else result.design.sources
-    show(result.findings, sources, as_json=arguments.json)
     if arguments.report is not None:
         from hmic.cli.report import write_report
 
         write_report(result, arguments.report)
-        if not arguments.json:
-            print(arguments.report)
-    if not arguments.json:
-        found = counted(result.findings)
-        print(f"{arguments.design}: {found or 'nothing found'}")
-    return exit_code(result.findings, arguments.strict)
+    return result.findings, result.sources if isinstance(result, Failed) else result.design.sources

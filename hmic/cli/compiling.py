@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from hmic.arrange.compose import Arranged, arrange
 from hmic.check.rules import check
+from hmic.cli.remembered import remember, stamp, texts_of
 from hmic.cli.rooted import rooted, rooted_arranging
 from hmic.cli.show import show
 from hmic.diagnostics import DesignError, Finding, Severity
@@ -39,12 +40,13 @@ def compile_design(folder: Path, language: str | None = None) -> Compiled | Fail
     kept."""
     design, findings = load(folder, language)
     if design is None:
-        return Failed(tuple(findings), _sources(folder, findings))
+        return Failed(tuple(findings), texts_of(folder, findings))
     arranged, more = arrange(design)
     findings = rooted(findings, design.sources)
     findings.extend(rooted_arranging(findings, more, design.sources))
     if arranged is not None:
         findings.extend(check(design, arranged))
+    remember(stamp(folder, language), findings)
     if arranged is None or any(finding.severity is Severity.ERROR for finding in findings):
         whole = Compiled(design, arranged, tuple(findings)) if arranged is not None else None
         return Failed(tuple(findings), design.sources, whole)
@@ -70,16 +72,3 @@ def compile_or_stop(folder: Path, language: str | None = None) -> Compiled:
     weighty = [finding for finding in result.findings if finding.severity is Severity.WARNING]
     show(weighty, result.design.sources)
     return result
-
-
-def _sources(folder: Path, findings: Sequence[Finding]) -> dict[str, str]:
-    """The text of each file that a finding points at, where it can be read."""
-    texts: dict[str, str] = {}
-    for name in {finding.span.file for finding in findings if finding.span}:
-        for path in (folder / name, Path(name)):
-            try:
-                texts[name] = path.read_text(encoding="utf-8")
-                break
-            except (OSError, UnicodeDecodeError):
-                continue
-    return texts

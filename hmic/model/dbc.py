@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from hmic.diagnostics import Finding, Span, error
-from hmic.model.cache import keep, kept
+from hmic.cache import keep, kept
 
 # The number changes with the form of the cached facts.
 _KIND = "dbc-3"

@@ -18,7 +18,7 @@ from typing import Any
 import yaml
 
 from hmic.diagnostics import Finding, Span, did_you_mean, error
-from hmic.model.cache import keep, kept
+from hmic.cache import keep, kept
 
 Scalar = str | int | float | bool | None
 

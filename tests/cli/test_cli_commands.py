@@ -150,6 +150,21 @@ def test_findings_name_place_reason_and_remedy(own: Path, capsys: pytest.Capture
         assert finding["line"] and finding["message"] and finding["remedy"]
 
 
+def test_what_was_found_is_remembered_only_while_nothing_changes(
+    own: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    changed(own, "drive.layout", "vehicle.speed", "vehicle.sped")
+    first = found(own, capsys)
+    assert first[0] == 1 and list((tmp_path / "cache" / "hmic" / "findings").iterdir())
+    assert found(own, capsys) == first
+    changed(own, "drive.layout", "vehicle.sped", "vehicle.speed")
+    assert found(own, capsys) == (0, [])
+    for file in (tmp_path / "cache" / "hmic" / "findings").iterdir():
+        file.write_text('[{"code": 1}]')
+    assert found(own, capsys) == (0, [])
+
+
 def test_strict_counts_warnings(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     changed(own, "battery.layout", "back   lamps", "back   lamps  free")
     changed(own, "battery.layout", "volts  amps", "volts  amps   amps")

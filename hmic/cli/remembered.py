@@ -1,0 +1,92 @@
+"""What was found in a design, remembered while neither the design nor hmic changes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from hmic import __version__, places
+from hmic.cache import keep, kept
+from hmic.diagnostics import Finding, Severity, Span
+
+KIND = "findings"
+# Files of a design that findings can depend on; logs are not among them.
+SUFFIXES = frozenset((".yaml", ".layout", ".dbc", ".kcd", ".arxml", ".sym", ".png", ".ttf", ".otf"))
+MOST_FILES = 400
+
+
+def stamp(folder: Path, language: str | None) -> bytes | None:
+    """Everything that the findings follow from: the design's files whole, hmic's own by their times
+    and sizes. None when that cannot be told."""
+    pieces: list[bytes] = [__version__.encode(), (language or "").encode()]
+    try:
+        files = sorted(path for path in folder.rglob("*") if path.suffix.lower() in SUFFIXES)
+        if not files or len(files) > MOST_FILES:
+            return None
+        for path in files:
+            data = path.read_bytes()
+            pieces += [str(path.relative_to(folder)).encode(), str(len(data)).encode(), data]
+        for path in sorted([*Path(__file__).parents[1].rglob("*.*"), *places.fonts_folder().iterdir()]):
+            if path.suffix != ".pyc":
+                facts = path.stat()
+                pieces.append(f"{path}{facts.st_mtime_ns}{facts.st_size}".encode())
+    except OSError:
+        return None
+    pieces.append(_libraries())
+    return b"\0".join(pieces)
+
+
+def recall(stamped: bytes | None) -> tuple[Finding, ...] | None:
+    """The findings kept for a stamp, or None."""
+    records = kept(KIND, stamped) if stamped is not None else None
+    try:
+        return tuple(_finding(record) for record in records) if isinstance(records, list) else None
+    except (KeyError, TypeError, ValueError):
+        return None
+
+
+def remember(stamped: bytes | None, findings: Sequence[Finding]) -> None:
+    """Keeps findings for a stamp."""
+    if stamped is not None:
+        keep(KIND, stamped, [_record(finding) for finding in findings])
+
+
+def _libraries() -> bytes:
+    """The versions of the libraries that findings can depend on."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    found = []
+    for name in ("lark", "PyYAML", "jsonschema", "Pillow", "cantools"):
+        try:
+            found.append(f"{name} {version(name)}")
+        except PackageNotFoundError:
+            found.append(name)
+    return " ".join(found).encode()
+
+
+def _record(finding: Finding) -> dict[str, Any]:
+    span = finding.span
+    place = None if span is None else [span.file, span.line, span.column, span.end_line, span.end_column]
+    record = {name: getattr(finding, name) for name in Finding.__dataclass_fields__}
+    return json.loads(json.dumps(record | {"severity": finding.severity.value, "span": place}))  # type: ignore[no-any-return]
+
+
+def _finding(record: dict[str, Any]) -> Finding:
+    place = record["span"]
+    span = None if place is None else Span(*place)
+    return Finding(**(record | {"severity": Severity(record["severity"]), "span": span}))
+
+
+def texts_of(folder: Path, findings: Sequence[Finding]) -> dict[str, str]:
+    """The text of each file that a finding points at, where it can be read."""
+    texts: dict[str, str] = {}
+    for name in {finding.span.file for finding in findings if finding.span}:
+        for path in (folder / name, Path(name)):
+            try:
+                texts[name] = path.read_text(encoding="utf-8")
+                break
+            except (OSError, UnicodeDecodeError):
+                continue
+    return texts

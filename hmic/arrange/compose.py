@@ -228,7 +228,8 @@ def _contents(
     if flow == "freely":
         _freely(items, box, canvas, depth)
         return
-    for (item, bound), place in zip(items, _split(box, flow, len(items), canvas), strict=True):
+    places = _split(box, flow, len(items), items[0][0].span, canvas)
+    for (item, bound), place in zip(items, places, strict=True):
         with _collecting(canvas):
             _one(item, bound, place, canvas, depth)
 
@@ -255,12 +256,12 @@ def _unrolled(body: tuple[Content, ...], bindings: Mapping[str, Expression], can
     return result
 
 
-def _split(box: Box, flow: str, count: int, canvas: Canvas) -> list[Box]:
+def _split(box: Box, flow: str, count: int, span: Span, canvas: Canvas) -> list[Box]:
     gap = canvas.px(plan.DEFAULT_GAP_MM)
     total = (box.width if flow == "across" else box.height) - gap * (count - 1)
     if total < count:
         message = f"{count} pieces do not fit in {sizes.described(total, canvas.design.panel)}"
-        raise DesignError([error("A313", message, None, "make the area larger")])
+        raise DesignError([error("A313", message, span, "make the area larger")])
     result = []
     start = 0
     for size in share_out(total, [None] * count, [Fraction(1)] * count):
@@ -288,7 +289,12 @@ def _widget(widget: Widget, box: Box, canvas: Canvas) -> None:
     _check_phrases(widget, module)
     _check_subject(widget, module)
     first = len(canvas.operations)
-    module.draw(widget, box, canvas)
+    try:
+        module.draw(widget, box, canvas)
+    except DesignError as raised:
+        # A font knows no place in a layout file.
+        placed = [found if found.span else replace(found, span=widget.head) for found in raised.findings]
+        raise DesignError(placed) from None
     canvas.pieces.append(PieceFact(widget, box, first, len(canvas.operations)))
 
 
@@ -368,11 +374,10 @@ def _check_subject(widget: Widget, module: ModuleType) -> None:
 def _use(item: Use, bindings: Mapping[str, Expression], box: Box, canvas: Canvas, depth: int) -> None:
     parts = canvas.design.parts
     if item.part not in parts:
-        remedy = did_you_mean(item.part, parts, "parts")
-        raise DesignError([error("A333", f"there is no part '{item.part}'", item.span, remedy)])
+        raise DesignError([])  # loading has told it
     if depth >= DEEPEST_PART:
         message = f"parts are used inside parts more than {DEEPEST_PART} deep"
-        raise DesignError([error("A334", message, item.span, "a part must not use itself")])
+        raise DesignError([error("A334", message, item.span, "use fewer parts inside each other")])
     part = parts[item.part]
     bound = _arguments(item, part, bindings)
     before = len(canvas.findings)
@@ -388,22 +393,12 @@ def _used(finding: Finding, item: Use) -> Finding:
 
 
 def _arguments(item: Use, part: Part, bindings: Mapping[str, Expression]) -> dict[str, Expression]:
-    names = [name for name, _ in part.parameters]
     given = dict(item.arguments)
-    for name in given:
-        if name not in names:
-            remedy = did_you_mean(name, names, "parameters")
-            message = f"part '{item.part}' has no parameter '{name}'"
-            raise DesignError([error("A335", message, item.span, remedy)])
     bound: dict[str, Expression] = {}
     for name, default in part.parameters:
         value = given.get(name, default)
         if value is None:
-            message = f"part '{item.part}' needs '{name}'"
-            remedy = (
-                f"add `{name} ...` after `with`; the part starts at line {part.span.line} of {part.span.file}"
-            )
-            raise DesignError([error("A335", message, item.span, remedy)])
+            raise DesignError([])  # loading has told it
         bound[name] = expand.expression(value, bindings if name in given else {})
     return bound
 

@@ -128,7 +128,7 @@ def _drawing_findings(plan: Plan) -> list[Finding]:
     findings = [
         error(
             "A311",
-            f"this row has {len(row.cells)} areas, the first row has {width}",
+            f"the first row of the plan has {width} areas, this one {len(row.cells)}",
             row.span,
             "draw every row with the same number of areas; '.' stands for an empty place",
         )

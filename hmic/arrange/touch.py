@@ -35,7 +35,8 @@ def zone_action(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> ZoneAc
 def output(signal: Expression, canvas: Canvas) -> OutputDefinition:
     """The output that a control asks through. Raises ``DesignError`` A361."""
     if not isinstance(signal, Signal):
-        raise DesignError([error("A361", "this must be the name of an output", signal.span, None)])
+        remedy = "write the dotted name of an output of signals.yaml"
+        raise DesignError([error("A361", "this must be the name of an output", signal.span, remedy)])
     outputs = canvas.design.outputs
     if signal.name in outputs:
         return outputs[signal.name]
@@ -91,7 +92,8 @@ def _action(phrase: Phrase, scale: Phrase | None, canvas: Canvas) -> Action:
             target, value = phrase.values
             definition = output(target, canvas)
             if isinstance(value, Name):
-                raise DesignError([error("A363", f"'{value.name}' has no value here", value.span, None)])
+                message = f"'{value.name}' has a value only in a list"
+                raise DesignError([error("A363", message, value.span, "write a value, such as 80 %")])
             return SetOutput(definition.name, set_value(canvas.typed(target), value, canvas))
         case _:
             definition = output(phrase.values[0], canvas)
@@ -108,6 +110,5 @@ def _action(phrase: Phrase, scale: Phrase | None, canvas: Canvas) -> Action:
 def _goes(phrase: Phrase, canvas: Canvas) -> GoTo:
     name = phrase.words[0]
     if name not in canvas.design.screens:
-        remedy = did_you_mean(name, canvas.design.screens, "screens")
-        raise DesignError([error("A364", f"there is no screen '{name}'", phrase.span, remedy)])
+        raise DesignError([])  # loading has told it
     return GoTo(name)

@@ -34,7 +34,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
             name = arranged.screens[screen].name
             brightest = [_brightest(painted, operation, number, night) for operation in painted.operations]
             ground = night.luminance(painted.drawing.themes[number].colours[0]) - night.veil
-            peaks.append((max(ground, *brightest), name))
+            peaks.append((max([ground, *brightest]), name))
             # Painting takes time; most screens are far below even if every box were lit all over.
             if _most(painted, brightest, ground) > limits["night mean"].value:
                 means.append((_mean(painter, arranged, screen, number, night), name))

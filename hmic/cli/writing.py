@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
 
 from hmic.diagnostics import DesignError, error
@@ -16,7 +17,8 @@ def write_whole(path: Path, data: bytes) -> None:
         beside.write_bytes(data)
         beside.replace(path)
     except OSError as failed:
-        beside.unlink(missing_ok=True)
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)
         reason = failed.strerror or "it cannot be written"
         raise DesignError(
             [error("U910", f"cannot write {path}: {reason}", None, "choose a place you may write to")]

@@ -62,14 +62,15 @@ def read_lines(text: str, file: str) -> tuple[list[Line], list[Finding]]:
             line.text = ""
         while open_lines and open_lines[-1][0] >= depth:
             open_lines.pop()
-        if len(open_lines) == DEEPEST:
+        too_deep = len(open_lines) == DEEPEST
+        if too_deep:
             message = f"this line stands {DEEPEST} levels deep"
             findings.append(error("L103", message, line.span(file), "put a piece of the screen into a part"))
             open_lines.pop()
         parent = open_lines[-1][1] if open_lines else None
         siblings = parent.children if parent else top
         expected = depth_of_children.setdefault(id(parent), depth if parent else 0)
-        if depth != expected:
+        if depth != expected and not too_deep:
             findings.append(_crooked(line, depth, expected, parent, file))
         siblings.append(line)
         open_lines.append((depth, line))

@@ -287,7 +287,7 @@ def _body_start(place: _Place, word: str) -> Finding:
     if word in PHRASE_FORMS:
         message = f"'{word}' is a phrase of a widget, and stands below the widget's line"
         return error("L115", message, place.here(), "indent it by four more spaces, below its widget")
-    if re.fullmatch(r"(?:\w+|\.)(?:\s+(?:\w+|\.))*", place.text) and " " in place.text:
+    if re.fullmatch(r"(?:[^\W\d]\w*|\.)(?:\s+(?:[^\W\d]\w*|\.))*", place.text) and " " in place.text:
         message = "this looks like a row of a plan, but it does not stand below 'plan'"
         return error("L115", message, place.span(0, len(place.text)), "put 'plan' above it, and indent it")
     message = f"a screen or part has no line that begins with '{word}'"
@@ -567,8 +567,8 @@ def _near_remedy(place: _Place) -> str | None:
 
 
 def _last_piece(text: str) -> str:
-    pieces = text.split()
-    return pieces[-1] if pieces else ""
+    found = re.search(r'(?:"(?:[^"\\]|\\.)*"|-?[0-9][0-9.]*[ \t]+\S+|\S+)\s*$', text)
+    return found.group().rstrip() if found else ""
 
 
 def _first_piece(text: str) -> str:

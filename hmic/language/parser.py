@@ -175,17 +175,19 @@ def _top(reader: _Reader, line: Line) -> syntax.Screen | syntax.Part | syntax.Or
 def _top_guess(reader: _Reader, line: Line) -> syntax.Screen | syntax.Part | None:
     """What stands below a top line that cannot be read is read as a screen's lines, and kept under
     the name that the line seems to give, so that nothing else misses it."""
-    found = re.match(r"(\w+)[ \t]+([^\W\d]\w*)", line.text)
+    found = re.match(r"(\w+)[ \t]+([^\W\d][\w-]*)", line.text)
     title = re.search(r'"([^"\\]*)"?', line.text)
     if found and found.group(1) == "part":
-        head = re.findall(r"[^\W\d]\w*", line.text)[2:]
+        head = re.findall(r"[^\W\d]\w*", line.text[found.end() :])
         guessed = tuple((word, None) for word in dict.fromkeys(head))
-        return _part(reader, line, found.group(2), line.span(reader.file, *found.span(2)), guessed)
+        name = found.group(2).replace("-", "_")
+        return _part(reader, line, name, line.span(reader.file, *found.span(2)), guessed)
     if found is None or (not line.children and found.group(1) != "screen"):
         _screen(reader, line, "", line.span(reader.file), "")
         return None
     span = line.span(reader.file, *found.span(2))
-    return _screen(reader, line, found.group(2), span, title.group(1) if title else "")
+    name = found.group(2).replace("-", "_")
+    return _screen(reader, line, name, span, title.group(1) if title else "")
 
 
 def _screen(reader: _Reader, line: Line, name: str, name_span: Span, title: str) -> syntax.Screen:

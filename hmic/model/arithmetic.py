@@ -43,7 +43,7 @@ ORDER: dict[str, Callable[[float, float], bool]] = {
 
 def operation(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) -> Typed | None:
     if left.count is not None and right.count is not None and left.count != right.count:
-        message = f"{said(node.left)} has {left.count} elements, {said(node.right)} has {right.count}"
+        message = f"the left side has {left.count} elements, the right side has {right.count}"
         typing.fail("M213", message, node.span, "join lists of the same length, or take one element")
         return None
     if node.operator in {"and", "or"}:

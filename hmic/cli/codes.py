@@ -1,0 +1,14 @@
+"""Finding codes of the command line."""
+
+CODES: dict[str, str] = {
+    "U910": "a file that cannot be written",
+    "U911": "a file that cannot be read",
+    "U920": "a screen or theme that the design does not have",
+    "U930": "two sources of signals at once",
+    "U940": "a new design over something that is there",
+    "U950": "no layout file where one was named",
+    "U951": "a layout file that is not UTF-8 text",
+    "U960": "a code that hmic never gives",
+    "U961": "the editor's library is not installed",
+    "W654": "the display is another panel than the pack is for",
+}

@@ -1,0 +1,170 @@
+"""A page for each finding code: what it means, an example that has the mistake, and the same put right.
+
+The pages are text files beside this one, one a room. The examples run as tests, so what a page shows is
+what hmic says.
+
+    L106
+    What the code means, in one or two sentences.
+
+    wrong here
+      in here  ‸raeding‸ pack.voltage as "0 V"
+    help did you mean 'reading'?
+
+    right
+      in here  reading pack.voltage as "0 V"
+
+The lines of an example are indented by two. ``‸`` stands before and after what the finding points at; it
+is no part of the example; ``at FILE:LINE:COLUMN`` gives the place where no line can be marked. After ``wrong``, ``right`` (where it differs) and ``with`` (lines that both
+share) stands what the lines are:
+
+- ``here``: lines of a small screen with one area, ``here``
+- ``FILE``: a whole file of the design; ``FILE as latin-1``: in that encoding
+- ``FILE more``: lines added at the end of the file; ``FILE swap``: lines in place of the first ones
+  with the same key at the same depth
+- ``folder``: the names of the files in the design's folder
+- ``$``: commands, run where the design's folder ``van`` lies
+- ``!``: what a person does and sees, where a device or a fault is needed; ``test`` names the test that
+  makes it happen
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+BASE = Path(__file__).with_name("base")
+"""The design that the examples change: it is sound."""
+MARK = "‸"
+
+
+@dataclass(frozen=True)
+class Block:
+    """Lines of an example: ``role`` is wrong, right or with; ``target`` and ``way`` say what they are
+    (see above); ``line`` is where they start in the page file."""
+
+    role: str
+    target: str
+    way: str
+    text: str
+    line: int
+
+    def plain(self) -> str:
+        """The lines without marks."""
+        return self.text.replace(MARK, "")
+
+    def shown_as(self) -> str:
+        """Where the lines stand, for a person; nothing for commands and deeds."""
+        if self.target in ("$", "!"):
+            return ""
+        if self.target == "folder":
+            return "the design's folder"
+        if self.target == "here":
+            return "a screen with an area 'here'"
+        return self.target + (f" (saved {self.way})" if self.way.startswith("as ") else "")
+
+
+@dataclass(frozen=True)
+class Page:
+    """One code's page. ``help`` is the remedy that the finding has, ``at`` its ``FILE:LINE:COLUMN`` where
+    no line of the example can be marked, ``test`` the named test."""
+
+    code: str
+    meaning: str
+    blocks: tuple[Block, ...]
+    help: str | None
+    at: str | None
+    test: str | None
+    file: str
+    line: int
+
+    def of(self, role: str) -> tuple[Block, ...]:
+        """The blocks of one role."""
+        return tuple(block for block in self.blocks if block.role == role)
+
+
+def all_pages() -> dict[str, Page]:
+    """Every page by its code."""
+    folder = Path(__file__).parent
+    found: dict[str, Page] = {}
+    for path in sorted(folder.glob("*.txt")):
+        for page in read_pages(path.read_text(encoding="utf-8"), path.name):
+            found.setdefault(page.code, page)
+    return found
+
+
+def every_meaning() -> dict[str, str]:
+    """The one-line meaning of every code, from the rooms' tables."""
+    import importlib
+
+    found: dict[str, str] = {}
+    for path in sorted(Path(__file__).parents[2].glob("*/codes.py")):
+        found |= importlib.import_module(f"hmic.{path.parent.name}.codes").CODES
+    return dict(sorted(found.items()))
+
+
+@dataclass
+class _Reading:
+    code: str
+    line: int
+    meaning: list[str] = field(default_factory=list)
+    blocks: list[Block] = field(default_factory=list)
+    help: str | None = None
+    at: str | None = None
+    test: str | None = None
+
+    def page(self, file: str) -> Page:
+        meaning = " ".join(self.meaning)
+        return Page(self.code, meaning, tuple(self.blocks), self.help, self.at, self.test, file, self.line)
+
+
+def read_pages(text: str, file: str) -> Iterator[Page]:
+    """The pages of one file. A line of another form is a ``ValueError``: the files are ours."""
+    reading: _Reading | None = None
+    opened: list[str] | None = None
+    lines = text.split("\n")
+    for number, line in enumerate([*lines, ""], 1):
+        if opened is not None and (line.startswith("  ") or not line):
+            opened.append(line[2:])
+            continue
+        if opened is not None and reading is not None:
+            _close(reading, opened)
+            opened = None
+        if re.fullmatch(r"[A-Z][0-9]{3}", line):
+            if reading is not None:
+                yield reading.page(file)
+            reading = _Reading(line, number)
+            continue
+        if not line:
+            continue
+        word, _, rest = line.partition(" ")
+        if reading is None:
+            raise ValueError(f"{file}:{number}: no code stands above this line")
+        if word == "help":
+            reading.help = rest
+        elif word == "at":
+            reading.at = rest
+        elif word == "test":
+            reading.test = rest
+        elif word in ("wrong", "with", "right"):
+            target, _, way = rest.partition(" ")
+            if not target:
+                first = next(block for block in reading.blocks if block.role == "wrong")
+                target, way = first.target, first.way
+            reading.blocks.append(Block(word, target, way, "", number + 1))
+            opened = []
+        else:
+            reading.meaning.append(line)
+    if reading is not None:
+        if opened is not None:
+            _close(reading, opened)
+        yield reading.page(file)
+
+
+def _close(reading: _Reading, lines: list[str]) -> None:
+    while lines and not lines[-1]:
+        lines.pop()
+    last = reading.blocks[-1]
+    text = "".join(f"{line}\n" for line in lines)
+    reading.blocks[-1] = Block(last.role, last.target, last.way, text, last.line)

@@ -1,0 +1,76 @@
+"""One report for one cause: what is found only because of an earlier error is left out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from hmic.diagnostics import Finding, Severity, Span
+
+# What a sentence lacks: it may stand in the very words that could not be read.
+_LACKS = frozenset(
+    ("A305", "A308", "A321", "A323", "A327", "A360", "A363", "A370", "A371", "C444")
+)  # fmt: skip
+
+
+def rooted(loaded: Sequence[Finding], sources: Mapping[str, str]) -> list[Finding]:
+    """The findings of loading a design that have a cause of their own: what the model finds wrong in
+    words that could not be read is left out."""
+    unread = [item for item in loaded if item.code[0] == "L"]
+    rest = _own([item for item in loaded if item.code[0] != "L"], unread, sources)
+    return [item for item in loaded if item.code[0] == "L" or item in rest]
+
+
+def rooted_arranging(
+    loaded: Sequence[Finding], arranged: Sequence[Finding], sources: Mapping[str, str]
+) -> list[Finding]:
+    """The findings of arranging that have a cause of their own. Loading has looked up every name
+    already, and followed every part into its parts."""
+    errors = [item for item in loaded if item.severity is Severity.ERROR]
+    told = {"M201"} if errors else set()
+    if any(item.code == "M246" for item in errors):
+        told.add("A334")
+    return [item for item in _own(arranged, errors, sources) if item.code not in told]
+
+
+def _own(later: Sequence[Finding], errors: Sequence[Finding], sources: Mapping[str, str]) -> list[Finding]:
+    """Without those that overlap an error, and those that something is missing in a sentence that
+    could not be read whole."""
+    places = [item.span for item in errors if item.span is not None]
+    unread = {line for item in errors if item.code[0] == "L" for line in _sentence(item.span, sources)}
+    return [
+        item
+        for item in later
+        if item.span is None
+        or not (
+            any(_overlap(item.span, place) for place in places)
+            or (item.code in _LACKS and _line(item.span) in unread)
+        )
+    ]
+
+
+def _line(span: Span) -> tuple[str, int]:
+    return span.file, span.line
+
+
+def _overlap(one: Span, other: Span) -> bool:
+    if one.file != other.file:
+        return False
+    one_start, one_end = (one.line, one.column), (one.end_line, one.end_column)
+    start, end = (other.line, other.column), (other.end_line, other.end_column)
+    return one_start < end and start < one_end
+
+
+def _sentence(span: Span | None, sources: Mapping[str, str]) -> list[tuple[str, int]]:
+    """The lines of a finding's sentence: its own and the one it stands below."""
+    if span is None:
+        return []
+    lines = sources.get(span.file, "").split("\n")[: span.line]
+    own = _depth(lines[-1])
+    above = (
+        at for at in range(len(lines) - 1, 0, -1) if lines[at - 1].strip() and _depth(lines[at - 1]) < own
+    )
+    return [(span.file, span.line), *((span.file, at) for at in (next(above, span.line),))]
+
+
+def _depth(line: str) -> int:
+    return len(line) - len(line.lstrip())

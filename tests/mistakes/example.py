@@ -1,0 +1,93 @@
+"""Builds the design of a page's example and says what hmic finds in it."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+
+from hmic.cli.compiling import Failed, compile_design
+from hmic.cli.pages import BASE, MARK, Block, Page
+from hmic.diagnostics import Finding
+
+STUB = 'screen drive "Drive"\n    plan\n        here\n\n'
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where the mark stands: file, line, column and end column (on the same line)."""
+
+    file: str
+    line: int
+    column: int
+    end: int | None
+
+
+def build(page: Page, role: str, folder: Path) -> Place | None:
+    """Writes the design with the page's blocks of a role into ``folder``; gives the marked place."""
+    shutil.copytree(BASE, folder)
+    place = None
+    blocks = page.of(role) or (page.of("wrong") if role == "right" else ())
+    for block in (*page.of("with"), *blocks):
+        place = _write(block, folder) or place
+    return place
+
+
+def _write(block: Block, folder: Path) -> Place | None:
+    if block.target in ("$", "!"):
+        return None
+    if block.target == "folder":
+        _folder(block, folder)
+        return None
+    name, text = block.target, block.text
+    if block.target == "here":
+        name = "drive.layout"
+        text = STUB + "".join(f"    {line}\n" if line else "\n" for line in block.text.rstrip("\n").split("\n"))
+    elif block.way == "more":
+        text = (folder / name).read_text(encoding="utf-8") + text
+    elif block.way == "swap":
+        text = _swapped((folder / name).read_text(encoding="utf-8"), text)
+    encoding = block.way.removeprefix("as ") if block.way.startswith("as ") else "utf-8"
+    (folder / name).write_bytes(text.replace(MARK, "").encode(encoding))
+    return _marked(text, name)
+
+
+def _folder(block: Block, folder: Path) -> None:
+    names = block.text.split()
+    for path in list(folder.iterdir()):
+        if path.name not in names:
+            path.unlink()
+    for name in names:
+        path = folder / name
+        if name.endswith("/"):
+            path.unlink(missing_ok=True)
+            path.mkdir()
+        elif not path.exists():
+            path.write_text((BASE / "drive.layout").read_text(encoding="utf-8"), encoding="utf-8")
+
+
+def _swapped(base: str, swap: str) -> str:
+    lines = base.split("\n")
+    for line in swap.rstrip("\n").split("\n"):
+        found = re.match(rf"[ {MARK}]*[\w. ]+{MARK}?:", line)
+        key = found.group().replace(MARK, "") if found else line
+        at = next((at for at, other in enumerate(lines) if other.startswith(key)), None)
+        assert at is not None, f"the base has no line '{key}'"
+        lines[at] = line
+    return "\n".join(lines)
+
+
+def _marked(text: str, name: str) -> Place | None:
+    if MARK not in text:
+        return None
+    before, token, *_ = text.split(MARK)
+    line = before.count("\n") + 1
+    column = len(before) - before.rfind("\n")
+    return Place(name, line, column, None if "\n" in token else column + len(token))
+
+
+def found_in(folder: Path) -> list[Finding]:
+    """Everything that checking the design finds, notes too."""
+    result = compile_design(folder)
+    return list(result.findings) if isinstance(result, Failed) else list(result.findings)

@@ -1,0 +1,156 @@
+"""Findings that need a device, a fault or another system: each made to happen. The pages of
+`hmic explain` name these tests."""
+
+from __future__ import annotations
+
+import builtins
+import os
+from collections.abc import Iterator, Sequence
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from hmic.cli.compiling import Compiled, compile_design
+from hmic.cli.main import main
+from hmic.cli.pages import BASE
+from hmic.cli.push import misfit
+from hmic.diagnostics import DesignError, Finding
+from hmic.link import push as pushing
+from hmic.pack import writer
+from hmic.wire.events import Connected, Mismatched, Outcome, Transferred
+
+
+class Line:
+    """A line on which nothing ever comes."""
+
+    def read(self) -> bytes:
+        return b""
+
+    def write(self, data: bytes) -> int:
+        return len(data)
+
+    def descriptor(self) -> int | None:
+        return None
+
+    def close(self) -> None:
+        pass
+
+
+def seconds() -> Iterator[float]:
+    now = 0.0
+    while True:
+        now += 1.0
+        yield now
+
+
+def push(monkeypatch: pytest.MonkeyPatch, events: Sequence[object]) -> str:
+    """Pushes to a session that gives ``events`` once; gives the code of the finding."""
+    given = [list(events)]
+    session = SimpleNamespace(
+        transfer=lambda pack: None,
+        receive=lambda data, now: given.pop() if given else [],
+        outgoing=lambda now: b"",
+        next_deadline=lambda: None,
+    )
+    monkeypatch.setattr(pushing, "HostSession", lambda *arguments: session)
+    clock = seconds()
+    with pytest.raises(DesignError) as raised:
+        pushing.push(Line, b"pack", 115200, lambda facts: None, clock=lambda: next(clock))
+    (finding,) = raised.value.findings
+    assert finding.remedy
+    return finding.code
+
+
+def facts(width: int = 1024) -> Any:
+    return SimpleNamespace(width=width, height=600, depth=24)
+
+
+def test_no_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert push(monkeypatch, []) == "W650"
+
+
+def test_a_display_that_stops(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert push(monkeypatch, [Connected(facts())]) == "W651"
+
+
+@pytest.mark.parametrize("outcome", [Outcome.REFUSED, Outcome.DIFFERS, Outcome.NOT_ACTIVATED])
+def test_a_display_that_refuses(monkeypatch: pytest.MonkeyPatch, outcome: Outcome) -> None:
+    assert push(monkeypatch, [Transferred(outcome)]) == "W652"
+
+
+def test_another_version_at_a_push(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert push(monkeypatch, [Mismatched(99)]) == "W653"
+
+
+def base() -> Compiled:
+    result = compile_design(BASE)
+    assert isinstance(result, Compiled)
+    return result
+
+
+def test_another_panel() -> None:
+    drawing = base().arranged.drawing
+    assert misfit(drawing, facts()) is None
+    finding = misfit(drawing, facts(800))
+    assert isinstance(finding, Finding)
+    assert finding.code == "W654"
+
+
+def test_no_pseudo_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    from hmic.link.pseudo_terminal import PseudoTerminal
+
+    def refused() -> tuple[int, int]:
+        raise OSError("none left")
+
+    monkeypatch.setattr(os, "openpty", refused)
+    with pytest.raises(DesignError) as raised:
+        PseudoTerminal()
+    assert [item.code for item in raised.value.findings] == ["W644"]
+
+
+def test_a_pack_for_another_panel() -> None:
+    from hmic.display.display import Glass
+    from hmic.display.serve import open_display
+
+    pack = writer.write(base().arranged.drawing)
+    with pytest.raises(DesignError) as raised:
+        open_display(pack, None, Glass(320, 240, 16))
+    assert [item.code for item in raised.value.findings] == ["W663"]
+
+
+def test_a_pack_that_is_too_large(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(writer, "LARGEST_PACK", 100)
+    with pytest.raises(DesignError) as raised:
+        writer.write(base().arranged.drawing)
+    assert [item.code for item in raised.value.findings] == ["P506"]
+
+
+def test_another_version_at_a_run() -> None:
+    from hmic.cli.binding import bind
+    from hmic.runtime.clock import VehicleTime
+    from hmic.runtime.runtime import Problem, Runtime
+
+    runtime = Runtime(bind(base()), 1, VehicleTime(1.0))
+    runtime._refuse_version(99)
+    (event,) = runtime._events
+    assert isinstance(event, Problem)
+    assert event.finding.code == "R723"
+
+
+def test_the_editor_without_its_library(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    importing = builtins.__import__
+
+    def without(name: str, *rest: Any) -> Any:
+        if name.split(".")[0] in ("pygls", "lsprotocol"):
+            raise ImportError(name)
+        return importing(name, *rest)
+
+    monkeypatch.setattr(builtins, "__import__", without)
+    monkeypatch.delitem(__import__("sys").modules, "hmic.editor.server", raising=False)
+    assert main(["editor"]) == 1
+    assert "error[U961]" in capsys.readouterr().err
+
+

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
 from hmic.model.dbc import DbcSignal, Facts
-from hmic.model.design import OutputDefinition, SignalDefinition
+from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.units import Unit, converter, convertible, unit
 
 
@@ -23,7 +23,24 @@ def check_outputs(
 ) -> None:
     """Each output needs its message and field."""
     for output in outputs.values():
+        if not output.message:
+            continue
         _field(output.name, output.message, output.field, output.span, facts, file, findings)
+
+
+def check_messages(
+    messages: Mapping[str, MessageCheck], facts: Facts, file: str, findings: list[Finding]
+) -> None:
+    """Each checked message needs its counter and its checksum, the latter a byte."""
+    for check in messages.values():
+        for field in (check.counter, check.checksum):
+            if field is None:
+                continue
+            found = _field(check.message, check.message, field, check.span, facts, file, findings)
+            if found is not None and field == check.checksum and found.length != 8:
+                message = f"the checksum '{field}' of '{check.message}' has {found.length} bits"
+                remedy = "only checksums of one byte are known here; leave it out"
+                findings.append(error("M285", message, check.span, remedy))
 
 
 def _field(

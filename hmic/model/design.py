@@ -70,6 +70,14 @@ class CanSource:
 
 
 @dataclass(frozen=True)
+class ObdSource:
+    """A value asked for by OBD-II, service 01: parameter ``pid``, every ``every`` ms."""
+
+    pid: int
+    every: int
+
+
+@dataclass(frozen=True)
 class SignalDefinition:
     """A vehicle signal as declared in signals.yaml.
 
@@ -96,16 +104,40 @@ class SignalDefinition:
     about: str
     span: Span
     formula: syntax.Expression | None = None
+    obd: ObdSource | None = None
 
 
 @dataclass(frozen=True)
 class OutputDefinition:
-    """Something a touch may ask the vehicle for. The signal of the same name reads it back."""
+    """Something a touch may ask the vehicle for. The signal of the same name reads it back.
+
+    ``message`` and ``field`` are of the DBC; both are empty for an output that goes to the pipe.
+    ``low`` and ``high`` bound a number that may be asked for, in the signal's unit. Two requests are
+    at least ``every`` ms apart. ``allowed`` must be true without doubt when it is asked for.
+    """
 
     name: str
     signal: SignalDefinition
     message: str
     field: str
+    span: Span
+    low: float = -math.inf
+    high: float = math.inf
+    every: int = 0
+    allowed: Typed | None = None
+
+
+@dataclass(frozen=True)
+class MessageCheck:
+    """How a message shows that its sender lives: ``counter``, a field that moves with every frame, and
+    ``checksum``, a byte by ``method`` over all the other bytes, after the low byte of the identifier
+    if ``with_identifier``. Either may be None."""
+
+    message: str
+    counter: str | None
+    checksum: str | None
+    method: str
+    with_identifier: bool
     span: Span
 
 
@@ -188,7 +220,7 @@ class Design:
     are those that texts from outside (titles, messages) can be made of. ``choose`` says which theme is
     shown when; without it one is chosen by hand. ``said`` maps words of signals to
     what is shown for them in the design's language. ``memories`` are what derived signals need
-    remembered, by name, each after those it reads."""
+    remembered, by name, each after those it reads; ``messages`` how messages show that they live."""
 
     root: Path
     name: str
@@ -210,6 +242,7 @@ class Design:
     locale: Locale = Locale()
     said: Mapping[str, str] = field(default_factory=dict)
     memories: Mapping[str, Memory] = field(default_factory=dict)
+    messages: Mapping[str, MessageCheck] = field(default_factory=dict)
 
 
 def scope(design: Design, names: Mapping[str, Typed] | None = None) -> Scope:

@@ -9,7 +9,7 @@ from hmic.diagnostics import Finding, Span, closest, did_you_mean, error, sorted
 from hmic.language import syntax
 from hmic.language.parser import parse
 from hmic.model.dbc import read_dbc
-from hmic.model.dbc_check import check_outputs, check_signals
+from hmic.model.dbc_check import check_messages, check_outputs, check_signals
 from hmic.model.design import Design
 from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
@@ -85,6 +85,7 @@ def load(folder: Path, language: str | None = None) -> tuple[Design | None, list
         limits=settings.limits,
         letters=settings.letters,
         memories=signals.memories,
+        messages=signals.messages,
         choose=choose,
         locale=settings.locale,
     )
@@ -164,6 +165,7 @@ def _against_dbc(opened: Folder, settings: DesignFile, signals: SignalsFile) -> 
         return
     signals.signals = check_signals(signals.signals, facts, name, opened.findings)
     check_outputs(signals.outputs, facts, name, opened.findings)
+    check_messages(signals.messages, facts, name, opened.findings)
     signals.outputs = {
         name: replace(output, signal=signals.signals[name]) for name, output in signals.outputs.items()
     }

@@ -7,14 +7,15 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from hmic.diagnostics import DesignError, Finding, Span, did_you_mean, error, warning
+from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.language import syntax
 from hmic.language.parser import parse_expression
 from hmic.model import values
 from hmic.model.builtin import BUILTIN
-from hmic.model.design import CanSource, OutputDefinition, SignalDefinition
+from hmic.model.design import CanSource, MessageCheck, ObdSource, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
 from hmic.model.expressions import Declared, Scope, Typed, as_unit, typed, walk
+from hmic.model.requests_file import read_messages, read_outputs
 from hmic.model.terms import Memory
 from hmic.model.touch import TOUCH_PREFIX
 from hmic.model.units import Unit, quantity_name, unit, unit_remedy
@@ -34,6 +35,7 @@ class SignalsFile:
     expressions: dict[str, syntax.Expression] = field(default_factory=dict)
     broken: set[str] = field(default_factory=set)
     memories: dict[str, Memory] = field(default_factory=dict)
+    messages: dict[str, MessageCheck] = field(default_factory=dict)
 
 
 def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
@@ -71,7 +73,9 @@ def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
                 result.broken.add(entry.key)
         findings.extend(mine)
     _derive(result, derived, findings)
-    _outputs(result, node.get("outputs"), findings)
+    broken = frozenset(result.broken)
+    result.outputs = read_outputs(node.get("outputs"), result.signals, broken, file, findings)
+    result.messages = read_messages(node.get("messages"))
     order = [entry.key for entry in group.each()] if group is not None else []
     result.signals = {name: result.signals[name] for name in order if name in result.signals}
     return result
@@ -179,7 +183,17 @@ def _declared(entry: Entry, findings: list[Finding]) -> SignalDefinition | None:
         None,
         about if isinstance(about, str) else "",
         entry.span,
+        obd=_obd(node, kind),
     )
+
+
+def _obd(node: Node, kind: str | None) -> ObdSource | None:
+    """`from: obd 0D`, `every: 500 ms`."""
+    written, every = _scalar(node, "from"), _scalar(node, "every")
+    found = re.fullmatch(r"obd ([0-9A-Fa-f]{2})", written) if isinstance(written, str) else None
+    if found is None or kind != "number":
+        return None
+    return ObdSource(int(found[1], 16), (milliseconds(every) if isinstance(every, str) else None) or 1000)
 
 
 def _words(node: Node) -> dict[int, str]:
@@ -202,7 +216,14 @@ def _source_of(
         remedy = 'add `from: Message.Signal`, `from: pipe`, or work it out with `is: "..."`'
         findings.append(error("M269", f"'{entry.key}' does not say where it comes from", entry.span, remedy))
         return None, None
-    if not isinstance(written, str) or written == "pipe":
+    if isinstance(written, str) and written.startswith("obd ") and kind not in (None, "number"):
+        message = f"'{entry.key}' is a {kind}; what is asked for by OBD is a number"
+        findings.append(error("M284", message, entry.span, "give it a unit and a range"))
+    asked = isinstance(written, str) and written.startswith("obd ")
+    if node.get("every") is not None and not asked:
+        message = f"'{entry.key}' is not asked for, so it has no 'every'"
+        findings.append(error("M284", message, entry.span, "remove `every`, or write `from: obd 0D`"))
+    if not isinstance(written, str) or written == "pipe" or asked:
         if node.get("stale") is None and kind is not None:
             message = f"'{entry.key}' has no stale time, so its last value would look recent for ever"
             findings.append(warning("M248", message, entry.span, "add `stale: 10 s`"))
@@ -358,28 +379,6 @@ def _kind_said(entry: Entry) -> str | None:
         if entry.value.get(key) is not None:
             return kind
     return None
-
-
-def _outputs(result: SignalsFile, node: Node | None, findings: list[Finding]) -> None:
-    for entry in node.each() if node is not None else ():
-        target = _scalar(entry.value, "to")
-        signal = result.signals.get(entry.key)
-        if signal is None:
-            if entry.key not in result.broken:
-                message = f"the output '{entry.key}' is read back by no signal of that name"
-                remedy = did_you_mean(entry.key, result.signals, "signals")
-                findings.append(error("M256", message, entry.span, remedy))
-            continue
-        if signal.derived is not None or signal.count is not None:
-            what = "a list" if signal.count is not None else "worked out"
-            remedy = "read it back by a signal of the vehicle"
-            findings.append(
-                error("M256", f"'{entry.key}' is {what}; nothing can ask for it", entry.span, remedy)
-            )
-            continue
-        if isinstance(target, str) and "." in target:
-            message_name, _, name = target.partition(".")
-            result.outputs[entry.key] = OutputDefinition(entry.key, signal, message_name, name, entry.span)
 
 
 def finite_range(definition: SignalDefinition) -> bool:

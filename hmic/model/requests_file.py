@@ -1,0 +1,118 @@
+"""signals.yaml beyond the signals: what a touch may ask for, and how a message shows that it lives."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from hmic.diagnostics import DesignError, Finding, did_you_mean, error
+from hmic.language.parser import parse_expression
+from hmic.model.builtin import BUILTIN
+from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
+from hmic.model.design_file import milliseconds
+from hmic.model.expressions import Scope, Typed, condition
+from hmic.model.yaml_source import Entry, Node
+
+EVERY = 200
+"""Milliseconds at least between two requests of one output (common practice, no source)."""
+METHODS = ("CRC-8/SAE-J1850", "CRC-8/AUTOSAR", "CRC-8/SMBUS", "sum", "xor")
+
+
+def read_outputs(
+    node: Node | None,
+    signals: Mapping[str, SignalDefinition],
+    broken: frozenset[str],
+    file: str,
+    findings: list[Finding],
+) -> dict[str, OutputDefinition]:
+    """The outputs by name; one with an error is left out."""
+    result: dict[str, OutputDefinition] = {}
+    for entry in node.each() if node is not None else ():
+        signal = signals.get(entry.key)
+        if signal is None:
+            if entry.key not in broken:
+                message = f"the output '{entry.key}' is read back by no signal of that name"
+                remedy = did_you_mean(entry.key, signals, "signals")
+                findings.append(error("M256", message, entry.span, remedy))
+            continue
+        if signal.derived is not None or signal.count is not None:
+            what = "a list" if signal.count is not None else "worked out"
+            remedy = "read it back by a signal of the vehicle"
+            message = f"'{entry.key}' is {what}; nothing can ask for it"
+            findings.append(error("M256", message, entry.span, remedy))
+            continue
+        mine: list[Finding] = []
+        output = _output(entry, signal, Scope({**BUILTIN, **signals}, broken=broken), file, mine)
+        findings.extend(mine)
+        if output is not None and not any(finding.severity.value == "error" for finding in mine):
+            result[entry.key] = output
+    return result
+
+
+def _output(
+    entry: Entry, signal: SignalDefinition, scope: Scope, file: str, findings: list[Finding]
+) -> OutputDefinition | None:
+    target = _scalar(entry.value, "to")
+    if not isinstance(target, str) or (target != "pipe" and "." not in target):
+        return None
+    message, _, field = ("", "", "") if target == "pipe" else target.partition(".")
+    low, high = signal.low, signal.high
+    limits = entry.value.get("range")
+    if limits is not None:
+        ends = [item.scalar for item in limits.items or ()]
+        numbers = [float(end) for end in ends if isinstance(end, int | float) and not isinstance(end, bool)]
+        if signal.kind != "number":
+            findings.append(error("M283", f"'{entry.key}' is no number and has no range", limits.span))
+        elif len(numbers) == 2 and signal.low <= numbers[0] < numbers[1] <= signal.high:
+            low, high = numbers
+        else:
+            text = f"the range of the output '{entry.key}' is not within the signal's"
+            remedy = f"write a range within [{signal.low:g}, {signal.high:g}]"
+            findings.append(error("M283", text, limits.span, remedy))
+    every = _scalar(entry.value, "every")
+    period = milliseconds(every) if isinstance(every, str) else None
+    allowed = _condition(entry.value.get("allowed"), scope, file, findings)
+    return OutputDefinition(
+        entry.key, signal, message, field, entry.span, low, high, EVERY if period is None else period, allowed
+    )
+
+
+def _condition(node: Node | None, scope: Scope, file: str, findings: list[Finding]) -> Typed | None:
+    if node is None or not isinstance(node.scalar, str):
+        return None
+    column = node.span.column + (1 if node.quoted else 0)
+    expression, wrong = parse_expression(node.scalar, file, node.span.line, column)
+    findings.extend(wrong)
+    if expression is None:
+        return None
+    try:
+        result = condition(expression, scope)
+    except DesignError as problem:
+        findings.extend(problem.findings)
+        if not problem.findings:
+            message = "this condition reads a signal that has an error"
+            findings.append(error("M283", message, node.span, "correct the signal first"))
+        return None
+    findings.extend(scope.warnings)
+    return result
+
+
+def read_messages(node: Node | None) -> dict[str, MessageCheck]:
+    """The checks of messages by message name. What the schema found wrong is left out silently."""
+    result: dict[str, MessageCheck] = {}
+    for entry in node.each() if node is not None else ():
+        counter, checksum = _scalar(entry.value, "counter"), _scalar(entry.value, "checksum")
+        method = _scalar(entry.value, "method")
+        result[entry.key] = MessageCheck(
+            entry.key,
+            counter if isinstance(counter, str) else None,
+            checksum if isinstance(checksum, str) else None,
+            method if isinstance(method, str) and method in METHODS else METHODS[0],
+            _scalar(entry.value, "with identifier") is True,
+            entry.span,
+        )
+    return result
+
+
+def _scalar(node: Node, key: str) -> object:
+    value = node.get(key)
+    return None if value is None else value.scalar

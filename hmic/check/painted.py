@@ -8,6 +8,7 @@ never reach full coverage, the colour is the blend that is painted (``PIXELS.md`
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -231,9 +232,8 @@ class Painted:
             number: numbers[(index,) if plain else (*self._replaced(piles[number], operation), index)]
             for number in here
         }
-        fresh = part.copy()
-        fresh.putdata([over.get(int(number), int(number)) for number in _data(part)])
-        image.paste(fresh, corners, mask)
+        fresh = array("i", (over.get(number, number) for number in array("i", part.tobytes())))
+        image.paste(Image.frombytes("I", part.size, fresh.tobytes()), corners, mask)
 
     def _replaced(self, pile: Pile, operation: Operation) -> Pile:
         """The pile without a stencil of the same mask in the same place: a lamp that flashes."""
@@ -366,10 +366,6 @@ def is_symbol(operation: Operation) -> bool:
 
 def _corners(box: Box, mask: Image.Image) -> tuple[int, int, int, int]:
     return (box.left, box.top, box.left + mask.width, box.top + mask.height)
-
-
-def _data(image: Image.Image) -> Iterator[int]:
-    yield from image.getdata()  # type: ignore[attr-defined,unused-ignore]
 
 
 _PAINTED = [255 if coverage >= HALF else 0 for coverage in range(256)]

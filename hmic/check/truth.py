@@ -10,7 +10,7 @@ from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.limits import Limits
 from hmic.check.touches import signals_of
 from hmic.diagnostics import DesignError, Finding, Severity
-from hmic.language.syntax import Convert, Operation, Signal
+from hmic.language.syntax import Call, Convert, Expression, Operation, Signal
 from hmic.language.written import written
 from hmic.model.channels import Channel, FirstTrue, Scaled
 from hmic.model.design import Design, SignalDefinition, scope
@@ -113,17 +113,27 @@ def _undefined(definition: SignalDefinition, design: Design) -> Iterator[Finding
     for node in walk(definition.formula) if definition.formula is not None else ():
         if not isinstance(node, Operation) or node.operator != "/":
             continue
-        try:
-            divisor = typed(node.right, scope(design))
-        except DesignError:
-            continue
-        if divisor.low <= 0 <= divisor.high:
+        if not (_beyond(node.right, design, 1) or _beyond(node.right, design, -1)):
             message = (
                 f"'{definition.name}' is divided by {written(node.right)}, which can be 0 and then leaves it "
                 "out of range"
             )
             remedy = f"divide by max({written(node.right)}, ...) with the least that makes sense"
             yield Finding("C453", Severity.WARNING, message, definition.span, remedy)
+
+
+def _beyond(node: Expression, design: Design, sign: int) -> bool:
+    """Whether a number is always above zero (``sign`` 1), or always below (-1)."""
+    if isinstance(node, Call) and node.function in ("max", "min") and len(node.arguments) > 1:
+        # One that is beyond zero holds the largest above it, or the smallest below it.
+        enough = any if (node.function == "max") == (sign > 0) else all
+        return enough(_beyond(argument, design, sign) for argument in node.arguments)
+    try:
+        value = typed(node, scope(design))
+    except DesignError:
+        # What is wrong with it is the model's finding.
+        return True
+    return value.low > 0 if sign > 0 else value.high < 0
 
 
 def _aged(

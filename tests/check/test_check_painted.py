@@ -1,0 +1,122 @@
+"""The colours that the checks reason about are those that a display paints."""
+
+import random
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from good_design import FILES
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from hmic.arrange.compose import arrange
+from hmic.check.colour import difference
+from hmic.check.light import Light
+from hmic.check.nearest import nearest
+from hmic.check.painted import Painted, is_symbol, is_text
+from hmic.model.load import load
+from hmic.paint.frame import Painter
+from hmic.paint.operations import LIVE, Fill, Moment, Reveal
+
+ROOT = Path(__file__).parents[2]
+colours = st.tuples(*[st.integers(0, 255)] * 3)
+
+
+@pytest.fixture(scope="module", params=["heron", "dunlin"])
+def arranged(request, tmp_path_factory):
+    folder = ROOT / "layouts" / "dunlin"
+    if request.param == "heron":
+        folder = tmp_path_factory.mktemp("heron")
+        for name, text in FILES.items():
+            (folder / name).write_text(text, encoding="utf-8")
+    design, _ = load(folder)
+    result, _ = arrange(design)
+    return result
+
+
+def test_every_painted_change_of_colour_is_a_known_pair(arranged):
+    """For random states: painting an operation changes pixels only from a colour that its pairs know
+    to lie beneath, to the ink that goes with it. Exact colours, found by real painting."""
+    chance = random.Random(4)
+    seen = 0
+    for number, screen in enumerate(arranged.drawing.screens):
+        painted = Painted(arranged, number)
+        for _ in range(2):
+            # Touches rest: what is pressed lies under the finger and is no pair.
+            raw = tuple(
+                LIVE + (chance.randrange(count) if painted.tells(channel) else 0)
+                for channel, count in enumerate(arranged.drawing.channels)
+            )
+            chosen = chance.sample(range(len(screen.operations)), min(12, len(screen.operations)))
+            for index in chosen:
+                operation = screen.operations[index]
+                if not (is_text(operation) or is_symbol(operation) or isinstance(operation, Fill | Reveal)):
+                    continue
+                seen += _changes(arranged, number, index, painted, raw)
+    assert seen > 100
+
+
+def _changes(arranged, number, index, painted, raw):
+    """How many pixels of pure ink were found on a plain colour, each a known pair."""
+    drawing, screen = arranged.drawing, arranged.drawing.screens[number]
+    frames = []
+    for last in (index, index + 1):
+        shown = replace(screen, operations=screen.operations[:last])
+        screens = (*drawing.screens[:number], shown, *drawing.screens[number + 1 :])
+        frames.append(Painter(replace(drawing, screens=screens)).paint(Moment(number, 0, raw)))
+    box = screen.operations[index].box
+    corners = (box.left, box.top, box.left + box.width, box.top + box.height)
+    entries = drawing.themes[0].colours
+    known = {(entries[pair.ink], entries[pair.under]) for pair in painted.pairs(index) if not pair.doubt}
+    inks = {ink for ink, _ in known}
+    before, after = (_pixels(frame.crop(corners)) for frame in frames)
+    hits = [(b, a) for a, b in zip(before, after, strict=True) if a != b and b in inks and a in set(entries)]
+    if len(hits) < 0.05 * len(before):
+        return 0
+    counted = {}
+    for pair in hits:
+        counted[pair] = counted.get(pair, 0) + 1
+    common = [pair for pair, count in counted.items() if count > 0.25 * len(hits)]
+    for ink, under in common:
+        assert (ink, under) in known, (screen.name, index, ink, under)
+    return len(common)
+
+
+def _pixels(picture):
+    data = picture.tobytes()
+    return [tuple(data[at : at + 3]) for at in range(0, len(data), 3)]
+
+
+lights = st.builds(
+    Light,
+    st.just("day"),
+    st.just("sun"),
+    st.floats(0.01, 2),
+    st.floats(20, 1000),
+    st.floats(0, 500),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(colours, colours, lights, st.floats(1.5, 6))
+def test_the_nearest_colour_meets_the_limit_and_its_neighbours_are_no_nearer(colour, under, light, ratio):
+    def meets(tried):
+        return light.ratio(tried, under) >= ratio
+
+    found = nearest(colour, meets)
+    if found is None:
+        assert not meets((0, 0, 0)) and not meets((255, 255, 255))
+        return
+    assert meets(found)
+    if meets(colour):
+        assert found == colour
+    for place in range(3):
+        for way in (-1, 1):
+            near = tuple(min(255, max(0, part + way * (at == place))) for at, part in enumerate(found))
+            assert not meets(near) or difference(colour, near) >= difference(colour, found) - 1e-9
+
+
+@given(colours, colours, lights, st.floats(0, 500))
+def test_a_veil_never_helps(one, other, light, more):
+    veiled = replace(light, veil=light.veil + more)
+    assert 1 <= veiled.ratio(one, other) <= light.ratio(one, other) + 1e-9

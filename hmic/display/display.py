@@ -80,6 +80,15 @@ class Display:
             self._pressed = False
             self._session.touch(self._zone(x, y), Phase.RELEASE, x, y, now)
 
+    def turn(self, right: bool, now: float) -> None:
+        """One click of a knob, told to the host as a swipe across the whole panel that touches no zone:
+        to the right brings the next screen. A click before the next screen is there counts for nothing."""
+        self._pressed = False
+        across = (self.glass.width - 1, 0) if right else (0, self.glass.width - 1)
+        middle = self.glass.height // 2
+        self._session.touch(None, Phase.PRESS, across[0], middle, now)
+        self._session.touch(None, Phase.RELEASE, across[1], middle, now)
+
     def install(self, pack: bytes) -> bool:
         """Stores a pack that came another way than over the line and shows it. False when it cannot
         be held or drawn; ``refusal`` says why."""

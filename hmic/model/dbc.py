@@ -16,6 +16,9 @@ from typing import Any
 from hmic.diagnostics import Finding, Span, error
 from hmic.cache import keep, kept
 
+SUFFIXES = (".dbc", ".kcd", ".arxml", ".sym")
+"""The kinds of message descriptions that can be read."""
+
 # The number changes with the form of the cached facts.
 _KIND = "dbc-3"
 
@@ -44,7 +47,7 @@ def read_dbc(data: bytes, file: str, span: Span | None) -> tuple[Facts | None, l
     if facts is not None:
         return facts, []
     try:
-        facts = _facts(data)
+        facts = _facts(data, file)
     except Exception as problem:  # cantools raises many kinds on malformed text
         return None, [_own_words(str(problem), file, span)]
     keep(_KIND, data, _packed(facts))
@@ -59,10 +62,18 @@ def dbc_text(data: bytes) -> str:
         return data.decode("cp1252", errors="replace")
 
 
-def _facts(data: bytes) -> Facts:
+def load_database(data: bytes, file: str) -> Any:
+    """The cantools database of a file, by its suffix (``SUFFIXES``). Raises whatever the library
+    does on malformed content: its own errors, textparser's, ValueError and others."""
     from cantools.database import load_string
 
-    database: Any = load_string(dbc_text(data), database_format="dbc", strict=False)
+    form = file.rpartition(".")[2].lower()
+    form = form if f".{form}" in SUFFIXES else "dbc"
+    return load_string(dbc_text(data), database_format=form, strict=False)
+
+
+def _facts(data: bytes, file: str) -> Facts:
+    database = load_database(data, file)
     return {
         message.name: {signal.name: _signal(signal) for signal in message.signals}
         for message in database.messages

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hmic.diagnostics import Span, did_you_mean, error, warning
+from hmic.model.dbc import SUFFIXES
 from hmic.model.design import DEFAULT_LETTERS, LimitSetting, Locale, Panel
 from hmic.model.files import Folder, inside
 from hmic.model.units import convertible, quantity_name, unit, unit_remedy
@@ -51,8 +52,8 @@ def read_design(folder: Folder, node: Node) -> DesignFile:
     dbc_path = None
     if dbc is not None and isinstance(dbc.scalar, str):
         dbc_path = inside(folder, dbc.scalar, dbc.span)
-        if dbc_path is not None and dbc_path.suffix.lower() != ".dbc":
-            message = f"'{dbc.scalar}' does not end in .dbc"
+        if dbc_path is not None and dbc_path.suffix.lower() not in SUFFIXES:
+            message = f"'{dbc.scalar}' does not end in .dbc, nor in {', '.join(SUFFIXES[1:])}"
             folder.findings.append(error("M225", message, dbc.span, "name the DBC file of the vehicle"))
             dbc_path = None
     return DesignFile(

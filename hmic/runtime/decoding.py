@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error
-from hmic.model.dbc import dbc_text
+from hmic.model.dbc import SUFFIXES, load_database
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
 from hmic.model.units import converter, convertible, unit
+from hmic.runtime.guarding import Guard, load_guards
 
 if TYPE_CHECKING:
     from cantools.database.can import Message
@@ -36,14 +37,6 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
-class Arrival:
-    """What one frame brought, at vehicle time ``at`` in seconds."""
-
-    at: float
-    readings: tuple[Reading, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Frame:
     """A CAN data frame. ``at`` in seconds."""
 
@@ -54,6 +47,16 @@ class Frame:
 
 
 @dataclass(frozen=True, slots=True)
+class Arrival:
+    """What one frame or line brought, at vehicle time ``at`` in seconds. ``frame`` is the frame, where
+    it was one."""
+
+    at: float
+    readings: tuple[Reading, ...]
+    frame: Frame | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class _Field:
     name: str
     element: int | None
@@ -61,15 +64,22 @@ class _Field:
 
 
 class Decoder:
-    """Decodes the frames that the design's signals come from; others give no readings."""
+    """Decodes the frames that the design's signals come from; others give no readings, nor do those
+    whose counter stands still or whose checksum is wrong."""
 
     def __init__(
         self,
         messages: Mapping[tuple[int, bool], tuple[Message, Mapping[str, Sequence[_Field]]]],
+        guards: Mapping[tuple[int, bool], Guard] | None = None,
     ) -> None:
         self._messages = messages
+        self._guards = guards or {}
         self.known = 0
         self.undecoded = 0
+
+    def take_findings(self) -> list[Finding]:
+        """What the guards found since the last call."""
+        return [finding for guard in self._guards.values() for finding in guard.take_findings()]
 
     def readings(self, frame: Frame) -> tuple[Reading, ...]:
         """The readings of a frame, in the order of the design's signals; empty if it concerns none
@@ -89,6 +99,9 @@ class Decoder:
         if not isinstance(raw, dict):
             self.undecoded += 1
             return ()
+        guard = self._guards.get((frame.identifier, frame.extended))
+        if guard is not None and not guard.passes(frame.identifier, frame.data, raw):
+            return ()
         return tuple(
             Reading(field.name, field.element, field.convert(raw[signal]))
             for signal, of_signal in fields.items()
@@ -107,7 +120,7 @@ def load_decoder(design: Design) -> Decoder:
         raise DesignError(
             [error("R708", f"'{wanted[0].name}' comes from CAN, but there is no DBC", wanted[0].span, remedy)]
         )
-    database = _load_database(design.dbc)
+    database = open_database(design.dbc)
     findings: list[Finding] = []
     entries: dict[tuple[int, bool], tuple[Message, dict[str, list[_Field]]]] = {}
     for definition in wanted:
@@ -122,33 +135,26 @@ def load_decoder(design: Design) -> Decoder:
             fields.setdefault(signal.name, []).append(_Field(definition.name, element, converter))
     if findings:
         raise DesignError(findings)
-    return Decoder(entries)
+    return Decoder(entries, load_guards(design, database))
 
 
-def _load_database(path: Path) -> Any:
-    from cantools.database import load_string
-
+def open_database(path: Path) -> Any:
+    """The cantools database of the design's message file. Raises DesignError: R701, R705."""
     name = path.name
-    if path.suffix.lower() != ".dbc":
-        remedy = "name a file that ends in .dbc"
+    if path.suffix.lower() not in SUFFIXES:
+        remedy = f"name a file that ends in one of {', '.join(SUFFIXES)}"
         raise DesignError([error("R705", f"'{name}' does not end in .dbc", None, remedy)])
     try:
-        return load_string(dbc_text(path.read_bytes()), database_format="dbc", strict=False)
+        return load_database(path.read_bytes(), name)
     except OSError as fault:
         reason = fault.strerror or "it cannot be read"
-        raise DesignError(
-            [
-                error(
-                    "R701", f"the DBC '{name}' cannot be opened: {reason}", None, "check 'dbc' in design.yaml"
-                )
-            ]
-        ) from fault
+        message = f"the DBC '{name}' cannot be opened: {reason}"
+        raise DesignError([error("R701", message, None, "check 'dbc' in design.yaml")]) from fault
     except Exception as fault:
         # The parser lets errors of many kinds through (its own, textparser's, codecs', ValueError).
         reason = " ".join(str(fault).split()) or type(fault).__name__
-        raise DesignError(
-            [error("R705", f"the DBC '{name}' cannot be understood: {reason}", None, "export the file again")]
-        ) from fault
+        message = f"the DBC '{name}' cannot be understood: {reason}"
+        raise DesignError([error("R705", message, None, "export the file again")]) from fault
 
 
 def _find(

@@ -99,7 +99,7 @@ class Replay:
             self._next = next(self._source, None)
             readings = self._decoder.readings(frame)
             if readings:
-                arrivals.append(Arrival(frame.at, readings))
+                arrivals.append(Arrival(frame.at, readings, frame))
         return arrivals
 
     def wait(self, seconds: float, descriptor: int | None) -> None:
@@ -114,11 +114,13 @@ class Replay:
         return float("-inf") if host is None else host
 
     def take_findings(self) -> list[Finding]:
-        """At the end: what could not be read, and whether anything concerned the design."""
+        """What the messages' checks found; at the end what could not be read, and whether anything
+        concerned the design."""
+        findings = self._decoder.take_findings()
         if not self.ended or self._told:
-            return []
+            return findings
         self._told = True
-        findings = list(self._log.findings)
+        findings += self._log.findings
         if self._decoder.known == 0:
             message = f"none of the {self.frames} frames of '{self._log.name}' is of a message of the design"
             findings.append(warning("R711", message, None, "check that the log and the DBC belong together"))
@@ -177,7 +179,7 @@ class LiveCan:
             frame = Frame(at, message.arbitration_id, message.is_extended_id, bytes(message.data))
             readings = self._decoder.readings(frame)
             if readings:
-                arrivals.append(Arrival(at, readings))
+                arrivals.append(Arrival(at, readings, frame))
         return arrivals
 
     def wait(self, seconds: float, descriptor: int | None) -> None:
@@ -192,8 +194,8 @@ class LiveCan:
         return self._retry if self._bus is None else None
 
     def take_findings(self) -> list[Finding]:
-        """Failures of the channel since the last call."""
-        findings, self._findings = self._findings, []
+        """Failures of the channel, and what the messages' checks found, since the last call."""
+        findings, self._findings = [*self._findings, *self._decoder.take_findings()], []
         return findings
 
     def close(self) -> None:

@@ -1,0 +1,114 @@
+"""Whether a message shows that its sender lives: its counter moves, its checksum is right.
+
+A frame that fails is not used, so its values turn stale as if it had not come. Methods: CRC-8 of
+SAE J1850 (0x1D, start and final value 0xFF), of AUTOSAR E2E profile 2 (0x2F, 0xFF, 0xFF) and of SMBus
+(0x07, 0, 0), as the catalogue of parametrised CRC algorithms lists them (reveng.sourceforge.io,
+held against the package `crccheck` in the tests); the sum and the exclusive or of the bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
+
+from hmic.diagnostics import Finding, warning
+from hmic.model.design import Design, MessageCheck
+
+# Method -> polynomial, start, final exclusive or.
+_CRC = {
+    "CRC-8/SAE-J1850": (0x1D, 0xFF, 0xFF),
+    "CRC-8/AUTOSAR": (0x2F, 0xFF, 0xFF),
+    "CRC-8/SMBUS": (0x07, 0x00, 0x00),
+}
+SEVERAL = 3
+"""Frames in a row that must fail before a person is told."""
+
+
+def checksum(method: str, data: bytes) -> int:
+    """The byte that guards ``data``."""
+    if method == "sum":
+        return sum(data) & 0xFF
+    if method == "xor":
+        result = 0
+        for byte in data:
+            result ^= byte
+        return result
+    polynomial, value, final = _CRC[method]
+    table = _table(polynomial)
+    for byte in data:
+        value = table[value ^ byte]
+    return value ^ final
+
+
+@cache
+def _table(polynomial: int) -> tuple[int, ...]:
+    table = []
+    for value in range(256):
+        for _ in range(8):
+            value = (value << 1) ^ polynomial if value & 0x80 else value << 1
+        table.append(value & 0xFF)
+    return tuple(table)
+
+
+class Guard:
+    """Watches one message. ``place`` is the checksum's byte in the frame, None without one."""
+
+    def __init__(self, check: MessageCheck, place: int | None) -> None:
+        self.failed = 0
+        self._check = check
+        self._place = place
+        self._last: object = None
+        self._row = 0
+        self._findings: list[Finding] = []
+
+    def passes(self, identifier: int, data: bytes, raw: Mapping[str, Any]) -> bool:
+        """Whether the frame may be used; ``raw`` are its fields."""
+        problem = self._problem(identifier, data, raw)
+        if problem is None:
+            self._row = 0
+            return True
+        self.failed += 1
+        self._row += 1
+        if self._row == SEVERAL:
+            message = f"message '{self._check.message}' is not used: {problem}"
+            remedy = "its values turn stale; look at the device that sends it"
+            self._findings.append(warning("R714", message, None, remedy))
+        return False
+
+    def take_findings(self) -> list[Finding]:
+        """What a person should know, once each time that it begins."""
+        findings, self._findings = self._findings, []
+        return findings
+
+    def _problem(self, identifier: int, data: bytes, raw: Mapping[str, Any]) -> str | None:
+        if self._place is not None:
+            if self._place >= len(data):
+                return "it is too short for its checksum"
+            rest = data[: self._place] + data[self._place + 1 :]
+            head = bytes([identifier & 0xFF]) if self._check.with_identifier else b""
+            if checksum(self._check.method, head + rest) != data[self._place]:
+                return "its checksum is wrong"
+        if self._check.counter is not None:
+            now, last = raw.get(self._check.counter), self._last
+            self._last = now
+            if now == last:
+                return "its counter stands still"
+        return None
+
+
+def load_guards(design: Design, database: Any) -> dict[tuple[int, bool], Guard]:
+    """A guard for each message that the design checks, by identifier."""
+    guards = {}
+    for message in database.messages:
+        check = design.messages.get(message.name)
+        if check is None:
+            continue
+        place = None
+        for signal in message.signals:
+            if signal.name == check.checksum:
+                # A big-endian field starts at its highest bit, a little-endian one at its lowest;
+                # a whole byte lies in the same byte either way.
+                place = signal.start // 8
+        guards[message.frame_id, message.is_extended_frame] = Guard(check, place)
+    return guards

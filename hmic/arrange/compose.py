@@ -339,6 +339,7 @@ PHRASE_WORDS: Mapping[str, str] = {
     "by": "steps ... by",
     "allowed": "allowed when",
     "confirmed": "confirmed by",
+    "refused": "refused with",
     "options": "of ... or ...",
     "flow": "flowing by",
     "turned": "turned by",

@@ -2,19 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
-from hmic.arrange.canvas import Canvas
+from hmic.arrange.canvas import Canvas, inset, live, phrase_text
 from hmic.diagnostics import DesignError, Span, did_you_mean, error
 from hmic.language.syntax import Expression, Name, Phrase, Signal, Text
-from hmic.model.actions import Acknowledge, Action, GoTo, SetOutput, StepOutput, ToggleOutput, ZoneAction
+from hmic.model.actions import (
+    Acknowledge,
+    Action,
+    GoTo,
+    SetOutput,
+    StepOutput,
+    ToggleOutput,
+    TurnPage,
+    ZoneAction,
+)
+from hmic.model.channels import Channel, Listed
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Doubt, Typed
+from hmic.model.touch import REFUSED, TOUCH_WORDS
 from hmic.paint import shapes
-from hmic.paint.operations import Box, Frame
+from hmic.paint.operations import Box, Frame, When
 
 ACTION_PHRASES = ("goes", "sets", "toggles", "by", "acknowledges")
 CORNER_MM = 2.0
+EDGE_MM = 0.4
+REASON_ARCMIN = 14
+# What a refused touch shows where the layout gives no reason.
+NOT_NOW = "Not now"
 
 
 def zone_action(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> ZoneAction:
@@ -46,16 +62,50 @@ def output(signal: Expression, canvas: Canvas) -> OutputDefinition:
     raise DesignError([error("A361", message, signal.span, remedy)])
 
 
-def control_frame(box: Box, channel: int, canvas: Canvas) -> None:
-    """A control's body: its edge and ground show how the touch of ``channel`` fares."""
-    edge = max(2, canvas.px(0.4))
-    radius = canvas.px(CORNER_MM)
+@contextmanager
+def control(
+    phrases: Sequence[Phrase], box: Box, action: ZoneAction, span: Span, canvas: Canvas
+) -> Iterator[int]:
+    """A touch target with its body; what the block paints stands on it. Gives the channel that says
+    how the touch fares. While it is refused, the reason covers what the block painted."""
+    state = canvas.touch(box, action, span)
+    channel = canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1))
+    inside = _body(box, channel, canvas)
+    yield channel
+    if action.allowed is not None or not isinstance(action.action, GoTo | Acknowledge | TurnPage):
+        _refusal(phrases, box, inside, span, channel, canvas)
+
+
+def _body(box: Box, channel: int, canvas: Canvas) -> Box:
+    """Its edge and ground show how the touch of ``channel`` fares. Gives the ground's box."""
+    edge = max(2, canvas.px(EDGE_MM))
     outer = canvas.artwork.inks(["line", "accent", "caution", "accent", "danger"], channel)
     inner = canvas.artwork.inks(["surface", "line", "surface", "surface", "surface"], channel)
-    inside = Box(box.left + edge, box.top + edge, box.width - 2 * edge, box.height - 2 * edge)
-    canvas.operations.append(Frame(box, canvas.artwork.mask(shapes.corner(radius)), outer))
-    corner = canvas.artwork.mask(shapes.corner(radius - edge))
-    canvas.operations.append(Frame(inside, corner, inner))
+    inside = inset(box, edge, edge, edge, edge)
+    canvas.operations.append(Frame(box, _corner(0, canvas), outer))
+    canvas.operations.append(Frame(inside, _corner(edge, canvas), inner))
+    return inside
+
+
+def _corner(edge: int, canvas: Canvas) -> int:
+    return canvas.artwork.mask(shapes.corner(canvas.px(CORNER_MM) - edge))
+
+
+def _refusal(
+    phrases: Sequence[Phrase], box: Box, inside: Box, span: Span, channel: int, canvas: Canvas
+) -> None:
+    said = next((phrase for phrase in phrases if phrase.kind == "refused"), None)
+    reason = phrase_text(said) or canvas.design.said.get(NOT_NOW, NOT_NOW)
+    step = live(TOUCH_WORDS.index(REFUSED))
+    when = When(channel, step, step)
+    canvas.operations.append(
+        Frame(inside, _corner(inside.left - box.left, canvas), canvas.artwork.ink("surface"), when)
+    )
+    pad = canvas.px(0.8)
+    face = canvas.face("text", canvas.small(REASON_ARCMIN))
+    place = inset(inside, pad, pad, pad, pad)
+    what = f'the reason "{reason}"'
+    canvas.lines(reason, face, place, canvas.artwork.ink("ink"), said.span if said else span, what, when)
 
 
 def set_value(typed: Typed, node: Expression, canvas: Canvas) -> float | bool | str:

@@ -96,9 +96,18 @@ class Painted:
         found = []
         for index, operation in enumerate(self.operations):
             here = self._beneath(image, operation)
-            found.append(tuple(piles[number] for number in sorted(here)))
+            seen = (self._seen(piles[number], operation) for number in _weighty(here, operation))
+            found.append(tuple(dict.fromkeys(seen)))
             self._put(image, index, here, piles, numbers)
         return tuple(found)
+
+    def _seen(self, pile: Pile, operation: Operation) -> Pile:
+        """The pile from the topmost plain box that is always painted when the operation is."""
+        for place in range(len(pile) - 1, -1, -1):
+            under = self.operations[pile[place]]
+            if isinstance(under, Fill | Frame) and _goes_with(under, operation):
+                return pile[place:]
+        return pile
 
     @cached_property
     def beds(self) -> frozenset[int]:
@@ -196,10 +205,7 @@ class Painted:
             part.paste(image.crop(_corners(box, mask)), (0, 0), mask)
         # The table that is counted in is as large as the number asked for.
         colours = part.getcolors(256) or part.getcolors(1 << 20) or []
-        counted = {number: count for count, number in colours if isinstance(number, int) and number >= 0}
-        total = sum(counted.values())
-        least = total * (LEAST_SHARE_OF_POINTER if isinstance(operation, Pointer) else LEAST_SHARE)
-        return {number: count for number, count in counted.items() if count >= least}
+        return {number: count for count, number in colours if isinstance(number, int) and number >= 0}
 
     def _put(
         self,
@@ -302,7 +308,7 @@ class Painted:
                 when = operation.when
                 steps = tuple(each for each in steps if when.low <= LIVE + each <= when.high)
             yield from (ink.first + each for each in steps)
-            if not isinstance(beneath, Reveal) and beneath.when is None:
+            if not isinstance(beneath, Reveal) and (beneath.when is None or _goes_with(beneath, operation)):
                 return
         yield GROUND
 
@@ -362,6 +368,21 @@ def is_area(operation: Operation) -> bool:
 def is_symbol(operation: Operation) -> bool:
     """Whether an operation draws a shape that must be made out."""
     return not isinstance(operation, Run | Figures | Letters | Reveal | Flow | Fill | Frame | Picture)
+
+
+def _weighty(counted: dict[int, int], operation: Operation) -> list[int]:
+    """The piles that are seen on enough of the operation's place to matter, in order."""
+    least = LEAST_SHARE_OF_POINTER if isinstance(operation, Pointer) else LEAST_SHARE
+    total = sum(counted.values())
+    return sorted(number for number, count in counted.items() if count >= total * least)
+
+
+def _goes_with(under: Operation, operation: Operation) -> bool:
+    """Whether ``under`` has a condition that holds whenever that of ``operation`` does."""
+    inner, outer = operation.when, under.when
+    if inner is None or outer is None or inner.channel != outer.channel:
+        return False
+    return outer.low <= inner.low and inner.high <= outer.high
 
 
 def _corners(box: Box, mask: Image.Image) -> tuple[int, int, int, int]:

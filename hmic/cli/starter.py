@@ -63,38 +63,38 @@ THEMES = """\
 themes:
   day:
     brightness: 100
-    luminance: 500
+    luminance: 600
     roles:
-      ground: "#101418"
-      surface: "#222a31"
-      line: "#4a5660"
-      ink: "#f4f6f7"
-      quiet: "#b4bec6"
-      accent: "#58c4dd"
-      good: "#4cc38a"
-      notice: "#6ea8fe"
-      caution: "#ffc53d"
-      danger: "#ff6b62"
-      stale: "#a8a29a"
+      ground: "#11171a"
+      surface: "#1c2529"
+      line: "#4b5a60"
+      ink: "#f8f3e6"
+      quiet: "#beb8b0"
+      accent: "#8fd3f4"
+      good: "#44a074"
+      notice: "#6f90ff"
+      caution: "#ffd04a"
+      danger: "#ff4f34"
+      stale: "#a18aac"
     ramps:
-      charge: ["#e8a33d", "#c9cf6a", "#8fd3c8"]
+      charge: ["#aa6647", "#b6804b", "#b2a054", "#90c37e", "#7adfb7"]
   night:
-    brightness: 15
-    luminance: 60
+    brightness: 6
+    luminance: 33
     roles:
-      ground: "#000000"
-      surface: "#161210"
-      line: "#4d423a"
-      ink: "#e0c9b4"
-      quiet: "#a08c7c"
-      accent: "#d09a5c"
-      good: "#7cab7c"
-      notice: "#7c95cc"
-      caution: "#e0a030"
-      danger: "#f0604f"
-      stale: "#8c8078"
+      ground: "#080605"
+      surface: "#130e0b"
+      line: "#382d26"
+      ink: "#edd0a3"
+      quiet: "#8c7b70"
+      accent: "#bf9981"
+      good: "#388c4c"
+      notice: "#7a8ade"
+      caution: "#f5a800"
+      danger: "#fb3a20"
+      stale: "#8a83a2"
     ramps:
-      charge: ["#a06a2c", "#a8986a", "#8cb0a4"]
+      charge: ["#885037", "#916539", "#8c7e40", "#709961", "#5caf8f"]
 """
 
 DRIVE = """\

@@ -7,19 +7,18 @@ from fractions import Fraction
 from hmic.arrange.canvas import Canvas, aligned, inset
 from hmic.arrange.formats import amount, figure
 from hmic.arrange.plan import share_out
-from hmic.arrange.touch import control_frame, output, set_value, zone_action
+from hmic.arrange.touch import control, output, set_value, zone_action
 from hmic.arrange.widgets.common import captioned
 from hmic.diagnostics import DesignError, Span, error
 from hmic.language.syntax import Expression, Operation, Phrase, Quantity, Signal, Text, Widget
 from hmic.language.written import written
-from hmic.model.channels import Channel, FirstTrue, Listed
+from hmic.model.channels import Channel, FirstTrue
 from hmic.model.expressions import Typed
-from hmic.model.touch import TOUCH_WORDS
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame
 
 SUBJECT = "signal"
-PHRASES = frozenset({"options", "text", "called", "allowed", "held", "confirmed"})
+PHRASES = frozenset({"options", "text", "called", "allowed", "held", "confirmed", "refused"})
 CHOICE_ARCMIN = 18
 LIGHT_MM = 1.4
 # How near a reading must be to an option to count as it, in parts of the signal's range.
@@ -43,9 +42,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     ):
         set_value(typed, value, canvas)
         sets = Phrase("sets", (), (widget.subject, value), value.span)
-        state = canvas.touch(part, zone_action((sets, *widget.phrases), value.span, canvas), value.span)
-        control_frame(part, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
-        _option(widget, value, part, (reads, number, len(phrase.values)), canvas)
+        action = zone_action((sets, *widget.phrases), value.span, canvas)
+        with control(widget.phrases, part, action, value.span, canvas):
+            _option(widget, value, part, (reads, number, len(phrase.values)), canvas)
 
 
 def _holds(subject: Signal, value: Expression, typed: Typed) -> Expression:

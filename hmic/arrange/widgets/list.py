@@ -8,18 +8,18 @@ from fractions import Fraction
 from hmic.arrange.canvas import Canvas, inset
 from hmic.arrange.letters import text_line
 from hmic.arrange.plan import share_out
-from hmic.arrange.touch import control_frame, output
+from hmic.arrange.touch import control, output
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Name, Quantity, Widget
 from hmic.model.actions import SetToRow, TurnPage, ZoneAction
 from hmic.model.channels import Channel, Listed
 from hmic.model.expressions import Doubt, Lookup, Typed, Value
-from hmic.model.touch import TOUCH_WORDS, page_signal
+from hmic.model.touch import page_signal
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, Stencil
 
 SUBJECT = "value"
-PHRASES = frozenset({"showing", "marked", "sets", "text", "allowed"})
+PHRASES = frozenset({"showing", "marked", "sets", "text", "allowed", "refused"})
 LIST_ARCMIN = 18
 TURN_MM = 11.0
 MOST_ROWS = 12
@@ -69,9 +69,16 @@ def _row(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, ca
             raise DesignError(
                 [error("A375", "a list sets its output to row", phrase.span, "sets NAME to row")]
             )
-        action = SetToRow(output(target, canvas).name, pages, rows, number)
-        state = canvas.touch(place, ZoneAction(action, _allowed(widget, canvas)), widget.head)
-        control_frame(place, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
+        action = ZoneAction(
+            SetToRow(output(target, canvas).name, pages, rows, number), _allowed(widget, canvas)
+        )
+        with control(widget.phrases, place, action, widget.head, canvas):
+            _title(widget, value, row, place, canvas)
+    else:
+        _title(widget, value, row, place, canvas)
+
+
+def _title(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, canvas: Canvas) -> None:
     inner = inset(place, canvas.px(3.5), 0, canvas.px(2), 0)
     marked = widget.one("marked")
     if marked is not None:
@@ -133,8 +140,8 @@ def _turns(widget: Widget, column: Box, turning: tuple[str, int], canvas: Canvas
     side = canvas.px(5)
     for degrees, by, top in ((0, -1, column.top), (180, 1, column.top + column.height - height)):
         target = Box(column.left, top, column.width, height)
-        state = canvas.touch(target, ZoneAction(TurnPage(pages, by, last)), widget.head)
-        control_frame(target, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
+        action = ZoneAction(TurnPage(pages, by, last))
         place = Box(target.left + (target.width - side) // 2, top + (height - side) // 2, side, side)
         mask = canvas.artwork.mask(shapes.arrowhead(side, degrees))
-        canvas.operations.append(Stencil(place, mask, canvas.artwork.ink("ink")))
+        with control(widget.phrases, target, action, widget.head, canvas):
+            canvas.operations.append(Stencil(place, mask, canvas.artwork.ink("ink")))

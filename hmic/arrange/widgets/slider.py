@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
-from hmic.arrange.touch import control_frame, output, zone_action
+from hmic.arrange.touch import control, output, zone_action
 from hmic.arrange.widgets.common import captioned, longest, measured, place_number
 from hmic.diagnostics import DesignError, error
-from hmic.language.syntax import Signal, Widget
+from hmic.language.syntax import Phrase, Signal, Widget
 from hmic.model.actions import SlideOutput, ZoneAction
-from hmic.model.channels import Channel, Listed, Scaled
-from hmic.model.touch import TOUCH_WORDS
+from hmic.model.channels import Channel, Scaled
+from hmic.model.expressions import Typed
 from hmic.paint import shapes
 from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Reveal, Slide
 
 SUBJECT = "signal"
-PHRASES = frozenset({"scale", "steps", "format", "text", "called", "allowed", "held", "confirmed"})
+PHRASES = frozenset({"scale", "steps", "format", "text", "called", "allowed", "held", "confirmed", "refused"})
 KNOB_MM = 9.0
 TRACK_MM = 2.4
 SLIDER_ARCMIN = 20
@@ -36,17 +36,22 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     action = SlideOutput(
         name, low, high, _step(widget, value.unit, high - low, canvas), left + knob // 2, travel, False
     )
-    state = canvas.touch(place, _limited(widget, action, canvas), widget.head)
-    control_frame(place, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
-    channel = canvas.channel(Channel(value, Scaled(low, (high - low) / travel, travel + 1)))
+    with control(widget.phrases, place, _limited(widget, action, canvas), widget.head, canvas):
+        _knob(value, (low, high), (left, middle, travel, knob), canvas)
+
+
+def _knob(value: Typed, ends: tuple[float, float], way: tuple[int, int, int, int], canvas: Canvas) -> None:
+    """The track, filled up to the value, and the knob on it."""
+    left, middle, travel, knob = way
+    channel = canvas.channel(Channel(value, Scaled(ends[0], (ends[1] - ends[0]) / travel, travel + 1)))
     thick = canvas.px(TRACK_MM)
     track = Box(left + knob // 2, middle - thick // 2, travel, thick)
     canvas.operations.append(Fill(track, canvas.artwork.ink("line")))
     accent = canvas.artwork.ink("accent")
     canvas.operations.append(Reveal(track, channel, Axis.RIGHTWARD, 0, NO_MASK, accent))
     mask = canvas.artwork.mask(shapes.disc(knob))
-    way = Box(left, middle - knob // 2, travel + knob, knob)
-    canvas.operations.append(Slide(way, channel, Axis.RIGHTWARD, mask, canvas.artwork.ink("ink")))
+    box = Box(left, middle - knob // 2, travel + knob, knob)
+    canvas.operations.append(Slide(box, channel, Axis.RIGHTWARD, mask, canvas.artwork.ink("ink")))
 
 
 def _step(widget: Widget, unit: object, span: float, canvas: Canvas) -> float:
@@ -62,8 +67,6 @@ def _step(widget: Widget, unit: object, span: float, canvas: Canvas) -> float:
 
 def _limited(widget: Widget, action: SlideOutput, canvas: Canvas) -> ZoneAction:
     """The conditions of the widget around what the finger asks."""
-    from hmic.language.syntax import Phrase
-
     asks = Phrase("toggles", (), (widget.subject,) if widget.subject else (), widget.head)
     conditions = zone_action((asks, *widget.phrases), widget.head, canvas)
     return ZoneAction(action, conditions.allowed, conditions.held_ms, conditions.confirm)

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, phrase_text
-from hmic.arrange.touch import control_frame, output, zone_action
+from hmic.arrange.touch import control, output, zone_action
 from hmic.arrange.widgets.common import captioned, longest, measured, place_number
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Negative, Phrase, Signal, Widget
-from hmic.model.channels import Channel, Listed
-from hmic.model.touch import TOUCH_WORDS
 from hmic.paint.operations import Box
 
 SUBJECT = "signal"
-PHRASES = frozenset({"scale", "steps", "format", "text", "called", "allowed", "held", "confirmed"})
+PHRASES = frozenset({"scale", "steps", "format", "text", "called", "allowed", "held", "confirmed", "refused"})
 TARGET_MM = 14.0
 STEPPER_ARCMIN = 22
 
@@ -36,13 +34,13 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     for left, sign, by in ends:
         target = Box(left, place.top, side, place.height)
         action = Phrase("by", (), (widget.subject, by), steps.span)
-        state = canvas.touch(target, zone_action((action, *widget.phrases), widget.head, canvas), widget.head)
-        control_frame(target, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
         at = (
             left + aligned(face.measure(sign), side, "centre"),
             place.top + (place.height - face.capital_height) // 2,
         )
-        canvas.text(sign, face, at, canvas.artwork.ink("ink"), widget.head)
+        asks = zone_action((action, *widget.phrases), widget.head, canvas)
+        with control(widget.phrases, target, asks, widget.head, canvas):
+            canvas.text(sign, face, at, canvas.artwork.ink("ink"), widget.head)
     height = canvas.capital_height(widget, STEPPER_ARCMIN)
     number = measured(widget.subject, phrase_text(form), form.span, height, canvas)
     room = place.width - 2 * side

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, live, phrase_text
-from hmic.arrange.touch import control_frame, output, zone_action
+from hmic.arrange.touch import control, output, zone_action
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Phrase, Signal, Widget
 from hmic.model.channels import Channel, Listed
-from hmic.model.touch import TOUCH_WORDS
+from hmic.model.expressions import Typed
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Stencil, When
 
 SUBJECT = "signal"
-PHRASES = frozenset({"text", "called", "allowed", "held", "confirmed"})
+PHRASES = frozenset({"text", "called", "allowed", "held", "confirmed", "refused"})
 TRACK_MM = (13.0, 7.0)
 SWITCH_ARCMIN = 18
 
@@ -26,8 +26,12 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         message = f"a switch needs a flag, '{name}' is a {typed.kind}"
         raise DesignError([error("A349", message, widget.subject.span, "use choice, stepper or slider")])
     toggles = Phrase("toggles", (), (widget.subject,), widget.subject.span)
-    state = canvas.touch(box, zone_action((toggles, *widget.phrases), widget.head, canvas), widget.head)
-    control_frame(box, canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1)), canvas)
+    action = zone_action((toggles, *widget.phrases), widget.head, canvas)
+    with control(widget.phrases, box, action, widget.head, canvas):
+        _content(widget, typed, box, canvas)
+
+
+def _content(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     channel = canvas.channel(Channel(typed, Listed((False, True))))
     caption = phrase_text(widget.one("called"))
     face = canvas.face("text", canvas.capital_height(widget, SWITCH_ARCMIN))

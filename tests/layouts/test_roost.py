@@ -100,6 +100,7 @@ def test_the_knob_turns_through_the_screens_and_stops_at_both_ends():
 def test_trouble_comes_up_by_itself_and_goes_at_a_turn_or_with_its_cause():
     bench = Bench()
     bench.to(1.0)
+    bench.hear("BatteryState", Charge=62.5, Temperature=12, TimeLeft=30, State=2, Fault=0)
     bench.hear("Pump", Running=1, Dry=1)
     bench.to(0.2)
     assert bench.runtime.screen == "trouble"

@@ -18,6 +18,7 @@ from hmic.model.actions import (
     TurnPage,
     ZoneAction,
 )
+from hmic.model.builtin import NOT_NOW
 from hmic.model.channels import Channel, Listed
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Doubt, Typed
@@ -29,8 +30,6 @@ ACTION_PHRASES = ("goes", "sets", "toggles", "by", "acknowledges")
 CORNER_MM = 2.0
 EDGE_MM = 0.4
 REASON_ARCMIN = 14
-# What a refused touch shows where the layout gives no reason.
-NOT_NOW = "Not now"
 
 
 def zone_action(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> ZoneAction:
@@ -95,7 +94,7 @@ def _refusal(
     phrases: Sequence[Phrase], box: Box, inside: Box, span: Span, channel: int, canvas: Canvas
 ) -> None:
     said = next((phrase for phrase in phrases if phrase.kind == "refused"), None)
-    reason = phrase_text(said) or canvas.design.said.get(NOT_NOW, NOT_NOW)
+    reason = phrase_text(said) or canvas.said(NOT_NOW)
     step = live(TOUCH_WORDS.index(REFUSED))
     when = When(channel, step, step)
     canvas.operations.append(

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 
 from hmic.model.units import Unit, unit
 
-# The newest end of a chart: the one word that the tool itself says on a screen.
+# What the tool itself says on a screen: the newest end of a chart, and a refused touch without a reason.
 NOW = "now"
+NOT_NOW = "Not now"
 # Minutes since midnight, kept by the runtime from the host's clock.
 CLOCK = "clock.time"
 

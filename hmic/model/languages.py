@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
-from hmic.model.builtin import NOW
+from hmic.model.builtin import NOT_NOW, NOW
 from hmic.model.design import Design
 from hmic.model.expressions import walk
 from hmic.model.files import Folder
@@ -23,8 +23,10 @@ from hmic.model.yaml_source import check_schema, parse_yaml
 FOLDER = "words"
 
 _TEXT_WIDGETS = frozenset({"label", "button"})
-_TEXT_PHRASES = frozenset({"called", "means", "confirmed"})
+_TEXT_PHRASES = frozenset({"called", "means", "confirmed", "refused"})
 _WORD_WIDGETS = frozenset({"words", "choice"})
+_CONTROLS = frozenset({"switch", "choice", "stepper", "slider", "list"})
+_ASKING = frozenset({"sets", "toggles", "by", "allowed"})
 _HOLE = re.compile(r"\{([^{}]*)\}")
 # "P" or "12 V" say the same in every language.
 _SPEAKS = re.compile(r"[^\W\d_]{2}")
@@ -112,12 +114,8 @@ def _replaced(design: Design, table: _Table) -> Design:
         for name in _shown_words(design)
         for word in design.signals[name].words.values()
     }
-    if any(
-        widget.kind == "chart" and widget.one("marks") is not None
-        for screen in design.screens.values()
-        for widget in _widgets(item for area in screen.areas for item in area.body)
-    ):
-        said[NOW] = table.say(NOW, next(iter(design.screens.values())).name_span)
+    for word, span in _own_words(design):
+        said[word] = table.say(word, span)
     return replace(design, parts=parts, screens=screens, said=said)
 
 
@@ -184,11 +182,26 @@ def _spoken(areas: Iterable[syntax.Area], parts: Mapping[str, syntax.Part], dept
     return frozenset(names)
 
 
+def _own_words(design: Design) -> Iterator[tuple[str, Span]]:
+    """What the tool itself says on these screens, with where."""
+    for widget in _widgets(_everything(design)):
+        kinds = {phrase.kind for phrase in widget.phrases}
+        if widget.kind == "chart" and "marks" in kinds:
+            yield NOW, widget.head
+        asks = widget.kind in _CONTROLS or (widget.kind == "button" and kinds & _ASKING)
+        if asks and "refused" not in kinds:
+            yield NOT_NOW, widget.head
+
+
+def _everything(design: Design) -> list[syntax.Content]:
+    holders: list[syntax.Screen | syntax.Part] = [*design.screens.values(), *design.parts.values()]
+    return [item for holder in holders for area in holder.areas for item in area.body]
+
+
 def _shown_words(design: Design) -> list[str]:
     """The signals whose words are shown, in the order of signals.yaml."""
     shown: set[str] = set()
-    holders: list[syntax.Screen | syntax.Part] = [*design.screens.values(), *design.parts.values()]
-    body = [item for holder in holders for area in holder.areas for item in area.body]
+    body = _everything(design)
     for widget in _widgets(body):
         if widget.kind in _WORD_WIDGETS and widget.subject is not None:
             shown.update(node.name for node in walk(widget.subject) if isinstance(node, syntax.Signal))

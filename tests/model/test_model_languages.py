@@ -27,6 +27,7 @@ WORDS = """Gear now: Gang
 Charge limit: Ladegrenze
 "Cell {n}": "Zelle {n}"
 Cell low: Zelle leer
+Not now: Jetzt nicht
 """
 
 
@@ -66,7 +67,7 @@ def test_words_of_a_shown_signal_are_asked_for(speaking):
     assert [(f.code, f.span.file) for f in findings] == [("M274", "signals.yaml")] * 2
     change(speaking, "words/de.yaml", "Gear now", "Parked: Steht\nDrive: Fährt\nGear now")
     design, findings = load(speaking)
-    assert findings == [] and design.said == {"Parked": "Steht", "Drive": "Fährt"}
+    assert findings == [] and design.said == {"Parked": "Steht", "Drive": "Fährt", "Not now": "Jetzt nicht"}
 
 
 def test_a_text_compared_with_is_left_alone(speaking):

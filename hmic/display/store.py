@@ -130,6 +130,14 @@ class Store:
         self._identity, self._size, self._have = NO_IDENTITY, 0, bytearray()
         return True
 
+    def size_in_use(self) -> int:
+        """Bytes of the pack in use, 0 when there is none."""
+        return len(self._pack or b"")
+
+    def read_in_use(self, offset: int, length: int) -> bytes:
+        """Bytes of the pack in use."""
+        return (self._pack or b"")[offset : offset + length]
+
     def install(self, pack: bytes) -> bool:
         """Store and activate a pack that is here already; nothing to do when it is in use."""
         if pack == self._pack:

@@ -70,7 +70,7 @@ class DisplaySession:
         self._beat_due = float("-inf")
         self._suspect = False
         self._last_change: frames.Frame | None = None
-        self._receiver = Receiver(self._store, self.facts.pack_capacity)
+        self._receiver = Receiver(self._store, self.facts.pack_capacity, self.facts.max_body)
 
     @property
     def state(self) -> str:
@@ -197,7 +197,9 @@ class DisplaySession:
                     self._touches.popleft()
                 if not self._touches:
                     self._touch_due = float("inf")
-            case messages.Offer() | messages.Block() | messages.Finish() | messages.Drop() as message:
+            case messages.Offer() | messages.Finish() | messages.Drop() | messages.Compare() as message:
+                events.extend(self._receiver.take(message, now))
+            case messages.Block() | messages.Squeezed() | messages.Copy() as message:
                 events.extend(self._receiver.take(message, now))
             case _:
                 self._decoder.dropped += 1

@@ -75,6 +75,12 @@ class StoreDoor(Protocol):
     def activate(self) -> bool:
         """Make it the pack in use, whole or not at all."""
 
+    def size_in_use(self) -> int:
+        """Bytes of the pack in use, 0 when there is none."""
+
+    def read_in_use(self, offset: int, length: int) -> bytes:
+        """Bytes of the pack in use."""
+
 
 @dataclass(frozen=True)
 class Connected:
@@ -117,13 +123,23 @@ class Progress:
 
 
 @dataclass(frozen=True)
+class Surveyed:
+    """What will be sent is known: of ``size`` bytes the display copies ``reused`` from the pack it has.
+    ``travels`` is what the rest comes to when squeezed, without framing; None unless asked for."""
+
+    size: int
+    reused: int
+    travels: int | None
+
+
+@dataclass(frozen=True)
 class Transferred:
     """The transfer ended."""
 
     outcome: Outcome
 
 
-HostEvent = Connected | Disconnected | Mismatched | Touched | Progress | Transferred
+HostEvent = Connected | Disconnected | Mismatched | Touched | Progress | Surveyed | Transferred
 
 
 @dataclass(frozen=True)

@@ -153,12 +153,13 @@ class HostSession:
             raise ValueError(f"a raw value is outside 0..{updates.MAX_RAW}")
         self._target = tuple(raw)
 
-    def transfer(self, pack: bytes) -> None:
-        """Send a pack and have it activated, now or when the session stands; ends another transfer."""
+    def transfer(self, pack: bytes, dry: bool = False) -> None:
+        """Send a pack and have it activated, now or when the session stands; ends another transfer.
+        ``dry``: only find out what would be sent (``Surveyed``), then end as cancelled."""
         self._drop_transfer()
-        self._sender = Sender(pack, self._transfer, self._rate)
+        self._sender = Sender(pack, self._transfer, self._rate, dry)
         if self._facts is not None:
-            self._sender.restart(self._facts.window, self._facts.max_body)
+            self._sender.restart(self._facts)
         self._transfer = self._sender.transfer
 
     def cancel_transfer(self) -> None:
@@ -187,6 +188,10 @@ class HostSession:
             self._sender.pass_time(now)
             if self._facts is not None and self._sender.identity == self._facts.identity:
                 self._end_transfer(Outcome.UNCHANGED, events)
+        if self._state == Host.TOGETHER and self._sender is not None:
+            events.extend(self._sender.take_survey())
+            if self._sender.outcome is not None:
+                self._end_transfer(self._sender.outcome, events)
         return events
 
     def outgoing(self, now: float) -> bytes:
@@ -250,7 +255,7 @@ class HostSession:
                 self._take_want(scene, first, end, now)
             case messages.Touch() as touch:
                 self._take_touch(touch, events)
-            case messages.Need() | messages.Result() as report:
+            case messages.Need() | messages.Result() | messages.Hashes() as report:
                 if self._sender is not None:
                     events.extend(self._sender.take(report, now))
                     self._transfer = self._sender.transfer
@@ -292,7 +297,7 @@ class HostSession:
             if self._sender.identity == facts.identity:
                 self._end_transfer(Outcome.ACTIVATED if self._sender.finishing else Outcome.UNCHANGED, events)
             else:
-                self._sender.restart(facts.window, facts.max_body)
+                self._sender.restart(facts)
 
     def _end_transfer(self, outcome: Outcome, events: list[HostEvent]) -> None:
         if self._sender is not None:

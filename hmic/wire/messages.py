@@ -13,6 +13,7 @@ from enum import IntEnum
 from hmic.wire import varint
 from hmic.wire.events import DisplayFacts, Outcome, Phase
 from hmic.wire.frames import LEAST_BODY, MAX_BODY
+from hmic.wire.likeness import HASH
 
 VERSION = 1
 
@@ -37,6 +38,9 @@ class Kind(IntEnum):
     BLOCK = 0x11
     FINISH = 0x12
     DROP = 0x13
+    COMPARE = 0x18
+    SQUEEZED = 0x19
+    COPY = 0x1A
     ANSWER = 0x41
     DISPLAY_BEAT = 0x42
     TOUCH = 0x43
@@ -44,6 +48,7 @@ class Kind(IntEnum):
     ALONE = 0x45
     NEED = 0x50
     RESULT = 0x52
+    HASHES = 0x58
 
 
 @dataclass(frozen=True)
@@ -124,6 +129,46 @@ class Drop:
 
 
 @dataclass(frozen=True)
+class Compare:
+    """Tell the hashes of the pack in use, from piece ``first`` on."""
+
+    transfer: int
+    first: int
+
+
+@dataclass(frozen=True)
+class Squeezed:
+    """Units like a Block's, ``count`` of them, in the packed form of ``squeeze.py``."""
+
+    transfer: int
+    serial: int
+    unit: int
+    count: int
+    data: bytes
+
+
+@dataclass(frozen=True)
+class Copy:
+    """Units like a Block's, ``count`` of them, from place ``source`` of the pack in use."""
+
+    transfer: int
+    serial: int
+    unit: int
+    count: int
+    source: int
+
+
+@dataclass(frozen=True)
+class Hashes:
+    """Hashes of the pack in use, of ``size`` bytes, from piece ``first`` on; see ``likeness.py``."""
+
+    transfer: int
+    size: int
+    first: int
+    hashes: tuple[bytes, ...]
+
+
+@dataclass(frozen=True)
 class Answer:
     """A display's reply to Greet, with the greeting's nonce and session given back."""
 
@@ -191,8 +236,8 @@ class Result:
 
 
 Message = (
-    Greet | Show | Refresh | HostBeat | Heard | Offer | Block | Finish | Drop
-    | Answer | DisplayBeat | Touch | Want | Alone | Need | Result
+    Greet | Show | Refresh | HostBeat | Heard | Offer | Block | Finish | Drop | Compare | Squeezed | Copy
+    | Answer | DisplayBeat | Touch | Want | Alone | Need | Result | Hashes
 )  # fmt: skip
 
 
@@ -234,6 +279,16 @@ def encode(message: Message) -> bytes:
             return head + b"".join(map(varint.encode, (base, *runs)))
         case Result(transfer, outcome):
             return bytes((Kind.RESULT, transfer, outcome))
+        case Compare(transfer, first):
+            return bytes((Kind.COMPARE, transfer)) + varint.encode(first)
+        case Squeezed(transfer, serial, unit, count, data):
+            return bytes((Kind.SQUEEZED, transfer, serial, count)) + varint.encode(unit) + data
+        case Copy(transfer, serial, unit, count, source):
+            head = bytes((Kind.COPY, transfer, serial, count))
+            return head + varint.encode(unit) + varint.encode(source)
+        case Hashes(transfer, size, first, hashes):
+            head = bytes((Kind.HASHES, transfer)) + varint.encode(size) + varint.encode(first)
+            return head + b"".join(hashes)
 
 
 def decode(body: bytes) -> Message | None:
@@ -348,6 +403,20 @@ def _read_transfer(kind: int, cursor: _Cursor) -> Message | None:
             return Need(fixed(1), fixed(1), bool(fixed(1, 1)), number(), cursor.numbers(MAX_RUNS))
         case Kind.RESULT:
             return _read_result(cursor)
+        case Kind.COMPARE:
+            return Compare(fixed(1), number())
+        case Kind.SQUEEZED:
+            transfer, serial, count = fixed(1), fixed(1), fixed(1)
+            return Squeezed(transfer, serial, number(), count, cursor.rest(1, MAX_BODY))
+        case Kind.COPY:
+            transfer, serial, count = fixed(1), fixed(1), fixed(1)
+            return Copy(transfer, serial, number(), count, number())
+        case Kind.HASHES:
+            transfer, size, first = fixed(1), number(), number()
+            data = cursor.rest(0, MAX_BODY)
+            cursor.failed = cursor.failed or len(data) % HASH != 0
+            hashes = tuple(data[at : at + HASH] for at in range(0, len(data), HASH))
+            return Hashes(transfer, size, first, hashes)
         case _:
             cursor.failed = True
             return None

@@ -1,4 +1,5 @@
-"""Sending a pack: a window of blocks, each lost one sent again, resumed after any break.
+"""Sending a pack: a window of blocks, each lost one sent again, resumed after any break. What the pack
+in use holds already is copied from there; the rest is squeezed.
 
 The line keeps the order of frames. So when the report of a later block (``serial``) comes without
 an earlier one, that one is lost, and no time has to pass to know it.
@@ -7,6 +8,7 @@ an earlier one, that one is lost, and no time has to pass to know it.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from hashlib import sha256
 
 from hmic.wire import frames
@@ -14,17 +16,56 @@ from hmic.wire.events import (
     UNIT,
     Activated,
     DisplayEvent,
+    DisplayFacts,
     HostEvent,
     Outcome,
     Progress,
     Stored,
     StoreDoor,
+    Surveyed,
     Transferred,
 )
-from hmic.wire.messages import MAX_RUNS, Block, Drop, Finish, Message, Need, Offer, Result
+from hmic.wire.likeness import HASH, PIECE, hash_of, piece_count, sources
+from hmic.wire.messages import (
+    MAX_RUNS,
+    Block,
+    Compare,
+    Copy,
+    Drop,
+    Finish,
+    Hashes,
+    Message,
+    Need,
+    Offer,
+    Result,
+    Squeezed,
+)
+from hmic.wire.squeeze import MOST, squeeze, unsqueeze
 
-BLOCK_HEAD = 7
-"""Most bytes of a Block before its data for packs below 2 GiB: kind, transfer, serial, unit."""
+BLOCK_HEAD = 8
+"""Most bytes of a block before its data for packs below 2 GiB: kind, transfer, serial, count, unit."""
+
+SQUEEZED_UNITS = MOST // UNIT
+"""Units in one Squeezed at most."""
+
+COPY_UNITS = 64
+"""Units in one Copy at most, 4 KiB: a sector of flash."""
+
+COMPARE_EVERY = 0.25
+"""Seconds before a Compare without reply is sent again."""
+
+COMPARE_TRIES = 6
+"""Compares in a row without reply before the host goes on without."""
+
+LARGEST = 1 << 26
+"""Bytes of the largest pack there is (pack/FORMAT.md)."""
+
+COPIES_LOST = 6
+"""Copies lost in a row before the host sends the content instead: its display may lack the source."""
+
+FASTEST_SQUEEZED = 50_000.0
+"""Bytes a second beyond which squeezing in Python takes longer than the line saves (measured: 1 MB/s
+of squeezing, 1.3 times less to send; a half of one core is left for the rest)."""
 
 BLOCK_SECONDS = 0.04
 """A block keeps the line no longer than this, or than one unit does, so that updates can pass."""
@@ -49,36 +90,65 @@ def unit_count(size: int) -> int:
     return -(-size // UNIT)
 
 
-class Sender:
-    """The host's part. ``rate`` in bytes a second; ``transfer`` is the number last used, 0..255."""
+@dataclass(frozen=True)
+class _Flight:
+    """Units under way: how many bytes of frame, and when they have left the line."""
 
-    def __init__(self, pack: bytes, transfer: int, rate: float) -> None:
+    first: int
+    count: int
+    leaves: float
+    size: int
+    copied: bool
+
+
+class Sender:
+    """The host's part. ``rate`` in bytes a second; ``transfer`` is the number last used, 0..255.
+    ``dry`` ends once it is known what would be sent."""
+
+    def __init__(self, pack: bytes, transfer: int, rate: float, dry: bool = False) -> None:
         self.pack = pack
         self.digest = sha256(pack).digest()
         self.total = unit_count(len(pack))
         self.outcome: Outcome | None = None
         self._rate = rate
+        self._dry = dry
         self.transfer = transfer
         self._differed = False
         self._failures = 0.0
         self._exposure = 4096.0
-        self.restart(1, 128)
+        self._sources: list[int | None] = [None] * self.total
+        self._survey: Surveyed | None = None
+        self._surveyed = False
+        self._copies_lost = 0
+        self._begin(1, 128)
 
     @property
     def identity(self) -> bytes:
         """The identity of the pack."""
         return self.digest[:8]
 
-    def restart(self, window: int, max_body: int) -> None:
-        """Offer again, after the session was made anew, to a display with these limits."""
+    def restart(self, facts: DisplayFacts) -> None:
+        """Begin again, after the session was made anew, with a display of these facts."""
+        self._begin(facts.window, facts.max_body)
+        self._comparing = not self._surveyed
+        if self._comparing and facts.identity is None:
+            self._end_survey(0)
+            # It may be asked again: the next session may be with the pack that was just sent.
+            self._surveyed = False
+
+    def _begin(self, window: int, max_body: int) -> None:
         self.transfer = (self.transfer + 1) & 0xFF
         self._units = bytearray(self.total)
-        self._flights: dict[int, tuple[int, int, float]] = {}
+        self._flights: dict[int, _Flight] = {}
         self._sent = self._reported = 0
         self._horizon = 0
         self._window = max(1, window)
         by_time = int(self._rate * BLOCK_SECONDS) // UNIT
         self._most = max(1, min(by_time, (max_body - BLOCK_HEAD) // UNIT))
+        self._max_body = max_body
+        self._comparing = False
+        self._compares = 0
+        self._hashes: list[bytes] = []
         self._accepted = False
         self._ask_due = float("-inf")
         self._round_trip = 0.1
@@ -87,6 +157,14 @@ class Sender:
     def ask(self, now: float) -> Message | None:
         """Offer or Finish when it is due."""
         if now < self._ask_due or self.outcome is not None:
+            return None
+        if self._comparing and self._compares >= COMPARE_TRIES:
+            self._end_survey(0)
+        if self._comparing:
+            self._ask_due = now + COMPARE_EVERY
+            self._compares += 1
+            return Compare(self.transfer, len(self._hashes))
+        if self._dry:
             return None
         if not self._accepted:
             self._ask_due = now + OFFER_EVERY
@@ -109,38 +187,59 @@ class Sender:
         """Whether a block could be sent now."""
         return self.outcome is None and self._accepted and self._next_missing() is not None
 
-    def block(self, leaves: float) -> Block | None:
-        """The next block, which will have left the line at ``leaves``."""
+    def take_survey(self) -> list[HostEvent]:
+        """What will be sent, once it is known."""
+        survey, self._survey = self._survey, None
+        return [] if survey is None else [survey]
+
+    def block(self, leaves: float) -> Block | Squeezed | Copy | None:
+        """The next block, which will leave the line from ``leaves`` on."""
         first = self._next_missing()
         if first is None:
             return None
-        room = min(self._most_hopeful(), self._window - self._units.count(UNDER_WAY), self._horizon - first)
-        length = 1
-        while length < room and self._units[first + length] == MISSING:
-            length += 1
-        self._units[first : first + length] = bytes((UNDER_WAY,)) * length
+        room = min(self._window - self._units.count(UNDER_WAY), self._horizon - first)
+        serial = self._sent + 1 & 0xFF
+        source = self._sources[first]
+        message: Block | Squeezed | Copy
+        if source is not None:
+            count = self._alike(first, min(room, COPY_UNITS), True)
+            message, size = Copy(self.transfer, serial, first, count, source), BLOCK_HEAD + 4
+        else:
+            message, count = self._content(
+                first, self._alike(first, min(room, SQUEEZED_UNITS), False), serial
+            )
+            size = len(message.data) + BLOCK_HEAD
+        self._units[first : first + count] = bytes((UNDER_WAY,)) * count
         self._sent += 1
-        self._flights[self._sent] = (first, length, leaves)
-        data = self.pack[first * UNIT : (first + length) * UNIT]
-        return Block(self.transfer, self._sent & 0xFF, first, data)
+        size += frames.OVERHEAD
+        self._flights[self._sent] = _Flight(
+            first, count, leaves + size / self._rate, size, isinstance(message, Copy)
+        )
+        return message
 
-    def take(self, message: Need | Result, now: float) -> list[HostEvent]:
+    def take(self, message: Need | Result | Hashes, now: float) -> list[HostEvent]:
         """Learn from a report."""
         if message.transfer != self.transfer or self.outcome is not None:
             return []
         if isinstance(message, Need):
             return self._take_need(message, now)
+        if isinstance(message, Hashes):
+            self._take_hashes(message)
+            ended: list[HostEvent] = [] if self.outcome is None else [Transferred(self.outcome)]
+            return self.take_survey() + ended
         if message.outcome is Outcome.DIFFERS and not self._differed:
-            # What an earlier attempt left may be at fault: the display has discarded it by now.
+            # What an earlier attempt left, or a copy, may be at fault: the display has discarded it
+            # by now.
             self._differed = True
-            self.restart(self._window, self._most * UNIT + BLOCK_HEAD)
+            self._sources = [None] * self.total
+            self._begin(self._window, self._max_body)
             return []
         self.outcome = message.outcome
         return [Transferred(message.outcome)]
 
     def pass_time(self, now: float) -> None:
         """Give up waiting for blocks whose report should have come long ago."""
-        late = [serial for serial, flight in self._flights.items() if now >= flight[2] + self._wait()]
+        late = [serial for serial, flight in self._flights.items() if now >= flight.leaves + self._wait()]
         for serial in late:
             self._lose(self._flights.pop(serial))
         if late:
@@ -150,9 +249,11 @@ class Sender:
         """When ``ask`` or ``pass_time`` has something to do."""
         if self.outcome is not None:
             return float("inf")
+        if self._dry and not self._comparing:
+            return float("inf")
         if not self._accepted or self.finishing:
             return self._ask_due
-        return min((flight[2] + self._wait() for flight in self._flights.values()), default=float("inf"))
+        return min((flight.leaves + self._wait() for flight in self._flights.values()), default=float("inf"))
 
     def _wait(self) -> float:
         return (1.5 * self._round_trip + 0.03) * self._patience
@@ -195,21 +296,90 @@ class Sender:
         """A report is newer than all before it: what it misses is not held, whatever they said."""
         self._units[first:end] = self._units[first:end].replace(bytes((HELD,)), bytes((MISSING,)))
 
-    def _settle(self, flight: tuple[int, int, float], newest: bool, now: float) -> None:
-        first, length, leaves = flight
-        lost = self._units.find(UNDER_WAY, first, first + length) >= 0
+    def _settle(self, flight: _Flight, newest: bool, now: float) -> None:
+        lost = self._units.find(UNDER_WAY, flight.first, flight.first + flight.count) >= 0
         self._failures = self._failures * 0.98 + lost
-        self._exposure = self._exposure * 0.98 + length * UNIT + frames.OVERHEAD + BLOCK_HEAD
-        if newest and now > leaves:
-            self._round_trip += (now - leaves - self._round_trip) / 8
+        self._exposure = self._exposure * 0.98 + flight.size
+        if newest and now > flight.leaves:
+            self._round_trip += (now - flight.leaves - self._round_trip) / 8
             self._patience = 1.0
+        if flight.copied:
+            self._copies_lost = self._copies_lost + 1 if lost else 0
+            if self._copies_lost >= COPIES_LOST:
+                self._sources = [None] * self.total
         self._lose(flight)
 
-    def _lose(self, flight: tuple[int, int, float]) -> None:
-        first, length, _ = flight
-        for unit in range(first, first + length):
+    def _lose(self, flight: _Flight) -> None:
+        for unit in range(flight.first, flight.first + flight.count):
             if self._units[unit] == UNDER_WAY:
                 self._units[unit] = MISSING
+
+    def _take_hashes(self, hashes: Hashes) -> None:
+        """Only what follows on the hashes known is taken; a lost reply is asked for again."""
+        if not self._comparing or hashes.first != len(self._hashes):
+            return
+        pieces = piece_count(hashes.size)
+        self._hashes += hashes.hashes
+        self._compares = 0
+        self._ask_due = float("-inf")
+        if hashes.size > LARGEST or len(self._hashes) > pieces:
+            self._hashes = []
+            self._end_survey(0)
+        elif len(self._hashes) == pieces or not hashes.hashes:
+            self._end_survey(hashes.size if len(self._hashes) == pieces else 0)
+
+    def _end_survey(self, size: int) -> None:
+        self._comparing = False
+        self._surveyed = True
+        self._ask_due = float("-inf")
+        if size:
+            self._sources = sources(self.pack, size, self._hashes)
+        known = [unit for unit, source in enumerate(self._sources) if source is not None]
+        reused = sum(len(self.pack[unit * UNIT : (unit + 1) * UNIT]) for unit in known)
+        self._survey = Surveyed(len(self.pack), reused, self._travels() if self._dry else None)
+        if self._dry:
+            self.outcome = Outcome.CANCELLED
+
+    def _travels(self) -> int:
+        """Bytes of what is not copied, squeezed as far as it gets smaller."""
+        total = first = 0
+        while first < self.total:
+            if self._sources[first] is not None:
+                first += 1
+                continue
+            count = self._alike(first, min(SQUEEZED_UNITS, self.total - first), False)
+            data = self.pack[first * UNIT : (first + count) * UNIT]
+            total += min(len(data), len(squeeze(data)))
+            first += count
+        return total
+
+    def _alike(self, first: int, most: int, copied: bool) -> int:
+        """Units from ``first`` on, at most so many, that are missing and to be sent in one way."""
+        source = self._sources[first]
+        count = 1
+        while count < most and self._units[first + count] == MISSING:
+            expected = source + count * UNIT if copied and source is not None else None
+            if self._sources[first + count] != expected:
+                break
+            count += 1
+        return count
+
+    def _content(self, first: int, most: int, serial: int) -> tuple[Block | Squeezed, int]:
+        """As many units as make a block of the hopeful length, squeezed if that gains."""
+        limit = self._most_hopeful() * UNIT
+        start = first * UNIT
+        if self._rate <= FASTEST_SQUEEZED:
+            count = most
+            while True:
+                data = self.pack[start : start + count * UNIT]
+                packed = squeeze(data)
+                if len(packed) <= limit or count == 1:
+                    break
+                count = max(1, min(count - 1, count * limit // len(packed)))
+            if len(packed) < len(data) and len(packed) <= self._max_body - BLOCK_HEAD:
+                return Squeezed(self.transfer, serial, first, count, packed), count
+        count = min(most, limit // UNIT)
+        return Block(self.transfer, serial, first, self.pack[start : start + count * UNIT]), count
 
     def _most_hopeful(self) -> int:
         """The units a block should have to bring most through: share of data times the chance that
@@ -226,9 +396,11 @@ class Sender:
 class Receiver:
     """The display's part. Every bound is checked before the store is called."""
 
-    def __init__(self, store: StoreDoor, capacity: int) -> None:
+    def __init__(self, store: StoreDoor, capacity: int, max_body: int) -> None:
         self._store = store
         self._capacity = capacity
+        self._max_body = max_body
+        self._compare: Compare | None = None
         self._offer: Offer | None = None
         self._held = bytearray()
         self._base = 0
@@ -247,13 +419,17 @@ class Receiver:
         """A result not yet sent, for a session about to be forgotten."""
         return [self._result] if self._result is not None and self._result_due else []
 
-    def take(self, message: Offer | Block | Finish | Drop, now: float) -> list[DisplayEvent]:
+    def take(
+        self, message: Offer | Block | Squeezed | Copy | Finish | Drop | Compare, now: float
+    ) -> list[DisplayEvent]:
         """Take a message of the host's part."""
         match message:
             case Offer():
                 self._take_offer(message, now)
-            case Block():
+            case Block() | Squeezed() | Copy():
                 self._take_block(message, now)
+            case Compare():
+                self._compare = message
             case Finish(transfer):
                 return self._take_finish(transfer, now)
             case Drop(transfer):
@@ -265,6 +441,9 @@ class Receiver:
     def outgoing(self, now: float) -> list[Message]:
         """Reports that are due."""
         due: list[Message] = []
+        if self._compare is not None:
+            due.append(self._hashes(self._compare))
+            self._compare = None
         if self._result is not None and self._result_due:
             self._result_due = False
             due.append(self._result)
@@ -275,7 +454,7 @@ class Receiver:
 
     def deadline(self) -> float:
         """When ``outgoing`` has something to say."""
-        return float("-inf") if self._result_due else self._report_due
+        return float("-inf") if self._result_due or self._compare is not None else self._report_due
 
     def _take_offer(self, offer: Offer, now: float) -> None:
         if offer == self._offer:
@@ -298,21 +477,53 @@ class Receiver:
         self._base = 0
         self._report_due = now
 
-    def _take_block(self, block: Block, now: float) -> None:
+    def _take_block(self, block: Block | Squeezed | Copy, now: float) -> None:
         offer = self._offer
         if offer is None or block.transfer != offer.transfer:
             return
-        start, end = block.unit * UNIT, block.unit * UNIT + len(block.data)
-        whole = len(block.data) % UNIT == 0 or end == offer.size
-        if end > offer.size or not whole:
-            return
         self._serial = block.serial
-        last = block.unit + unit_count(len(block.data))
-        if self._held.find(0, block.unit, last) >= 0:
-            self._store.write(start, block.data)
+        self._report_due = min(self._report_due, now + REPORT_AFTER)
+        start = block.unit * UNIT
+        if isinstance(block, Block):
+            length = len(block.data)
+        else:
+            most = SQUEEZED_UNITS if isinstance(block, Squeezed) else COPY_UNITS
+            length = min(block.count * UNIT, offer.size - start) if 0 < block.count <= most else 0
+        end = start + length
+        if length <= 0 or end > offer.size or (length % UNIT and end != offer.size):
+            return
+        last = block.unit + unit_count(length)
+        if self._held.find(0, block.unit, last) >= 0 and self._keep(block, start, length):
             self._held[block.unit : last] = b"\1" * (last - block.unit)
-        complete = self._held.find(0, self._base) < 0
-        self._report_due = now if complete else min(self._report_due, now + REPORT_AFTER)
+        if self._held.find(0, self._base) < 0:
+            self._report_due = now
+
+    def _keep(self, block: Block | Squeezed | Copy, start: int, length: int) -> bool:
+        """Hand a block's content to the store; False when it has none."""
+        match block:
+            case Block():
+                self._store.write(start, block.data)
+            case Squeezed():
+                data = unsqueeze(block.data, length)
+                if data is None:
+                    return False
+                self._store.write(start, data)
+            case Copy():
+                if block.source + length > self._store.size_in_use():
+                    return False
+                for done in range(0, length, UNIT):
+                    piece = min(UNIT, length - done)
+                    self._store.write(start + done, self._store.read_in_use(block.source + done, piece))
+        return True
+
+    def _hashes(self, compare: Compare) -> Hashes:
+        size = self._store.size_in_use()
+        first = min(compare.first, piece_count(size))
+        last = min(piece_count(size), first + (self._max_body - 12) // HASH)
+        pieces = (
+            self._store.read_in_use(at * PIECE, min(PIECE, size - at * PIECE)) for at in range(first, last)
+        )
+        return Hashes(compare.transfer, size, first, tuple(map(hash_of, pieces)))
 
     def _take_finish(self, transfer: int, now: float) -> list[DisplayEvent]:
         offer = self._offer

@@ -53,6 +53,12 @@ class MemoryStore:
         self.active = bytes(self.content)
         return True
 
+    def size_in_use(self) -> int:
+        return len(self.active or b"")
+
+    def read_in_use(self, offset: int, length: int) -> bytes:
+        return (self.active or b"")[offset : offset + length]
+
 
 @cache
 def dunlin() -> Compiled:

@@ -165,6 +165,12 @@ message = st.one_of(
     st.builds(messages.Block, u8, u8, u32, st.binary(min_size=1, max_size=448)),
     st.builds(messages.Finish, u8),
     st.builds(messages.Drop, u8),
+    st.builds(messages.Compare, u8, u32),
+    st.builds(messages.Squeezed, u8, u8, u32, u8, st.binary(min_size=1, max_size=448)),
+    st.builds(messages.Copy, u8, u8, u32, u8, u32),
+    st.builds(
+        messages.Hashes, u8, u32, u32, st.lists(st.binary(min_size=6, max_size=6), max_size=80).map(tuple)
+    ),
     st.builds(messages.Answer, st.just(messages.VERSION), u32, u16, facts),
     st.builds(messages.DisplayBeat, u32, u32, u16),
     st.builds(messages.Touch, u32, u32, st.none() | u16, st.sampled_from(Phase), u32, u32, u8),

@@ -7,7 +7,7 @@ from random import Random
 import pytest
 from bad_line import CLEAN, SCREENS, Bench, Faults
 
-from hmic.wire import Outcome, Progress, Silent, Transferred
+from hmic.wire import Outcome, Progress, Silent, Surveyed, Transferred
 
 ROUGH = {
     "bits": Faults(bit_errors=1e-3),
@@ -237,3 +237,75 @@ def test_the_pack_in_use_is_not_sent_again() -> None:
     bench.run(0.2)
     assert bench.host_events == [Transferred(Outcome.UNCHANGED)]
     assert bench.store.written == written
+
+
+def push(bench: Bench, pack: bytes, seconds: float = 30.0) -> tuple[float, int]:
+    """Sends a pack; the seconds and bytes it took, both directions."""
+    bench.host_events.clear()
+    begun, before = bench.now, bench.down.bytes + bench.up.bytes
+    bench.host.transfer(pack)
+    while not any(isinstance(event, Transferred) for event in bench.host_events):
+        bench.step(0.002)
+        assert bench.now < begun + seconds
+    assert bench.store.active == pack
+    return bench.now - begun, bench.down.bytes + bench.up.bytes - before
+
+
+def patterned(seed: int, size: int) -> bytes:
+    """Content as in a pack: much the same again and again, some new."""
+    dice = Random(seed)
+    parts = [dice.randbytes(12) for _ in range(40)]
+    out = b""
+    while len(out) < size:
+        out += dice.choice(parts) + bytes(dice.randrange(20))
+    return out[:size]
+
+
+@pytest.mark.parametrize("errors", [0.0, 1e-4])
+def test_an_edit_costs_little_and_squeezing_saves(errors: float) -> None:
+    bench = Bench(21)
+    bench.run(0.3)
+    bench.down.faults = bench.up.faults = Faults(bit_errors=errors)
+    pack = patterned(1, 120_000)
+    whole, size = push(bench, pack)
+    assert size < 0.8 * len(pack)
+    edited = bytearray(pack)
+    edited[300] ^= 1
+    edited[40_000:40_000] = b"moves the rest"
+    written = bench.store.written
+    again, small = push(bench, bytes(edited))
+    assert small < 0.08 * size and again < 0.2 * whole
+    assert bench.store.written - written < len(edited) + 8192
+
+
+def test_a_dry_push_changes_nothing() -> None:
+    bench = Bench(22)
+    bench.run(0.3)
+    pack = patterned(2, 50_000)
+    push(bench, pack)
+    bench.run(1)
+    bench.host_events.clear()
+    written = bench.store.written, bench.store.identity
+    edited = bytearray(pack)
+    edited[300] ^= 1
+    bench.host.transfer(bytes(edited), dry=True)
+    bench.run(1.5)
+    survey, end = [event for event in bench.host_events if isinstance(event, Surveyed | Transferred)]
+    assert end == Transferred(Outcome.CANCELLED)
+    assert isinstance(survey, Surveyed) and survey.size == len(pack)
+    assert len(pack) - survey.reused == 1024 and survey.travels is not None and survey.travels < 1024
+    assert (bench.store.written, bench.store.identity) == written and bench.store.active == pack
+
+
+def test_a_display_with_other_content_than_its_hashes_gets_all() -> None:
+    bench = Bench(23)
+    bench.run(0.3)
+    pack = patterned(3, 30_000)
+    push(bench, pack)
+    plain = bench.store.read_in_use
+    bench.store.read_in_use = lambda offset, length: (  # type: ignore[method-assign]
+        plain(offset, length) if length > 64 else bytes(length)
+    )
+    edited = bytearray(pack)
+    edited[300] ^= 1
+    push(bench, bytes(edited))

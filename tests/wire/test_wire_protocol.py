@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import hmic.wire
-from hmic.wire import DisplayFacts, Outcome, Phase, frames, messages, states, updates
+from hmic.wire import DisplayFacts, Outcome, Phase, frames, likeness, messages, squeeze, states, updates
 from hmic.wire.crc import START
 
 TEXT = (Path(hmic.wire.__file__).parent / "PROTOCOL.md").read_text(encoding="utf-8")
@@ -29,10 +29,14 @@ MESSAGES = [
     messages.Want(1, 0, 20),
     messages.Touch(0, 2, 4, Phase.PRESS, 512, 300, 1),
     messages.Heard(1),
+    messages.Compare(1, 0),
+    messages.Hashes(1, 1500, 0, (likeness.hash_of(b"123456789"), bytes(range(6)))),
     messages.Offer(1, 150, bytes(range(32))),
     messages.Need(1, 0, False, 0, ()),
     messages.Block(1, 1, 2, bytes(range(22))),
     messages.Need(1, 1, False, 0, (2, 1)),
+    messages.Squeezed(1, 2, 0, 1, squeeze.squeeze(bytes(50) + bytes(range(1, 15)))),
+    messages.Copy(1, 3, 1, 1, 1000),
     messages.Finish(1),
     messages.Result(1, Outcome.ACTIVATED),
 ]
@@ -109,3 +113,10 @@ def test_tables_and_diagrams_are_the_code(table: tuple[states.Step, ...]) -> Non
     assert states.as_table(table) in TEXT
     assert states.as_diagram(table) in TEXT
     assert len({(step.state, step.cause) for step in table}) == len(table)
+
+
+def test_the_packed_example() -> None:
+    found = re.search(r"Worked: `([0-9a-f ]+)` is `([a-z ]+)`", TEXT)
+    assert found is not None
+    plain = found[2].replace(" ", "").encode()
+    assert squeeze.unsqueeze(bytes.fromhex(found[1]), len(plain)) == plain

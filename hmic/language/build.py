@@ -18,7 +18,7 @@ DEEPEST = 60
 """Levels in one value: far beyond what a person can read, and safe for every reader behind us."""
 DIGITS = 15
 
-TEXT_SLOTS = frozenset(("format", "called", "means", "confirmed"))
+TEXT_SLOTS = frozenset(("format", "called", "means", "confirmed", "refused"))
 
 
 @dataclass

@@ -409,7 +409,7 @@ def _kind(place: _Place) -> Finding | None:
 
 
 def _unquoted(place: _Place) -> Finding | None:
-    begun = re.search(r"\b(?:as|called|means|confirmed by)[ \t]+([^\W\d]\w*)[ \t]+$", place.before())
+    begun = re.search(r"\b(?:as|called|means|confirmed by|refused with)[ \t]+([^\W\d]\w*)[ \t]+$", place.before())
     if begun and place.word[:1].isalnum() and place.word not in PHRASE_FORMS:
         found = re.match(r"[^,\"]+", place.text[begun.start(1) :])
         words = found.group().rstrip() if found else begun.group(1)

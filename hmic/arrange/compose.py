@@ -33,7 +33,7 @@ from hmic.language.syntax import (
 from hmic.language.written import written
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel
-from hmic.model.design import Design
+from hmic.model.design import Design, Locale
 from hmic.model.design import scope as scope_of
 from hmic.model.expressions import Typed
 from hmic.model.expressions import typed as typed_expression
@@ -276,7 +276,7 @@ def _split(box: Box, flow: str, count: int, span: Span, canvas: Canvas) -> list[
 def _one(item: Content, bindings: Mapping[str, Expression], box: Box, canvas: Canvas, depth: int) -> None:
     match item:
         case Widget():
-            _widget(expand.widget(item, bindings), box, canvas)
+            _widget(expand.widget(item, bindings, canvas.design.locale), box, canvas)
         case Use():
             _use(item, bindings, box, canvas, depth)
         case Joint() | Pipe():
@@ -380,7 +380,7 @@ def _use(item: Use, bindings: Mapping[str, Expression], box: Box, canvas: Canvas
         message = f"parts are used inside parts more than {DEEPEST_PART} deep"
         raise DesignError([error("A334", message, item.span, "use fewer parts inside each other")])
     part = parts[item.part]
-    bound = _arguments(item, part, bindings)
+    bound = _arguments(item, part, bindings, canvas.design.locale)
     before = len(canvas.findings)
     _areas(part.plan, part.areas, box, bound, canvas, depth + 1, part.name_span)
     canvas.findings[before:] = [_used(finding, item) for finding in canvas.findings[before:]]
@@ -393,14 +393,16 @@ def _used(finding: Finding, item: Use) -> Finding:
     return replace(finding, message=f"{finding.message} (part '{item.part}' used at {place})")
 
 
-def _arguments(item: Use, part: Part, bindings: Mapping[str, Expression]) -> dict[str, Expression]:
+def _arguments(
+    item: Use, part: Part, bindings: Mapping[str, Expression], locale: Locale
+) -> dict[str, Expression]:
     given = dict(item.arguments)
     bound: dict[str, Expression] = {}
     for name, default in part.parameters:
         value = given.get(name, default)
         if value is None:
             raise DesignError([])  # loading has told it
-        bound[name] = expand.expression(value, bindings if name in given else {})
+        bound[name] = expand.expression(value, bindings if name in given else {}, locale)
     return bound
 
 
@@ -411,7 +413,7 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
     for item, bindings in items:
         if isinstance(item, Widget):
             with _collecting(canvas):
-                widget = expand.widget(item, bindings)
+                widget = expand.widget(item, bindings, canvas.design.locale)
                 sized = widget.one("sized")
                 panel = canvas.design.panel
                 side = sizes.pixels(sized.values[0], panel) if sized else canvas.px(DEFAULT_PIECE_MM)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
+from hmic.arrange.formats import quantity
 from hmic.diagnostics import DesignError, Span, did_you_mean, error
 from hmic.language.syntax import (
     Call,
@@ -24,47 +25,50 @@ from hmic.language.syntax import (
     Text,
     Widget,
 )
+from hmic.model.design import Locale
 
 Bindings = Mapping[str, Expression]
 
 _HOLE = re.compile(r"\{([^{}]*)\}")
+AS_WRITTEN = Locale()
 # Names that a later stage gives a meaning to.
 OPEN_NAMES = frozenset({"row"})
 
 
-def expression(node: Expression, bindings: Bindings) -> Expression:
+def expression(node: Expression, bindings: Bindings, locale: Locale = AS_WRITTEN) -> Expression:
     """The expression with parameters and counters put in. Raises ``DesignError`` A330."""
     match node:
         case Name(name, span):
             return node if name in OPEN_NAMES else _lookup(name, span, bindings)
         case Text():
-            return replace(node, text=text(node.text, node.span, bindings))
+            return replace(node, text=text(node.text, node.span, bindings, locale))
         case Quantity() | Flag():
             return node
         case Signal():
             index = None if node.index is None else _folded(expression(node.index, bindings))
             return replace(node, index=index)
         case Operation():
-            left, right = expression(node.left, bindings), expression(node.right, bindings)
+            left, right = expression(node.left, bindings, locale), expression(node.right, bindings, locale)
             return replace(node, left=left, right=right)
         case Not() | Negative() | Convert():
-            return replace(node, value=expression(node.value, bindings))
+            return replace(node, value=expression(node.value, bindings, locale))
         case Call():
-            return replace(node, arguments=tuple(expression(item, bindings) for item in node.arguments))
+            arguments = tuple(expression(item, bindings, locale) for item in node.arguments)
+            return replace(node, arguments=arguments)
 
 
-def phrase(node: Phrase, bindings: Bindings) -> Phrase:
+def phrase(node: Phrase, bindings: Bindings, locale: Locale = AS_WRITTEN) -> Phrase:
     """A phrase with its values put in."""
-    return replace(node, values=tuple(expression(value, bindings) for value in node.values))
+    return replace(node, values=tuple(expression(value, bindings, locale) for value in node.values))
 
 
-def widget(node: Widget, bindings: Bindings) -> Widget:
+def widget(node: Widget, bindings: Bindings, locale: Locale = AS_WRITTEN) -> Widget:
     """A widget with its subject, phrases and traces put in."""
     return replace(
         node,
-        subject=None if node.subject is None else expression(node.subject, bindings),
-        phrases=tuple(phrase(item, bindings) for item in node.phrases),
-        children=tuple(widget(child, bindings) for child in node.children),
+        subject=None if node.subject is None else expression(node.subject, bindings, locale),
+        phrases=tuple(phrase(item, bindings, locale) for item in node.phrases),
+        children=tuple(widget(child, bindings, locale) for child in node.children),
     )
 
 
@@ -73,17 +77,16 @@ def pipe(node: Pipe, bindings: Bindings) -> Pipe:
     return replace(node, phrases=tuple(phrase(item, bindings) for item in node.phrases))
 
 
-def text(written: str, span: Span, bindings: Bindings) -> str:
-    """A string with each ``{name}`` replaced by the text or number bound to the name."""
+def text(written: str, span: Span, bindings: Bindings, locale: Locale = AS_WRITTEN) -> str:
+    """A string with each ``{name}`` replaced by the text or number bound to the name, numbers as the
+    locale writes them."""
 
     def filled(match: re.Match[str]) -> str:
         bound = _lookup(match.group(1), span, bindings)
         if isinstance(bound, Text):
             return bound.text
         if isinstance(bound, Quantity):
-            number = bound.number
-            shown = str(number) if number.denominator == 1 else f"{float(number):g}"
-            return f"{shown} {bound.unit}".rstrip()
+            return quantity(bound, locale)
         message = f"'{{{match.group(1)}}}' in a text must stand for a text or a number"
         raise DesignError([error("A330", message, span, "show a signal with a reading instead")])
 

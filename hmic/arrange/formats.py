@@ -12,7 +12,10 @@ import re
 from dataclasses import dataclass, replace
 
 from hmic.diagnostics import DesignError, Span, error
+from hmic.language.syntax import Quantity
+from hmic.language.written import number as decimal
 from hmic.model.design import Locale
+from hmic.model.units import convert, unit
 from hmic.paint.operations import COLON, COMMA, FULL_STOP
 
 _PATTERN = re.compile(r"(\+?)(0+)(?:([.,:])(0+))?(?:\s*([^\s\d.,:+#-]\S*))?\s*")
@@ -83,9 +86,13 @@ def figure(value: float, locale: Locale) -> str:
     return _signs(text, locale)
 
 
-def amount(text: str, locale: Locale) -> str:
-    """A number as a builder wrote it, perhaps with its unit, with the locale's signs."""
-    return _signs(text, locale)
+def quantity(of: Quantity, locale: Locale) -> str:
+    """A number that a builder wrote, with its unit, as the locale has both."""
+    exchanged = locale.units.get(of.unit)
+    written, shown = unit(of.unit), unit(exchanged) if exchanged is not None else None
+    if exchanged is None or written is None or shown is None:
+        return f"{_signs(decimal(of.number), locale)} {of.unit}".rstrip()
+    return f"{figure(float(convert(of.number, written, shown)), locale)} {exchanged}"
 
 
 def _signs(text: str, locale: Locale) -> str:

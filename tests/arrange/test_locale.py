@@ -133,6 +133,29 @@ def test_figures_that_stand_still(value: float, locale: Locale, text: str) -> No
     assert figure(value, locale) == text
 
 
+def test_numbers_within_texts_and_options(van: Path) -> None:
+    layout = """part limit (at, low)
+    plan
+        a
+    in a    label "Up to {at}, {low}", text 20 arcmin
+
+screen drive "Drive"
+    plan
+        a
+        b
+    in a    use limit with at 80.5 km/h, low -3
+    in b    choice motor.speed_limit of 50 km/h or 100 km/h, called "Limit"
+"""
+    (van / "drive.layout").write_text(layout, encoding="utf-8")
+    assert {"Up to 80.5 km/h, −3", "50 km/h", "100 km/h"} <= set(texts(arranged(van)[0]))
+    made, _ = arranged(van, "locale: {decimal: comma}\n")
+    assert "Up to 80,5 km/h, −3" in texts(made)
+    text = (van / "design.yaml").read_text(encoding="utf-8").replace("comma", "comma, units: {km/h: mph}")
+    (van / "design.yaml").write_text(text, encoding="utf-8")
+    # 50, 80.5 and 100 km/h are 31.07, 50.02 and 62.14 mph.
+    assert {"Up to 50 mph, −3", "31,1 mph", "62,1 mph"} <= set(texts(arranged(van)[0]))
+
+
 def test_hours_and_minutes_are_the_same_everywhere() -> None:
     form = parse_format("0:00 h", SPAN)
     assert localised(form, Locale("comma", {"h": "min", "min": "s"})) == form

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from hmic.arrange.canvas import Canvas, aligned, inset
-from hmic.arrange.formats import amount, figure
+from hmic.arrange.formats import quantity
 from hmic.arrange.plan import share_out
 from hmic.arrange.touch import control, output, set_value, zone_action
 from hmic.arrange.widgets.common import captioned
@@ -85,7 +85,10 @@ def _option(
     inside = inset(part, edge, edge, edge, edge)
     _light(inside, (channel, number, count), canvas)
     face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
-    text = canvas.said(value.text) if isinstance(value, Text) else _amount(value, canvas)
+    if isinstance(value, Quantity):
+        text = quantity(value, canvas.design.locale)
+    else:
+        text = canvas.said(value.text) if isinstance(value, Text) else written(value)
     width = face.measure(text)
     canvas.fit(width, inside.width - canvas.px(2), f'the option "{text}"', value.span)
     room = inside.height - 2 * canvas.px(LIGHT_MM)
@@ -95,15 +98,6 @@ def _option(
         inside.top + (inside.height - face.capital_height) // 2,
     )
     canvas.text(text, face, at, canvas.artwork.ink("ink"), value.span)
-
-
-def _amount(value: Expression, canvas: Canvas) -> str:
-    """A fixed number in the units and signs of the design's locale."""
-    locale = canvas.design.locale
-    unit = locale.units.get(value.unit) if isinstance(value, Quantity) else None
-    if unit is None:
-        return amount(written(value), locale)
-    return f"{figure(canvas.constant(value, unit), locale)} {unit}"
 
 
 def _light(inside: Box, reads: tuple[int, int, int], canvas: Canvas) -> None:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from hmic.diagnostics import DesignError, Finding, Severity, warning
 from hmic.link.shape import Link, LinkLost
 from hmic.runtime.clock import Steady
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
 from hmic.runtime.sources import Source, rest
+from hmic.runtime.touching import RequestMade
 
 POLL = 0.005
 """Seconds between two looks at a line that cannot be waited on, or has no room; 58 bytes at
@@ -48,6 +50,17 @@ class Summary:
     findings: tuple[Finding, ...]
 
 
+class Attendant(Protocol):
+    """Something that a run does beside its work: keep, record, tell. Times are host seconds; it may
+    look at the clock as it is told, never wait."""
+
+    def turn(self, now: float) -> list[Finding]:
+        """Called in every turn of the loop, four times a second at least; what a person should know."""
+
+    def close(self) -> list[Finding]:
+        """The run ends."""
+
+
 class Loop:
     """One run. ``turn`` does what is due and says how long nothing more is, in seconds."""
 
@@ -60,6 +73,8 @@ class Loop:
         on_status: Callable[[Status], None] | None = None,
         await_display: bool = False,
         time_of_day: Callable[[], float] | None = None,
+        send: Callable[[RequestMade], str | None] | None = None,
+        attendants: Sequence[Attendant] = (),
     ) -> None:
         """Opens the line; raises what ``open_line`` raises. See ``run``."""
         self.runtime = runtime
@@ -70,6 +85,8 @@ class Loop:
         self._on_status = on_status
         self._held = await_display
         self._time_of_day = time_of_day
+        self._send = send
+        self._attendants = tuple(attendants)
         self._minute: float | None = None
         self._line: Link | None = open_line()
         self._retry = 0.0
@@ -86,8 +103,11 @@ class Loop:
             self._take_in(now)
         self._keep_time(now)
         self._exchange(now)
-        self._hand_on()
+        self._hand_on(now)
         self._tell(now)
+        for attendant in self._attendants:
+            for finding in attendant.turn(now):
+                self._report(Problem(finding))
         self._look_for_end(now)
         return max(0.0, self._next_turn(now) - now)
 
@@ -111,6 +131,9 @@ class Loop:
             self._line = None
         for source in self._sources:
             source.close()
+        for attendant in self._attendants:
+            for finding in attendant.close():
+                self._report(Problem(finding))
 
     def _next_turn(self, now: float) -> float:
         times = [now + IDLE] if self._end_at is None else [now + IDLE, self._end_at]
@@ -177,9 +200,13 @@ class Loop:
         except (DesignError, LinkLost):
             self._retry = now + REOPEN
 
-    def _hand_on(self) -> None:
+    def _hand_on(self, now: float) -> None:
         for event in self.runtime.take_events():
             self._report(event)
+            if isinstance(event, RequestMade):
+                reason = "there is nothing to send it to" if self._send is None else self._send(event)
+                if reason is not None:
+                    self.runtime.not_sent(event.name, reason, now)
             if isinstance(event, LinkChanged) and event.up:
                 self._held = False
             if isinstance(event, Problem) and event.finding.severity is Severity.ERROR:
@@ -225,15 +252,20 @@ def run(
     await_display: bool = False,
     clock: Callable[[], float] = time.monotonic,
     time_of_day: Callable[[], float] | None = None,
+    send: Callable[[RequestMade], str | None] | None = None,
+    attendants: Sequence[Attendant] = (),
 ) -> Summary:
     """Runs until the sources end, the display turns out to be the wrong one, or Ctrl-C.
 
     ``open_line`` opens the port, and again whenever it vanished; what it raises at first comes
     through. The first source does the waiting. ``on_status`` is called once a second. With
     ``await_display`` a replay starts when the display first answers. ``time_of_day`` gives minutes
-    since midnight (``local_minutes``, or what a demonstration pretends).
+    since midnight (``local_minutes``, or what a demonstration pretends). ``send`` takes a request to
+    the vehicle and says why it could not. ``attendants`` are called in every turn.
     """
-    loop = Loop(runtime, open_line, sources, on_event, on_status, await_display, time_of_day)
+    loop = Loop(
+        runtime, open_line, sources, on_event, on_status, await_display, time_of_day, send, attendants
+    )
     steady = Steady()
     try:
         while not loop.ended:

@@ -11,6 +11,8 @@ from hmic.model.touch import PAGE_PREFIX
 from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying, signals_of
 from hmic.runtime.clock import Steady, VehicleTime, earliest
 from hmic.runtime.decoding import Arrival
+from hmic.runtime.encoding import Encoder
+from hmic.runtime.requests import RequestDone, Requests
 from hmic.runtime.rising import Sight
 from hmic.runtime.theming import Theming
 from hmic.runtime.touching import (
@@ -54,7 +56,9 @@ class Problem:
     finding: Finding
 
 
-RuntimeEvent = ScreenChanged | LinkChanged | Problem | RequestMade | RequestRefused | ConfirmAsked
+RuntimeEvent = (
+    ScreenChanged | LinkChanged | Problem | RequestMade | RequestDone | RequestRefused | ConfirmAsked
+)
 
 
 class Runtime:
@@ -74,6 +78,7 @@ class Runtime:
         vehicle_time: VehicleTime | None = None,
         steadying: Steadying | None = STEADYING,
         outputs_allowed: bool = False,
+        encoder: Encoder | None = None,
         theme: int | None = None,
     ) -> None:
         self.bound = bound
@@ -90,6 +95,13 @@ class Runtime:
         self._sight = Sight(bound.screens, bound.start)
         self._rising_signals = self._sight.signals
         self._outputs_allowed = outputs_allowed
+        self._requests = Requests(
+            bound.design,
+            outputs_allowed,
+            lambda name: self.table.freshness(name).count,
+            encoder.targets if encoder is not None else None,
+            encoder.encode if encoder is not None else None,
+        )
         self._events: list[RuntimeEvent] = []
         self._shown = -1
         self._values = ScreenValues((), None)
@@ -147,6 +159,7 @@ class Runtime:
                 self._next_batch if self._values.dirty else None,
                 None if settles is None else max(settles, self._next_batch),
                 self._fingers.next_deadline(),
+                self._requests.next_deadline(),
                 self._theming.next_deadline(),
                 self._session.next_deadline(),
             )
@@ -177,6 +190,14 @@ class Runtime:
         """The number of the theme shown."""
         return self._theming.theme
 
+    def not_sent(self, name: str, reason: str, now: float) -> None:
+        """A request that was made could not be sent."""
+        now = self._move(now)
+        self._requests.give_up(name)
+        self._fingers.answer(name, False, now)
+        self._events.append(RequestRefused(name, reason))
+        self._follow(now)
+
     def go_to(self, name: str, now: float) -> bool:
         """Shows another screen; False if there is none of that name, or the one in sight came up by
         itself and must be acknowledged first."""
@@ -193,7 +214,10 @@ class Runtime:
 
     def _follow(self, now: float) -> None:
         """Brings the screen in sight and its values up to date."""
-        self._events.extend(self._fingers.tick(self.table.lookup, now))
+        for answer in self._requests.tick(self.table.lookup, now):
+            self._fingers.answer(answer.name, isinstance(answer, RequestDone), now)
+            self._events.append(answer)
+        self._fingers.tick(self.table.lookup, now)
         changed = self.vehicle.take_changed()
         if changed:
             self._values.touch(changed)
@@ -282,6 +306,11 @@ class Runtime:
                 self._swipe(outcome)
             elif isinstance(outcome, Granted):
                 self._grant(outcome.action)
+            elif isinstance(outcome, RequestMade):
+                asked = self._requests.ask(outcome.name, outcome.value, self.table.lookup, now)
+                if isinstance(asked, RequestRefused):
+                    self._fingers.answer(asked.name, False, now)
+                self._events.append(asked)
             elif outcome is not None:
                 self._events.append(outcome)
 

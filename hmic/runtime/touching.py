@@ -20,6 +20,7 @@ from hmic.model.actions import (
 )
 from hmic.model.expressions import Doubt, Lookup, Scalar
 from hmic.model.touch import ASKED, IDLE, PRESSED, REFUSED, SENT, touch_signal
+from hmic.runtime.decoding import Frame
 
 CONFIRM_WITHIN = 5.0
 """Seconds in which the second touch must answer a question (common practice, no source)."""
@@ -33,10 +34,12 @@ SWIPE_MM = 15.0
 
 @dataclass(frozen=True)
 class RequestMade:
-    """The vehicle is asked for ``value`` of the output ``name``, in its signal's unit."""
+    """The vehicle is asked for ``value`` of the output ``name``, in its signal's unit. ``frame`` is the
+    CAN frame that asks; without one the request goes to the pipe."""
 
     name: str
     value: Scalar
+    frame: Frame | None = None
 
 
 @dataclass(frozen=True)
@@ -161,6 +164,12 @@ class Fingers:
             elif now >= shown.until:
                 self._show(zone, None)
         return unfollowed
+
+    def answer(self, name: str, done: bool, now: float) -> None:
+        """The request for an output was followed, or came to nothing."""
+        for zone, shown in list(self._shown.items()):
+            if shown.state == SENT and shown.name == name:
+                self._show(zone, None if done else _Shown(REFUSED, now + SHOW_REFUSED))
 
     def next_deadline(self) -> float | None:
         """When ``tick`` next has something to end."""

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from hmic.diagnostics import Span
 from hmic.model.channels import Channel, Listed, Scaled
-from hmic.model.design import CanSource, Design, Panel, SignalDefinition, ThemeDefinition
+from hmic.model.design import CanSource, Design, OutputDefinition, Panel, SignalDefinition, ThemeDefinition
 from hmic.model.expressions import Doubt, Lookup, Typed, Value
 from hmic.model.units import unit
 from hmic.runtime.binding import BoundDesign, BoundScreen
@@ -73,9 +73,12 @@ def total_of(*names: str) -> Typed:
 
 
 def design(
-    signals: Iterable[SignalDefinition], dbc: Path | None = None, order: tuple[str, ...] = ()
+    signals: Iterable[SignalDefinition],
+    dbc: Path | None = None,
+    order: tuple[str, ...] = (),
+    outputs: Iterable[str] = (),
 ) -> Design:
-    """A design without screens of its own; ``BoundDesign`` brings them."""
+    """A design without screens of its own; ``BoundDesign`` brings them. Outputs go to the pipe."""
     theme = ThemeDefinition("day", {}, {}, 400.0, 90, SPAN)
     named: Mapping[str, SignalDefinition] = {definition.name: definition for definition in signals}
     return Design(
@@ -86,7 +89,10 @@ def design(
         start="first",
         dbc=dbc,
         signals=named,
-        outputs={},
+        outputs={
+            name: OutputDefinition(name, named[name], "", "", SPAN, named[name].low, named[name].high)
+            for name in outputs
+        },
         themes=(theme,),
         screens={},
         parts={},
@@ -110,9 +116,10 @@ def bound(
     channels: Iterable[Channel],
     screens: Iterable[BoundScreen],
     order: tuple[str, ...] = (),
+    outputs: Iterable[str] = (),
 ) -> BoundDesign:
     """The compiled design of a pack with ``IDENTITY``."""
-    return BoundDesign(design(signals, None, order), tuple(channels), tuple(screens), IDENTITY)
+    return BoundDesign(design(signals, None, order, outputs), tuple(channels), tuple(screens), IDENTITY)
 
 
 class NoStore:

@@ -34,6 +34,7 @@ from hmic.model.touch import PRESSED, TOUCH_WORDS, touch_state
 from hmic.runtime.binding import BoundDesign, BoundScreen
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
+from hmic.runtime.requests import RequestDone
 from hmic.runtime.run import LINGER, REOPEN, Loop, Status, Summary, run
 from hmic.runtime.runtime import BATCH, LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
 from hmic.runtime.sources import LIMIT, LiveCan, rest
@@ -63,7 +64,7 @@ SCREENS = [
 
 
 def compiled() -> BoundDesign:
-    return bound(SIGNALS, CHANNELS, SCREENS, order=("first", "second"))
+    return bound(SIGNALS, CHANNELS, SCREENS, order=("first", "second"), outputs=("lock",))
 
 
 def values(at: float, **given: object) -> Arrival:
@@ -118,6 +119,8 @@ class Bench:
         self.events: list[RuntimeEvent] = []
         self.statuses: list[Status] = []
         self.missing = False
+        self.sent: list[RequestMade] = []
+        self.deaf: str | None = None
         self.turns = 0
         vehicle_time = VehicleTime()
         self.script = Script(vehicle_time, script or (), bool(given.pop("ends", False)))
@@ -131,7 +134,12 @@ class Bench:
             self.events.append,
             self.statuses.append,
             await_display,
+            send=self.send,
         )
+
+    def send(self, request: RequestMade) -> str | None:
+        self.sent.append(request)
+        return self.deaf
 
     def open(self) -> MemoryEnd:
         if self.missing:
@@ -274,6 +282,37 @@ def test_touches_change_the_screen_and_requests_are_told() -> None:
     assert bench.made(RequestRefused) == [RequestRefused("lock", "the vehicle did not follow")]
     assert bench.far.raw[4] == LIVE
     assert bench.made(ScreenChanged) == [ScreenChanged("second"), ScreenChanged("first")]
+
+
+def test_a_request_is_done_when_the_vehicle_reads_it_back() -> None:
+    script = [values(0.0, lock=True), values(1.5, lock=True), values(1.9, lock=False)]
+    bench = Bench(script, outputs_allowed=True).to(0.5)
+    bench.tap(1)
+    assert bench.sent == [RequestMade("lock", False)]
+    bench.to(1.8)
+    assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("sent")
+    bench.to(2.2)
+    assert bench.far.raw[4] == LIVE
+    done = bench.made(RequestDone)
+    assert len(done) == 1 and done[0].seconds == pytest.approx(1.2, abs=0.15)  # type: ignore[union-attr]
+
+
+def test_a_request_that_cannot_be_sent_is_refused_at_once() -> None:
+    bench = Bench([values(0.0, lock=True)], outputs_allowed=True).to(0.5)
+    bench.deaf = "the bus is off"
+    bench.tap(1)
+    bench.to(1.0)
+    assert bench.made(RequestRefused) == [RequestRefused("lock", "the bus is off")]
+    assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("refused")
+
+
+def test_a_request_is_followed_even_when_its_screen_is_left() -> None:
+    bench = Bench([values(0.0, lock=True)], outputs_allowed=True).to(0.5)
+    bench.tap(1)
+    bench.tap(0)
+    assert bench.runtime.screen == "second"
+    bench.to(5.0)
+    assert bench.made(RequestRefused) == [RequestRefused("lock", "the vehicle did not follow")]
 
 
 def test_a_page_turns_within_its_ends_and_is_kept() -> None:

@@ -1,0 +1,126 @@
+"""Requests to CAN frames, by the rules of the design's DBC."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from hmic.diagnostics import DesignError, Finding, error
+from hmic.model.design import Design, MessageCheck, OutputDefinition
+from hmic.model.expressions import Scalar
+from hmic.model.units import converter, convertible, unit
+from hmic.runtime.decoding import open_database
+from hmic.runtime.guarding import checksum
+from hmic.runtime.requests import Target
+
+if TYPE_CHECKING:
+    from cantools.database.can import Message
+    from cantools.database.can.signal import Signal
+
+
+class Encoder:
+    """Encodes outputs. A field of their message that is no output is the counter or checksum that the
+    design declares, else it has the start value that the DBC gives."""
+
+    def __init__(self, design: Design, messages: Mapping[str, Message]) -> None:
+        self._design = design
+        self._messages = messages
+        self._counters: dict[str, int] = {}
+        self.targets: dict[str, Target] = {}
+        for output in design.outputs.values():
+            message = messages.get(output.message)
+            if message is not None:
+                carried = [other.name for other in design.outputs.values() if other.message == output.message]
+                self.targets[output.name] = Target(
+                    message.frame_id, message.is_extended_frame, tuple(carried)
+                )
+
+    def encode(self, name: str, values: Mapping[str, Scalar]) -> bytes | str:
+        """The bytes of the message of output ``name``; ``values`` are those of all its outputs, in the
+        units of their signals. A string says why there are none."""
+        from cantools.database.errors import Error
+
+        message = self._messages[self._design.outputs[name].message]
+        check = self._design.messages.get(message.name)
+        fields: dict[str, Any] = self._fixed(message, check)
+        for other, value in values.items():
+            output = self._design.outputs[other]
+            signal = next(signal for signal in message.signals if signal.name == output.field)
+            fields[signal.name] = _physical(output, signal, value)
+        try:
+            data = bytes(message.encode(fields, strict=True))
+        except (Error, ValueError, KeyError, OverflowError, TypeError) as fault:
+            return "the DBC does not allow it: " + " ".join(str(fault).split())
+        return _sealed(message, check, data)
+
+    def _fixed(self, message: Message, check: MessageCheck | None) -> dict[str, Any]:
+        fields: dict[str, Any] = {}
+        for signal in message.signals:
+            if check is not None and signal.name == check.counter:
+                count = self._counters.get(message.name, -1) + 1 & (1 << signal.length) - 1
+                self._counters[message.name] = count
+                fields[signal.name] = count
+            elif check is not None and signal.name == check.checksum:
+                fields[signal.name] = 0
+            else:
+                fields[signal.name] = signal.initial
+        return fields
+
+
+def load_encoder(design: Design) -> Encoder | None:
+    """The encoder of a design's outputs; None when none of them goes on the bus. Raises DesignError:
+    R701, R705, R715."""
+    wanted = {output.message: output for output in design.outputs.values() if output.message}
+    if not wanted or design.dbc is None:
+        return None
+    database = open_database(design.dbc)
+    messages = {message.name: message for message in database.messages if message.name in wanted}
+    findings = [
+        finding
+        for name, output in wanted.items()
+        if name in messages and (finding := _unknown_field(design, output, messages[name])) is not None
+    ]
+    if findings:
+        raise DesignError(findings)
+    return Encoder(design, messages)
+
+
+def _unknown_field(design: Design, output: OutputDefinition, message: Message) -> Finding | None:
+    check = design.messages.get(message.name)
+    known = {other.field for other in design.outputs.values() if other.message == message.name}
+    if check is not None:
+        known |= {name for name in (check.counter, check.checksum) if name is not None}
+    lacking = [
+        signal.name for signal in message.signals if signal.name not in known and signal.initial is None
+    ]
+    if message.is_multiplexed() or lacking:
+        what = f"its field '{lacking[0]}' is no output" if lacking else "it is multiplexed"
+        remedy = f"declare an output for each field of '{message.name}', or give start values in the DBC"
+        text = f"'{output.name}' cannot be asked for by message '{message.name}': {what}"
+        return error("R715", text, output.span, remedy)
+    return None
+
+
+def _physical(output: OutputDefinition, signal: Signal, value: Scalar) -> float:
+    """A value in the unit of its signal as the DBC's physical value."""
+    scale, offset = float(signal.scale), float(signal.offset)
+    if isinstance(value, bool):
+        return (1 if value else 0) * scale + offset
+    if isinstance(value, str):
+        raw = next(raw for raw, word in output.signal.words.items() if word == value)
+        return raw * scale + offset
+    given = unit(signal.unit) if signal.unit else None
+    declared = output.signal.unit
+    if declared is None or given is None or not convertible(declared, given):
+        return value
+    return converter(declared, given)(value)
+
+
+def _sealed(message: Message, check: MessageCheck | None, data: bytes) -> bytes:
+    """With its checksum, where the design declares one."""
+    if check is None or check.checksum is None:
+        return data
+    place = next(signal.start // 8 for signal in message.signals if signal.name == check.checksum)
+    rest = data[:place] + data[place + 1 :]
+    head = bytes([message.frame_id & 0xFF]) if check.with_identifier else b""
+    return data[:place] + bytes([checksum(check.method, head + rest)]) + data[place + 1 :]

@@ -1,0 +1,183 @@
+"""Requests to the vehicle: refused when in doubt, else exactly the frame that the DBC says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import cantools
+import pytest
+from runtime_builders import SPAN, design, signal, value_of
+
+from hmic.diagnostics import DesignError
+from hmic.model.design import Design, MessageCheck, OutputDefinition
+from hmic.model.expressions import Doubt, Value
+from hmic.model.load import load
+from hmic.model.units import unit
+from hmic.runtime.encoding import load_encoder
+from hmic.runtime.guarding import checksum
+from hmic.runtime.requests import RequestDone, Requests
+from hmic.runtime.touching import RequestMade, RequestRefused
+
+DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
+DBC = """VERSION "made"
+NS_ :
+BS_:
+BU_: Dash
+BO_ 1808 Ask: 4 Dash
+ SG_ Limit : 0|8@1+ (0.5,0) [0|100] "%" Dash
+ SG_ Lock : 8|1@1+ (1,0) [0|1] "" Dash
+ SG_ Mode : 9|2@1+ (1,0) [0|2] "" Dash
+ SG_ Counter : 12|4@1+ (1,0) [0|15] "" Dash
+ SG_ Speed : 16|8@1+ (1,0) [0|200] "m/s" Dash
+ SG_ Checksum : 24|8@1+ (1,0) [0|255] "" Dash
+"""
+SIGNALS = [
+    signal("limit", resolution=0.5),
+    signal("lock", kind="flag", unit=None),
+    signal("mode", kind="word", unit=None, words={0: "Calm", 1: "Normal", 2: "Hill"}),
+    signal("speed", unit=unit("km/h"), high=700.0, resolution=3.6),
+]
+FIELDS = {"limit": "Limit", "lock": "Lock", "mode": "Mode", "speed": "Speed"}
+CHECK = MessageCheck("Ask", "Counter", "Checksum", "CRC-8/SAE-J1850", True, SPAN)
+UNKNOWN = "whether it is allowed is not known"
+SHARED = "'mode' goes in the same message, and of it"
+KNOWN: dict[str, Value] = {"limit": 80.0, "lock": True, "mode": "Normal", "speed": 36.0, "standing": True}
+
+
+def made(tmp_path: Path, **given: object) -> Design:
+    path = tmp_path / "made.dbc"
+    path.write_text(DBC)
+    base = design(SIGNALS, path)
+    outputs = {
+        name: OutputDefinition(name, base.signals[name], "Ask", field, SPAN, 0.0, 90.0, 500)
+        for name, field in FIELDS.items()
+    }
+    outputs["limit"] = replace(outputs["limit"], allowed=value_of("standing", "flag"))
+    fields: dict[str, object] = {"outputs": outputs, "messages": {"Ask": CHECK}, **given}
+    return replace(base, **fields)  # type: ignore[arg-type]
+
+
+class Asking:
+    """Requests of a design, over values that the test sets."""
+
+    def __init__(self, built: Design, allowed: bool = True) -> None:
+        encoder = load_encoder(built)
+        self.known = dict(KNOWN)
+        self.counts: dict[str, int] = {}
+        targets, encode = (encoder.targets, encoder.encode) if encoder is not None else (None, None)
+        self.requests = Requests(built, allowed, lambda name: self.counts.get(name, 0), targets, encode)
+
+    def lookup(self, name: str) -> Value:
+        return self.known.get(name, Doubt.UNSEEN)
+
+    def ask(self, name: str, value: object, now: float = 10.0) -> RequestMade | RequestRefused:
+        return self.requests.ask(name, value, self.lookup, now)  # type: ignore[arg-type]
+
+
+def fields_of(made_request: RequestMade | RequestRefused, tmp_path: Path) -> Mapping[str, object]:
+    assert isinstance(made_request, RequestMade) and made_request.frame is not None, made_request
+    frame = made_request.frame
+    assert (frame.identifier, frame.extended) == (1808, False)
+    library = cantools.database.load_file(tmp_path / "made.dbc")
+    decoded = library.decode_message(1808, frame.data, decode_choices=False)
+    data = bytes([1808 & 0xFF]) + frame.data[:3]
+    assert decoded["Checksum"] == checksum("CRC-8/SAE-J1850", data)
+    return decoded
+
+
+def test_a_frame_carries_what_was_asked_and_what_the_others_read(tmp_path: Path) -> None:
+    asking = Asking(made(tmp_path))
+    first = fields_of(asking.ask("limit", 72.5), tmp_path)
+    assert {name: first[name] for name in ("Limit", "Lock", "Mode", "Speed", "Counter")} == {
+        "Limit": 72.5,
+        "Lock": 1,
+        "Mode": 1,
+        "Speed": 10,
+        "Counter": 0,
+    }
+    # Asked for a moment ago, not read back yet: it must not be undone.
+    second = fields_of(asking.ask("mode", "Hill"), tmp_path)
+    assert (second["Limit"], second["Mode"], second["Counter"]) == (72.5, 2, 1)
+    third = fields_of(asking.ask("lock", False), tmp_path)
+    assert (third["Limit"], third["Mode"], third["Lock"]) == (72.5, 2, 0)
+
+
+@pytest.mark.parametrize(
+    ("known", "name", "value", "reason"),
+    [
+        ({}, "nobody", True, "the design declares no such output"),
+        ({}, "limit", 90.5, "it takes 0 to 90 %"),
+        ({}, "limit", -1.0, "it takes 0 to 90 %"),
+        ({}, "limit", float("nan"), "it takes 0 to 90 %"),
+        ({}, "limit", True, "it takes 0 to 90 %"),
+        ({}, "lock", 1.0, "it is on or off"),
+        ({}, "mode", "Racing", "it takes another word"),
+        ({"standing": False}, "limit", 50.0, "not allowed now"),
+        ({"standing": Doubt.STALE}, "limit", 50.0, f"{UNKNOWN}: the last value is too old"),
+        ({"standing": Doubt.UNSEEN}, "limit", 50.0, f"{UNKNOWN}: no value has come yet"),
+        ({"mode": Doubt.STALE}, "lock", False, f"{SHARED} the last value is too old"),
+    ],
+)
+def test_in_doubt_it_is_refused(
+    tmp_path: Path, known: dict[str, Value], name: str, value: object, reason: str
+) -> None:
+    asking = Asking(made(tmp_path))
+    asking.known.update(known)
+    assert asking.ask(name, value) == RequestRefused(name, reason)
+    assert asking.requests.next_deadline() is None
+
+
+def test_nothing_leaves_unless_it_is_allowed_and_not_too_often(tmp_path: Path) -> None:
+    silent = Asking(made(tmp_path), allowed=False)
+    assert silent.ask("lock", False) == RequestRefused("lock", "this run sends nothing to the vehicle")
+    asking = Asking(made(tmp_path))
+    assert isinstance(asking.ask("lock", False, 10.0), RequestMade)
+    assert asking.ask("lock", True, 10.4) == RequestRefused("lock", "it was asked for less than 0.5 s ago")
+    assert isinstance(asking.ask("lock", True, 10.5), RequestMade)
+    busless = Asking(replace(made(tmp_path), dbc=None))
+    assert busless.ask("lock", False) == RequestRefused("lock", "there is no bus to send it on")
+
+
+def test_an_answer_must_be_newer_than_the_request_and_near_enough(tmp_path: Path) -> None:
+    asking = Asking(made(tmp_path))
+    asking.known["limit"] = 72.6
+    asking.ask("limit", 72.5, 10.0)
+    assert asking.requests.tick(asking.lookup, 10.1) == []
+    asking.counts["limit"] = 1
+    assert asking.requests.tick(asking.lookup, 10.5) == [RequestDone("limit", 72.5, 0.5)]
+    asking.ask("lock", True, 11.0)
+    assert asking.requests.next_deadline() == 14.0
+    assert asking.requests.tick(asking.lookup, 14.0) == [RequestRefused("lock", "the vehicle did not follow")]
+
+
+def test_a_message_with_a_field_that_nobody_sets_is_told_at_the_start(tmp_path: Path) -> None:
+    with pytest.raises(DesignError) as raised:
+        load_encoder(made(tmp_path, messages={}))
+    assert [finding.code for finding in raised.value.findings] == ["R715"]
+    with pytest.raises(DesignError) as raised:
+        outputs = {name: output for name, output in made(tmp_path).outputs.items() if name != "mode"}
+        load_encoder(made(tmp_path, outputs=outputs))
+    assert "'Mode' is no output" in raised.value.findings[0].message
+
+
+def test_the_outputs_of_the_example_van_can_all_be_sent() -> None:
+    van, _ = load(DUNLIN)
+    assert van is not None
+    encoder = load_encoder(van)
+    assert encoder is not None
+    known: dict[str, Value] = {}
+    for name, output in van.outputs.items():
+        kind = output.signal.kind
+        known[name] = True if kind == "flag" else output.low if kind == "number" else "Calm"
+    known |= {"charge.limit": 80.0, "motor.speed_limit": 90.0}
+    library = cantools.database.load_file(DUNLIN / "dunlin.dbc", encoding="cp1252")
+    requests = Requests(van, True, lambda name: 0, encoder.targets, encoder.encode)
+    for name in sorted(van.outputs):
+        if not van.outputs[name].message:
+            continue
+        asked = requests.ask(name, known[name], lambda asked_name: known[asked_name], 0.0)  # type: ignore[arg-type]
+        assert isinstance(asked, RequestMade) and asked.frame is not None, asked
+        decoded = library.decode_message(asked.frame.identifier, asked.frame.data, decode_choices=False)
+        assert van.outputs[name].field in decoded

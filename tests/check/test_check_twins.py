@@ -264,7 +264,7 @@ GOOD = {
             "dbc: car.dbc\nlimits: {text comfortable: {limit: 17 arcmin, because: asked for by the driver}}",
         ),
     ],
-    "a lamp that flashes": [road("danger while pack.fault", "danger while pack.fault, flashing")],
+    "a lamp that flashes": [road("danger while pack.fault", "flashing danger while pack.fault")],
     "words": [battery(VOLTS, 'words heat.mode, text 30 arcmin, called "Heat"')],
     "a dial": [
         battery(VOLTS, 'dial motor.temperature from -40 °C to 160 °C, marks every 40 °C, called "Motor"')

@@ -13,24 +13,36 @@ from typing import Any
 
 def kept(kind: str, content: bytes) -> Any:
     """What was kept of this kind for this content, or None."""
-    path = _file(kind, content)
-    if path is None:
-        return None
+    data = kept_bytes(kind, content)
     try:
-        return json.loads(path.read_bytes())
-    except (OSError, ValueError, RecursionError):
+        return json.loads(data) if data is not None else None
+    except (ValueError, RecursionError):
         return None
 
 
 def keep(kind: str, content: bytes, result: Any) -> None:
     """Keep a JSON value. The file appears whole or not at all."""
+    keep_bytes(kind, content, json.dumps(result).encode())
+
+
+def kept_bytes(kind: str, content: bytes) -> bytes | None:
+    """Bytes kept of this kind for this content, or None; they may be spoilt."""
+    path = _file(kind, content)
+    try:
+        return path.read_bytes() if path is not None else None
+    except OSError:
+        return None
+
+
+def keep_bytes(kind: str, content: bytes, result: bytes) -> None:
+    """Keep bytes. The file appears whole or not at all."""
     path = _file(kind, content)
     if path is None:
         return
     part = path.with_suffix(f".{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(json.dumps(result), encoding="utf-8")
+        part.write_bytes(result)
         part.replace(path)
     except OSError:
         return

@@ -29,6 +29,8 @@ DIGITS, MINUS_SIGN, EN_DASH = "0123456789", "\u2212", "\u2013"
 _STEPS = 4
 """Sizes tried for each pixel of em height."""
 
+_PROBE = 400
+
 _REDUCED = bytes((value * 15 + 127) // 255 for value in range(256))
 
 
@@ -218,13 +220,25 @@ def _size_for(name: str, data: bytes, capital_height: int) -> float:
         or _height_of_capitals(name, _opened(name, data, 1)) > capital_height
     ):
         raise _bad_height(name, capital_height)
+
+    def fits(steps: int) -> bool:
+        return _height_of_capitals(name, _opened(name, data, steps / _STEPS)) <= capital_height
+
+    # Heights are nearly in proportion to sizes: look around the size that they promise first.
+    promised = _STEPS * _PROBE * (2 * capital_height + 1) // (2 * _probed(name, data))
+    for steps in (promised - 2, promised + 2):
+        if low < steps < high:
+            low, high = (steps, high) if fits(steps) else (low, steps)
     while high - low > 1:
         middle = (low + high) // 2
-        if _height_of_capitals(name, _opened(name, data, middle / _STEPS)) <= capital_height:
-            low = middle
-        else:
-            high = middle
+        low, high = (middle, high) if fits(middle) else (low, middle)
     return low / _STEPS
+
+
+@lru_cache(maxsize=8)
+def _probed(name: str, data: bytes) -> int:
+    """The height of capitals at ``_PROBE`` pixels of em."""
+    return max(1, _height_of_capitals(name, _opened(name, data, _PROBE)))
 
 
 def _height_of_capitals(name: str, font: ImageFont.FreeTypeFont) -> int:

@@ -15,6 +15,7 @@ from typing import TypeVar
 
 from hmic.paint.operations import Mask
 from hmic.paint.raster import UNIT, Point, Samples, arc, bezier, divided, rounded_box, turned
+from hmic.paint.remembered import remembered
 
 # Lengths of a drawing are kept in thousandths of the grid.
 _PART = 1000
@@ -85,6 +86,7 @@ def words(name: str) -> str:
     return _picture(name).words
 
 
+@remembered
 def draw(name: str, width: int, height: int) -> Mask:
     """The pictogram as large as fits in ``width`` by ``height`` pixels, centred.
 

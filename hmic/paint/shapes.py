@@ -7,6 +7,7 @@ from functools import cache
 
 from hmic.paint.operations import Box, Mask
 from hmic.paint.raster import UNIT, Point, Samples, polar, rounded_box
+from hmic.paint.remembered import remembered
 
 LEVEL_SHAPES = ("battery", "box", "tank")
 
@@ -39,6 +40,13 @@ def level_shape(name: str, width: int, height: int) -> LevelShape:
     inside = Box(inner, nub + inner, width - 2 * inner, height - nub - 2 * inner)
     if inside.width < 1 or inside.height < 1:
         raise ValueError(f"a {name} of {width} by {height} px has no room inside")
+    filling = _filling(inside.width, inside.height, max(0, radius - inner))
+    return LevelShape(_vessel(width, height, line, nub, radius), filling, inside)
+
+
+@remembered
+def _vessel(width: int, height: int, line: int, nub: int, radius: int) -> Mask:
+    """The outline of a level shape, with a terminal ``nub`` px high on top if that is above 0."""
     samples = Samples(width, height)
     outer = _corners(0, nub, width, height, radius)
     hollow = _corners(line, nub + line, width - line, height - line, max(0, radius - line))
@@ -48,8 +56,12 @@ def level_shape(name: str, width: int, height: int) -> LevelShape:
         half = max(1, width // 5)
         samples.polygon([_corners(width // 2 - half, 0, width - width // 2 + half, nub * 2, nub // 2)])
         samples.remove(_filled(width, height, hollow))
-    filling = _corners(0, 0, inside.width, inside.height, max(0, radius - inner))
-    return LevelShape(samples.mask(), _filled(inside.width, inside.height, filling).mask(), inside)
+    return samples.mask()
+
+
+@remembered
+def _filling(width: int, height: int, radius: int) -> Mask:
+    return _filled(width, height, _corners(0, 0, width, height, radius)).mask()
 
 
 @cache
@@ -60,13 +72,13 @@ def corner(radius: int) -> Mask:
     return samples.mask()
 
 
-@cache
+@remembered
 def rounded(width: int, height: int, radius: int) -> Mask:
     """A full box with rounded corners; the radius is cut to half the shorter side."""
     return _filled(width, height, _corners(0, 0, width, height, radius)).mask()
 
 
-@cache
+@remembered
 def ring(diameter: int, line: int) -> Mask:
     """A circle's line, ``line`` pixels thick, inside a square of ``diameter`` pixels."""
     samples = Samples(diameter, diameter)

@@ -38,19 +38,30 @@ class Failed:
 def compile_design(folder: Path, language: str | None = None) -> Compiled | Failed:
     """Loads, arranges and checks a design, in its own language or another. Findings of each stage are
     kept."""
-    design, findings = load(folder, language)
+    design, arranged, findings = examine(folder, language)
     if design is None:
         return Failed(tuple(findings), texts_of(folder, findings))
-    arranged, more = arrange(design)
-    findings = rooted(findings, design.sources)
-    findings.extend(rooted_arranging(findings, more, design.sources))
-    if arranged is not None:
-        findings.extend(check(design, arranged))
     remember(stamp(folder, language), findings)
     if arranged is None or any(finding.severity is Severity.ERROR for finding in findings):
         whole = Compiled(design, arranged, tuple(findings)) if arranged is not None else None
         return Failed(tuple(findings), design.sources, whole)
     return Compiled(design, arranged, tuple(findings))
+
+
+def examine(
+    folder: Path, language: str | None = None, unsaved: Mapping[str, str] | None = None
+) -> tuple[Design | None, Arranged | None, list[Finding]]:
+    """A design as far as it goes, and everything found in it; ``unsaved`` are texts that an editor
+    holds in place of the files of these names."""
+    design, findings = load(folder, language, unsaved)
+    if design is None:
+        return None, None, findings
+    arranged, more = arrange(design)
+    findings = rooted(findings, design.sources)
+    findings.extend(rooted_arranging(findings, more, design.sources))
+    if arranged is not None:
+        findings.extend(check(design, arranged))
+    return design, arranged, findings
 
 
 def compile_to_look(folder: Path) -> Compiled:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -13,14 +14,19 @@ LARGEST = 4_000_000
 
 @dataclass
 class Folder:
-    """An open design folder: the texts read so far, by file name, and what was wrong."""
+    """An open design folder: the texts read so far, by file name, and what was wrong. ``unsaved`` are
+    texts that an editor holds, in place of the files of these names."""
 
     root: Path
     sources: dict[str, str] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
+    unsaved: Mapping[str, str] = field(default_factory=dict)
 
     def text(self, name: str) -> str | None:
         """The text of a file of the folder, or None with a finding."""
+        if name in self.unsaved:
+            self.sources[name] = self.unsaved[name].removeprefix("\ufeff").replace("\r\n", "\n")
+            return self.sources[name]
         data = read_bytes(self.root / name, name, None, self.findings)
         if data is None:
             return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -22,17 +23,20 @@ from hmic.model.uses import check_orders, check_uses
 from hmic.model.yaml_source import Node, check_schema, parse_yaml
 
 
-def load(folder: Path, language: str | None = None) -> tuple[Design | None, list[Finding]]:
+def load(
+    folder: Path, language: str | None = None, unsaved: Mapping[str, str] | None = None
+) -> tuple[Design | None, list[Finding]]:
     """The design in a folder, and everything wrong with it in order of file and place.
 
     The design is as complete as can be: a signal with an error is left out (its name is in
     ``broken``), a missing colour is filled in, so that later checks can go on. It is None only
     without a usable panel, theme or screen. Nothing raises, whatever the files hold. ``language``
-    takes the place of the design's own.
+    takes the place of the design's own, the ``unsaved`` texts that of the files of their names.
     """
     opened, findings = open_folder(folder)
     if opened is None:
         return None, findings
+    opened.unsaved = unsaved or {}
     settings_node = _yaml(opened, "design")
     signals_node = _yaml(opened, "signals")
     themes_node = _yaml(opened, "themes")
@@ -117,7 +121,7 @@ def _yaml(opened: Folder, name: str) -> Node | None:
 def _layouts(opened: Folder) -> list[syntax.Layout]:
     """The layout files by name; the order of a folder's listing differs between systems."""
     try:
-        names = sorted(item.name for item in opened.root.iterdir() if item.is_file())
+        names = sorted({*(item.name for item in opened.root.iterdir() if item.is_file()), *opened.unsaved})
     except OSError:
         names = []
     layouts: list[syntax.Layout] = []

@@ -40,8 +40,9 @@ class Measure:
 
 
 def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]) -> list[Finding]:
-    """C420 text, C421 symbols, C422 filled places, C423 text on a hatch; one finding a widget and
-    code, for the worst of all themes, conditions and states."""
+    """C420 text, C421 symbols, C422 filled places, C423 text on a hatch: for each widget the worst of
+    all themes, conditions and states. Widgets of a screen that the same two colours spoil share one
+    finding, at the first of them."""
     findings: list[Finding] = []
     remedies: dict[tuple[object, ...], str] = {}
     for screen, painted in enumerate(screens):
@@ -55,11 +56,15 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
             if held is None or measure.ratio / limit < held.ratio / limits[held.limit].value:
                 worst[key] = measure
         span = arranged.screens[screen].span
+        causes: dict[tuple[object, ...], list[Measure]] = {}
         for measure in worst.values():
-            same = (measure.code, measure.light.theme, measure.ink, measure.under, measure.limit)
-            if same not in remedies:
-                remedies[same] = _remedy(measure, design, limits)
-            findings.append(_finding(measure, span, remedies[same], limits))
+            cause = (measure.code, measure.light, measure.ink, measure.under)
+            causes.setdefault(cause, []).append(measure)
+        for cause, alike in causes.items():
+            first = min(alike, key=lambda measure: measure.index)
+            if cause not in remedies:
+                remedies[cause] = _remedy(first, design, limits)
+            findings.append(_finding(first, len(alike) - 1, span, remedies[cause], limits))
     return findings
 
 
@@ -151,7 +156,7 @@ _WHAT: dict[str, str] = {
 }
 
 
-def _finding(measure: Measure, span: Span, remedy: str, limits: Limits) -> Finding:
+def _finding(measure: Measure, more: int, span: Span, remedy: str, limits: Limits) -> Finding:
     limit = limits[measure.limit]
     piece = measure.piece
     kind = piece.widget.kind if piece is not None else "pipe"
@@ -160,7 +165,7 @@ def _finding(measure: Measure, span: Span, remedy: str, limits: Limits) -> Findi
     message = (
         f"on screen '{measure.screen}', theme '{measure.light.theme}' {when}, this {kind} keeps "
         f"{measure.ratio:.2g}:1 for {_WHAT[measure.code]}{state} "
-        f"(web formula {measure.web:.2g}:1)"
+        f"(web formula {measure.web:.2g}:1)" + (f", and so do {more} more" if more else "")
     )
     return Finding(
         measure.code,

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from hmic.cli.compiling import Compiled, compile_or_stop
 from hmic.cli.show import numbered
 from hmic.cli.writing import write_whole
-from hmic.diagnostics import DesignError, did_you_mean, error
+from hmic.diagnostics import DesignError, did_you_mean, error, sorted_findings
 from hmic.model.channels import Channel, raw_value
 from hmic.model.expressions import Doubt, Value
 from hmic.model.samples import doubtful_values, lookup, sample_values, set_value
@@ -94,7 +94,8 @@ def _finisher(arguments: argparse.Namespace, compiled: Compiled) -> Callable[[Im
         from hmic.check.places import places
         from hmic.cli.marking import marked
 
-        print(numbered(compiled.findings))
+        findings = sorted_findings(compiled.findings)
+        print(numbered(findings))
     if arguments.vision or arguments.seen_at:
         from hmic.check.eye import as_seen, seen_at
         from hmic.check.light import light
@@ -105,7 +106,7 @@ def _finisher(arguments: argparse.Namespace, compiled: Compiled) -> Callable[[Im
     def finish(picture: Image, screen: int, theme: int) -> Image:
         if arguments.findings:
             facts = compiled.arranged.screens[screen]
-            picture = marked(picture, places(compiled.findings, facts), compiled.design.fonts["text"])
+            picture = marked(picture, places(findings, facts), compiled.design.fonts["text"])
         if arguments.vision:
             picture = as_seen(picture, arguments.vision)
         if arguments.seen_at:

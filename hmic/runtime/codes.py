@@ -20,4 +20,7 @@ CODES: dict[str, str] = {
     "R722": "the display is another panel",
     "R723": "the display speaks another version of the protocol",
     "R731": "the serial port vanished",
+    "R740": "a line of the pipe that cannot be used",
+    "R741": "a pipe that cannot be opened",
+    "R742": "a pipe that failed",
 }

@@ -11,7 +11,7 @@ from hmic.diagnostics import DesignError, Finding, Severity, warning
 from hmic.link.shape import Link, LinkLost
 from hmic.runtime.clock import Steady
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
-from hmic.runtime.sources import Source, rest
+from hmic.runtime.sources import TURN, Source, rest
 from hmic.runtime.touching import RequestMade
 
 POLL = 0.005
@@ -114,10 +114,15 @@ class Loop:
     def wait(self, seconds: float) -> None:
         """Waits for ``seconds``, or until something has come from the display or a source."""
         descriptor = self._line.descriptor() if self._line is not None else None
-        if self._sources and not self._held:
+        if len(self._sources) == 1 and not self._held:
             self._sources[0].wait(seconds, descriptor)
-        else:
-            rest(seconds, descriptor, time.sleep)
+            return
+        descriptors = [descriptor]
+        if not self._held:
+            descriptors += [source.descriptor() for source in self._sources]
+            if any(source.polled for source in self._sources):
+                seconds = min(seconds, TURN)
+        rest(seconds, descriptors, time.sleep)
 
     def summary(self) -> Summary:
         """The totals so far."""

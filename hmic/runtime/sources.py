@@ -17,6 +17,9 @@ LIMIT = 500
 REOPEN = 1.0
 """Seconds between two attempts to open a CAN channel again."""
 
+SEND_WITHIN = 0.05
+"""Seconds that a frame may wait for room to be sent."""
+
 TURN = 0.005
 """Seconds that a wait for a frame may keep the display waiting."""
 
@@ -36,6 +39,22 @@ class Source(Protocol):
     def wait(self, seconds: float, descriptor: int | None) -> None:
         """Returns after ``seconds``, or as soon as something has come, here or (where the source can
         wait on it) at the display's descriptor."""
+
+    def descriptor(self) -> int | None:
+        """What can be waited on for this source; None for one that must be looked at, or has a
+        deadline."""
+
+    @property
+    def polled(self) -> bool:
+        """It brings things unannounced and has no descriptor: it must be looked at."""
+
+    @property
+    def health(self) -> str:
+        """How it does, in a word or two: ``up``, ``no answer``, ``ended`` ..."""
+
+    @property
+    def name(self) -> str:
+        """What it is, for a person."""
 
     def next_deadline(self) -> float | None:
         """When ``due`` next has something, as far as that is known."""
@@ -104,7 +123,23 @@ class Replay:
 
     def wait(self, seconds: float, descriptor: int | None) -> None:
         """Waits on the display; a log brings nothing early."""
-        rest(seconds, descriptor, self._sleep)
+        rest(seconds, [descriptor], self._sleep)
+
+    def descriptor(self) -> int | None:
+        """None: a log has deadlines."""
+        return None
+
+    polled = False
+
+    @property
+    def health(self) -> str:
+        """``up`` or ``ended``."""
+        return "ended" if self.ended else "up"
+
+    @property
+    def name(self) -> str:
+        """The log's name."""
+        return self._log.name
 
     def next_deadline(self) -> float | None:
         """When the next frame is due."""
@@ -184,10 +219,56 @@ class LiveCan:
 
     def wait(self, seconds: float, descriptor: int | None) -> None:
         """Waits for a frame; at most ``TURN``, since few drivers let one wait on two things."""
-        if self._bus is None:
-            rest(seconds, descriptor, time.sleep)
+        own = self.descriptor()
+        if self._bus is None or own is not None:
+            rest(seconds, [descriptor, own], time.sleep)
         elif self._early is None:
             self._early = self._receive(min(seconds, TURN))
+
+    def send(self, frame: Frame) -> str | None:
+        """Sends a frame; why it could not, or None."""
+        if self._bus is None:
+            return f"CAN channel '{self._channel}' is down"
+        message = python_can().Message(
+            arbitration_id=frame.identifier, is_extended_id=frame.extended, data=frame.data
+        )
+        try:
+            self._bus.send(message, timeout=SEND_WITHIN)
+        except Exception as fault:
+            # As in _open: what a driver raises is its own affair.
+            return " ".join(str(fault).split()) or type(fault).__name__
+        return None
+
+    def descriptor(self) -> int | None:
+        """The socket of an interface that has one."""
+        try:
+            number = int(self._bus.fileno()) if self._bus is not None else -1
+        except Exception:
+            # Most interfaces have none, and say so by raising.
+            return None
+        return number if number >= 0 else None
+
+    @property
+    def polled(self) -> bool:
+        """Whether the interface has no socket."""
+        return self._bus is not None and self.descriptor() is None
+
+    @property
+    def health(self) -> str:
+        """``up``, ``down``, or the state that the controller reports."""
+        if self._bus is None:
+            return "down"
+        try:
+            state = self._bus.state.name.lower()
+        except Exception:
+            # Few interfaces know their controller's state.
+            return "up"
+        return "up" if state == "active" else f"controller {state}"
+
+    @property
+    def name(self) -> str:
+        """The channel."""
+        return self._channel
 
     def next_deadline(self) -> float | None:
         """When to try the channel again; a frame's time is not known ahead."""
@@ -245,13 +326,14 @@ class LiveCan:
             return None
 
 
-def rest(seconds: float, descriptor: int | None, sleep: Callable[[float], None]) -> None:
-    """Waits for ``seconds``, or until the descriptor has something to read."""
-    if descriptor is None:
+def rest(seconds: float, descriptors: Sequence[int | None], sleep: Callable[[float], None]) -> None:
+    """Waits for ``seconds``, or until one of the descriptors has something to read."""
+    known = [descriptor for descriptor in descriptors if descriptor is not None]
+    if not known:
         sleep(seconds)
         return
     try:
-        select.select([descriptor], [], [], seconds)
+        select.select(known, [], [], seconds)
     except (OSError, ValueError):
-        # The port went while we waited; the next read says so.
+        # A port went while we waited; the next read says so.
         sleep(min(seconds, TURN))

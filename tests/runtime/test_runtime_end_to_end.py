@@ -98,6 +98,13 @@ class Script:
     def wait(self, seconds: float, descriptor: int | None) -> None:
         raise AssertionError("the test moves the clock")
 
+    def descriptor(self) -> int | None:
+        return None
+
+    polled = False
+    health = "up"
+    name = "script"
+
     def next_deadline(self) -> float | None:
         return self._vehicle_time.host(self.arrivals[0].at) if self.arrivals else None
 
@@ -559,7 +566,7 @@ class Lasting(Script):
     """A script under the real clock."""
 
     def wait(self, seconds: float, descriptor: int | None) -> None:
-        rest(min(seconds, 0.01), descriptor, time.sleep)
+        rest(min(seconds, 0.01), [descriptor], time.sleep)
 
 
 def replace_stale(design: BoundDesign) -> BoundDesign:

@@ -1,0 +1,276 @@
+"""Values from other programs, a line of JSON each; see PIPE.md beside this file."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import re
+import stat
+import time
+from collections import deque
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from hmic.diagnostics import DesignError, Finding, closest, error, warning
+from hmic.model.design import SignalDefinition
+from hmic.model.expressions import Doubt, Scalar
+from hmic.runtime.clock import VehicleTime
+from hmic.runtime.decoding import Arrival, Reading
+from hmic.runtime.sources import LIMIT, rest
+
+LONGEST_LINE = 256 * 1024
+"""Bytes of a line that are read; a longer one is dropped whole."""
+LONGEST_TEXT = 1000
+"""Letters of a text that are kept."""
+CHUNK = 64 * 1024
+REOPEN = 1.0
+"""Seconds between two looks for a file that went."""
+
+_ELEMENT = re.compile(r"(.+)\[([1-9][0-9]{0,3})\]")
+
+
+class Lines:
+    """Cuts bytes into lines, however they arrive."""
+
+    def __init__(self) -> None:
+        self.dropped = 0
+        self._held = b""
+        self._dropping = False
+
+    def feed(self, data: bytes) -> list[bytes]:
+        """The lines that are whole now, without their ends."""
+        *lines, rest_of_line = (self._held + data).split(b"\n")
+        if self._dropping and lines:
+            lines = lines[1:]
+            self._dropping = False
+        if len(rest_of_line) > LONGEST_LINE or self._dropping:
+            if not self._dropping:
+                self.dropped += 1
+            self._dropping, rest_of_line = True, b""
+        self._held = rest_of_line
+        return [line for line in lines if line.strip()]
+
+    def rest(self) -> list[bytes]:
+        """A last line without an end."""
+        held, self._held = self._held, b""
+        return [held] if held.strip() and not self._dropping else []
+
+
+def read_line(
+    line: bytes, signals: Mapping[str, SignalDefinition]
+) -> tuple[float | None, list[Reading]] | str:
+    """The time that a line says, if any, and its readings; a string says what is wrong with it."""
+    try:
+        said = json.loads(line)
+    except (ValueError, RecursionError):
+        return "it is no JSON"
+    if not isinstance(said, dict):
+        return 'it is no object, such as {"house.water": 45}'
+    at = said.pop("t", None)
+    if at is not None and (isinstance(at, bool) or not isinstance(at, int | float) or not math.isfinite(at)):
+        return "its time 't' is no number of seconds"
+    readings: list[Reading] = []
+    for name, value in said.items():
+        problem = _read(name, value, signals, readings)
+        if problem is not None:
+            return problem
+    return (None if at is None else float(at)), readings
+
+
+def _read(
+    name: str, value: Any, signals: Mapping[str, SignalDefinition], readings: list[Reading]
+) -> str | None:
+    element = None
+    found = _ELEMENT.fullmatch(name)
+    if found is not None:
+        name, element = found[1], int(found[2]) - 1
+    definition = signals.get(name)
+    if definition is None or definition.derived is not None:
+        near = closest(name, signals)
+        return f"there is no signal '{name}' to set" + (f"; did you mean '{near}'?" if near else "")
+    if definition.count is None:
+        if element is not None:
+            return f"'{name}' is a single value"
+        readings.append(Reading(name, None, _value(definition, value)))
+        return None
+    if element is not None:
+        if element >= definition.count:
+            return f"'{name}' has {definition.count} elements"
+        readings.append(Reading(name, element, _value(definition, value)))
+        return None
+    if not isinstance(value, list) or len(value) > definition.count:
+        return f"'{name}' is a list of at most {definition.count} values"
+    padded = [*value, *[None] * (definition.count - len(value))]
+    readings.extend(Reading(name, at, _value(definition, item)) for at, item in enumerate(padded))
+    return None
+
+
+def _value(definition: SignalDefinition, value: Any) -> Scalar | Doubt:
+    if value is None:
+        return Doubt.UNSEEN
+    if definition.kind == "number":
+        fits = isinstance(value, int | float) and not isinstance(value, bool)
+        if not fits or abs(value) > 1e300 or not math.isfinite(value):
+            return Doubt.OUT_OF_RANGE
+        return float(value)
+    if definition.kind == "flag":
+        return value if isinstance(value, bool) else Doubt.OUT_OF_RANGE
+    if not isinstance(value, str):
+        return Doubt.OUT_OF_RANGE
+    if definition.kind == "word" and value not in definition.words.values():
+        return Doubt.OUT_OF_RANGE
+    return "".join(letter if letter.isprintable() else " " for letter in value[:LONGEST_TEXT])
+
+
+class Pipe:
+    """Lines from a file, a named pipe or standard input (``-``).
+
+    A line with a time waits for it (vehicle seconds); one without counts as it comes. A named pipe
+    whose writer goes stays open for the next; a file that cannot be opened later is looked for again.
+    """
+
+    def __init__(self, path: str, signals: Mapping[str, SignalDefinition], vehicle_time: VehicleTime) -> None:
+        """Raises DesignError: R741."""
+        self.frames = 0
+        self.ended = False
+        self.polled = False
+        self.bad = 0
+        self.name = "standard input" if path == "-" else Path(path).name
+        self._path = path
+        self._signals = signals
+        self._vehicle_time = vehicle_time
+        self._lines = Lines()
+        self._waiting: deque[tuple[float | None, list[Reading]]] = deque()
+        self._findings: list[Finding] = []
+        self._finished = False
+        self._descriptor = self._open()
+
+    def _open(self) -> int:
+        if self._path == "-":
+            os.set_blocking(0, False)
+            return 0
+        try:
+            mode = Path(self._path).stat().st_mode
+            # A named pipe opened for writing too never ends when its writer goes.
+            flags = os.O_RDWR if stat.S_ISFIFO(mode) else os.O_RDONLY
+            return os.open(self._path, flags | os.O_NONBLOCK)
+        except OSError as fault:
+            message = f"the pipe '{self._path}' cannot be opened: {fault.strerror or fault}"
+            remedy = "make it with mkfifo, or name a file of lines, or - for standard input"
+            raise DesignError([error("R741", message, None, remedy)]) from fault
+
+    def due(self, now: float) -> list[Arrival]:
+        """What the lines say up to ``now``."""
+        self._vehicle_time.start(now)
+        self._take_in()
+        at = self._vehicle_time.at(now)
+        arrivals: list[Arrival] = []
+        while self._waiting and len(arrivals) < LIMIT:
+            said, readings = self._waiting[0]
+            if said is not None and self._vehicle_time.rate is not None and said > at:
+                break
+            self._waiting.popleft()
+            arrivals.append(Arrival(at if said is None else said, tuple(readings)))
+        self.ended = self._finished and not self._waiting
+        return arrivals
+
+    def _take_in(self) -> None:
+        if self._finished or len(self._waiting) > LIMIT:
+            return
+        try:
+            data = os.read(self._descriptor, CHUNK)
+        except BlockingIOError:
+            return
+        except OSError as fault:
+            self._finish(f"'{self.name}' failed: {fault.strerror or fault}")
+            return
+        lines = self._lines.feed(data) if data else self._lines.rest()
+        if not data:
+            self._finish(None)
+        for line in lines:
+            self.frames += 1
+            said = read_line(line, self._signals)
+            if isinstance(said, str):
+                self._complain(said, line)
+            else:
+                self._waiting.append(said)
+
+    def _finish(self, problem: str | None) -> None:
+        self._finished = True
+        if problem is not None:
+            self._findings.append(warning("R742", problem, None, "start the program that feeds it again"))
+
+    def _complain(self, problem: str, line: bytes) -> None:
+        self.bad += 1
+        # The first, and then ever more rarely: a feeder that is wrong is wrong in every line.
+        if self.bad & (self.bad - 1) == 0:
+            shown = line[:60].decode("utf-8", "replace")
+            times = "" if self.bad == 1 else f" ({self.bad} lines so far)"
+            message = f"a line of '{self.name}' is left out{times}: {problem}: {shown}"
+            self._findings.append(warning("R740", message, None, "see hmic/runtime/PIPE.md for its form"))
+
+    def wait(self, seconds: float, descriptor: int | None) -> None:
+        """Waits for a line or the display."""
+        rest(seconds, [descriptor, self.descriptor()], time.sleep)
+
+    def descriptor(self) -> int | None:
+        """The pipe's, while more may come; a plain file is always ready and read as it goes."""
+        full = len(self._waiting) > LIMIT
+        return None if self._finished or full else self._descriptor
+
+    @property
+    def health(self) -> str:
+        """``up``, ``ended``, and how many lines could not be used."""
+        state = "ended" if self._finished else "up"
+        return state if not self.bad else f"{state}, {self.bad} bad lines"
+
+    def next_deadline(self) -> float | None:
+        """When the next line with a time is due."""
+        if not self._waiting:
+            return None
+        said = self._waiting[0][0]
+        return float("-inf") if said is None else self._vehicle_time.host(said)
+
+    def take_findings(self) -> list[Finding]:
+        """What could not be read since the last call."""
+        findings, self._findings = self._findings, []
+        return findings
+
+    def close(self) -> None:
+        """Closes the pipe."""
+        if self._descriptor > 0:
+            os.close(self._descriptor)
+            self._descriptor = -1
+        self._finished = True
+
+
+class PipeOut:
+    """Requests to another program, a line of JSON each: ``{"ask": "media.title", "value": 3}``."""
+
+    def __init__(self, path: str) -> None:
+        self._path = path
+
+    def send(self, name: str, value: Scalar) -> str | None:
+        """Writes one request; why it could not be written, or None."""
+        line = json.dumps({"ask": name, "value": value}, ensure_ascii=False) + "\n"
+        if self._path == "-":
+            try:
+                os.write(1, line.encode())
+            except OSError as fault:
+                return f"standard output: {fault.strerror or fault}"
+            return None
+        try:
+            # Without a reader a named pipe refuses to open: nobody would do what was asked.
+            flags = os.O_WRONLY | os.O_NONBLOCK | os.O_APPEND | os.O_CREAT
+            descriptor = os.open(self._path, flags, 0o644)
+        except OSError as fault:
+            return f"nobody reads '{self._path}': {fault.strerror or fault}"
+        try:
+            written = os.write(descriptor, line.encode())
+        except OSError as fault:
+            return f"'{self._path}': {fault.strerror or fault}"
+        finally:
+            os.close(descriptor)
+        return None if written == len(line.encode()) else f"'{self._path}' is full"

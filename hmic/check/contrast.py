@@ -60,11 +60,11 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
         for measure in worst.values():
             cause = (measure.code, measure.light, measure.ink, measure.under)
             causes.setdefault(cause, []).append(measure)
-        for cause, alike in causes.items():
+        for shared, alike in causes.items():
             first = min(alike, key=lambda measure: measure.index)
-            if cause not in remedies:
-                remedies[cause] = _remedy(first, design, limits)
-            findings.append(_finding(first, len(alike) - 1, span, remedies[cause], limits))
+            if shared not in remedies:
+                remedies[shared] = _remedy(first, design, limits)
+            findings.append(_finding(first, len(alike) - 1, span, remedies[shared], limits))
     return findings
 
 

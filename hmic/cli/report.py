@@ -54,7 +54,7 @@ table{border-collapse:collapse;margin:1rem 0;width:100%}
 th,td{text-align:left;padding:.25rem .6rem;border-bottom:1px solid #dde2e5;vertical-align:top}
 td.n,th.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
 .error{color:#a3160a;font-weight:600}.warning{color:#7a4b00;font-weight:600}.note{color:#35566e}
-.short{color:#a3160a;font-weight:600}code{background:#eef1f3;padding:0 .25em}
+code{background:#eef1f3;padding:0 .25em}
 li{margin:.5rem 0}.source{color:#4c565c;font-size:.9em}
 @media print{h2{break-before:page}body{margin:0}}
 """
@@ -162,9 +162,9 @@ def _measured(compiled: Compiled, number: int, screen: ArrangedScreen, limits: L
         worst[key] = min(worst.get(key, (1e9, "", 0.0)), (measure.ratio, kind, measure.web))
     for (what, theme, condition, name), (ratio, kind, web) in worst.items():
         title = f"least contrast of {what}, {theme} {PHRASES[condition]}"
-        rows.append(
-            (title, f"{ratio:.2f}", f"{limits[name].value:g}", ":1", f"{kind}; web formula {web:.2f}:1")
-        )
+        told = f"{kind}; web formula {web:.2f}:1"
+        told += "; below the limit" if ratio < limits[name].value else ""
+        rows.append((title, f"{ratio:.2f}", f"{limits[name].value:g}", ":1", told))
     if screen.texts:
         small = min(screen.texts, key=lambda fact: fact.capital_height)
         floor = f"{limits['text floor'].value:g}"

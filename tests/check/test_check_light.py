@@ -13,6 +13,7 @@ from hmic.check.light import CONDITIONS, Light, light, lights
 from hmic.check.limits import DEFAULTS, MEMORY, PRACTICE, Limits
 from hmic.check.ramps import READY, ready_colours, red_to_green, substitute
 from hmic.check.vision import evenness
+from hmic.model.design import Panel
 from hmic.model.load import load
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -123,3 +124,15 @@ def test_contrast_without_light_is_the_web_formula_but_for_its_flare():
     ):
         assert flare.ratio(one, other) == pytest.approx(contrast(one, other), rel=1e-9)
     assert math.isclose(flare.ratio((255, 255, 255), (0, 0, 0)), 21, rel_tol=1e-9)
+
+
+def test_angles_of_the_printed_table():
+    """FHWA-RD-98-057 equation 3, tests/reference/04: height in mm of an angle at a distance."""
+    lines = (REFERENCE / "04_arcmin_to_mm.csv").read_text(encoding="utf-8").splitlines()
+    rows = [line.split(",") for line in lines if line[:1].isdigit()]
+    assert len(rows) == 18
+    for distance, arcmin, millimetres, _ in rows:
+        # One pixel a millimetre.
+        panel = Panel(100, 100, 100.0, 100.0, float(distance), 24, 115200, 1, 1)
+        assert panel.pixels_from_arcmin(float(arcmin)) == pytest.approx(float(millimetres), abs=6e-5)
+        assert panel.arcmin_from_pixels(float(millimetres)) == pytest.approx(float(arcmin), abs=1e-3)

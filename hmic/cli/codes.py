@@ -10,5 +10,6 @@ CODES: dict[str, str] = {
     "U951": "a layout file that is not UTF-8 text",
     "U960": "a code that hmic never gives",
     "U961": "the editor's library is not installed",
+    "U970": "a report on screens that cannot be laid out",
     "W654": "the display is another panel than the pack is for",
 }

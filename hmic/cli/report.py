@@ -61,12 +61,12 @@ li{margin:.5rem 0}.source{color:#4c565c;font-size:.9em}
 
 
 def write_report(result: Compiled | Failed, path: Path) -> None:
-    """Writes the page, whole or not at all. Raises ``DesignError`` U960 when there are no screens to
+    """Writes the page, whole or not at all. Raises ``DesignError`` U970 when there are no screens to
     report on; the findings that keep them away are shown as ever."""
     compiled = result if isinstance(result, Compiled) else result.compiled
     if compiled is None:
         remedy = "correct the errors shown above first"
-        raise DesignError([error("U960", "no report: the screens cannot be laid out", None, remedy)])
+        raise DesignError([error("U970", "no report: the screens cannot be laid out", None, remedy)])
     write_whole(path, page(compiled).encode("utf-8"))
 
 

@@ -64,13 +64,13 @@ def examine(
     return design, arranged, findings
 
 
-def compile_to_look(folder: Path) -> Compiled:
+def compile_to_look(folder: Path, language: str | None = None) -> Compiled:
     """The compiled design, even with an error, as long as there is something to look at. Raises
     ``DesignError`` as ``compile_or_stop`` does."""
-    result = compile_design(folder)
+    result = compile_design(folder, language)
     if isinstance(result, Compiled):
         return result
-    return result.compiled if result.compiled is not None else compile_or_stop(folder)
+    return result.compiled if result.compiled is not None else compile_or_stop(folder, language)
 
 
 def compile_or_stop(folder: Path, language: str | None = None) -> Compiled:

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hmic.cli.compiling import Compiled, compile_or_stop
+from hmic.cli.compiling import Compiled, compile_or_stop, compile_to_look
 from hmic.cli.show import numbered
 from hmic.cli.writing import write_whole
 from hmic.diagnostics import DesignError, did_you_mean, error, sorted_findings
@@ -65,7 +65,8 @@ def run(arguments: argparse.Namespace) -> int:
     """Writes SCREEN-THEME.png for each, and contact-sheet.png if asked."""
     from hmic.paint.frame import Painter
 
-    compiled = compile_or_stop(arguments.design, arguments.language)
+    compiling = compile_to_look if arguments.findings else compile_or_stop
+    compiled = compiling(arguments.design, arguments.language)
     drawing = compiled.arranged.drawing
     screens = _chosen([screen.name for screen in drawing.screens], arguments.screen, "screen")
     themes = _chosen([theme.name for theme in drawing.themes], arguments.theme, "theme")

@@ -88,6 +88,14 @@ def test_frames_stand_where_findings_are(heron, tmp_path, capsys):
     assert frame not in {colour for _, colour in plain.getcolors(1 << 20)}
 
 
+def test_an_error_of_the_checks_keeps_no_picture_away(heron, tmp_path, capsys):
+    layout = heron / "road.layout"
+    layout.write_text(layout.read_text(encoding="utf-8").replace("13 arcmin", "8 arcmin"), encoding="utf-8")
+    assert main(["preview", str(heron), "--out", str(tmp_path / "p"), "--findings"]) == 0
+    assert "error[C401]" in capsys.readouterr().out
+    assert (tmp_path / "p" / "road-day.png").exists()
+
+
 @pytest.mark.parametrize(
     "options", [["--seen-at", "sun"], ["--vision", "grey"], ["--vision", "tritan", "--seen-at", "night"]]
 )

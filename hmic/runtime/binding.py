@@ -17,7 +17,8 @@ class BoundScreen:
     """One screen as the pack numbers it. ``channels`` are numbers in the design's channel list, by
     their position on this screen; ``zones`` are what its touch zones do, by zone number;
     ``swipes`` are (direction, screen). ``rises`` is the condition under which it comes up by itself.
-    ``calm`` are the channels, by number, that only change figures, too fast to be read in passing."""
+    ``calm`` are the channels, by number, that only change figures, too fast to be read in passing;
+    ``prompt`` those that are sent as soon as they change, beside the urgent ones."""
 
     name: str
     channels: tuple[int, ...]
@@ -26,6 +27,7 @@ class BoundScreen:
     rises: Typed | None = None
     yields_when_acknowledged: bool = False
     calm: frozenset[int] = frozenset()
+    prompt: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,8 @@ class ScreenValues:
     """Raw values of one screen's channels, brought up to date by the names that changed.
 
     Times are host seconds. Channels that show the past are taken from ``history``, where
-    ``numbers`` gives each channel's number in the design. ``calm`` are numbers of channels that may wait.
+    ``numbers`` gives each channel's number in the design. ``calm`` are numbers of channels that may wait,
+    ``prompt`` of those that may not.
     """
 
     def __init__(
@@ -73,6 +76,7 @@ class ScreenValues:
         numbers: Sequence[int] = (),
         history: History | None = None,
         calm: frozenset[int] = frozenset(),
+        prompt: frozenset[int] = frozenset(),
     ) -> None:
         self.channels = tuple(channels)
         self.raw = [0] * len(self.channels)
@@ -83,6 +87,7 @@ class ScreenValues:
         self._off_since: dict[int, float] = {}
         self._dirty: set[int] = set(range(len(self.channels)))
         self._urgent = frozenset(at for at, channel in enumerate(self.channels) if channel.urgency <= 1)
+        self._urgent |= {at for at, number in enumerate(numbers) if number in prompt}
         self._calm = frozenset(at for at, number in enumerate(numbers) if number in calm) - self._urgent
         self._readers: dict[str, list[int]] = {}
         for at, channel in enumerate(self.channels):

@@ -23,4 +23,8 @@ CODES: dict[str, str] = {
     "R740": "a line of the pipe that cannot be used",
     "R741": "a pipe that cannot be opened",
     "R742": "a pipe that failed",
+    "R750": "a record that cannot be begun",
+    "R751": "a record with a gap",
+    "R752": "a file that is no record",
+    "R753": "a record with damaged lines",
 }

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 from hmic.diagnostics import Finding, error
 from hmic.model.actions import Acknowledge, GoTo, TurnPage
@@ -61,6 +63,15 @@ RuntimeEvent = (
 )
 
 
+class Witness(Protocol):
+    """Sees what comes and what is shown for it, with vehicle times."""
+
+    def arrived(self, arrival: Arrival) -> None: ...
+    def clock(self, at: float, minutes: float) -> None: ...
+    def link(self, at: float, up: bool) -> None: ...
+    def showed(self, at: float, screen: str, theme: str, raw: Sequence[int]) -> None: ...
+
+
 class Runtime:
     """Joins the signal table, the screen in sight and the session with the display.
 
@@ -79,6 +90,7 @@ class Runtime:
         steadying: Steadying | None = STEADYING,
         outputs_allowed: bool = False,
         encoder: Encoder | None = None,
+        witness: Witness | None = None,
         theme: int | None = None,
     ) -> None:
         self.bound = bound
@@ -86,6 +98,7 @@ class Runtime:
         self.table = self.vehicle.table
         self.connected = False
         self.updates = 0
+        self._witness = witness
         self._session = HostSession(nonce, bound.design.panel.baud / 10)
         self._vehicle_time = vehicle_time or VehicleTime()
         self._steady = Steady()
@@ -123,7 +136,11 @@ class Runtime:
         self._vehicle_time.start(now)
         self._vehicle_time.note(arrival.at)
         # Only as far as the arrival: what comes late in one go is still judged at its own times.
-        self.vehicle.feed(replace(arrival, at=min(arrival.at, self._vehicle_time.at(now))))
+        # To the microsecond, so that a record gives the same times again.
+        arrival = replace(arrival, at=round(min(arrival.at, self._vehicle_time.at(now)), 6))
+        self.vehicle.feed(arrival)
+        if self._witness is not None:
+            self._witness.arrived(arrival)
         self._follow(now)
 
     def receive(self, data: bytes, now: float) -> None:
@@ -175,6 +192,8 @@ class Runtime:
         """Minutes since midnight, for what shows the time of day."""
         now = self._move(now)
         self.table.keep(CLOCK, float(minutes))
+        if self._witness is not None:
+            self._witness.clock(self.table.now, float(minutes))
         self._follow(now)
 
     def choose_theme(self, theme: int | None, now: float) -> None:
@@ -249,7 +268,7 @@ class Runtime:
         screen = self.bound.screens[number]
         channels = (self.bound.channels[at] for at in screen.channels)
         self._values = ScreenValues(
-            channels, self._steadying, screen.channels, self.vehicle.history, screen.calm
+            channels, self._steadying, screen.channels, self.vehicle.history, screen.calm, screen.prompt
         )
         if self._shown >= 0:
             self._events.append(ScreenChanged(screen.name))
@@ -270,10 +289,15 @@ class Runtime:
         if self._matches:
             self._session.update(self._values.raw, now)
             self.updates += 1
+            if self._witness is not None:
+                theme = self.bound.design.themes[self.theme].name
+                self._witness.showed(self.table.now, self.screen, theme, self._values.raw)
 
     def _meet(self, facts: DisplayFacts, now: float) -> None:
         self.connected = True
         self._events.append(LinkChanged(True))
+        if self._witness is not None:
+            self._witness.link(self.table.now, True)
         problem = mismatch(self.bound, facts)
         self._matches = problem is None
         if problem is not None:
@@ -284,6 +308,8 @@ class Runtime:
     def _lose(self) -> None:
         if self.connected:
             self._events.append(LinkChanged(False))
+            if self._witness is not None:
+                self._witness.link(self.table.now, False)
         self.connected = self._matches = False
         self._fingers.cancel()
 

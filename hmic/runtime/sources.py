@@ -77,7 +77,7 @@ class Frames(Protocol):
     def findings(self) -> Sequence[Finding]:
         """What could not be read, complete when the frames are at their end."""
 
-    def __iter__(self) -> Iterator[Frame]: ...
+    def __iter__(self) -> Iterator[Frame | Arrival]: ...
 
 
 class Replay:
@@ -92,7 +92,7 @@ class Replay:
     ) -> None:
         self.frames = 0
         self._log = log
-        self._source: Iterator[Frame] = iter(log)
+        self._source: Iterator[Frame | Arrival] = iter(log)
         self._decoder = decoder
         self._vehicle_time = vehicle_time
         self._sleep = sleep
@@ -116,6 +116,9 @@ class Replay:
                 break
             self.frames += 1
             self._next = next(self._source, None)
+            if isinstance(frame, Arrival):
+                arrivals.append(frame)
+                continue
             readings = self._decoder.readings(frame)
             if readings:
                 arrivals.append(Arrival(frame.at, readings, frame))

@@ -1,0 +1,302 @@
+"""A record of a run: what came, and what was shown for it, so that any moment can be seen again.
+
+Lines of JSON, each with its vehicle time ``t`` in seconds; described in RECORD.md beside this file.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from io import FileIO
+from pathlib import Path
+from typing import Any
+
+from hmic.diagnostics import DesignError, Finding, error, warning
+from hmic.model.values import Doubt, Item
+from hmic.runtime.decoding import Arrival, Frame, Reading
+
+SUFFIX = ".record"
+VERSION = 1
+LIMIT = 64 << 20
+"""Bytes of a record after which the next begins; the one before is kept beside it."""
+FLUSH = 1.0
+"""Seconds between two writes to the disk: what a loss of power costs."""
+BUFFER = 1 << 20
+"""Bytes that wait for the disk at most."""
+RETRY = 10.0
+"""Seconds between two attempts to write again after a failure."""
+
+
+@dataclass(frozen=True)
+class Showing:
+    """From ``at`` on this was on the display: a screen and a theme by name, and the raw values of the
+    screen's channels. ``up`` is whether the display was heard."""
+
+    at: float
+    screen: str
+    theme: str
+    raw: tuple[int, ...]
+    up: bool
+
+
+@dataclass(frozen=True)
+class Clock:
+    """The time of day in minutes, from ``at`` on."""
+
+    at: float
+    minutes: float
+
+
+Entry = Frame | Arrival | Showing | Clock
+
+
+class Recorder:
+    """Writes a record. A disk that is full or gone ends nothing: the record goes on when it can.
+
+    It is both a witness of the runtime and an attendant of the loop.
+    """
+
+    def __init__(self, path: Path, design: str, identity: bytes, limit: int = LIMIT) -> None:
+        """Raises DesignError: R750."""
+        self._path = path
+        self._head = {"record": VERSION, "design": design, "pack": identity.hex()}
+        self._limit = limit
+        self._findings: list[Finding] = []
+        self._raw: tuple[int, ...] | None = None
+        self._look: tuple[str, str] | None = None
+        self._written = 0
+        self._flushed = float("-inf")
+        self._retry: float | None = None
+        self._now = float("-inf")
+        self._file: FileIO | None = None
+        self._buffer = bytearray()
+        try:
+            for part in (path, before(path)):
+                if part.exists():
+                    part.replace(part.with_name(part.name + ".old"))
+            self._begin()
+        except OSError as fault:
+            reason = fault.strerror or str(fault)
+            message = f"the record '{path}' cannot be written: {reason}"
+            raise DesignError([error("R750", message, None, "choose a place you may write to")]) from fault
+
+    def arrived(self, arrival: Arrival) -> None:
+        """What a frame or line brought."""
+        frame = arrival.frame
+        if frame is not None:
+            digits = 8 if frame.extended else 3
+            self._write({"t": arrival.at, "id": f"{frame.identifier:0{digits}X}", "data": frame.data.hex()})
+        else:
+            said = [[item.name, item.element, _plain(item.value)] for item in arrival.readings]
+            self._write({"t": arrival.at, "set": said})
+
+    def clock(self, at: float, minutes: float) -> None:
+        """The time of day."""
+        self._write({"t": at, "clock": minutes})
+
+    def link(self, at: float, up: bool) -> None:
+        """The display is heard, or no longer."""
+        self._write({"t": at, "link": up})
+
+    def showed(self, at: float, screen: str, theme: str, raw: Sequence[int]) -> None:
+        """What the display was given."""
+        now = tuple(raw)
+        if self._look != (screen, theme) or self._raw is None or len(self._raw) != len(now):
+            self._write({"t": at, "screen": screen, "theme": theme, "raw": list(now)})
+        else:
+            pairs = enumerate(zip(self._raw, now, strict=True))
+            moved = {str(place): new for place, (old, new) in pairs if old != new}
+            if moved:
+                self._write({"t": at, "moved": moved})
+        self._look, self._raw = (screen, theme), now
+
+    def turn(self, now: float) -> list[Finding]:
+        """Brings what is written to the disk once a second; begins anew after a failure."""
+        self._now = now
+        if self._retry is not None and now >= self._retry:
+            try:
+                self._begin()
+                self._retry = None
+            except OSError:
+                file, self._file, self._retry = self._file, None, now + RETRY
+                if file is not None:
+                    file.close()
+        elif self._file is not None and now >= self._flushed + FLUSH:
+            self._flushed = now
+            self._try(self._flush)
+            if self._written >= self._limit:
+                self._try(self._turn_over)
+        findings, self._findings = self._findings, []
+        return findings
+
+    def close(self) -> list[Finding]:
+        """Ends the record."""
+        self._try(self._end)
+        findings, self._findings = self._findings, []
+        return findings
+
+    def _begin(self) -> None:
+        """Opens the file, at its end after a failure."""
+        self._path.parent.mkdir(parents=True, exist_ok=True)
+        # Unbuffered: after a failure nothing may be left that Python writes later.
+        self._file = FileIO(self._path, "w" if self._retry is None else "a")
+        self._written = self._file.seek(0, 2)
+        # A line that a full disk cut ends here; the head says that something may be missing.
+        self._buffer = bytearray(b"\n" if self._written else b"")
+        self._raw = self._look = None
+        self._write(self._head)
+        self._flush()
+
+    def _turn_over(self) -> None:
+        self._end()
+        self._path.replace(before(self._path))
+        self._begin()
+
+    def _end(self) -> None:
+        if self._file is not None:
+            self._flush()
+            self._file.close()
+            self._file = None
+
+    def _flush(self) -> None:
+        assert self._file is not None
+        view = memoryview(bytes(self._buffer))
+        while view:
+            view = view[self._file.write(view) or 0 :]
+        self._buffer.clear()
+
+    def _write(self, entry: dict[str, Any]) -> None:
+        if self._file is None:
+            return
+        data = json.dumps(entry, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
+        self._written += len(data)
+        self._buffer += data
+        if len(self._buffer) > BUFFER:
+            self._try(self._flush)
+
+    def _try(self, act: Callable[[], None]) -> None:
+        try:
+            act()
+        except OSError as fault:
+            message = f"the record '{self._path.name}' has a gap: {fault.strerror or fault}"
+            remedy = "make room, or name another place; it goes on by itself"
+            self._findings.append(warning("R751", message, None, remedy))
+            self._retry = self._now + RETRY
+            file, self._file = self._file, None
+            self._buffer.clear()
+            if file is not None:
+                file.close()
+
+
+def before(path: Path) -> Path:
+    """Where the part of a record is kept that came before ``path``."""
+    return path.with_name(path.name + ".1")
+
+
+class RecordLog:
+    """A record as a log: frames and arrivals in order; ``entries`` gives what was shown too.
+
+    A line that cannot be read is left out (R753); the part before, if there is one, comes first.
+    """
+
+    def __init__(self, path: Path) -> None:
+        """Raises DesignError: R752 when there is no record."""
+        self.name = path.name
+        self.findings: list[Finding] = []
+        self._paths = [part for part in (before(path), path) if part.is_file()]
+        first = next(iter(self._lines()), None)
+        if not isinstance(first, dict) or "record" not in first:
+            message = f"'{path.name}' is no record of a run"
+            remedy = "name a file that `hmic run --record` wrote, or a log of frames"
+            raise DesignError([error("R752", message, None, remedy)])
+        self.findings.clear()
+
+    def __iter__(self) -> Iterator[Frame | Arrival]:
+        for entry in self.entries():
+            if isinstance(entry, Frame | Arrival):
+                yield entry
+
+    def entries(self) -> Iterator[Entry]:
+        """Everything, in order of time."""
+        showing: Showing | None = None
+        up = True
+        last = 0.0
+        for line in self._lines():
+            if "record" in line:
+                continue
+            try:
+                at = last = max(last, float(line["t"]))
+                if "link" in line:
+                    up = bool(line["link"])
+                    entry: Entry | None = showing and _with(showing, at, up, showing.raw)
+                elif "screen" in line:
+                    raw = tuple(int(item) for item in line["raw"])
+                    entry = Showing(at, str(line["screen"]), str(line["theme"]), raw, up)
+                elif "moved" in line:
+                    entry = showing and _with(showing, at, up, _moved(showing.raw, line["moved"]))
+                else:
+                    entry = _read(at, line)
+            except (KeyError, TypeError, ValueError, IndexError, AttributeError):
+                self._damaged()
+                continue
+            if isinstance(entry, Showing):
+                showing = entry
+            if entry is not None:
+                yield entry
+
+    def _lines(self) -> Iterator[dict[str, Any]]:
+        for path in self._paths:
+            with path.open("rb") as file:
+                for line in file:
+                    if not line.strip():
+                        continue
+                    try:
+                        said = json.loads(line)
+                    except (ValueError, RecursionError):
+                        said = None
+                    if isinstance(said, dict):
+                        yield said
+                    else:
+                        self._damaged()
+
+    def _damaged(self) -> None:
+        if not self.findings:
+            message = f"'{self.name}' has lines that cannot be read"
+            remedy = "they were left out; a loss of power or a full disk cuts one"
+            self.findings.append(warning("R753", message, None, remedy))
+
+
+def _with(showing: Showing, at: float, up: bool, raw: tuple[int, ...]) -> Showing:
+    return Showing(at, showing.screen, showing.theme, raw, up)
+
+
+def _moved(raw: tuple[int, ...], moved: dict[str, int]) -> tuple[int, ...]:
+    values = list(raw)
+    for place, new in moved.items():
+        values[int(place)] = int(new)
+    return tuple(values)
+
+
+def _read(at: float, line: dict[str, Any]) -> Entry:
+    if "clock" in line:
+        return Clock(at, float(line["clock"]))
+    if "id" in line:
+        text = str(line["id"])
+        return Frame(at, int(text, 16), len(text) > 3, bytes.fromhex(line["data"]))
+    readings = tuple(Reading(str(name), element, _value(value)) for name, element, value in line["set"])
+    return Arrival(at, readings)
+
+
+def _plain(value: Item) -> Any:
+    return {"doubt": value.name.lower()} if isinstance(value, Doubt) else value
+
+
+def _value(said: Any) -> Item:
+    if isinstance(said, dict):
+        return Doubt[str(said["doubt"]).upper()]
+    if isinstance(said, int) and not isinstance(said, bool):
+        return float(said)
+    if not isinstance(said, float | bool | str):
+        raise ValueError("no value")
+    return said

@@ -1,0 +1,217 @@
+"""A run recorded, cut, on a full disk; and what it showed made again, bit for bit."""
+
+from __future__ import annotations
+
+import json
+import re
+from io import FileIO
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from runtime_builders import Far, bound, flagged, scaled, signal, value_of
+
+from hmic.diagnostics import DesignError
+from hmic.model.channels import LIVE, Channel, Kept, RingHead, Scaled
+from hmic.model.expressions import Doubt
+from hmic.runtime import recording
+from hmic.runtime.binding import BoundDesign, BoundScreen
+from hmic.runtime.clock import VehicleTime
+from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
+from hmic.runtime.recording import Clock, Recorder, RecordLog, Showing, before
+from hmic.runtime.retrace import as_seen, moment
+from hmic.runtime.runtime import Runtime
+
+A = value_of("a")
+CHANNELS = [
+    flagged("fault", urgency=0),
+    scaled("a"),
+    Channel(None, RingHead(4, 1.0)),
+    *(Channel(A, Scaled(0.0, 1.0, 101), kept=Kept(4, 1.0, slot)) for slot in range(4)),
+    Channel(value_of("clock.time"), Scaled(0.0, 1.0, 1440)),
+]
+SIGNALS = [signal("a", stale_after=700), signal("fault", kind="flag", unit=None, stale_after=3000)]
+SCREENS = [BoundScreen("first", (0, 1, 7)), BoundScreen("chart", (2, 3, 4, 5, 6))]
+
+
+def van() -> BoundDesign:
+    return bound(SIGNALS, CHANNELS, SCREENS)
+
+
+class Run:
+    """A runtime and a display on a clean line, recorded."""
+
+    def __init__(self, path: Path) -> None:
+        self.recorder = Recorder(path, "made", bytes(8))
+        self.runtime = Runtime(van(), 3, VehicleTime(), witness=self.recorder)
+        self.far = Far()
+        self.now = 50.0
+
+    def say(self, **values: object) -> None:
+        readings = tuple(Reading(name, None, value) for name, value in values.items())  # type: ignore[arg-type]
+        self.runtime.feed(Arrival(self.now - 50.0, readings), self.now)
+
+    def to(self, moment_of: float) -> Run:
+        while self.now < 50.0 + moment_of - 1e-9:
+            self.now += 0.05
+            self.runtime.tick(self.now)
+            self.far.receive(self.runtime.outgoing(self.now), self.now)
+            self.runtime.receive(self.far.session.outgoing(self.now), self.now)
+            self.recorder.turn(self.now)
+        return self
+
+
+def replayed(path: Path, at: float, clock: float | None = None):  # type: ignore[no-untyped-def]
+    return moment(van(), RecordLog(path).entries(), Decoder({}), at, clock)
+
+
+def test_every_moment_of_a_run_is_made_again(tmp_path: Path) -> None:
+    path = tmp_path / "drive.record"
+    run = Run(path)
+    run.runtime.set_clock(624.0, run.now)
+    shown: list[tuple[float, int | None, tuple[int, ...]]] = []
+    for step in range(160):
+        run.now += 0.01
+        if step % 3 == 0 and not 60 < step < 90:
+            run.say(a=float((step * 37) % 120), fault=step > 120)
+        if step == 70:
+            run.runtime.go_to("chart", run.now)
+        if step == 140:
+            run.runtime.go_to("first", run.now)
+        run.to((step + 1) * 0.05)
+        shown.append((run.now - 50.0, run.far.screen, run.far.raw))
+    run.recorder.close()
+    for at, screen, raw in shown[20::7]:
+        seen = replayed(path, at + 1e-6).seen
+        assert isinstance(seen, Showing)
+        number, theme, all_raw = as_seen(van(), seen)  # type: ignore[misc]
+        assert (number, theme) == (screen, 0)
+        assert tuple(all_raw[channel] for channel in SCREENS[number].channels) == raw, at
+    # What was not in sight is worked out: the chart as it would have been.
+    worked = replayed(path, 2.5).raw
+    assert worked[2] == LIVE + 2 and worked[7] == LIVE + 624
+    assert worked[3] == 0 and worked[4] >= LIVE
+
+
+def test_a_display_that_heard_nothing_was_stale_all_over(tmp_path: Path) -> None:
+    path = tmp_path / "drive.record"
+    run = Run(path)
+    run.say(a=40.0)
+    run.to(0.5)
+    while run.now < 53.0:
+        run.now += 0.05
+        run.runtime.receive(b"", run.now)
+        run.runtime.outgoing(run.now)
+    run.recorder.close()
+    seen = replayed(path, 2.9).seen
+    assert seen is not None and not seen.up
+    assert as_seen(van(), seen) == (0, 0, (1, 1, 0, 0, 0, 0, 0, 1))
+
+
+values = st.floats(allow_nan=False, allow_infinity=False) | st.booleans() | st.text(max_size=9)
+entries = st.one_of(
+    st.builds(
+        lambda number, extended, data: Frame(0.0, number, extended, data),
+        st.integers(0, 0x7FF),
+        st.booleans(),
+        st.binary(max_size=8),
+    ),
+    st.builds(
+        lambda items: Arrival(0.0, tuple(Reading("a.b", place, item) for place, item in items)),
+        st.lists(st.tuples(st.none() | st.integers(0, 9), values | st.sampled_from(list(Doubt))), max_size=4),
+    ),
+    st.builds(lambda minutes: Clock(0.0, float(minutes)), st.integers(0, 1439)),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(entries, max_size=12), st.data())
+def test_what_is_written_is_read_and_a_cut_costs_one_line(
+    tmp_path_factory: pytest.TempPathFactory, given_entries: list[object], data: st.DataObject
+) -> None:
+    path = tmp_path_factory.mktemp("r") / "x.record"
+    recorder = Recorder(path, "made", bytes(8))
+    for entry in given_entries:
+        if isinstance(entry, Frame):
+            recorder.arrived(Arrival(0.0, (), entry))
+        elif isinstance(entry, Arrival):
+            recorder.arrived(entry)
+        elif isinstance(entry, Clock):
+            recorder.clock(0.0, entry.minutes)
+    recorder.close()
+    assert list(RecordLog(path).entries()) == given_entries
+    whole = path.read_bytes()
+    head = whole.index(b"\n") + 1
+    cut = data.draw(st.integers(head, len(whole)))
+    path.write_bytes(whole[:cut])
+    log = RecordLog(path)
+    left = list(log.entries())
+    assert left == given_entries[: len(left)] and len(left) >= whole[head:cut].count(b"\n")
+    assert {finding.code for finding in log.findings} <= {"R753"}
+
+
+def test_a_record_turns_over_and_is_read_as_one(tmp_path: Path) -> None:
+    path = tmp_path / "x.record"
+    path.write_text("of an earlier run\n")
+    recorder = Recorder(path, "made", bytes(8), limit=2000)
+    for second in range(100):
+        recorder.arrived(Arrival(float(second), (Reading("a", None, float(second)),)))
+        recorder.turn(float(second))
+    recorder.close()
+    assert before(path).is_file() and (tmp_path / "x.record.old").read_text() == "of an earlier run\n"
+    assert path.stat().st_size < 2200 and before(path).stat().st_size < 2200
+    times = [entry.at for entry in RecordLog(path).entries()]
+    assert times == sorted(times) and times[-1] == 99.0 and len(times) > 40
+
+
+def test_a_full_disk_is_a_gap_whichever_write_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for failing in range(1, 8):
+        path = tmp_path / f"{failing}.record"
+        recorder = Recorder(path, "made", bytes(8))
+        count = 0
+
+        class Full(FileIO):
+            def write(self, data: object) -> int:  # type: ignore[override]
+                nonlocal count
+                count += 1
+                if failing <= count < failing + 3:  # noqa: B023
+                    super().write(bytes(data)[: len(bytes(data)) // 2])  # type: ignore[call-overload]
+                    raise OSError(28, "No space left on device")
+                return super().write(data)  # type: ignore[arg-type]
+
+        monkeypatch.setattr(recording, "FileIO", Full)
+        recorder._file = Full(path, "a")
+        told = []
+        for second in range(60):
+            recorder.arrived(Arrival(float(second), (Reading("a", None, 1.0),)))
+            told += recorder.turn(float(second))
+        told += recorder.close()
+        monkeypatch.undo()
+        assert [finding.code for finding in told] == ["R751"]
+        times = [entry.at for entry in RecordLog(path).entries()]
+        assert times[-1] == 59.0 and times == sorted(times) and 20 < len(times) < 60
+
+
+def test_what_is_no_record_is_told(tmp_path: Path) -> None:
+    for content in ("", "{}\n", "nothing\n", '{"t":1}\n'):
+        path = tmp_path / "x.record"
+        path.write_text(content)
+        with pytest.raises(DesignError) as raised:
+            RecordLog(path)
+        assert raised.value.findings[0].code == "R752"
+    with pytest.raises(DesignError) as raised:
+        Recorder(Path("/proc/nowhere/x.record"), "made", bytes(8))
+    assert raised.value.findings[0].code == "R750"
+
+
+def test_the_lines_of_the_page_are_read(tmp_path: Path) -> None:
+    page = (Path(recording.__file__).parent / "RECORD.md").read_text(encoding="utf-8")
+    found = re.search(r"```json\n(.*?)```", page, re.S)
+    assert found is not None
+    path = tmp_path / "x.record"
+    path.write_text(found[1])
+    log = RecordLog(path)
+    kinds = [type(entry).__name__ for entry in log.entries()]
+    assert kinds == ["Frame", "Arrival", "Clock", "Showing", "Showing"] and not log.findings
+    assert all(json.loads(line) for line in found[1].splitlines())

@@ -16,6 +16,7 @@ COMMANDS = {
     "new": "write a small design to start from",
     "check": "say what is wrong with a design, or not legible, before anyone drives",
     "explain": "tell what a finding's code means, with a wrong and a right example",
+    "editor": "help an editor while you write: findings, completion, hover, definitions",
     "tidy": "set layout files in order, their meaning unchanged",
     "preview": "write a picture of every screen, in every theme",
     "build": "compile a design into one screen pack",

@@ -113,9 +113,9 @@ def literals() -> dict[str, set[str]]:
         if path.name == "codes.py":
             continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Constant) and isinstance(node.value, str):
-                if re.fullmatch(r"[LMACPWRU][1-9][0-9]{2}", node.value):
-                    found.setdefault(node.value, set()).add(str(path.relative_to(ROOT)))
+            text = node.value if isinstance(node, ast.Constant) else None
+            if isinstance(text, str) and re.fullmatch(r"[LMACPWRU][1-9][0-9]{2}", text):
+                found.setdefault(text, set()).add(str(path.relative_to(ROOT)))
     return found
 
 

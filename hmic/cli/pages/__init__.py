@@ -14,8 +14,8 @@ what hmic says.
       in here  reading pack.voltage as "0 V"
 
 The lines of an example are indented by two. ``‸`` stands before and after what the finding points at; it
-is no part of the example; ``at FILE:LINE:COLUMN`` gives the place where no line can be marked. After ``wrong``, ``right`` (where it differs) and ``with`` (lines that both
-share) stands what the lines are:
+is no part of the example. ``at FILE:LINE:COLUMN`` gives the place where no line can be marked. After
+``wrong``, ``right`` (where it differs) and ``with`` (lines that both share) stands what the lines are:
 
 - ``here``: lines of a small screen with one area, ``here``
 - ``FILE``: a whole file of the design; ``FILE as latin-1``: in that encoding

@@ -79,7 +79,7 @@ def test_every_moment_of_a_run_is_made_again(tmp_path: Path) -> None:
             run.runtime.go_to("chart", run.now)
         if step == 140:
             run.runtime.go_to("first", run.now)
-        run.to((step + 1) * 0.05)
+        run.to(run.now - 50.0 + 0.04)
         shown.append((run.now - 50.0, run.far.screen, run.far.raw))
     run.recorder.close()
     for at, screen, raw in shown[20::7]:

@@ -80,7 +80,7 @@ def test_every_moment_of_a_run_is_made_again(tmp_path: Path) -> None:
         if step == 140:
             run.runtime.go_to("first", run.now)
         run.to(run.now - 50.0 + 0.04)
-        shown.append((run.now - 50.0, run.far.screen, run.far.raw))
+        shown.append((run.runtime.table.now, run.far.screen, run.far.raw))
     run.recorder.close()
     for at, screen, raw in shown[20::7]:
         seen = replayed(path, at + 1e-6).seen

@@ -182,3 +182,30 @@ def test_text_on_a_hatch() -> None:
 
     hatched: Any = SimpleNamespace(hatched=True)
     assert _limit("C420", hatched, "night") == ("C423", "area contrast")
+
+
+def test_a_counter_that_stands_still() -> None:
+    from hmic.diagnostics import Span
+    from hmic.model.design import MessageCheck
+    from hmic.runtime.guarding import Guard
+
+    guard = Guard(MessageCheck("Pack", "Counter", None, "sum", False, Span("signals.yaml", 1, 1, 1, 2)), None)
+    passed = [guard.passes(272, bytes(8), {"Counter": 5}) for _ in range(5)]
+    assert passed == [True, False, False, False, False]
+    assert [item.code for item in guard.take_findings()] == ["R714"]
+
+
+def test_a_pipe_that_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from hmic.runtime import pipe
+    from hmic.runtime.clock import VehicleTime
+
+    feed = tmp_path / "feed"
+    feed.write_text("")
+    source = pipe.Pipe(str(feed), base().design.signals, VehicleTime(1.0))
+
+    def refused(descriptor: int, count: int) -> bytes:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr(pipe.os, "read", refused)
+    source.due(0.0)
+    assert [item.code for item in source.take_findings()] == ["R742"]

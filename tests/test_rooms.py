@@ -21,7 +21,7 @@ MAY_IMPORT = {
     "model": {"language", "diagnostics", "places", "cache"},
     "paint": {"diagnostics", "cache"},
     "arrange": {"model", "paint", "language", "diagnostics", "places"},
-    "check": {"model", "arrange", "paint", "language", "diagnostics", "places"},
+    "check": {"model", "arrange", "paint", "wire", "language", "diagnostics", "places"},
     "pack": {"paint", "diagnostics"},
     "wire": set(),
     "link": {"wire", "diagnostics"},

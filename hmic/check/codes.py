@@ -39,5 +39,9 @@ CODES: dict[str, str] = {
     "C455": "a look in doubt that equals a live one",
     "C456": "speed or high voltage that stays on show for long when its source is silent",
     "C457": "safety told by a single source",
+    "C460": "a value that may be shown later than it has to be",
+    "C461": "a screen that asks too much of the line",
+    "C462": "a pack too large for the display's flash",
+    "C463": "too little working memory on the display",
     "C499": "a limit in another unit than its check's",
 }

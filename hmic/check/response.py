@@ -24,7 +24,9 @@ class Message:
     jitter: int = 0
 
 
-def response_time(messages: Sequence[Message], index: int, tick: int, blocking: int | None = None) -> int | None:
+def response_time(
+    messages: Sequence[Message], index: int, tick: int, blocking: int | None = None
+) -> int | None:
     """The longest from the release of message ``index`` to its end, or None when there is no bound.
 
     ``messages`` stand in order of priority, the most urgent first; ``tick`` is the shortest step of

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.compose import Arranged
 from hmic.check import (
+    budget,
     contrast,
     dazzle,
     doubt_look,
@@ -22,7 +23,7 @@ from hmic.diagnostics import Finding
 from hmic.model.design import Design
 
 # Held against what the design says, and against what is painted.
-SAID = (text_height, text_shape, text_amount, telltales, touch_targets, touches, truth)
+SAID = (text_height, text_shape, text_amount, telltales, touch_targets, touches, truth, budget)
 PAINTED = (contrast, dazzle, vision, doubt_look)
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from hmic.check.budget import calm_channels, declared, prompt_channels
 from hmic.cli.compiling import Compiled
 from hmic.pack.records import identity
 from hmic.pack.writer import write
-from hmic.paint.operations import Figures, ScreenDrawing, channels_of
 from hmic.runtime.binding import BoundDesign, BoundScreen
 
 
@@ -20,22 +20,9 @@ def bind(compiled: Compiled) -> BoundDesign:
             screen.swipes,
             screen.rises,
             screen.yields_when_acknowledged,
-            calm(drawn),
+            calm_channels(drawn, declared(screen, drawn)),
+            prompt_channels(declared(screen, drawn)),
         )
         for screen, drawn in zip(arranged.screens, arranged.drawing.screens, strict=True)
     )
     return BoundDesign(compiled.design, arranged.channels, screens, identity(write(arranged.drawing)))
-
-
-def calm(screen: ScreenDrawing) -> frozenset[int]:
-    """The channels of a screen that feed figures and nothing that moves or is coloured by them."""
-    figures: set[int] = set()
-    others: set[int] = set()
-    for operation in screen.operations:
-        if isinstance(operation, Figures):
-            figures.add(operation.channel)
-            others.add(operation.ink.tint)
-            others.update((operation.when.channel,) if operation.when else ())
-        else:
-            others.update(channels_of(operation))
-    return frozenset(figures - others)

@@ -94,6 +94,7 @@ class HostSession:
         self._target: tuple[int, ...] | None = None
         self._sent: list[int] = []
         self._refresh: tuple[int, int] | None = None
+        self._gave_way = False
         self._touch_next = 0
         self._heard_due = False
         self._life_at = float("-inf")
@@ -360,13 +361,7 @@ class HostSession:
             self._refresh = (0, len(target))
         self._counts["value_frames"] += 1
         if self._refresh is not None:
-            self._number += 1
-            first, end = self._refresh
-            last = min(end, first + REFRESH_VALUES)
-            self._send(out, messages.Refresh(self._scene, self._number, first, target[first:last]))
-            self._sent[first:last] = target[first:last]
-            self._counts["refreshed"] += last - first
-            self._refresh = (last, end) if last < end else None
+            self._send_refresh(out, target, self._refresh)
             return
         body, values = updates.encode_changes(self._sent, target, self._facts.max_body)
         seal = updates.change_seal(self._seal, self._scene, self._number + 1, self._sent)
@@ -374,6 +369,22 @@ class HostSession:
         self._number += 1
         self._sent = values
         self._put(out, body, seal)
+
+    def _send_refresh(self, out: bytearray, target: tuple[int, ...], wanted: tuple[int, int]) -> None:
+        """The next part of a refresh; every second part gives way to urgent positions that changed since
+        they were sent."""
+        first, end = wanted
+        last = min(end, first + REFRESH_VALUES)
+        head = min(first, REFRESH_VALUES)
+        self._gave_way = not self._gave_way and self._sent[:head] != list(target[:head])
+        if self._gave_way:
+            first, last = 0, head
+        else:
+            self._refresh = (last, end) if last < end else None
+        self._number += 1
+        self._send(out, messages.Refresh(self._scene, self._number, first, target[first:last]))
+        self._sent[first:last] = target[first:last]
+        self._counts["refreshed"] += last - first
 
     def _send_life(self, out: bytearray) -> None:
         if self._look is None:

@@ -64,7 +64,7 @@ class MemoryStore:
 def dunlin() -> Compiled:
     """The compiled example."""
     compiled = compile_design(DUNLIN)
-    assert isinstance(compiled, Compiled), compiled
+    assert isinstance(compiled, Compiled), [finding.message for finding in compiled.findings]
     return compiled
 
 

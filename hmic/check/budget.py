@@ -1,0 +1,336 @@
+"""What a design asks of its line and of the display's memory, against what there is.
+
+Delays are from the moment a step changes (for the runtime) to the last byte of the frame that brings it,
+with a push going on, a refresh each second and every channel of the screen moving; see ``delays``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+from hmic.arrange.canvas import PieceFact
+from hmic.arrange.compose import Arranged, ArrangedScreen
+from hmic.check.limits import PRACTICE, Limits
+from hmic.check.response import Message, response_time
+from hmic.diagnostics import Finding, Severity, Span
+from hmic.language.syntax import Quantity
+from hmic.language.written import written
+from hmic.model.channels import LIVE, Channel, Scaled
+from hmic.model.design import Design
+from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of
+from hmic.wire.bounds import HEARD, PULSE, block_seconds, change_bytes, refresh_bytes
+from hmic.wire.host_session import BLOCK_LEAD, VALUE_LEAD
+from hmic.wire.messages import REFRESH_VALUES
+from hmic.wire.updates import MAX_RAW
+
+BATCH = 0.1
+CALM = 0.2
+"""Seconds between two updates of what moves and of what only changes figures (runtime/runtime.py)."""
+
+PROMPT_MS = 200
+CALM_MS = 400
+"""A channel to be shown within less than these is sent at once, or with what moves."""
+
+DEFAULT_MS = {0: 200, 1: 300}
+USUAL_MS = 600
+"""Limits by urgency where the design sets none: danger, caution and touches, all else (common practice,
+no source)."""
+
+STEPS = 2
+"""Steps that a value moves in one update when everything moves (common practice, no source)."""
+
+MOST_LOAD = 0.7
+"""The part of the line that values may take: the rest is for touches, refreshes and a push."""
+
+REFRESH_EVERY = 1.0
+HEARD_EVERY = 0.05
+FULL_EVERY = 1.0
+"""Seconds between two refreshes on a bad line, two touches, two times that every channel changes
+by its whole range (as when a source falls silent)."""
+
+SECTOR = 4096
+DIRECTORY = 33
+PLAYER_MEMORY = 32 * 1024
+"""Bytes of a display's working memory beside its channels; the target of the player for 1024 x 600."""
+
+CONTRIBUTORS = 3
+
+
+@dataclass(frozen=True)
+class Delay:
+    """The worst of some channels of a screen: ``milliseconds`` (None: no bound) against ``limit``.
+    ``piece`` is what shows it."""
+
+    what: str
+    milliseconds: float | None
+    limit: float
+    piece: PieceFact | None
+
+
+@dataclass(frozen=True)
+class ScreenBudget:
+    """``load`` is the part of the line that values take when everything moves, ``frame`` the bytes of
+    the longest update. ``contributors`` are (what, bytes of that update), the largest first."""
+
+    name: str
+    load: float
+    frame: int
+    delays: tuple[Delay, ...]
+    contributors: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True)
+class Budget:
+    """All of it. Bytes of flash for two banks, bytes of working memory, seconds of a full push (not
+    squeezed, framing included)."""
+
+    screens: tuple[ScreenBudget, ...]
+    flash: int
+    memory: int
+    push_seconds: float
+
+
+def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
+    """C460: a value that may come later than it has to. C461: more to send than the line takes. C463:
+    too little working memory. (C462, the flash, needs the pack: ``check_flash``.)"""
+    findings: list[Finding] = []
+    for number, screen in enumerate(arranged.screens):
+        found = screen_budget(design, arranged, number)
+        largest = _listed(found.contributors)
+        if found.load > MOST_LOAD:
+            message = (
+                f"screen '{screen.name}' asks for {100 * found.load:.0f} % of the line when all of it moves"
+            )
+            remedy = f"a faster line (`baud` in design.yaml), or less on the screen; the largest: {largest}"
+            findings.append(
+                _finding("C461", message, screen.span, remedy, 100 * found.load, 100 * MOST_LOAD, "%")
+            )
+        for delay in found.delays:
+            late = delay.milliseconds
+            if late is None or late <= delay.limit:
+                continue
+            span = delay.piece.widget.head if delay.piece else screen.span
+            message = f"on screen '{screen.name}', {delay.what} may come {late:.0f} ms late"
+            remedy = f"a faster line, a longer `shown within`, or less on the screen; the largest: {largest}"
+            findings.append(_finding("C460", message, span, remedy, late, delay.limit, "ms"))
+    need = memory_need(arranged)
+    if need > design.panel.memory:
+        message = "the display has too little working memory for this design"
+        shares = [
+            ("the display's program", PLAYER_MEMORY),
+            ("all channels", 2 * len(arranged.channels)),
+            ("the channels of one screen", need - PLAYER_MEMORY - 2 * len(arranged.channels)),
+        ]
+        remedy = f"a panel with more memory, or fewer channels; the largest: {_listed(shares)}"
+        span = arranged.screens[0].span
+        findings.append(_finding("C463", message, span, remedy, need, design.panel.memory, "bytes"))
+    return findings
+
+
+def check_flash(design: Design, arranged: Arranged, sections: Mapping[str, int]) -> list[Finding]:
+    """C462: two banks of this pack do not fit in the panel's flash. ``sections`` are the pack's, in
+    bytes."""
+    need = flash_need(sum(sections.values()))
+    if need <= design.panel.flash:
+        return []
+    largest = sorted(sections.items(), key=lambda pair: -pair[1])
+    remedy = (
+        "a panel with more flash, fewer sizes of text or fewer pictures; the largest sections: "
+        + _listed(largest)
+    )
+    message = "the display cannot keep this pack and the next one beside it"
+    return [_finding("C462", message, arranged.screens[0].span, remedy, need, design.panel.flash, "bytes")]
+
+
+def budget(design: Design, arranged: Arranged, pack_size: int) -> Budget:
+    """Everything that ``hmic build`` tells."""
+    screens = tuple(screen_budget(design, arranged, number) for number in range(len(arranged.screens)))
+    # A block of 448 bytes has 16 around it; the reports go the other way.
+    seconds = pack_size * (1 + 16 / 448) * 10 / design.panel.baud
+    return Budget(screens, flash_need(pack_size), memory_need(arranged), seconds)
+
+
+def flash_need(pack_size: int) -> int:
+    """Bytes of flash: two record sectors and two banks of whole sectors, each with its directory (one
+    bit for 64 bytes, and its head); see display/store.py."""
+    data = ceil(pack_size / SECTOR)
+    directory = ceil((DIRECTORY + data * SECTOR / 64 / 8) / SECTOR)
+    return (2 + 2 * (data + directory)) * SECTOR
+
+
+def memory_need(arranged: Arranged) -> int:
+    """Bytes of working memory: the player's own, two for each channel, three for each of the screen
+    with the most (its value and whether it is believed)."""
+    most = max(len(screen.channels) for screen in arranged.drawing.screens)
+    return PLAYER_MEMORY + 2 * len(arranged.channels) + 3 * most
+
+
+def declared(screen: ArrangedScreen, drawing: ScreenDrawing) -> dict[int, tuple[int, PieceFact]]:
+    """The channels of a screen, by number, that a ``shown within`` speaks of: milliseconds and the
+    piece that says so, the shortest of several."""
+    found: dict[int, tuple[int, PieceFact]] = {}
+    for piece in screen.pieces:
+        phrase = piece.widget.one("within")
+        value = phrase.values[0] if phrase is not None and phrase.values else None
+        if not isinstance(value, Quantity) or value.unit not in ("ms", "s"):
+            continue
+        limit = round(value.number * (1000 if value.unit == "s" else 1))
+        for operation in drawing.operations[piece.first : piece.last]:
+            for channel in channels_of(operation):
+                if channel not in found or limit < found[channel][0]:
+                    found[channel] = (limit, piece)
+    return found
+
+
+def calm_channels(drawing: ScreenDrawing, within: Mapping[int, tuple[int, PieceFact]]) -> frozenset[int]:
+    """The channels, by number, that feed figures and nothing that moves or is coloured by them, and
+    that need not be shown sooner."""
+    figures: set[int] = set()
+    others = {channel for channel, (limit, _) in within.items() if limit < CALM_MS}
+    for operation in drawing.operations:
+        if isinstance(operation, Figures):
+            figures.add(operation.channel)
+            others.add(operation.ink.tint)
+            others.update((operation.when.channel,) if operation.when else ())
+        else:
+            others.update(channels_of(operation))
+    return frozenset(figures - others)
+
+
+def prompt_channels(within: Mapping[int, tuple[int, PieceFact]]) -> frozenset[int]:
+    """The channels, by number, that must be sent as soon as they change."""
+    return frozenset(channel for channel, (limit, _) in within.items() if limit <= PROMPT_MS)
+
+
+def past_channels(drawing: ScreenDrawing) -> frozenset[int]:
+    """The columns of charts, by channel number, but for one of each trace: time writes one at a time."""
+    return frozenset(
+        channel
+        for operation in drawing.operations
+        if isinstance(operation, Trace)
+        for channel in range(operation.first + 1, operation.first + operation.columns)
+    )
+
+
+def screen_budget(design: Design, arranged: Arranged, number: int) -> ScreenBudget:
+    """The budget of one screen."""
+    drawing, screen = arranged.drawing.screens[number], arranged.screens[number]
+    channels = [arranged.channels[at] for at in drawing.channels]
+    rate = design.panel.baud / 10
+    largest = [LIVE + channel.steps.count - 1 for channel in channels]
+    past = past_channels(drawing)
+    changed = [0 if at in past else value for at, value in zip(drawing.channels, largest, strict=True)]
+    moving = [
+        min(STEPS, channel.steps.count - 1) if isinstance(channel.steps, Scaled) and at not in past else 0
+        for at, channel in zip(drawing.channels, channels, strict=True)
+    ]
+    sustained, full = change_bytes(moving), change_bytes(changed)
+    load = (sustained / BATCH + PULSE) / rate
+    refresh = refresh_bytes(largest)
+    # The first positions, urgent ones among them, wait for one part of a refresh at most.
+    part = min(refresh, refresh_bytes([MAX_RAW] * REFRESH_VALUES))
+    soon, late = (delays(rate, sustained, full, size) for size in (part, refresh))
+    return ScreenBudget(
+        screen.name,
+        load,
+        full,
+        _classes(screen, drawing, channels, soon, late),
+        _contributors(screen, drawing, changed),
+    )
+
+
+def delays(rate: float, sustained: int, full: int, refresh: int) -> float | None:
+    """Seconds at most from a changed step at the host's session to the end of the frame that brings it,
+    None where the line is asked for too much. ``rate`` in bytes a second; bytes of an update in which
+    all moves a little, of one in which all changes, of a refresh.
+
+    The update waits for what is on the line already: a block of a push, or an earlier update with what
+    the host lets gather. More urgent: replies to touches, a refresh, and the updates before.
+    """
+    bit = ceil(1e9 / rate / 10)
+
+    def took(size: float) -> int:
+        return ceil(size * 10 * bit)
+
+    messages = [
+        Message("replies to touches", took(HEARD), round(HEARD_EVERY * 1e9)),
+        Message("refresh", took(refresh), round(REFRESH_EVERY * 1e9)),
+        Message("updates before", took(sustained), round(BATCH * 1e9)),
+        Message("update", took(full), round(FULL_EVERY * 1e9)),
+    ]
+    blocking = round(1e9 * max(BLOCK_LEAD + block_seconds(rate), VALUE_LEAD)) + took(sustained)
+    found = response_time(messages, len(messages) - 1, bit, blocking)
+    return None if found is None else found / 1e9
+
+
+def _classes(
+    screen: ArrangedScreen,
+    drawing: ScreenDrawing,
+    channels: Sequence[Channel],
+    soon: float | None,
+    late: float | None,
+) -> tuple[Delay, ...]:
+    within = declared(screen, drawing)
+    calm = calm_channels(drawing, within)
+    prompt = prompt_channels(within)
+    found: dict[str, Delay] = {}
+    for place, (number, channel) in enumerate(zip(drawing.channels, channels, strict=True)):
+        line = soon if place < REFRESH_VALUES else late
+        sampling = 0.0 if channel.urgency <= 1 or number in prompt else CALM if number in calm else BATCH
+        limit, piece = within.get(number, (DEFAULT_MS.get(channel.urgency, USUAL_MS), None))
+        name = (
+            "what is danger"
+            if channel.urgency == 0
+            else "caution or the answer to a touch"
+            if channel.urgency == 1
+            else "a figure"
+            if number in calm
+            else "what moves"
+        )
+        if piece is not None:
+            name = _named(piece)
+        milliseconds = None if line is None else 1000 * (sampling + line)
+        before = found.get(name)
+        if before is None or limit < before.limit or (milliseconds or 0) > (before.milliseconds or 0):
+            found[name] = Delay(name, milliseconds, float(limit), piece)
+    return tuple(found.values())
+
+
+def _contributors(
+    screen: ArrangedScreen, drawing: ScreenDrawing, changed: Sequence[int]
+) -> tuple[tuple[str, int], ...]:
+    """What of a screen makes its longest update long. A channel counts for the first that shows it."""
+    bits = {
+        number: 2 * value.bit_length() + 1 if value else 1
+        for number, value in zip(drawing.channels, changed, strict=True)
+    }
+    shares: dict[str, int] = {}
+    for piece in screen.pieces:
+        own = {
+            channel
+            for operation in drawing.operations[piece.first : piece.last]
+            for channel in channels_of(operation)
+        }
+        share = sum(bits.pop(channel, 0) for channel in sorted(own))
+        if share:
+            shares[_named(piece)] = shares.get(_named(piece), 0) + share
+    ordered = sorted(shares.items(), key=lambda pair: (-pair[1], pair[0]))
+    return tuple((name, ceil(share / 8)) for name, share in ordered)
+
+
+def _named(piece: PieceFact) -> str:
+    widget = piece.widget
+    subject = widget.word or (written(widget.subject) if widget.subject is not None else "")
+    return f"{widget.kind} {subject}".strip()
+
+
+def _listed(shares: Sequence[tuple[str, int]]) -> str:
+    return ", ".join(f"{name} ({size} bytes)" for name, size in shares[:CONTRIBUTORS])
+
+
+def _finding(
+    code: str, message: str, span: Span, remedy: str, measured: float, limit: float, unit: str
+) -> Finding:
+    return Finding(code, Severity.ERROR, message, span, remedy, round(measured, 1), limit, unit, PRACTICE)

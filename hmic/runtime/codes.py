@@ -27,4 +27,9 @@ CODES: dict[str, str] = {
     "R751": "a record with a gap",
     "R752": "a file that is no record",
     "R753": "a record with damaged lines",
+    "R755": "sums that cannot be kept",
+    "R756": "kept sums that are damaged",
+    "R760": "an OBD parameter that is not known",
+    "R761": "an OBD parameter of another quantity",
+    "R762": "nobody answers OBD requests",
 }

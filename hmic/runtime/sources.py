@@ -11,6 +11,7 @@ from hmic.diagnostics import DesignError, Finding, error, warning
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame
 from hmic.runtime.logs import python_can
+from hmic.runtime.obd import Asker
 
 LIMIT = 500
 """Frames taken in one go, so that a flood never keeps the display waiting."""
@@ -185,8 +186,9 @@ class LiveCan:
         decoder: Decoder,
         vehicle_time: VehicleTime,
         clock: Callable[[], float] = time.monotonic,
+        asker: Asker | None = None,
     ) -> None:
-        """Raises DesignError: R709."""
+        """``asker`` asks for values by OBD on this channel. Raises DesignError: R709."""
         self.frames = 0
         self.ended = False
         self._channel = channel
@@ -194,6 +196,7 @@ class LiveCan:
         self._decoder = decoder
         self._vehicle_time = vehicle_time
         self._clock = clock
+        self._asker = asker
         self._early: Any = None
         self._findings: list[Finding] = []
         self._retry = 0.0
@@ -218,6 +221,11 @@ class LiveCan:
             readings = self._decoder.readings(frame)
             if readings:
                 arrivals.append(Arrival(at, readings, frame))
+            if self._asker is not None and (answer := self._asker.take(frame, now)):
+                arrivals.append(Arrival(at, answer))
+        if self._asker is not None and self._bus is not None:
+            for question in self._asker.outgoing(now):
+                self.send(question)
         return arrivals
 
     def wait(self, seconds: float, descriptor: int | None) -> None:
@@ -265,8 +273,10 @@ class LiveCan:
             state = self._bus.state.name.lower()
         except Exception:
             # Few interfaces know their controller's state.
-            return "up"
-        return "up" if state == "active" else f"controller {state}"
+            state = "active"
+        if state != "active":
+            return f"controller {state}"
+        return "up" if self._asker is None or self._asker.answered else "up, nobody answers OBD"
 
     @property
     def name(self) -> str:
@@ -274,13 +284,15 @@ class LiveCan:
         return self._channel
 
     def next_deadline(self) -> float | None:
-        """When to try the channel again; a frame's time is not known ahead."""
-        return self._retry if self._bus is None else None
+        """When to try the channel again, or to ask by OBD; a frame's time is not known ahead."""
+        if self._bus is None:
+            return self._retry
+        return None if self._asker is None else self._asker.next_deadline()
 
     def take_findings(self) -> list[Finding]:
         """Failures of the channel, and what the messages' checks found, since the last call."""
         findings, self._findings = [*self._findings, *self._decoder.take_findings()], []
-        return findings
+        return findings if self._asker is None else [*findings, *self._asker.take_findings()]
 
     def close(self) -> None:
         """Closes the channel for good."""

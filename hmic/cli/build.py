@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from hmic.cli.compiling import compile_or_stop
+from hmic.cli.show import show
 from hmic.cli.writing import write_whole
 
 
@@ -16,27 +17,45 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Writes the pack and prints a table of sizes and of what it asks of the display."""
+    """Writes the pack and prints a table of sizes, of delays, and of what it asks of the display."""
+    from hmic.check.budget import budget, check_flash
     from hmic.pack.inspect import account
     from hmic.pack.reader import identity
     from hmic.pack.writer import write
 
     compiled = compile_or_stop(arguments.design)
-    data = write(compiled.arranged.drawing)
-    write_whole(arguments.output, data)
+    design, arranged = compiled.design, compiled.arranged
+    data = write(arranged.drawing)
     sections: dict[str, int] = {}
     for entry in account(data):
         sections[entry.section] = sections.get(entry.section, 0) + entry.length
-    panel = compiled.design.panel
+    findings = check_flash(design, arranged, sections)
+    if findings:
+        show(findings, design.sources)
+        return 1
+    write_whole(arguments.output, data)
     print(f"{arguments.output}: {len(data)} bytes, identity {identity(data).hex()}")
     for name, size in sections.items():
-        print(f"  {name:<14} {size:>8} bytes  {100 * size / len(data):5.1f} %")
-    print(f"  {'flash':<14} {len(data):>8} of {panel.flash} bytes ({100 * len(data) / panel.flash:.1f} %)")
-    seconds = len(data) * 10 / panel.baud
-    print(f"  {'full push':<14} {seconds:>8.1f} s at {panel.baud} Bd, before framing")
-    for number, screen in enumerate(compiled.arranged.drawing.screens):
+        print(f"  {name:<16}{size:>8} bytes  {100 * size / len(data):5.1f} %")
+    panel, found = design.panel, budget(design, arranged, len(data))
+    print("\nof the display")
+    for name, need, there in (
+        ("flash", found.flash, panel.flash),
+        ("working memory", found.memory, panel.memory),
+    ):
+        print(f"  {name:<16}{need:>8} of {there} bytes ({100 * need / there:.0f} %)")
+    seconds = f"{found.push_seconds:.1f}"
+    print(f"  {'full push':<16}{seconds:>8} s at {panel.baud} Bd (squeezed, and after small edits, less)")
+    for screen, budgeted in zip(arranged.drawing.screens, found.screens, strict=True):
         print(
-            f"  screen {number} {screen.name:<12} {len(screen.operations):>4} operations, "
-            f"{len(screen.channels):>4} channels, {len(screen.zones):>2} touch zones"
+            f"\nscreen {screen.name}: {len(screen.operations)} operations, {len(screen.channels)} channels, "
+            f"{len(screen.zones)} touch zones"
         )
+        print(
+            f"  {'line':<34}{100 * budgeted.load:>6.1f} % when all moves; longest update "
+            f"{budgeted.frame} bytes"
+        )
+        for delay in budgeted.delays:
+            late = "no bound" if delay.milliseconds is None else f"{delay.milliseconds:.0f} ms"
+            print(f"  {delay.what:<34}{late:>8} at most, limit {delay.limit:.0f} ms")
     return 0

@@ -1,6 +1,7 @@
 """Sends a screen pack to a display, and has it switch when the pack is whole and right.
 
-The display keeps its old pack until then; a push that breaks off goes on where it was.
+The display keeps its old pack until then; a push that breaks off goes on where it was. What the
+display has already, in its old pack or from a push that broke off, is not sent.
 """
 
 from __future__ import annotations
@@ -8,13 +9,27 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from hmic.cli.writing import read_whole
-from hmic.diagnostics import Finding, error
+from hmic.diagnostics import DesignError, Finding, error
 from hmic.paint.operations import Drawing
-from hmic.wire.events import DisplayFacts, Outcome, Progress
+from hmic.wire.events import DisplayFacts, Outcome, Progress, Surveyed
+
+if TYPE_CHECKING:
+    from rich.progress import Progress as Bar
+    from rich.progress import TaskID
+
+    from hmic.link.push import Pushed
 
 DEFAULT_BAUD = 115200
+
+EPILOG = """\
+examples:
+  hmic push mycar.pack --port /dev/ttyUSB0
+  hmic push mycar.pack --port /dev/ttyUSB0 --dry-run
+  hmic push mycar.pack --port socket://van.local:7000
+"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -24,32 +39,73 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--baud", type=int, default=DEFAULT_BAUD, help="line rate in Bd (default %(default)s)"
     )
+    parser.add_argument("--dry-run", action="store_true", help="only say what would be sent")
+    parser.add_argument("--yes", action="store_true", help="do not ask before a pack for another panel")
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Pushes with a progress line on a terminal; says how it went."""
-    from hmic.link.push import push
+    """Pushes with a progress bar on a terminal; says how it went."""
+    from hmic.link.push import USUAL_RATES, answering_rate, push
     from hmic.link.serial_port import open_port
     from hmic.pack.reader import read
 
+    port, baud = arguments.port, arguments.baud
+    if not min(USUAL_RATES) <= baud <= max(USUAL_RATES):
+        remedy = "common rates are 9600, 115200, 921600 and 3000000"
+        message = f"a line rate of {baud} Bd is outside {min(USUAL_RATES)}..{max(USUAL_RATES)}"
+        raise DesignError([error("U931", message, None, remedy)])
     pack = read_whole(arguments.file, "the pack")
     drawing = read(pack)
-    line = _ProgressLine()
-    pushed = push(
-        lambda: open_port(arguments.port, arguments.baud),
-        pack,
-        arguments.baud,
-        lambda facts: misfit(drawing, facts),
-        line.show,
-    )
-    line.end()
-    if pushed.outcome is Outcome.UNCHANGED:
-        print("the display has this pack already; nothing was sent")
-        return 0
-    rate = len(pack) / max(pushed.seconds, 1e-6)
-    share = 100 * rate * 10 / arguments.baud
-    print(f"{len(pack)} bytes in {pushed.seconds:.1f} s, {rate:.0f} bytes/s ({share:.0f} % of the line)")
+    told = _Told(arguments.dry_run)
+    asked = _Asked(drawing, arguments.yes)
+
+    def at(rate: int) -> Pushed:
+        try:
+            return push(
+                lambda: open_port(port, rate),
+                pack,
+                rate,
+                asked.fits,
+                told.progress,
+                dry=arguments.dry_run,
+                on_survey=told.survey,
+            )
+        finally:
+            told.end()
+
+    try:
+        pushed = at(baud)
+    except DesignError as failure:
+        if failure.findings[0].code != "W650":
+            raise
+        print(f"nothing answers at {baud} Bd; looking at other rates", file=sys.stderr)
+        found = answering_rate(lambda rate: open_port(port, rate), baud)
+        if found is None:
+            raise
+        print(f"the display answers at {found} Bd", file=sys.stderr)
+        pushed = at(found)
+    print(summed_up(pushed, len(pack)))
     return 0
+
+
+def summed_up(pushed: Pushed, size: int) -> str:
+    """How a push went, in a sentence or two."""
+    if pushed.outcome is Outcome.UNCHANGED:
+        return "the display has this pack already; nothing was sent"
+    survey = pushed.survey
+    reused = survey.reused if survey is not None else 0
+    if pushed.outcome is Outcome.CANCELLED:
+        travels = survey.travels if survey is not None and survey.travels is not None else size - reused
+        return (
+            f"of {size} bytes the display has {reused} already; {size - reused} would be sent, squeezed to "
+            f"{travels}, in about {travels * 10 / pushed.baud:.1f} s; nothing was changed"
+        )
+    rate = size / max(pushed.seconds, 1e-6)
+    share = 100 * rate * 10 / pushed.baud
+    return (
+        f"{size} bytes in {pushed.seconds:.1f} s, {rate:.0f} bytes/s ({share:.0f} % of the line); "
+        f"{reused} copied from the old pack, {pushed.bytes_sent} bytes sent"
+    )
 
 
 def misfit(drawing: Drawing, facts: DisplayFacts) -> Finding | None:
@@ -65,19 +121,75 @@ def misfit(drawing: Drawing, facts: DisplayFacts) -> Finding | None:
     return error("W654", message, None, "set panel in design.yaml to the display's, and build again")
 
 
-class _ProgressLine:
-    """One line that is written over on a terminal, and nothing elsewhere."""
+class _Asked:
+    """Whether the pack may go to the display that answers. Asked once."""
 
-    def __init__(self) -> None:
-        self._shown = False
+    def __init__(self, drawing: Drawing, yes: bool) -> None:
+        self._drawing = drawing
+        self._allowed = yes
 
-    def show(self, progress: Progress) -> None:
-        if sys.stderr.isatty():
+    def fits(self, facts: DisplayFacts) -> Finding | None:
+        finding = misfit(self._drawing, facts)
+        if finding is None or self._allowed:
+            return None
+        if sys.stdin.isatty() and sys.stderr.isatty():
+            print(f"{finding.message}.\nSend it all the same? [y/N] ", end="", file=sys.stderr, flush=True)
+            self._allowed = sys.stdin.readline().strip().lower() in ("y", "yes")
+        return None if self._allowed else finding
+
+
+class _Told:
+    """A progress bar on a terminal, with rich if it is there, and nothing elsewhere."""
+
+    def __init__(self, dry: bool) -> None:
+        self._bar: Bar | None = None
+        self._task: TaskID | None = None
+        self._plain = False
+        self._reused = 0
+        self._wanted = sys.stderr.isatty() and not dry
+
+    def survey(self, survey: Surveyed) -> None:
+        """What will be sent is known."""
+        self._reused = survey.reused
+
+    def progress(self, progress: Progress) -> None:
+        """The display has stored more."""
+        if not self._wanted:
+            return
+        if self._bar is None and not self._plain:
+            self._open(progress)
+        if self._bar is not None and self._task is not None:
+            self._bar.update(self._task, completed=progress.done)
+        elif self._plain:
             part = progress.done / max(1, progress.size)
-            bar = "#" * round(part * 30)
-            print(f"\r[{bar:<30}] {progress.done}/{progress.size} bytes", end="", file=sys.stderr, flush=True)
-            self._shown = True
+            text = f"\r[{'#' * round(part * 30):<30}] {progress.done}/{progress.size} bytes"
+            print(text, end="", file=sys.stderr, flush=True)
 
     def end(self) -> None:
-        if self._shown:
+        """Leaves the line."""
+        if self._bar is not None:
+            self._bar.stop()
+            self._bar = None
+        elif self._plain:
             print(file=sys.stderr)
+        self._plain = False
+
+    def _open(self, progress: Progress) -> None:
+        try:
+            from rich.console import Console
+            from rich.progress import BarColumn, DownloadColumn, TimeRemainingColumn, TransferSpeedColumn
+            from rich.progress import Progress as Bar
+        except ImportError:
+            self._plain = True
+            return
+        kept = f"{self._reused} bytes not sent" if self._reused else ""
+        columns = (
+            BarColumn(),
+            DownloadColumn(),
+            TransferSpeedColumn(),
+            TimeRemainingColumn(),
+            "{task.description}",
+        )
+        self._bar = Bar(*columns, console=Console(stderr=True))
+        self._bar.start()
+        self._task = self._bar.add_task(kept, total=progress.size, completed=progress.done)

@@ -6,11 +6,11 @@ import os
 import select
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hmic.diagnostics import DesignError, Finding, error
 from hmic.link.shape import Link, LinkLost
-from hmic.wire.events import Connected, DisplayFacts, Mismatched, Outcome, Progress, Transferred
+from hmic.wire.events import Connected, DisplayFacts, Mismatched, Outcome, Progress, Surveyed, Transferred
 from hmic.wire.host_session import HostSession
 
 ANSWER_WITHIN = 4.0
@@ -19,14 +19,23 @@ REOPEN = 0.5
 LONGEST_WAIT = 0.1
 POLL = 0.005
 
+USUAL_RATES = (115200, 9600, 19200, 38400, 57600, 230400, 460800, 921600, 1_000_000, 2_000_000, 3_000_000)
+"""Rates at which a display that does not answer is looked for, in Bd."""
+
+LOOK_FOR = 0.7
+"""Seconds at each of them: two greetings and their answers at 9600 Bd."""
+
 
 @dataclass(frozen=True)
 class Pushed:
-    """How a push went. ``resent`` counts block frames beyond the pack's own size in bytes sent."""
+    """How a push went. ``survey`` is None when the display had the pack already. ``dry`` pushes end
+    with ``Outcome.CANCELLED``. ``bytes_sent`` counts everything that left, ``baud`` the rate used."""
 
     outcome: Outcome
     seconds: float
     bytes_sent: int
+    baud: int
+    survey: Surveyed | None
 
 
 def push(
@@ -36,20 +45,23 @@ def push(
     fits: Callable[[DisplayFacts], Finding | None],
     on_progress: Callable[[Progress], None] | None = None,
     clock: Callable[[], float] = time.monotonic,
+    dry: bool = False,
+    on_survey: Callable[[Surveyed], None] | None = None,
+    answer_within: float = ANSWER_WITHIN,
 ) -> Pushed:
     """Sends ``pack``, resuming after any break of the line, until the display has switched to it.
 
-    ``fits`` may refuse the display that answered. Raises ``DesignError``: W650 no answer, W651 no
-    progress, W652 the display refused or could not switch, W653 another protocol version, and what
-    ``open_line`` and ``fits`` find.
+    ``fits`` may refuse the display that answered. ``dry`` only finds out what would be sent. Raises
+    ``DesignError``: W650 no answer within ``answer_within`` seconds, W651 no progress, W652 the display
+    refused or could not switch, W653 another protocol version, and what ``open_line`` and ``fits`` find.
     """
     session = HostSession(int.from_bytes(os.urandom(4), "little"), baud / 10)
-    session.transfer(pack)
+    session.transfer(pack, dry)
     line: Link | None = open_line()
     start = heard = clock()
+    result = Pushed(Outcome.UNCHANGED, 0.0, 0, baud, None)
     answered = False
     pending = b""
-    sent = 0
     try:
         while True:
             now = clock()
@@ -68,25 +80,66 @@ def push(
                             heard = now
                             if on_progress is not None:
                                 on_progress(event)
+                        case Surveyed():
+                            heard = now
+                            result = replace(result, survey=event)
+                            if on_survey is not None:
+                                on_survey(event)
                         case Mismatched(version):
                             raise DesignError([_version(version)])
                         case Transferred(outcome):
-                            return _ended(outcome, clock() - start, sent)
+                            return _ended(replace(result, outcome=outcome, seconds=clock() - start), dry)
                 pending = pending or session.outgoing(now)
                 if line is not None and pending:
                     taken = line.write(pending)
-                    sent += taken
+                    result = replace(result, bytes_sent=result.bytes_sent + taken)
                     pending = pending[taken:]
             except LinkLost:
                 if line is not None:
                     line.close()
                 line, pending = None, b""
-            if now - heard > (STALLED_AFTER if answered else ANSWER_WITHIN):
-                raise DesignError([_stalled() if answered else _no_answer(baud)])
+            if now - heard > (STALLED_AFTER if answered else answer_within):
+                raise DesignError([_stalled() if answered else _no_answer(baud, answer_within)])
             _rest(line, session.next_deadline(), bool(pending), now)
     finally:
         if line is not None:
             line.close()
+
+
+def answering_rate(
+    open_line: Callable[[int], Link], baud: int, clock: Callable[[], float] = time.monotonic
+) -> int | None:
+    """The usual rate at which a display answers a greeting, other than ``baud``; None if there is none.
+    A rate that the port cannot do is left out."""
+    for rate in USUAL_RATES:
+        if rate == baud:
+            continue
+        try:
+            line = open_line(rate)
+        except DesignError:
+            continue
+        try:
+            if _answers(line, rate, clock):
+                return rate
+        except LinkLost:
+            continue
+        finally:
+            line.close()
+    return None
+
+
+def _answers(line: Link, rate: int, clock: Callable[[], float]) -> bool:
+    session = HostSession(int.from_bytes(os.urandom(4), "little"), rate / 10)
+    begun = now = clock()
+    pending = b""
+    while now < begun + LOOK_FOR:
+        if any(isinstance(event, Connected | Mismatched) for event in session.receive(line.read(), now)):
+            return True
+        pending += session.outgoing(now)
+        pending = pending[line.write(pending) :]
+        _rest(line, session.next_deadline(), bool(pending), now)
+        now = clock()
+    return False
 
 
 def _reopened(open_line: Callable[[], Link]) -> Link | None:
@@ -111,24 +164,24 @@ def _rest(line: Link | None, deadline: float | None, pending: bool, now: float) 
         time.sleep(POLL)
 
 
-def _ended(outcome: Outcome, seconds: float, sent: int) -> Pushed:
-    if outcome in (Outcome.ACTIVATED, Outcome.UNCHANGED):
-        return Pushed(outcome, seconds, sent)
+def _ended(pushed: Pushed, dry: bool) -> Pushed:
+    if pushed.outcome in (Outcome.ACTIVATED, Outcome.UNCHANGED) or dry:
+        return pushed
     reason = {
         Outcome.REFUSED: "the display cannot hold this pack",
         Outcome.DIFFERS: "what the display stored differs from what was sent",
         Outcome.NOT_ACTIVATED: "the display could not switch to the pack",
         Outcome.CANCELLED: "the transfer was given up",
-    }[outcome]
+    }[pushed.outcome]
     remedy = (
         "it goes on with the pack it had; compare `hmic inspect` with the display's memory, or push again"
     )
     raise DesignError([error("W652", reason, None, remedy)])
 
 
-def _no_answer(baud: int) -> Finding:
+def _no_answer(baud: int, within: float) -> Finding:
     remedy = f"is the display powered, on this port, and set to {baud} Bd?"
-    return error("W650", f"no display answers within {ANSWER_WITHIN:g} s", None, remedy)
+    return error("W650", f"no display answers within {within:g} s", None, remedy)
 
 
 def _stalled() -> Finding:

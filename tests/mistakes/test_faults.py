@@ -50,7 +50,7 @@ def push(monkeypatch: pytest.MonkeyPatch, events: Sequence[object]) -> str:
     """Pushes to a session that gives ``events`` once; gives the code of the finding."""
     given = [list(events)]
     session = SimpleNamespace(
-        transfer=lambda pack: None,
+        transfer=lambda pack, dry: None,
         receive=lambda data, now: given.pop() if given else [],
         outgoing=lambda now: b"",
         next_deadline=lambda: None,

@@ -24,6 +24,7 @@ COMMANDS = {
     "display": "be a display: play a screen pack on a pseudo terminal or serial port",
     "push": "send a screen pack to a display, and switch to it when it is whole",
     "run": "show a vehicle's signals, live or from a log, on a display",
+    "trace": "make the picture again that a display showed at a moment of a log or record",
     "demo": "do all of it once on the example van, with nothing plugged in",
 }
 

@@ -1,12 +1,15 @@
-"""Shows a vehicle's signals on a display: live from a CAN channel, or from a recorded log.
+"""Shows a vehicle's signals on a display: live from CAN channels, OBD and pipes, from a log, or simulated.
 
-A value that stops arriving is shown as stale. Nothing is ever sent to the vehicle's bus.
+A value that stops arriving is shown as stale. Nothing is sent to the vehicle unless the design declares
+outputs (or values asked for by OBD) and --allow-outputs is given.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import shutil
+import signal
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -14,19 +17,27 @@ from typing import TYPE_CHECKING
 
 from hmic.cli.binding import bind
 from hmic.cli.compiling import compile_or_stop
-from hmic.diagnostics import DesignError, as_text, error
+from hmic.diagnostics import DesignError, Finding, as_text, error
 
 if TYPE_CHECKING:
     from hmic.model.design import Design
+    from hmic.runtime.binding import BoundDesign
     from hmic.runtime.clock import VehicleTime
-    from hmic.runtime.run import Status, Summary
-    from hmic.runtime.runtime import RuntimeEvent
-    from hmic.runtime.sources import Source
+    from hmic.runtime.run import Attendant, Status, Summary
+    from hmic.runtime.runtime import Runtime, RuntimeEvent
+    from hmic.runtime.sources import Frames, LiveCan, Source
+    from hmic.runtime.touching import RequestMade
+    from hmic.runtime.watching import Watch
 
 EPILOG = """\
 examples:
   hmic run layouts/dunlin --port /dev/ttyUSB0 --can can0
+  hmic run layouts/dunlin --port /dev/ttyUSB0 --can can0 --pipe /run/van/pipe --record van.record
   hmic run layouts/dunlin --port /dev/pts/3 --replay layouts/dunlin/logs/ten_minutes.blf --speed 10
+  hmic run layouts/dunlin --port /dev/pts/3 --simulate --allow-outputs --watch
+
+The pipe's lines, the record and a service for systemd are described in PIPE.md, RECORD.md and
+SERVICE.md in the folder hmic/runtime.
 """
 
 
@@ -35,64 +46,324 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("design", type=Path, help="folder with design.yaml")
     parser.add_argument("--port", required=True, help="the display's serial port, or a pyserial URL")
     parser.add_argument("--baud", type=int, help="line rate in Bd (default: the design's)")
-    parser.add_argument(
-        "--replay", type=Path, metavar="LOG", help="play a log (.log, .asc, .blf, .csv, .trc)"
-    )
-    parser.add_argument("--speed", type=_speed, default=1.0, metavar="N", help="play the log N times as fast")
-    parser.add_argument("--can", metavar="CHANNEL", help="listen on a CAN channel, such as can0")
-    parser.add_argument("--interface", default="socketcan", help="python-can interface (default %(default)s)")
     parser.add_argument("--theme", metavar="T", help="the theme to show (default: as themes.yaml chooses)")
+    sources = parser.add_argument_group("where values come from")
+    sources.add_argument(
+        "--can",
+        metavar="CHANNEL",
+        action="append",
+        default=[],
+        help="listen on a CAN channel; may be repeated",
+    )
+    sources.add_argument(
+        "--interface", default="socketcan", help="python-can interface (default %(default)s)"
+    )
+    sources.add_argument(
+        "--obd", action="store_true", help="ask for the design's OBD values on the first CAN channel"
+    )
+    sources.add_argument(
+        "--pipe", metavar="FILE", action="append", default=[], help="lines of JSON; - is standard input"
+    )
+    sources.add_argument(
+        "--replay", type=Path, metavar="LOG", help="play a log (.log, .asc, .blf, .csv, .trc) or .record"
+    )
+    sources.add_argument("--repeat", action="store_true", help="play the log again and again")
+    sources.add_argument(
+        "--simulate", action="store_true", help="make values up within their ranges, for the bench"
+    )
+    sources.add_argument(
+        "--speed", type=_speed, default=1.0, metavar="N", help="play or simulate N times as fast"
+    )
+    asking = parser.add_argument_group("what may be asked of the vehicle")
+    asking.add_argument(
+        "--allow-outputs", action="store_true", help="let touches send what the design declares"
+    )
+    asking.add_argument("--pipe-out", metavar="FILE", help="write requests of `to: pipe` here; - is stdout")
+    keeping = parser.add_argument_group("what is kept and told")
+    keeping.add_argument("--record", type=Path, metavar="FILE", help="record what came and what was shown")
+    keeping.add_argument(
+        "--record-limit", type=_megabytes, default=64.0, metavar="MB", help="size of a record (default 64)"
+    )
+    keeping.add_argument("--state", type=Path, metavar="FILE", help="where integrals outlive a loss of power")
+    keeping.add_argument(
+        "--log", type=Path, metavar="FILE", help="what happened, a line each; rotates at 1 MB"
+    )
+    keeping.add_argument("--watch", action="store_true", help="a live table of all signals in the terminal")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Runs until the log ends or Ctrl-C; 1 if something was found wrong on the way."""
     from hmic.link.serial_port import open_port
     from hmic.runtime.clock import VehicleTime
+    from hmic.runtime.encoding import load_encoder
+    from hmic.runtime.recording import Recorder
     from hmic.runtime.run import local_minutes
     from hmic.runtime.run import run as run_loop
     from hmic.runtime.runtime import Runtime
 
-    if arguments.replay and arguments.can:
-        raise DesignError([error("U930", "--replay and --can exclude each other", None, "give one of them")])
+    _check(arguments)
     compiled = compile_or_stop(arguments.design)
+    design = compiled.design
     bound = bind(compiled)
-    names = [theme.name for theme in compiled.design.themes]
-    theme = _theme(arguments.theme, names)
+    theme = _theme(arguments.theme, [each.name for each in design.themes])
     vehicle_time = VehicleTime(arguments.speed)
-    sources = open_sources(compiled.design, arguments, vehicle_time)
-    runtime = Runtime(bound, int.from_bytes(os.urandom(4), "little"), vehicle_time, theme=theme)
-    baud = arguments.baud or compiled.design.panel.baud
-    line = StatusLine()
+    sources = open_sources(design, arguments, vehicle_time, _rising(bound))
+    on_bus = arguments.allow_outputs and (arguments.can or arguments.simulate)
+    recorder = None
+    if arguments.record is not None:
+        limit = int(arguments.record_limit * (1 << 20))
+        recorder = Recorder(arguments.record, design.name, bound.identity, limit)
+    runtime = Runtime(
+        bound,
+        int.from_bytes(os.urandom(4), "little"),
+        vehicle_time,
+        theme=theme,
+        outputs_allowed=arguments.allow_outputs,
+        encoder=load_encoder(design) if on_bus else None,
+        witness=recorder,
+    )
+    beside = _Beside(bound, runtime, sources, arguments)
+    attendants = [*beside.attendants, *([recorder] if recorder is not None else [])]
+    baud = arguments.baud or design.panel.baud
+    signal.signal(signal.SIGTERM, _leave)
     summary = run_loop(
         runtime,
         lambda: open_port(arguments.port, baud),
         sources,
-        on_event=line.event,
-        on_status=line.status,
+        on_event=beside.event,
+        on_status=beside.status,
         await_display=arguments.replay is not None,
         time_of_day=local_minutes,
+        send=_sender(sources, arguments) if arguments.allow_outputs else None,
+        attendants=attendants,
     )
-    line.end()
-    print(summed_up(summary))
+    beside.end(summary)
     return 1 if any(finding.severity.value == "error" for finding in summary.findings) else 0
 
 
-def open_sources(design: Design, arguments: argparse.Namespace, vehicle_time: VehicleTime) -> list[Source]:
-    """The sources that the command line names; none shows a dashboard of unseen values."""
+def _leave(number: int, frame: object) -> None:
+    """A service that is stopped ends like one that is interrupted: files closed, sums kept."""
+    raise KeyboardInterrupt
+
+
+def _check(arguments: argparse.Namespace) -> None:
+    chosen = [
+        name
+        for name, given in (
+            ("--replay", arguments.replay),
+            ("--can", arguments.can),
+            ("--simulate", arguments.simulate),
+        )
+        if given
+    ]
+    findings: list[Finding] = []
+    if len(chosen) > 1:
+        message = f"{' and '.join(chosen)} exclude each other"
+        findings.append(error("U930", message, None, "give one of them"))
+    if arguments.obd and not (arguments.can and arguments.allow_outputs):
+        remedy = "give --can CHANNEL and --allow-outputs too: asking sends frames onto the bus"
+        findings.append(error("U934", "--obd has no bus that it may ask on", None, remedy))
+    if arguments.speed != 1 and not (arguments.replay or arguments.simulate):
+        message = "--speed is for a replay or a simulation; a vehicle keeps its own time"
+        findings.append(error("U935", message, None, "leave it out"))
+    if arguments.repeat and not arguments.replay:
+        message = "--repeat has no log to play again"
+        findings.append(error("U936", message, None, "give --replay LOG too"))
+    if findings:
+        raise DesignError(findings)
+
+
+def open_sources(
+    design: Design, arguments: argparse.Namespace, vehicle_time: VehicleTime, quiet: frozenset[str]
+) -> list[Source]:
+    """The sources that the command line names; none shows a dashboard of unseen values. ``quiet`` are
+    flags that a simulation leaves off."""
     from hmic.runtime.decoding import load_decoder
-    from hmic.runtime.logs import Log
+    from hmic.runtime.obd import Asker
+    from hmic.runtime.pipe import Pipe
+    from hmic.runtime.simulator import Simulator
     from hmic.runtime.sources import LiveCan, Replay
 
+    sources: list[Source] = []
     if arguments.replay:
-        return [Replay(Log(arguments.replay), load_decoder(design), vehicle_time)]
-    if arguments.can:
-        return [LiveCan(arguments.can, arguments.interface, load_decoder(design), vehicle_time)]
-    return []
+        sources.append(Replay(_log(arguments), load_decoder(design), vehicle_time))
+    for channel in arguments.can:
+        asker = Asker(design.signals) if arguments.obd and channel == arguments.can[0] else None
+        decoder = load_decoder(design)
+        sources.append(LiveCan(channel, arguments.interface, decoder, vehicle_time, asker=asker))
+    if arguments.simulate:
+        sources.append(Simulator(design.signals, vehicle_time, quiet))
+    sources += [Pipe(path, design.signals, vehicle_time) for path in arguments.pipe]
+    return sources
+
+
+def _log(arguments: argparse.Namespace) -> Frames:
+    from hmic.runtime.logs import Log, Repeated
+    from hmic.runtime.recording import SUFFIX, RecordLog
+
+    def opened() -> Frames:
+        path: Path = arguments.replay
+        return RecordLog(path) if path.suffix == SUFFIX else Log(path)
+
+    return Repeated(opened) if arguments.repeat else opened()
+
+
+def _rising(bound: BoundDesign) -> frozenset[str]:
+    """The signals that bring up a screen by themselves."""
+    conditions = [screen.rises.signals for screen in bound.screens if screen.rises is not None]
+    return frozenset().union(*conditions)
+
+
+def _sender(sources: list[Source], arguments: argparse.Namespace) -> Callable[[RequestMade], str | None]:
+    """Where requests go: the first CAN channel, the pipe, or the simulator."""
+    from hmic.runtime.pipe import PipeOut
+    from hmic.runtime.simulator import Simulator
+    from hmic.runtime.sources import LiveCan
+
+    buses: list[LiveCan] = [source for source in sources if isinstance(source, LiveCan)]
+    benches = [source for source in sources if isinstance(source, Simulator)]
+    out = PipeOut(arguments.pipe_out) if arguments.pipe_out else None
+
+    def send(request: RequestMade) -> str | None:
+        if benches:
+            benches[0].ask(request.name, request.value)
+            return None
+        if request.frame is not None:
+            return buses[0].send(request.frame) if buses else "there is no bus to send it on"
+        return out.send(request.name, request.value) if out is not None else "give --pipe-out FILE for it"
+
+    return send
+
+
+class _Beside:
+    """What goes on beside the display: the status line or the live table, the log, the kept sums."""
+
+    def __init__(
+        self, bound: BoundDesign, runtime: Runtime, sources: list[Source], arguments: argparse.Namespace
+    ) -> None:
+        from hmic.runtime.service import Watchdog
+
+        self._line = StatusLine()
+        self._watch: Watch | None = None
+        self._log = _log_to(arguments.log)
+        self.attendants: list[Attendant] = [Watchdog(os.environ)]
+        self._keep_sums(bound.design, runtime, arguments)
+        if arguments.watch:
+            self._open_watch(bound, runtime, sources)
+        self._log(f"start {bound.design.name}, pack {bound.identity.hex()}")
+
+    def _open_watch(self, bound: BoundDesign, runtime: Runtime, sources: list[Source]) -> None:
+        from hmic.runtime.watching import Watch
+
+        def write(text: str) -> None:
+            sys.stdout.write(text)
+            sys.stdout.flush()
+
+        def size() -> tuple[int, int]:
+            found = shutil.get_terminal_size((160, 1000))
+            return found.columns, found.lines
+
+        plain = not sys.stdout.isatty()
+        self._watch = Watch(bound, runtime.table, sources, write, size, plain)
+        self.attendants.append(self._watch)
+
+    def _keep_sums(self, design: Design, runtime: Runtime, arguments: argparse.Namespace) -> None:
+        from hmic.runtime.keeping import Keeper, load_sums
+
+        made_up = arguments.replay or arguments.simulate
+        path: Path | None = arguments.state
+        if path is None and not made_up:
+            path = _state_folder() / f"{_plain_name(design.name)}.sums"
+        if path is None or not runtime.table.sums():
+            return
+        sums, findings = load_sums(path)
+        for finding in findings:
+            self._say(as_text([finding], {}))
+        runtime.table.restore(sums)
+        self.attendants.append(Keeper(path, runtime.table.sums))
+
+    def status(self, status: Status) -> None:
+        """Once a second."""
+        if self._watch is None:
+            self._line.status(status)
+
+    def event(self, event: RuntimeEvent) -> None:
+        """Something to tell at once."""
+        text = told(event)
+        if text is not None:
+            self._log(text)
+            self._say(text)
+
+    def end(self, summary: Summary) -> None:
+        """What the run came to."""
+        self._line.end()
+        self._log("end: " + summed_up(summary))
+        print(summed_up(summary))
+
+    def _say(self, text: str) -> None:
+        if self._watch is not None:
+            self._watch.note(text)
+        else:
+            self._line.say(text)
+
+
+def _log_to(path: Path | None) -> Callable[[str], None]:
+    if path is None:
+        return lambda line: None
+    import time
+
+    from hmic.runtime.service import open_log
+
+    write = open_log(path, lambda: time.strftime("%Y-%m-%dT%H:%M:%S%z"))
+    return lambda line: write(line.replace("\n", " | "))
+
+
+def _state_folder() -> Path:
+    base = os.environ.get("STATE_DIRECTORY", "").split(":")[0]
+    if base:
+        return Path(base)
+    home = os.environ.get("XDG_STATE_HOME")
+    return (Path(home) if home else Path.home() / ".local" / "state") / "hmic"
+
+
+def _plain_name(name: str) -> str:
+    return "".join(letter if letter.isalnum() else "-" for letter in name.lower()) or "design"
 
 
 def summed_up(summary: Summary) -> str:
     """What a run did, in one line."""
     return f"{summary.frames} frames in, {summary.updates} updates and {summary.bytes_out} bytes out"
+
+
+def told(event: RuntimeEvent) -> str | None:
+    """An event in words; None for one that nobody needs told."""
+    from hmic.runtime.requests import RequestDone
+    from hmic.runtime.runtime import LinkChanged, Problem, ScreenChanged
+    from hmic.runtime.touching import ConfirmAsked, RequestMade, RequestRefused
+
+    match event:
+        case Problem(finding):
+            return as_text([finding], {}).rstrip("\n")
+        case LinkChanged(up):
+            return "display connected" if up else "display lost; waiting for it"
+        case RequestMade(name, value, frame):
+            where = "the pipe" if frame is None else f"frame {frame.identifier:X} {frame.data.hex()}"
+            return f"asked for {name} = {_said(value)} by {where}"
+        case RequestDone(name, value, seconds):
+            return f"done: {name} reads {_said(value)} after {seconds:.1f} s"
+        case RequestRefused(name, reason):
+            return f"refused: {name}: {reason}"
+        case ConfirmAsked(name, question):
+            return f"asked back for {name}: {question}"
+        case ScreenChanged():
+            return None
+    return str(event)
+
+
+def _said(value: object) -> str:
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 class StatusLine:
@@ -116,16 +387,12 @@ class StatusLine:
 
     def event(self, event: RuntimeEvent) -> None:
         """Something to tell at once."""
-        from hmic.runtime.runtime import LinkChanged, Problem, ScreenChanged
+        text = told(event)
+        if text is not None:
+            self.say(text)
 
-        if isinstance(event, Problem):
-            text = as_text([event.finding], {})
-        elif isinstance(event, LinkChanged):
-            text = "display connected" if event.up else "display lost; waiting for it"
-        elif isinstance(event, ScreenChanged):
-            return
-        else:
-            text = str(event)
+    def say(self, text: str) -> None:
+        """A line of its own."""
         self.end()
         self._write(text + "\n")
 
@@ -140,6 +407,13 @@ def _speed(text: str) -> float:
     value = float(text)
     if not 0 < value <= 1e6:
         raise argparse.ArgumentTypeError("must be above 0")
+    return value
+
+
+def _megabytes(text: str) -> float:
+    value = float(text)
+    if not 0.01 <= value <= 1e6:
+        raise argparse.ArgumentTypeError("must be at least 0.01")
     return value
 
 

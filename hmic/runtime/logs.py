@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import logging
 import math
-from collections.abc import Generator, Iterator
+from collections.abc import Callable, Generator, Iterator, Sequence
+from dataclasses import replace
 from itertools import chain
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from hmic.diagnostics import DesignError, Finding, Severity, error, warning
 from hmic.runtime.clock import Steady
-from hmic.runtime.decoding import Frame
+from hmic.runtime.decoding import Arrival, Frame
+
+if TYPE_CHECKING:
+    from hmic.runtime.sources import Frames
 
 SUFFIXES = (".asc", ".blf", ".csv", ".db", ".log", ".mf4", ".trc")
 _TEXT = (".asc", ".csv", ".log", ".trc")
@@ -134,6 +138,31 @@ class Log:
         except Exception as fault:
             # As in _read: header errors come in every kind.
             raise DesignError([self._broken(fault)]) from fault
+
+
+class Repeated:
+    """A log played again and again, a tenth of a second between its end and its start."""
+
+    def __init__(self, opened: Callable[[], Frames]) -> None:
+        """Raises what opening the log does."""
+        self._opened = opened
+        self._log = opened()
+        self.name = self._log.name
+
+    @property
+    def findings(self) -> Sequence[Finding]:
+        """Of the round that is played."""
+        return self._log.findings
+
+    def __iter__(self) -> Iterator[Frame | Arrival]:
+        start = 0.0
+        while True:
+            last = 0.0
+            for item in self._log:
+                last = item.at
+                yield replace(item, at=start + item.at)
+            start += last + 0.1
+            self._log = self._opened()
 
 
 def _may_be_cut(path: Path) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Sequence
 
 from hmic.diagnostics import Finding
@@ -14,6 +15,8 @@ from hmic.runtime.state import SignalTable
 
 EVERY = 1.0
 """Seconds between two tables."""
+NOTES = 4
+"""What happened of late, in lines."""
 HOME = "\x1b[H"
 CLEAR_LINE = "\x1b[K"
 CLEAR_REST = "\x1b[J"
@@ -26,7 +29,7 @@ class Watch:
     """Writes the table once a second. An attendant of the loop.
 
     ``size`` gives the terminal's columns and lines; what does not fit is counted in the last line.
-    Rates and ages are in vehicle time.
+    ``plain`` is for what is no terminal: one table below the other. Rates and ages are in vehicle time.
     """
 
     def __init__(
@@ -36,12 +39,15 @@ class Watch:
         sources: Sequence[Source],
         write: Callable[[str], object],
         size: Callable[[], tuple[int, int]],
+        plain: bool = False,
     ) -> None:
         self._bound = bound
         self._table = table
         self._sources = sources
         self._write = write
         self._size = size
+        self._plain = plain
+        self._notes: deque[str] = deque(maxlen=NOTES)
         self._shown = shown_on(bound)
         self._next: float | None = None
         self._counted: dict[str, int] = {}
@@ -51,6 +57,9 @@ class Watch:
         """The table, when it is due."""
         if self._next is None or now >= self._next:
             self._next = now + EVERY
+            if self._plain:
+                self._write("".join(f"{line}\n" for line in [*self.lines(), ""]))
+                return []
             columns, height = self._size()
             lines = self.lines()
             room = max(3, height - 1)
@@ -64,11 +73,15 @@ class Watch:
         """Nothing is left open."""
         return []
 
+    def note(self, text: str) -> None:
+        """Something that happened, to stand above the table."""
+        self._notes.append(" ".join(text.split()))
+
     def lines(self) -> list[str]:
         """The table: sources with their health, then a line for each signal."""
         passed = self._table.now - self._counted_at
         health = ", ".join(f"{source.name} {source.health}" for source in self._sources) or "no source"
-        lines = [f"sources: {health}", _row(HEADS)]
+        lines = [f"sources: {health}", *self._notes, _row(HEADS)]
         for name, definition in self._bound.design.signals.items():
             fresh = self._table.freshness(name)
             came = fresh.count - self._counted.get(name, 0)

@@ -1,0 +1,115 @@
+"""Makes the picture that the driver saw at a moment: of a record, exactly what was on the display; of a log
+of frames, or for another screen, what it would have shown then.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from hmic.cli.binding import bind
+from hmic.cli.compiling import compile_or_stop
+from hmic.cli.preview import write_picture
+from hmic.diagnostics import DesignError, did_you_mean, error
+
+if TYPE_CHECKING:
+    from hmic.runtime.recording import Entry
+
+EPILOG = """\
+examples:
+  hmic trace layouts/dunlin --replay van.record --at 12:34 --out then.png
+  hmic trace layouts/dunlin --replay van.record --at 1:02:03.5 --screen cells --out cells.png
+  hmic trace layouts/dunlin --replay layouts/dunlin/logs/ten_minutes.blf --at 1:40 --out drive.png
+
+A time counts from the start of the run: seconds, minutes:seconds or hours:minutes:seconds.
+"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of the command."""
+    parser.add_argument("design", type=Path, help="folder with design.yaml")
+    parser.add_argument(
+        "--replay", type=Path, required=True, metavar="LOG", help="a record, or a log of frames"
+    )
+    parser.add_argument("--at", required=True, metavar="TIME", help="the moment, such as 12:34")
+    parser.add_argument("--screen", metavar="S", help="another screen than the one in sight then")
+    parser.add_argument("--theme", metavar="T", help="another theme")
+    parser.add_argument("--clock", metavar="HH:MM", help="the time of day, where none was recorded")
+    parser.add_argument("--out", type=Path, required=True, metavar="PNG", help="the picture to write")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Writes the picture and says where its values are from."""
+    from hmic.paint.frame import Painter
+    from hmic.paint.operations import Moment as Painted
+    from hmic.runtime.decoding import load_decoder
+    from hmic.runtime.retrace import as_seen, moment
+
+    at = seconds(arguments.at)
+    clock = None if arguments.clock is None else _minutes(arguments.clock)
+    compiled = compile_or_stop(arguments.design)
+    bound = bind(compiled)
+    names = [screen.name for screen in bound.screens]
+    themes = [theme.name for theme in bound.design.themes]
+    wanted = None if arguments.screen is None else _place(arguments.screen, names, "screen")
+    dressed = None if arguments.theme is None else _place(arguments.theme, themes, "theme")
+    then = moment(bound, _entries(arguments.replay), load_decoder(bound.design), at, clock)
+    if at > then.last:
+        message = f"'{arguments.replay.name}' ends at {_clock(then.last)}, before {arguments.at}"
+        raise DesignError([error("U937", message, None, f"choose a time up to {_clock(then.last)}")])
+    seen = None if then.seen is None else as_seen(bound, then.seen)
+    if seen is not None and wanted in (None, seen[0]):
+        screen, theme, raw = seen
+        source = "as the display had it" + ("" if dressed in (None, theme) else ", but for its theme")
+    else:
+        screen = wanted if wanted is not None else bound.start
+        theme, raw, source = (seen[1] if seen is not None else 0), then.raw, "worked out from what had come"
+    theme = theme if dressed is None else dressed
+    write_picture(arguments.out, Painter(compiled.arranged.drawing).paint(Painted(screen, theme, raw)))
+    print(f"{arguments.out}: screen '{names[screen]}', theme '{themes[theme]}', at {_clock(at)}, {source}")
+    return 0
+
+
+def seconds(text: str) -> float:
+    """A moment: seconds, minutes:seconds or hours:minutes:seconds. Raises DesignError: U938."""
+    parts = text.split(":")
+    try:
+        numbers = [float(part) for part in parts]
+        whole = all(part.isdigit() for part in parts[:-1])
+        if len(parts) > 3 or not whole or not numbers[-1] >= 0 or any(n >= 60 for n in numbers[1:]):
+            raise ValueError
+    except ValueError:
+        message = f"'{text}' is no time"
+        raise DesignError([error("U938", message, None, "write 95, 12:34 or 1:02:03.5")]) from None
+    result = 0.0
+    for number in numbers:
+        result = result * 60 + number
+    return result
+
+
+def _minutes(text: str) -> float:
+    hours, colon, minutes = text.partition(":")
+    if not (colon and hours.isdigit() and minutes.isdigit() and int(hours) < 24 and int(minutes) < 60):
+        raise DesignError([error("U938", f"'{text}' is no time of day", None, "write 10:24")])
+    return int(hours) * 60.0 + int(minutes)
+
+
+def _clock(at: float) -> str:
+    minutes, rest = divmod(at, 60)
+    return f"{minutes:.0f}:{rest:05.2f}"
+
+
+def _entries(path: Path) -> Iterator[Entry]:
+    from hmic.runtime.logs import Log
+    from hmic.runtime.recording import SUFFIX, RecordLog
+
+    return RecordLog(path).entries() if path.suffix == SUFFIX else iter(Log(path))
+
+
+def _place(wanted: str, names: list[str], kind: str) -> int:
+    if wanted not in names:
+        remedy = did_you_mean(wanted, names, f"{kind}s")
+        raise DesignError([error("U920", f"the design has no {kind} '{wanted}'", None, remedy)])
+    return names.index(wanted)

@@ -133,7 +133,8 @@ class Canvas:
 
     def constant(self, node: Expression, unit: str) -> float:
         """A number that no signal changes, in ``unit`` (plain numbers for ``""``). Raises A342."""
-        typed = self.typed(Convert(node, unit, node.span) if unit else node)
+        plain = self.typed(node)
+        typed = self.typed(Convert(node, unit, node.span)) if unit and plain.kind == "number" else plain
         value = None if typed.signals else typed.evaluate(lambda name: Doubt.UNSEEN)
         if isinstance(value, Doubt) or not isinstance(value, float | int):
             remedy = f"write a number{' with a unit like ' + unit if unit else ''}"

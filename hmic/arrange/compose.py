@@ -14,7 +14,7 @@ from hmic.arrange.plan import share_out
 from hmic.arrange.schematic import Port, draw_pipe, place_of, ports_of
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
-from hmic.diagnostics import DesignError, Finding, Span, did_you_mean, error, warning
+from hmic.diagnostics import DesignError, Finding, Span, closest, did_you_mean, error, warning
 from hmic.language.syntax import (
     Area,
     Content,
@@ -204,7 +204,9 @@ def _areas(
 
 
 def _unfilled(drawn: Plan, areas: tuple[Area, ...], canvas: Canvas) -> None:
-    filled = {area.name for area in areas}
+    drawn_names = {name for row in drawn.rows for name in row.cells}
+    # A misspelt area is told where it is filled; the one that was meant is not empty.
+    filled = {area.name if area.name in drawn_names else closest(area.name, drawn_names) for area in areas}
     seen: set[str] = set()
     for row in drawn.rows:
         for name, span in zip(row.cells, row.cell_spans, strict=True):

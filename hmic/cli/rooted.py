@@ -8,7 +8,7 @@ from hmic.diagnostics import Finding, Severity, Span
 
 # What a sentence lacks: it may stand in the very words that could not be read.
 _LACKS = frozenset(
-    ("A305", "A308", "A321", "A323", "A327", "A360", "A363", "A370", "A371", "C444")
+    ("A305", "A308", "A309", "A330", "A373", "A321", "A323", "A327", "A360", "A363", "A370", "A371", "C444")
 )  # fmt: skip
 
 
@@ -44,6 +44,7 @@ def _own(later: Sequence[Finding], errors: Sequence[Finding], sources: Mapping[s
         or not (
             any(_overlap(item.span, place) for place in places)
             or (item.code in _LACKS and _line(item.span) in unread)
+            or (item.code == "A330" and _below(item.span, unread, sources))
         )
     ]
 
@@ -70,6 +71,18 @@ def _sentence(span: Span | None, sources: Mapping[str, str]) -> list[tuple[str, 
         at for at in range(len(lines) - 1, 0, -1) if lines[at - 1].strip() and _depth(lines[at - 1]) < own
     )
     return [(span.file, span.line), *((span.file, at) for at in (next(above, span.line),))]
+
+
+def _below(span: Span, unread: set[tuple[str, int]], sources: Mapping[str, str]) -> bool:
+    """Whether a line above, that this one stands below, could not be read: it may name a counter."""
+    lines = sources.get(span.file, "").split("\n")[: span.line]
+    depth = _depth(lines[-1])
+    for at in range(len(lines) - 1, 0, -1):
+        if lines[at - 1].strip() and _depth(lines[at - 1]) < depth:
+            depth = _depth(lines[at - 1])
+            if (span.file, at) in unread:
+                return True
+    return False
 
 
 def _depth(line: str) -> int:

@@ -81,7 +81,14 @@ def expression(sentence: Sentence, node: Any) -> syntax.Expression:
     children = node.children
     rule = str(node.data)
     if rule == "bare":
-        return syntax.Name(str(children[0]), span)
+        name = str(children[0])
+        if name in _ON_OFF and name not in sentence.scope:
+            meant = _ON_OFF[name]
+            sentence.findings.append(
+                error("L112", f"'{name}' is said '{meant}' here", span, f"write '{meant}'")
+            )
+            return syntax.Flag(meant == "on", span)
+        return syntax.Name(name, span)
     if rule == "group":
         return expression(sentence, children[0])
     if rule == "signal":
@@ -99,6 +106,9 @@ def expression(sentence: Sentence, node: Any) -> syntax.Expression:
     left, right = expression(sentence, children[0]), expression(sentence, children[-1])
     operator = {"either": "or", "both": "and"}.get(rule) or "_".join(str(children[1]).split())
     return syntax.Operation(operator, left, right, span)
+
+
+_ON_OFF = {"true": "on", "false": "off", "yes": "on", "no": "off"}
 
 
 def _token(sentence: Sentence, token: Any) -> syntax.Expression:
@@ -162,8 +172,23 @@ def widget(sentence: Sentence, node: Node) -> syntax.Widget:
         word, head = str(token), head.to(sentence.span(token))
     elif rest and _is_value(rest[0]):
         subject = expression(sentence, rest.pop(0))
+        if kind in _SAYING:
+            subject = _said(sentence, kind, subject)
         head = subject.span if kind == "trace" else head.to(subject.span)
     return syntax.Widget(kind, word, subject, phrases(sentence, rest), (), span, head)
+
+
+_SAYING = frozenset(("label", "button", "picture"))
+"""Kinds whose subject is words, not a value."""
+
+
+def _said(sentence: Sentence, kind: str, subject: syntax.Expression) -> syntax.Expression:
+    """Words in quotes, a parameter that stands for them, or a value that a later check refuses."""
+    if isinstance(subject, syntax.Signal) and kind == "picture":
+        message = "the file of a picture stands in quotes"
+        sentence.findings.append(error("L124", message, subject.span, f'write "{subject.name}"'))
+        return syntax.Text(subject.name, subject.span)
+    return _wording(sentence, subject)
 
 
 _VALUES = frozenset(

@@ -97,7 +97,38 @@ def explain(file: str, line: Line, rule: str, slip: Slip) -> Finding:
         if finding is not None:
             return finding
     message = f"'{place.word}' cannot stand here; here may stand {in_words(place.allowed)}"
-    return error("L112", message, place.here(), _near_remedy(place))
+    return error("L112", message, place.here(), _near_remedy(place) or _example(place))
+
+
+_EXAMPLES = {
+    "lamp": "lamp battery, danger while pack.fault",
+    "symbol": "symbol pump, colour quiet",
+    "shape": "shape box, colour quiet",
+    "while": "danger while pack.fault",
+    "above": "caution above 85 kW",
+    "below": "danger below 10 %",
+    "use": 'use loop_reading with title "Drive loop"',
+    "each": "each n from 1 to 4",
+}
+
+
+def _example(place: _Place) -> str | None:
+    """What to do where nothing nearer fits: end the sentence, or what its last phrase looks like."""
+    if place.char in "+-*/" and "QUANTITY" in place.allowed:
+        return "one sign stands between two values, as in a.b * c.d"
+    if not place.allowed - {"$END"} and place.word:
+        return f"take '{place.word}' out"
+    if "_CLOSE" in place.allowed and place.word[:1].isalpha() and place.before().count("("):
+        return f"add ')' before '{place.word}'"
+    if place.char == ")":
+        return "put a value between the brackets, such as max(pack.cells)"
+    if "_CALLED" in place.allowed and place.word[:1] == '"':
+        return 'words stand in one pair of quotes; the caption is: called "Battery"'
+    for word in re.findall(r"[^\W\d]\w*", re.sub(r'"(?:[^"\\]|\\.)*"', " ", place.before()))[::-1]:
+        example = _EXAMPLES.get(word) or PHRASE_FORMS.get(word)
+        if example is not None and word not in ("in", "of", "at"):
+            return f"for example: {example}"
+    return None
 
 
 def _shown(text: str, at: int) -> str:
@@ -326,7 +357,9 @@ def _ends_early(place: _Place) -> Finding | None:
         remedy = f"for example: {PHRASE_FORMS[words[-1]]}"
     elif (word := _single(place.allowed)) is not None:
         remedy = f"add '{word}'"
-    return error("L113", message, place.span(place.at, place.at + 1), remedy)
+    elif {"_WHILE", "_ABOVE", "_BELOW"} <= place.allowed and (near := _near(words[-1], PHRASE_FORMS)):
+        remedy = f"did you mean '{near}'? For example: {PHRASE_FORMS[near]}"
+    return error("L113", message, place.span(place.at, place.at + 1), remedy or _example(place))
 
 
 def _phrase_word(place: _Place) -> Finding | None:
@@ -366,6 +399,13 @@ def _loose_words(place: _Place, subject: re.Match[str], start: int) -> Finding:
 
 def _unknown_phrase(place: _Place, word: str, start: int, near: str | None) -> Finding:
     span = place.span(start, start + len(word))
+    if word == "in" and start == 0:
+        message = "an area is filled from a line of the screen, not from below another area"
+        return error("L115", message, span, "indent this 'in' like the others of the screen")
+    if "." in word:
+        message = f"a signal such as '{word}' cannot open a phrase"
+        remedy = "a phrase begins with as, text, called, from, colour ..."
+        return error("L107", message, span, f"below a chart: trace {place.text}" if start == 0 else remedy)
     if word.lower() in PHRASE_FORMS and word != word.lower():
         return error(
             "L122", f"the language's words are in small letters: '{word}'", span, f"write '{word.lower()}'"
@@ -409,7 +449,9 @@ def _kind(place: _Place) -> Finding | None:
 
 
 def _unquoted(place: _Place) -> Finding | None:
-    begun = re.search(r"\b(?:as|called|means|confirmed by|refused with)[ \t]+([^\W\d]\w*)[ \t]+$", place.before())
+    begun = re.search(
+        r"\b(?:as|called|means|confirmed by|refused with)[ \t]+([^\W\d]\w*)[ \t]+$", place.before()
+    )
     if begun and place.word[:1].isalnum() and place.word not in PHRASE_FORMS:
         found = re.match(r"[^,\"]+", place.text[begun.start(1) :])
         words = found.group().rstrip() if found else begun.group(1)
@@ -459,6 +501,15 @@ def _one_word(place: _Place) -> Finding | None:
     word = _single(place.allowed)
     if word is None:
         return None
+    before = place.before()
+    if re.search(r"\bsteps\s+of\s+$", before):
+        whole = re.sub(r"\bsteps\s+of\s+$", "in steps of ", before) + place.text[place.at :]
+        message = "the step of a touch is said by 'in steps of'"
+        return error("L112", message, place.here(), f"write: {whole}")
+    if word == "while" and re.search(r"\bflashing\s+while\s+$", before):
+        whole = re.sub(r"\bwhile\s+$", "danger while ", before) + place.text[place.at :]
+        message = "a state that flashes says its colour too"
+        return error("L112", message, place.here(), f"write: {whole}")
     message = f"after '{_last_piece(place.before())}' stands '{word}', not '{place.word}'"
     if place.word[:1].isalpha() and (
         place.word in CONNECTIVES or closest(place.word, (word,)) or OTHER_WORDS.get(place.word) == word

@@ -105,6 +105,10 @@ OTHER_WORDS = {
     "indicator": "lamp",
     "image": "picture",
     "graph": "chart",
+    "up": "upward",
+    "down": "downward",
+    "average": "mean",
+    "middle": "centre",
 }
 """Plain English words that a builder may try first -> the word that the language has for it."""
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from hmic.diagnostics import DesignError, Finding, closest, did_you_mean, error
 from hmic.language import syntax
+from hmic.language.written import written
 from hmic.model import values
 from hmic.model.arithmetic import operation
 from hmic.model.functions import FUNCTIONS as FUNCTIONS
@@ -48,6 +49,8 @@ def condition(expression: syntax.Expression, scope: Scope) -> Typed:
             if result.kind == "number"
             else f'compare it, such as `{said(expression)} is "..."`'
         )
+        if result.count is not None:
+            remedy = f"ask for how many it holds: `count({written(expression)}) > 0`"
         raise DesignError(
             [error("M215", f"a condition must be true or false; this is {what}", expression.span, remedy)]
         )
@@ -225,8 +228,16 @@ def _convert(node: syntax.Convert, typing: Typing, depth: int) -> Typed | None:
             message = f"a difference of temperatures is no point on the {target.spelling} scale"
             typing.fail("M212", message, node.span, "write `in K`")
         else:
+            if inner.unit == PLAIN and isinstance(node.value, syntax.Quantity):
+                number = said(node.value)
+                message = f"{number} has no unit, but stands for a value in {target.spelling}"
+                typing.fail("M214", message, node.span, f"write `{number} {target.spelling}`")
+                return None
             message = f"{with_quantity(inner.unit)} does not convert to {with_quantity(target)}"
-            typing.fail("M212", message, node.span, _convert_remedy(inner.unit))
+            # A value that a phrase wants in a unit has no `in` of its own.
+            own = node.span != node.value.span
+            remedy = _convert_remedy(inner.unit) if own else f"write it in {target.spelling}"
+            typing.fail("M212", message, node.span, remedy)
     return converted
 
 

@@ -192,7 +192,7 @@ def test_two_phrases_of_a_placed_symbol_need_no_comma() -> None:
 
 
 def test_words_of_the_language_are_free_as_names_of_areas_and_screens() -> None:
-    found = screen("in text label title\nin reading reading gap.level\ntouch text goes to chart")
+    found = screen('in text label "title"\nin reading reading gap.level\ntouch text goes to chart')
     assert [area.name for area in found.areas] == ["text", "reading"]
     assert found.touches[0].phrases[0].words == ("chart",)
 

@@ -34,13 +34,14 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     if phrase is None:
         remedy = "add of 80 % or 90 % or 100 %"
         raise DesignError([error("A370", "the choice has no options", widget.head, remedy)])
+    for value in phrase.values:
+        set_value(typed, value, canvas)
     place = captioned(widget, box, canvas)
     conditions = tuple(canvas.flag(_holds(widget.subject, value, typed)) for value in phrase.values)
     reads = canvas.channel(Channel(None, FirstTrue(conditions)))
     for number, (value, part) in enumerate(
         zip(phrase.values, _parts(place, len(phrase.values), widget.head, canvas), strict=True)
     ):
-        set_value(typed, value, canvas)
         sets = Phrase("sets", (), (widget.subject, value), value.span)
         action = zone_action((sets, *widget.phrases), value.span, canvas)
         with control(widget.phrases, part, action, value.span, canvas):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text
 from hmic.diagnostics import DesignError, Span, did_you_mean, error
@@ -22,7 +23,7 @@ from hmic.model.builtin import NOT_NOW
 from hmic.model.channels import Channel, Listed
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Doubt, Typed
-from hmic.model.touch import REFUSED, TOUCH_WORDS
+from hmic.model.touch import ASKED, REFUSED, TOUCH_WORDS
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, When
 
@@ -66,13 +67,29 @@ def control(
     phrases: Sequence[Phrase], box: Box, action: ZoneAction, span: Span, canvas: Canvas
 ) -> Iterator[int]:
     """A touch target with its body; what the block paints stands on it. Gives the channel that says
-    how the touch fares. While it is refused, the reason covers what the block painted."""
+    how the touch fares. While it waits for a second touch the question covers what the block
+    painted, and while it is refused the reason does."""
     state = canvas.touch(box, action, span)
     channel = canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1))
     inside = _body(box, channel, canvas)
     yield channel
+    cover = _Cover(inside, _corner(inside.left - box.left, canvas), channel)
+    by_kind = {phrase.kind: phrase for phrase in phrases}
+    if "confirmed" in by_kind:
+        _say(phrase_text(by_kind["confirmed"]), "question", by_kind["confirmed"].span, ASKED, cover, canvas)
     if action.allowed is not None or not isinstance(action.action, GoTo | Acknowledge | TurnPage):
-        _refusal(phrases, box, inside, span, channel, canvas)
+        refused = by_kind.get("refused")
+        reason = phrase_text(refused) or canvas.said(NOT_NOW)
+        _say(reason, "reason", refused.span if refused else span, REFUSED, cover, canvas)
+
+
+@dataclass(frozen=True)
+class _Cover:
+    """The ground of a control, which words may cover while its touch is in a state."""
+
+    inside: Box
+    corner: int
+    channel: int
 
 
 def _body(box: Box, channel: int, canvas: Canvas) -> Box:
@@ -90,21 +107,15 @@ def _corner(edge: int, canvas: Canvas) -> int:
     return canvas.artwork.mask(shapes.corner(canvas.px(CORNER_MM) - edge))
 
 
-def _refusal(
-    phrases: Sequence[Phrase], box: Box, inside: Box, span: Span, channel: int, canvas: Canvas
-) -> None:
-    said = next((phrase for phrase in phrases if phrase.kind == "refused"), None)
-    reason = phrase_text(said) or canvas.said(NOT_NOW)
-    step = live(TOUCH_WORDS.index(REFUSED))
-    when = When(channel, step, step)
-    canvas.operations.append(
-        Frame(inside, _corner(inside.left - box.left, canvas), canvas.artwork.ink("surface"), when)
-    )
+def _say(text: str, what: str, span: Span, state: str, cover: _Cover, canvas: Canvas) -> None:
+    """Words over the whole control while its touch is in ``state``."""
+    step = live(TOUCH_WORDS.index(state))
+    when = When(cover.channel, step, step)
+    canvas.operations.append(Frame(cover.inside, cover.corner, canvas.artwork.ink("surface"), when))
     pad = canvas.px(0.8)
     face = canvas.face("text", canvas.small(REASON_ARCMIN))
-    place = inset(inside, pad, pad, pad, pad)
-    what = f'the reason "{reason}"'
-    canvas.lines(reason, face, place, canvas.artwork.ink("ink"), said.span if said else span, what, when)
+    place = inset(cover.inside, pad, pad, pad, pad)
+    canvas.lines(text, face, place, canvas.artwork.ink("ink"), span, f'the {what} "{text}"', when)
 
 
 def set_value(typed: Typed, node: Expression, canvas: Canvas) -> float | bool | str:

@@ -12,7 +12,8 @@ from hmic.cli.writing import read_whole
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     parser.add_argument("file", type=Path, help="a screen pack")
-    parser.add_argument("--json", action="store_true", help="as JSON on standard output")
+    parser.add_argument("--bytes", action="store_true", help="also every piece with its place")
+    parser.add_argument("--json", action="store_true", help="everything as JSON on standard output")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -55,6 +56,14 @@ def run(arguments: argparse.Namespace) -> int:
     print(f"panel {drawing.width} x {drawing.height}, {drawing.depth} bits a pixel")
     for section, count, size in totals(entries):
         print(f"  {section:<14} {count:>6} pieces {size:>8} bytes  {100 * size / len(data):5.1f} %")
+    for screen in drawing.screens:
+        print(
+            f"  screen {screen.name:<12} {len(screen.operations):>4} operations, "
+            f"{len(screen.channels):>4} channels, {len(screen.zones):>2} touch zones"
+        )
+    if not arguments.bytes:
+        print("every byte is accounted for; --bytes shows each piece")
+        return 0
     for entry in entries:
         print(f"{entry.offset:>8} {entry.length:>7}  {entry.section:<12} {entry.what}")
     return 0

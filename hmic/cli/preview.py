@@ -16,9 +16,10 @@ from hmic.cli.compiling import Compiled, compile_or_stop, compile_to_look
 from hmic.cli.show import numbered
 from hmic.cli.writing import write_whole
 from hmic.diagnostics import DesignError, did_you_mean, error, sorted_findings
-from hmic.model.channels import Channel, raw_value
+from hmic.model.channels import Channel, Scaled, raw_value
 from hmic.model.expressions import Doubt, Value
 from hmic.model.samples import doubtful_values, lookup, sample_values, set_value
+from hmic.model.touch import IDLE, TOUCH_WORDS
 from hmic.paint.operations import LIVE, STALE, Moment
 
 if TYPE_CHECKING:
@@ -30,12 +31,13 @@ examples:
   hmic preview layouts/dunlin --out pictures --screen drive --theme night
   hmic preview layouts/dunlin --out pictures --set pack.charge=12 --set vehicle.speed="80 km/h"
   hmic preview layouts/dunlin --out pictures --set vehicle.speed=stale --sheet
+  hmic preview layouts/dunlin --out pictures --touch refused
 
 a signal can also be set to: unseen, stale, out (of range); the time by clock.time=10:24
 """
 
-# How the contact sheet shows a screen: with samples, and with every signal in each doubt.
-STATES = (("live", None), ("stale", Doubt.STALE), ("never seen", Doubt.UNSEEN), ("fault", Doubt.OUT_OF_RANGE))
+# How the contact sheet shows a screen beside its samples: every flag on, then each doubt.
+DOUBTS = (("stale", Doubt.STALE), ("never seen", Doubt.UNSEEN), ("out of range", Doubt.OUT_OF_RANGE))
 SHEET_SCALE = 3
 
 
@@ -51,6 +53,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--sheet", action="store_true", help="also one contact sheet with the doubtful states"
+    )
+    parser.add_argument(
+        "--touch", choices=TOUCH_WORDS, help="with every control as a touch in that state leaves it"
     )
     parser.add_argument(
         "--seen-at", choices=("night", "dusk", "day", "sun"), help="as it reaches the eye in that light"
@@ -73,7 +78,7 @@ def run(arguments: argparse.Namespace) -> int:
     values = sample_values(compiled.design)
     values.update(set_value(compiled.design, setting) for setting in arguments.settings)
     painter = Painter(drawing)
-    raw = raw_values(compiled, values)
+    raw = raw_values(compiled, values, arguments.touch or IDLE)
     finish = _finisher(arguments, compiled)
     for theme in themes:
         for screen in screens:
@@ -118,9 +123,9 @@ def _finisher(arguments: argparse.Namespace, compiled: Compiled) -> Callable[[Im
     return finish
 
 
-def raw_values(compiled: Compiled, values: dict[str, Value]) -> tuple[int, ...]:
-    """The raw value of every channel for these signal values."""
-    find = lookup(compiled.design, values)
+def raw_values(compiled: Compiled, values: dict[str, Value], touch: str = IDLE) -> tuple[int, ...]:
+    """The raw value of every channel for these signal values, every touch in one state."""
+    find = lookup(compiled.design, values, touch)
     return tuple(_raw(channel, raw_value(channel, find)) for channel in compiled.arranged.channels)
 
 
@@ -129,11 +134,13 @@ def _raw(channel: Channel, now: int) -> int:
     kept = channel.kept
     if kept is None or now < LIVE:
         return now
+    # Another wave for each trace, so that they can be told apart.
+    phase = channel.steps.low % 7 if isinstance(channel.steps, Scaled) else 0.0
     age = (kept.slots - 1 - kept.slot) / kept.slots
     if 0.40 < age < 0.43:
         return STALE
     count = channel.steps.count
-    wave = math.sin(age * 9) * math.cos(age * 5) + age * math.sin(age * 31) / 3
+    wave = math.sin(age * (7 + phase)) * math.cos(age * 5) + age * math.sin(age * (25 + 2 * phase)) / 3
     return LIVE + min(max(round(now - LIVE + wave * count / 4), 0), count - 1)
 
 
@@ -147,8 +154,8 @@ def write_picture(path: Path, picture: Image) -> None:
 def contact_sheet(
     compiled: Compiled, painter: object, screens: list[int], themes: list[int], values: dict[str, Value]
 ) -> Image:
-    """Every screen as a row: a column for each theme with samples, then the doubtful states in the
-    first theme, each at a third of its size."""
+    """Every screen as a row: a column for each theme with samples, then in the first theme every flag
+    on and the doubtful states, each at a third of its size."""
     from PIL import Image, ImageDraw, ImageFont
 
     from hmic.paint.frame import Painter
@@ -158,9 +165,14 @@ def contact_sheet(
     columns: list[tuple[str, int, tuple[int, ...]]] = []
     live = raw_values(compiled, values)
     columns.extend((drawing.themes[theme].name, theme, live) for theme in themes)
-    for title, doubt in STATES[1:]:
-        raw = raw_values(compiled, doubtful_values(compiled.design, doubt)) if doubt is not None else live
-        columns.append((title, themes[0], raw))
+    flags = {
+        name: True
+        for name, definition in compiled.design.signals.items()
+        if definition.kind == "flag" and definition.count is None
+    }
+    columns.append(("faults", themes[0], raw_values(compiled, values | flags)))
+    for title, doubt in DOUBTS:
+        columns.append((title, themes[0], raw_values(compiled, doubtful_values(compiled.design, doubt))))
     width, height = drawing.width // SHEET_SCALE, drawing.height // SHEET_SCALE
     margin, head = 12, 24
     size = (margin + (width + margin) * len(columns), head + (height + margin + head) * len(screens))

@@ -10,6 +10,8 @@ from hmic.model.units import Unit, unit
 # What the tool itself says on a screen: the newest end of a chart, and a refused touch without a reason.
 NOW = "now"
 NOT_NOW = "Not now"
+# The state of a switch.
+OFF, ON = "Off", "On"
 # Minutes since midnight, kept by the runtime from the host's clock.
 CLOCK = "clock.time"
 

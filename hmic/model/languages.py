@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
-from hmic.model.builtin import NOT_NOW, NOW
+from hmic.model.builtin import NOT_NOW, NOW, OFF, ON
 from hmic.model.design import Design
 from hmic.model.expressions import walk
 from hmic.model.files import Folder
@@ -188,6 +188,9 @@ def _own_words(design: Design) -> Iterator[tuple[str, Span]]:
         kinds = {phrase.kind for phrase in widget.phrases}
         if widget.kind == "chart" and "marks" in kinds:
             yield NOW, widget.head
+        if widget.kind == "switch":
+            yield OFF, widget.head
+            yield ON, widget.head
         asks = widget.kind in _CONTROLS or (widget.kind == "button" and kinds & _ASKING)
         if asks and "refused" not in kinds:
             yield NOT_NOW, widget.head

@@ -46,8 +46,8 @@ def doubtful_values(design: Design, doubt: Doubt) -> dict[str, Value]:
     return values
 
 
-def lookup(design: Design, values: Mapping[str, Value]) -> Lookup:
-    """A lookup over ``values``; derived signals are worked out from them, every touch is idle.
+def lookup(design: Design, values: Mapping[str, Value], touch: str = IDLE) -> Lookup:
+    """A lookup over ``values``; derived signals are worked out from them, every touch is in one state.
 
     A value given for a derived signal takes the place of its expression.
     """
@@ -57,7 +57,7 @@ def lookup(design: Design, values: Mapping[str, Value]) -> Lookup:
         if definition.derived is not None
     }
     inner = lookup_over(values, derived)
-    return lambda name: IDLE if name.startswith(TOUCH_PREFIX) else inner(name)
+    return lambda name: touch if name.startswith(TOUCH_PREFIX) else inner(name)
 
 
 def set_value(design: Design, assignment: str) -> tuple[str, Value]:

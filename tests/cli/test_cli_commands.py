@@ -142,7 +142,7 @@ def test_inspect_accounts_for_every_byte(
 def test_findings_name_place_reason_and_remedy(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     changed(own, "drive.layout", "vehicle.speed", "vehicle.sped")
     changed(own, "battery.layout", 'text 36 arcmin, called "Voltage"', 'txt 36 arcmin, called "Voltage"')
-    changed(own, "themes.yaml", '"#f4f6f7"', '"white"')
+    changed(own, "themes.yaml", '"#f8f3e6"', '"white"')
     code, findings = found(own, capsys)
     assert code == 1
     assert {finding["file"] for finding in findings} >= {"drive.layout", "battery.layout", "themes.yaml"}
@@ -166,9 +166,12 @@ def test_what_was_found_is_remembered_only_while_nothing_changes(
 
 
 def test_strict_counts_warnings(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    changed(own, "battery.layout", "back   lamps", "back   lamps  free")
-    changed(own, "battery.layout", "volts  amps", "volts  amps   amps")
-    changed(own, "battery.layout", "power  heat", "power  heat   heat")
+    text = (own / "battery.layout").read_text()
+    rows = [line for line in text.splitlines() if line.startswith("        ") and "in " not in line][:4]
+    for number, row in enumerate(rows):
+        assert len(row.split()) == 2
+        text = text.replace(row, f"{row}   {'free' if number == 0 else row.split()[1]}", 1)
+    (own / "battery.layout").write_text(text)
     assert found(own, capsys)[0] == 0
     assert main(["check", str(own), "--strict"]) == 1
 

@@ -42,6 +42,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     field = Box(box.left, box.top + head, columns * width, box.height - head - foot)
     canvas.fit(canvas.px(12), field.height, "the chart's field", widget.head, height=True)
     canvas.operations.append(Fill(field, canvas.artwork.ink("surface")))
+    for quarter in range(5):
+        y = field.top + min(field.height * quarter // 4, field.height - 1)
+        canvas.operations.append(Fill(Box(field.left, y, field.width, 1), canvas.artwork.ink("line")))
     _marks(widget, field, seconds, canvas)
     left = field.left
     ring = canvas.channel(Channel(None, RingHead(columns, seconds / columns)))

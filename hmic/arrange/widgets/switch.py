@@ -6,6 +6,7 @@ from hmic.arrange.canvas import Canvas, aligned, live, phrase_text
 from hmic.arrange.touch import control, output, zone_action
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Phrase, Signal, Widget
+from hmic.model.builtin import OFF, ON
 from hmic.model.channels import Channel, Listed
 from hmic.model.expressions import Typed
 from hmic.paint import shapes
@@ -15,6 +16,8 @@ SUBJECT = "signal"
 PHRASES = frozenset({"text", "called", "allowed", "held", "confirmed", "refused"})
 TRACK_MM = (13.0, 7.0)
 SWITCH_ARCMIN = 18
+WORD_ARCMIN = 14
+MOST_MM = (90.0, 34.0)
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
@@ -27,8 +30,17 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         raise DesignError([error("A349", message, widget.subject.span, "use choice, stepper or slider")])
     toggles = Phrase("toggles", (), (widget.subject,), widget.subject.span)
     action = zone_action((toggles, *widget.phrases), widget.head, canvas)
-    with control(widget.phrases, box, action, widget.head, canvas):
-        _content(widget, typed, box, canvas)
+    body = _body(box, canvas)
+    with control(widget.phrases, body, action, widget.head, canvas):
+        _content(widget, typed, body, canvas)
+
+
+def _body(box: Box, canvas: Canvas) -> Box:
+    """The middle of a place that is larger than a switch needs."""
+    width, height = (
+        min(canvas.px(most), size) for most, size in zip(MOST_MM, (box.width, box.height), strict=True)
+    )
+    return Box(box.left + (box.width - width) // 2, box.top + (box.height - height) // 2, width, height)
 
 
 def _content(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
@@ -37,7 +49,9 @@ def _content(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     face = canvas.face("text", canvas.capital_height(widget, SWITCH_ARCMIN))
     width, height = (canvas.px(side) for side in TRACK_MM)
     gap = canvas.px(2.5)
-    needed = max(face.measure(caption), width)
+    words = canvas.face("text", canvas.small(WORD_ARCMIN))
+    beside = max(words.measure(canvas.said(word)) for word in (OFF, ON)) + gap
+    needed = max(face.measure(caption), width + beside)
     canvas.fit(needed, box.width - 2 * gap, f'the switch "{caption}"', widget.head)
     total = height + (face.capital_height + gap if caption else 0)
     canvas.fit(total, box.height - canvas.px(2), f'the switch "{caption}"', widget.head, height=True)
@@ -46,8 +60,13 @@ def _content(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
         left = box.left + aligned(face.measure(caption), box.width, "centre")
         canvas.text(caption, face, (left, top), canvas.artwork.ink("ink"), widget.head)
         top += face.capital_height + gap
-    track = Box(box.left + (box.width - width) // 2, top, width, height)
+    track = Box(box.left + (box.width - width - beside) // 2, top, width, height)
     _track(track, channel, canvas)
+    middle = top + (height - words.capital_height) // 2
+    for step, word in enumerate((OFF, ON)):
+        when = When(channel, live(step), live(step))
+        at = (track.left + width + gap, middle)
+        canvas.text(canvas.said(word), words, at, canvas.artwork.ink("quiet"), widget.head, when)
 
 
 def _track(track: Box, channel: int, canvas: Canvas) -> None:

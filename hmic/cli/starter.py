@@ -1,4 +1,4 @@
-"""The files of a small design: one battery, one motor, two screens."""
+"""The files of a small design: one battery, one motor, one pump to switch, two screens."""
 
 from __future__ import annotations
 
@@ -34,6 +34,12 @@ signals:
   pack.power: {is: "pack.voltage * pack.current in kW", range: [-126, 126]}
   pack.fault: {flag: true, from: Pack.Fault, stale: 500 ms}
   motor.temperature: {unit: °C, range: [-40, 160], from: Motor.Temperature, stale: 2 s}
+  coolant.pump: {flag: true, from: Coolant.Pump, stale: 2 s}
+
+# What a touch may ask for: where the request goes, and under which condition. The signal of the same name
+# reads back what came of it. `hmic run` sends nothing unless it is started with --allow-outputs.
+outputs:
+  coolant.pump: {to: CoolantRequest.Pump, allowed: "vehicle.speed < 1 km/h"}
 """
 
 DBC = """\
@@ -43,7 +49,7 @@ NS_ :
 
 BS_:
 
-BU_: Pack Motor Vehicle
+BU_: Pack Motor Vehicle Coolant Display
 
 BO_ 256 Vehicle: 8 Vehicle
  SG_ Speed : 0|16@1+ (0.01,0) [0|160] "km/h" Vector__XXX
@@ -56,6 +62,12 @@ BO_ 272 Pack: 8 Pack
 
 BO_ 288 Motor: 8 Motor
  SG_ Temperature : 0|16@1- (0.1,0) [-40|200] "degC" Vector__XXX
+
+BO_ 304 Coolant: 8 Coolant
+ SG_ Pump : 0|1@1+ (1,0) [0|1] "" Vector__XXX
+
+BO_ 320 CoolantRequest: 1 Display
+ SG_ Pump : 0|1@1+ (1,0) [0|1] "" Vector__XXX
 """
 
 THEMES = """\
@@ -102,16 +114,18 @@ DRIVE = """\
 
 screen drive "Drive"
     plan
-        clock  lamps  more
-        power  speed  charge
-        power  speed  charge
+        clock   lamps   more
+        power   speed   charge
+        power   speed   charge
     columns 1, 2, 1
     rows 14 mm, 1, 1
 
     in clock    clock as "0:00", text 20 arcmin
-    in lamps    lamp battery, danger while pack.fault, means "Battery fault: stop and leave the vehicle"
+    in lamps    lamp battery, danger while pack.fault
+        means "Battery fault: stop and leave the vehicle"
     in more     button "Battery", goes to battery
-    in power    bar pack.power from -60 kW to 120 kW, upward, marks every 30 kW, as "0 kW", called "Power"
+    in power    bar pack.power from -60 kW to 120 kW, upward, marks every 30 kW, as "0 kW"
+        called "Power"
         caution above 100 kW
     in speed    reading vehicle.speed as "0 km/h", text 90 arcmin
     in charge   level pack.charge from 0 % to 100 %, shaped battery, filled by ramp charge
@@ -119,22 +133,27 @@ screen drive "Drive"
 """
 
 BATTERY = """\
-# The battery and the motor in figures.
+# The battery and the motor in figures, and the coolant pump to switch by hand while the car stands.
 
 screen battery "Battery"
     plan
-        back   lamps
-        volts  amps
-        power  heat
-    rows 14 mm, 1, 1
+        back    lamps
+        volts   amps
+        power   heat
+        pump    pump
+    rows 14 mm, 1, 1, 1
 
     in back     button "Drive", goes to drive
-    in lamps    lamp battery, danger while pack.fault, means "Battery fault: stop and leave the vehicle"
+    in lamps    lamp battery, danger while pack.fault
+        means "Battery fault: stop and leave the vehicle"
     in volts    reading pack.voltage as "0.0 V", text 36 arcmin, called "Voltage"
     in amps     reading pack.current as "0.0 A", text 36 arcmin, called "Current"
     in power    reading pack.power as "0.0 kW", text 36 arcmin, called "Power"
     in heat     reading motor.temperature as "0 °C", text 36 arcmin, called "Motor"
         caution above 110 °C, danger above 130 °C
+    in pump     switch coolant.pump, called "Coolant pump", text 18 arcmin
+        allowed when vehicle.speed < 1 km/h, confirmed by "Switch the pump?"
+        refused with "Stop first"
 """
 
 FILES = {

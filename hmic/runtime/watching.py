@@ -22,7 +22,7 @@ CLEAR_LINE = "\x1b[K"
 CLEAR_REST = "\x1b[J"
 DOUBTS = {Doubt.UNSEEN: "not seen", Doubt.STALE: "stale", Doubt.OUT_OF_RANGE: "out of range"}
 HEADS = ("signal", "value", "unit", "age", "rate", "source", "shown on")
-WIDTHS = (24, 16, 7, 8, 8, 28, 0)
+WIDTHS = (24, 20, 7, 8, 8, 28, 0)
 
 
 class Watch:

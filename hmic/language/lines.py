@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from hmic.diagnostics import Finding, Span, error
+from hmic.language.words import BODY_WORDS, CONTENTS, PHRASE_FORMS
 
 BLANK = " \t\u00a0\u202f"
 INDENT = 4
@@ -43,11 +44,8 @@ def word_at(text: str, start: int) -> str:
 
 def read_lines(text: str, file: str) -> tuple[list[Line], list[Finding]]:
     """The top lines, each with its deeper lines below it, and what is wrong with the indentation."""
-    top: list[Line] = []
-    findings: list[Finding] = []
+    reading = _Reading(file, _step(text))
     tabbed: list[Span] = []
-    open_lines: list[tuple[int, Line]] = []
-    depth_of_children: dict[int, int] = {}
     for number, raw in enumerate(text.split("\n"), 1):
         line, depth = _line(number, raw)
         if line is None:
@@ -58,39 +56,134 @@ def read_lines(text: str, file: str) -> tuple[list[Line], list[Finding]]:
             tabbed.append(Span(file, number, column, number, line.column))
         if len(line.text) > LONGEST:
             message = f"this line has {len(line.text)} characters; a sentence may have {LONGEST}"
-            findings.append(error("L103", message, line.span(file), "put its phrases on lines of their own"))
+            remedy = "put its phrases on lines of their own"
+            reading.findings.append(error("L103", message, line.span(file), remedy))
             line.text = ""
-        while open_lines and open_lines[-1][0] >= depth:
-            open_lines.pop()
-        too_deep = len(open_lines) == DEEPEST
-        if too_deep:
-            message = f"this line stands {DEEPEST} levels deep"
-            findings.append(error("L103", message, line.span(file), "put a piece of the screen into a part"))
-            open_lines.pop()
-        parent = open_lines[-1][1] if open_lines else None
-        siblings = parent.children if parent else top
-        expected = depth_of_children.setdefault(id(parent), depth if parent else 0)
-        if depth != expected and not too_deep:
-            findings.append(_crooked(line, depth, expected, parent, file))
-        siblings.append(line)
-        open_lines.append((depth, line))
+        reading.take(line, depth)
     if tabbed:
         more = f" (so do {len(tabbed) - 1} more lines)" if len(tabbed) > 1 else ""
         message = f"this line is indented with a tab{more}: how deep that is depends on the editor"
         remedy = "use four spaces for each level; most editors have 'indent with spaces'"
-        findings.append(error("L101", message, tabbed[0], remedy))
-    return top, findings
+        reading.findings.append(error("L101", message, tabbed[0], remedy))
+    return reading.top, reading.findings
 
 
-def _crooked(line: Line, depth: int, expected: int, parent: Line | None, file: str) -> Finding:
-    span = Span(file, line.number, 1, line.number, line.column) if depth else line.span(file)
-    if parent is None:
-        message = f"this line is indented by {depth} but nothing above it can hold it"
-        return error("L102", message, span, "start it at the left edge")
-    message = (
-        f"this line is indented by {depth}; the lines beside it, under line {parent.number}, by {expected}"
-    )
-    return error("L102", message, span, f"indent it by {expected} spaces")
+@dataclass
+class _Reading:
+    """``open_lines`` are the lines that the next one may stand below, each with the depth of its level;
+    ``levels`` the depth of the lines below a line, ``below`` those lines with their own depth."""
+
+    file: str
+    step: int
+    top: list[Line] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    open_lines: list[tuple[int, Line]] = field(default_factory=list)
+    levels: dict[int, int] = field(default_factory=dict)
+    below: dict[int, list[tuple[int, Line]]] = field(default_factory=dict)
+
+    def take(self, line: Line, depth: int) -> None:
+        """One line: it goes to the level it stands at, or to the nearest with a finding."""
+        while self.open_lines and self.open_lines[-1][0] >= depth:
+            self.open_lines.pop()
+        if len(self.open_lines) == DEEPEST:
+            message = f"this line stands {DEEPEST} levels deep"
+            remedy = "put a piece of the screen into a part"
+            self.findings.append(error("L103", message, line.span(self.file), remedy))
+            _, parent = self.open_lines.pop()
+            self.open_lines[-1][1].children.append(line)
+            self.open_lines.append((depth, line))
+            return
+        if self.open_lines and self._beside(line, depth):
+            self.open_lines.pop()
+        if depth > 0 and self._of_a_screen(line) and self._at_the_edge():
+            # The parser tells that the line above it stands at the left edge.
+            self.top.append(line)
+            self.open_lines = [(depth, line)]
+            return
+        if not self.open_lines and self.top and self._of_a_screen(line):
+            begun = id(self.top[-1]) in self.levels
+            if self.top[-1].first_word() in ("screen", "part") and (begun or depth > 0):
+                self.open_lines.append((0, self.top[-1]))
+        parent = self.open_lines[-1][1] if self.open_lines else None
+        level = self.levels.setdefault(id(parent), depth if parent else 0)
+        if depth != level:
+            level = self._crooked(line, depth, level, parent)
+        (parent.children if parent else self.top).append(line)
+        self.below.setdefault(id(parent), []).append((depth, line))
+        self.open_lines.append((level, line))
+
+    def _beside(self, line: Line, depth: int) -> bool:
+        """Whether a line that stands a little deeper than the one above was meant to stand beside it."""
+        above, parent = self.open_lines[-1]
+        further = depth - above
+        level = self.levels.get(id(parent))
+        if level is not None:
+            return depth != level and further < abs(level - depth)
+        if len(self.open_lines) > 1 and self.open_lines[-2][1].text == "plan":
+            return True
+        if _opens_phrase(line.text) and not _opens_phrase(parent.text):
+            return False
+        if not parent.column > 1 and len(self.open_lines) == 1:
+            return 2 * further < self.step and line.first_word() not in BODY_WORDS
+        word = line.first_word()
+        alike = word == parent.first_word() == "trace" or (
+            word in BODY_WORDS and parent.first_word() in BODY_WORDS and parent.text != "plan"
+        )
+        return further < self.step and (alike or 2 * further < self.step)
+
+    def _of_a_screen(self, line: Line) -> bool:
+        return line.first_word() in BODY_WORDS and "through" not in line.text.split()
+
+    def _at_the_edge(self) -> bool:
+        """Whether a line that a screen should hold is the last one at the left edge, with none open
+        below it."""
+        return bool(self.top) and len(self.open_lines) < 2 and self._of_a_screen(self.top[-1])
+
+    def _crooked(self, line: Line, depth: int, level: int, parent: Line | None) -> int:
+        """Tells which line stands crooked, and gives the level of this one."""
+        above = self.open_lines[-1][0] if self.open_lines else 0
+        if parent is not None and depth - above == self.step != level - above:
+            # The lines before it stand wrong, not this one.
+            for own, before in self.below.get(id(parent), []):
+                if own == level:
+                    self._tell(before, own, depth, parent)
+            self.levels[id(parent)] = depth
+            return depth
+        self._tell(line, depth, level, parent)
+        return level
+
+    def _tell(self, line: Line, depth: int, level: int, parent: Line | None) -> None:
+        span = Span(self.file, line.number, 1, line.number, line.column) if depth else line.span(self.file)
+        if parent is None:
+            message = f"this line is indented by {depth} but nothing above it can hold it"
+            self.findings.append(error("L102", message, span, "start it at the left edge"))
+            return
+        beside = f"the lines beside it, under line {parent.number}, by {level}"
+        message = f"this line is indented by {depth}; {beside}"
+        self.findings.append(error("L102", message, span, f"indent it by {level} spaces"))
+
+
+def _step(text: str) -> int:
+    """How many columns a level is deep in this text: the step most lines take."""
+    steps: dict[int, int] = {}
+    last = 0
+    for number, raw in enumerate(text.split("\n"), 1):
+        line, depth = _line(number, raw)
+        if line is not None:
+            if depth > last:
+                steps[depth - last] = steps.get(depth - last, 0) + 1
+            last = depth
+    return max(steps, key=lambda step: (steps[step], -abs(step - INDENT), step), default=INDENT)
+
+
+def _opens_phrase(text: str) -> bool:
+    """Whether a line goes on with the sentence above it."""
+    words = text.split(maxsplit=2)
+    first = words[0] if words else ""
+    if first == "in":
+        return words[1:2] == ["steps"]
+    colour = len(words) > 1 and words[1] in ("while", "above", "below")
+    return colour or (first in PHRASE_FORMS and first not in BODY_WORDS and first not in CONTENTS)
 
 
 def _line(number: int, raw: str) -> tuple[Line | None, int]:

@@ -334,6 +334,9 @@ def _content_start(place: _Place, word: str) -> Finding:
     if word == "in":
         message = "an area is filled from a line of the screen, not from inside another area"
         return error("L115", message, place.here(), "indent this 'in' like the others of the screen")
+    if word in PHRASE_FORMS:
+        message = f"'{word}' is a phrase of a widget, and stands below the widget's line"
+        return error("L115", message, place.here(), "indent it by four more spaces, below its widget")
     message = f"'{word}' is no kind of widget"
     return error("L106", message, place.here(), _meant(word, CONTENTS, "kinds"))
 

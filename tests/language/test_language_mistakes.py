@@ -155,7 +155,7 @@ FILES = [
         'screen s "S"\n\tplan\n\t\ta\n',
         "L101", 2, 1, "use four spaces for each level; most editors have 'indent with spaces'",
     ),
-    (HEAD + '    in left\n          label "x"\n        label "y"\n', "L102", 7, 1, "indent it by 10 spaces"),
+    (HEAD + '    in left\n          label "x"\n        label "y"\n', "L102", 6, 1, "indent it by 8 spaces"),
     ('screen a "A"\nscreen a "B"\n', "L118", 2, 8, "give one of the two another name"),
     ("part a\npart a\n", "L118", 2, 6, "give one of the two another name"),
     ("part p (a, a)\n", "L119", 1, 12, "give one of them another name"),

@@ -6,6 +6,7 @@ import math
 from bisect import bisect_right
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Any
 
 from hmic.model.expressions import Doubt, Lookup, Typed, Value
 from hmic.model.values import Item, finite, mean
@@ -200,10 +201,26 @@ def _picked(channel: Channel, value: Value) -> Item:
     item = value[index]
     if not channel.centred:
         return item
-    doubts = [other for other in value if isinstance(other, Doubt)]
-    if doubts:
-        return item if isinstance(item, Doubt) else min(doubts)
-    numbers = [other for other in value if isinstance(other, int | float)]
-    if len(numbers) != len(value) or isinstance(item, str):
-        return Doubt.OUT_OF_RANGE
-    return finite(item - mean(numbers))
+    if isinstance(item, Doubt):
+        return item
+    middle = _middle(value)
+    if isinstance(middle, Doubt):
+        return middle
+    return Doubt.OUT_OF_RANGE if isinstance(item, str) else finite(item - middle)
+
+
+def _middle(value: tuple[Item, ...]) -> float | Doubt:
+    """The mean of an array, or its gravest doubt; worked out once for all that show its elements."""
+    if _latest[0] is not value:
+        doubts = [other for other in value if isinstance(other, Doubt)]
+        numbers = [other for other in value if isinstance(other, int | float)]
+        if doubts:
+            _latest[:] = [value, min(doubts)]
+        else:
+            _latest[:] = [value, mean(numbers) if len(numbers) == len(value) else Doubt.OUT_OF_RANGE]
+    middle: float | Doubt = _latest[1]
+    return middle
+
+
+# The array that was asked about last, kept alive so that it is known by identity, and its mean.
+_latest: list[Any] = [(), Doubt.UNSEEN]

@@ -8,6 +8,7 @@ import sys
 NAMES = {
     "push": "goodput of a push beside ZMODEM and YMODEM, and what an edit costs",
     "wire": "bytes on the wire beside other ways to say the same, and latency",
+    "runtime": "latency from CAN frame to bytes, load, memory over a simulated day",
     "cuts": "power cut at every flash operation of a push",
     "faults": "wrong pixels on bad lines",
     "peers": "a million frames of garbage for each end",

@@ -1,0 +1,193 @@
+"""`hmic run` beside a software display, and `hmic trace` of what it recorded: the same pixels."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import can
+import pytest
+from PIL import Image, ImageChops
+
+from hmic.cli.compiling import compile_or_stop
+from hmic.cli.main import main
+from hmic.cli.trace import seconds
+from hmic.diagnostics import DesignError
+from hmic.display.display import Glass
+from hmic.display.serve import Server, open_display
+from hmic.link.pseudo_terminal import PseudoTerminal
+from hmic.pack.writer import write
+from hmic.runtime.keeping import load_sums
+from hmic.runtime.recording import RecordLog, Showing
+
+ROOT = Path(__file__).parents[2]
+DUNLIN = ROOT / "layouts" / "dunlin"
+
+
+class Screen:
+    """A software display that holds the small design's pack."""
+
+    def __init__(self, folder: Path) -> None:
+        drawing = compile_or_stop(folder).arranged.drawing
+        pack = write(drawing)
+        self.terminal = PseudoTerminal()
+        glass = Glass(drawing.width, drawing.height, drawing.depth)
+        self.server = Server(open_display(pack, None, glass), lambda: self.terminal, lambda line: None)
+        self.thread = threading.Thread(target=self.server.run, daemon=True)
+        self.thread.start()
+
+    def image(self) -> Image.Image:
+        found: list[Image.Image] = []
+        done = threading.Event()
+
+        def take(image: object) -> None:
+            assert isinstance(image, Image.Image)
+            found.append(image.copy())
+            done.set()
+
+        self.server.ask_image(take)
+        assert done.wait(5)
+        return found[0]
+
+    def close(self) -> None:
+        self.server.stop()
+        self.thread.join(5)
+
+
+@pytest.fixture(scope="module")
+def van(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The small design that `hmic new` writes, with an integral."""
+    folder = tmp_path_factory.mktemp("van") / "van"
+    assert main(["new", str(folder)]) == 0
+    text = (folder / "signals.yaml").read_text()
+    name = next(
+        line.split(":")[0].strip() for line in text.splitlines() if "range:" in line and "km/h" in line
+    )
+    added = f'  trip.way: {{unit: km, range: [0, 999], is: "integral({name})"}}\n'
+    (folder / "signals.yaml").write_text(text.replace("signals:\n", "signals:\n" + added, 1))
+    return folder
+
+
+@pytest.fixture
+def screen(van: Path) -> Iterator[Screen]:
+    shown = Screen(van)
+    yield shown
+    shown.close()
+
+
+def started(*words: str) -> subprocess.Popen[str]:
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    return subprocess.Popen(
+        [sys.executable, "-m", "hmic", "run", *words],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        stdin=subprocess.PIPE,
+        text=True,
+        env=environment,
+    )
+
+
+def ended(process: subprocess.Popen[str]) -> tuple[str, str]:
+    process.send_signal(signal.SIGTERM)
+    out, err = process.communicate(timeout=20)
+    assert process.returncode == 0, err
+    return out, err
+
+
+def test_a_recorded_run_is_made_again_pixel_for_pixel(van: Path, screen: Screen, tmp_path: Path) -> None:
+    record, log, sums = tmp_path / "van.record", tmp_path / "run.log", tmp_path / "van.sums"
+    process = started(
+        str(van), "--port", screen.terminal.path, "--simulate", "--speed", "2", "--watch",
+        "--record", str(record), "--log", str(log), "--state", str(sums),
+    )  # fmt: skip
+    deadline = time.monotonic() + 20
+    while time.monotonic() < deadline and not (record.exists() and b'"moved"' in record.read_bytes()):
+        time.sleep(0.2)
+    time.sleep(1.5)
+    os.kill(process.pid, signal.SIGSTOP)
+    # The run stands still; what it sent last is on the glass, and the display not yet silent.
+    time.sleep(0.4)
+    last = screen.image()
+    os.kill(process.pid, signal.SIGCONT)
+    time.sleep(0.5)
+    out, _ = ended(process)
+    assert "sources: simulator up" in out and "frames in" in out
+    assert "display connected" in log.read_text() and "end: " in log.read_text()
+    kept, findings = load_sums(sums)
+    assert not findings and next(iter(kept.values())) > 0
+    showings = [entry for entry in RecordLog(record).entries() if isinstance(entry, Showing)]
+    assert len(showings) > 5
+    found = []
+    for showing in showings:
+        picture = tmp_path / "then.png"
+        at = f"{int(showing.at // 60)}:{showing.at % 60 + 2e-7:.7f}"
+        assert main(["trace", str(van), "--replay", str(record), "--at", at, "--out", str(picture)]) == 0
+        same = (
+            ImageChops.difference(Image.open(picture).convert("RGB"), last.convert("RGB")).getbbox() is None
+        )
+        found.append(same)
+        if same:
+            break
+    assert found[-1], f"none of {len(showings)} moments is what the display showed"
+
+
+def test_a_replay_of_a_record_and_a_pipe_and_its_end(van: Path, screen: Screen, tmp_path: Path) -> None:
+    record = tmp_path / "drive.record"
+    record.write_text(
+        '{"record":1,"design":"x","pack":""}\n{"t":0.1,"set":[["vehicle.speed",null,30.0]]}\n'
+        '{"t":1.0,"set":[["vehicle.speed",null,31.0]]}\n'
+    )
+    process = started(str(van), "--port", screen.terminal.path, "--replay", str(record), "--pipe", "-")
+    out, err = process.communicate(json.dumps({"nobody.knows": 1}) + "\n", timeout=30)
+    assert process.returncode == 0 and "R740" in err and "3 frames in" in out
+
+
+def test_nothing_is_sent_by_default_and_wrong_usage_is_told(
+    van: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for words, code in (
+        (["--replay", "a.asc", "--can", "can0"], "U930"),
+        (["--obd", "--can", "can0"], "U934"),
+        (["--can", "can0", "--speed", "2"], "U935"),
+        (["--can", "can0", "--repeat"], "U936"),
+        (["--pipe", "/nowhere/at/all"], "R741"),
+        (["--simulate", "--record", "/proc/nowhere/x.record"], "R750"),
+    ):
+        assert main(["run", str(van), "--port", "loop://", *words]) == 1
+        assert code in capsys.readouterr().err
+
+
+def test_trace_of_a_log_says_where_it_ends(
+    van: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = tmp_path / "short.asc"
+    with can.Logger(str(log)) as writer:
+        for at in range(5):
+            writer(can.Message(timestamp=at, arbitration_id=1296, data=b"\x10\x0e", is_extended_id=False))
+    words = ["trace", str(DUNLIN), "--replay", str(log), "--out", str(tmp_path / "then.png")]
+    assert main([*words, "--at", "3.5", "--clock", "10:24"]) == 0
+    assert "worked out" in capsys.readouterr().out and (tmp_path / "then.png").exists()
+    words[1] = str(van)
+    for extra, code in (
+        (["--at", "9:59"], "U937"),
+        (["--at", "1:75"], "U938"),
+        (["--at", "1", "--clock", "25:00"], "U938"),
+        (["--at", "1", "--screen", "driev"], "U920"),
+        (["--at", "1", "--theme", "dusk"], "U920"),
+    ):
+        assert main([*words, *extra]) == 1
+        assert code in capsys.readouterr().err
+
+
+def test_moments_as_people_write_them() -> None:
+    assert [seconds(text) for text in ("95", "1:35", "12:34.5", "1:02:03")] == [95.0, 95.0, 754.5, 3723.0]
+    for text in ("", ":", "1:2:3:4", "-1", "1:60", "x", "1.5:00", "nan"):
+        with pytest.raises(DesignError):
+            seconds(text)

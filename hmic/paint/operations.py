@@ -270,7 +270,7 @@ class Trace:
     Column i of ``columns`` (0 the oldest) is fed by channel
     ``first + (head_step + 1 + i) % columns``, so ``head`` names the newest column and a new value
     changes two channels. A column is ``W // columns`` pixels wide. A live column is a line
-    ``thickness`` high with soft edges that slants from the height of the column before, if that is
+    ``thickness`` wide with soft edges that slants from the height of the column before, if that is
     live, to its own: ``step * (H - thickness) / max(1, levels - 1)`` pixels above the bottom of the
     box, in whole sixteenths (see ``PIXELS.md``). A column that is not live is a gap,
     with the hatch of its doubt in its lowest ``GAP_MARK`` rows. With the head (or else the tint) not

@@ -101,15 +101,32 @@ def _piece(spans: Spans, width: int, thickness: int) -> Image.Image:
         if span is None:
             upright.append(clear * width)
             continue
-        start, end = span
-        for part in range(width):
-            left = (start * (width - part) + end * part) // width
-            right = (start * (width - part - 1) + end * (part + 1)) // width
-            ends = (min(left, right) - 16 * low, max(left, right) + 16 * (thickness - low))
-            upright.append(_stroke(*ends, high - low))
+        upright.extend(
+            _stroke(bottom - 16 * low, top - 16 * low, high - low)
+            for bottom, top in strokes(span, width, thickness)
+        )
     # Built column by column, then turned over.
     image = Image.frombytes("L", (high - low, width * len(spans)), b"".join(upright))
     return image.transpose(Image.Transpose.TRANSPOSE)
+
+
+def strokes(span: Span, width: int, thickness: int) -> list[tuple[int, int]]:
+    """(lower, upper) end of the line in each column of pixels, in 1/16 pixel from the bottom.
+
+    The line is followed half a thickness to both sides, so that it is as wide where it is steep.
+    """
+    start, end = span
+    reach = (thickness - 1) // 2
+    result = []
+    for part in range(width):
+        first, last = max(0, part - reach), min(width, part + 1 + reach)
+        left = (start * (width - first) + end * first) // width
+        right = (start * (width - last) + end * last) // width
+        rise = abs(right - left)
+        wider = max(16 * thickness - rise, 8 * thickness)
+        low = min(left, right) + 8 * thickness - wider // 2
+        result.append((low, low + rise + wider))
+    return result
 
 
 def _stroke(low: int, high: int, rows: int) -> bytes:

@@ -176,9 +176,14 @@ def trace(operation: Trace, raw: list[int], ink: Colour, doubt: Colour) -> list[
                 gaps[spot] = hatch(value(i), *spot) if q < 8 else 0
                 continue
             g = height(i - 1) if i > 0 and value(i - 1) >= 3 else height(i)
-            a = (g * (wide_ - r) + height(i) * r) // wide_
-            b = (g * (wide_ - r - 1) + height(i) * (r + 1)) // wide_
-            line_rows = range(min(a, b), max(a, b) + 16 * thick)
+            w = (thick - 1) // 2
+            r0, r1 = max(0, r - w), min(wide_, r + 1 + w)
+            a = (g * (wide_ - r0) + height(i) * r0) // wide_
+            b = (g * (wide_ - r1) + height(i) * r1) // wide_
+            d = abs(b - a)
+            e = max(16 * thick - d, 8 * thick)
+            foot = min(a, b) + 8 * thick - e // 2
+            line_rows = range(foot, foot + d + e)
             within = range(max(16 * q, line_rows.start), min(16 * q + 16, line_rows.stop))
             line[spot] = (len(within) * 255 + 8) // 16
     return [(line, ink), (gaps, doubt)]

@@ -383,12 +383,12 @@ def test_a_trace_is_worked_out_as_in_the_document() -> None:
     trace = Trace(Box(0, 0, 10, 7), 1, 3, 0, 4, 1, Ink(2))
     # The head names column 1 of the ring as the newest, so channel 3 is the oldest.
     image = shown(trace, (3 + 1, 3 + 3, 3 + 1, 3 + 0))
-    covered = [(0, 16)] * 3 + [(0, 48), (32, 80), (64, 112), (74, 112), (53, 90), (32, 69)]
+    covered = [(0, 16)] * 3 + [(4, 44), (36, 76), (68, 108), (78, 108), (57, 86), (36, 65)]
     for x, (low, high) in enumerate(covered):
         for q in range(7):
             within = max(0, min(high, 16 * q + 16) - max(low, 16 * q))
             assert image.getpixel((x, 6 - q)) == ((within * 255 + 8) // 16,) * 3
-    assert [image.getpixel((7, 6 - q))[0] for q in (3, 4, 5)] == [175, 255, 159]  # type: ignore[index]
+    assert [image.getpixel((7, 6 - q))[0] for q in (3, 4, 5)] == [112, 255, 96]  # type: ignore[index]
 
 
 def test_a_gap_in_a_trace_is_marked_and_not_bridged() -> None:

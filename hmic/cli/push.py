@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from rich.progress import TaskID
 
     from hmic.link.push import Pushed
+    from hmic.link.shape import Link
 
 DEFAULT_BAUD = 115200
 
@@ -39,12 +40,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--baud", type=int, default=DEFAULT_BAUD, help="line rate in Bd (default %(default)s)"
     )
+    parser.add_argument(
+        "--fastest", type=int, default=0, metavar="BD", help="agree on a higher rate for the push, if it can"
+    )
+    parser.add_argument("--half-duplex", action="store_true", help="two wires for both ways, as RS-485")
     parser.add_argument("--dry-run", action="store_true", help="only say what would be sent")
     parser.add_argument("--yes", action="store_true", help="do not ask before a pack for another panel")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Pushes with a progress bar on a terminal; says how it went."""
+    from hmic.link.half_duplex import SHARE, HalfDuplexHost
     from hmic.link.push import USUAL_RATES, answering_rate, push
     from hmic.link.serial_port import open_port
     from hmic.pack.reader import read
@@ -59,16 +65,22 @@ def run(arguments: argparse.Namespace) -> int:
     told = _Told(arguments.dry_run)
     asked = _Asked(drawing, arguments.yes)
 
+    def opened(rate: int) -> Link:
+        line = open_port(port, rate)
+        return HalfDuplexHost(line, rate) if arguments.half_duplex else line
+
     def at(rate: int) -> Pushed:
         try:
             return push(
-                lambda: open_port(port, rate),
+                lambda: opened(rate),
                 pack,
                 rate,
                 asked.fits,
                 told.progress,
                 dry=arguments.dry_run,
                 on_survey=told.survey,
+                fastest=0 if arguments.half_duplex else arguments.fastest,
+                share=SHARE if arguments.half_duplex else 1.0,
             )
         finally:
             told.end()
@@ -79,7 +91,7 @@ def run(arguments: argparse.Namespace) -> int:
         if failure.findings[0].code != "W650":
             raise
         print(f"nothing answers at {baud} Bd; looking at other rates", file=sys.stderr)
-        found = answering_rate(lambda rate: open_port(port, rate), baud)
+        found = answering_rate(opened, baud)
         if found is None:
             raise
         print(f"the display answers at {found} Bd", file=sys.stderr)

@@ -34,14 +34,16 @@ class Glass:
 
 class Display:
     """A panel with a store behind it. Times are seconds of any steady clock; ``nonce`` (32 bits)
-    is new at every start. Call ``outgoing`` after any other call, and ``tick`` at
+    is new at every start; ``fastest`` the highest rate in Bd that its link can be set to, 0 for none.
+    Call ``outgoing`` after any other call, and ``tick`` at
     ``next_deadline``. Bytes received never raise."""
 
-    def __init__(self, flash: Flash, glass: Glass, nonce: int) -> None:
+    def __init__(self, flash: Flash, glass: Glass, nonce: int, fastest: int = 0) -> None:
         self.glass = glass
         self.refusal: str | None = None
         self.brightness = 100
         self._nonce = nonce
+        self._fastest = fastest
         self._store = Store(flash, self._accepts)
         self._drawing: Drawing | None = None
         self._painter: Painter | None = None
@@ -60,6 +62,11 @@ class Display:
     def outgoing(self, now: float) -> bytes:
         """Bytes for the host."""
         return self._session.outgoing(now)
+
+    def take_rate(self) -> int | None:
+        """The rate in Bd that the link must be set to once ``outgoing``'s bytes have left, 0 for its first
+        one; None for no change."""
+        return self._session.take_rate()
 
     def tick(self, now: float) -> None:
         """Lets time pass: silence is noticed here."""
@@ -204,6 +211,7 @@ class Display:
             self._store.capacity,
             CHANNEL_CAPACITY,
             len(self._drawing.screens) if self._drawing else 0,
+            fastest=self._fastest,
         )
 
 

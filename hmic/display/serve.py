@@ -29,12 +29,14 @@ LONGEST_SLEEP = 1.0
 POLL = 0.01
 
 
-def open_display(pack: bytes | None, store: Path | None, glass: Glass | None = None) -> Display:
+def open_display(
+    pack: bytes | None, store: Path | None, glass: Glass | None = None, fastest: int = 0
+) -> Display:
     """A display with a store in a file, or in memory without one. A ``pack`` given is installed.
 
     The panel is ``glass``, else the pack's, else that of the pack in the store, else 1024 x 600.
-    Raises DesignError: P5xx for a bad pack, W660 to W662 for the store, W663 when the pack does
-    not fit.
+    ``fastest`` (Bd) as for ``Display``. Raises DesignError: P5xx for a bad pack, W660 to W662 for the
+    store, W663 when the pack does not fit.
     """
     from hmic.display.store import Store
     from hmic.pack.reader import read
@@ -45,7 +47,7 @@ def open_display(pack: bytes | None, store: Path | None, glass: Glass | None = N
             known = pack if pack is not None else Store(flash).active()
             drawing = read(known) if known is not None else None
             glass = Glass(drawing.width, drawing.height, drawing.depth) if drawing else DEFAULT_GLASS
-        display = Display(flash, glass, int.from_bytes(os.urandom(4), "little"))
+        display = Display(flash, glass, int.from_bytes(os.urandom(4), "little"), fastest)
         if pack is not None:
             read(pack)
             if not display.install(pack):
@@ -62,7 +64,7 @@ class Server:
     """Joins a display to a link that ``connect`` opens, again whenever it is lost.
 
     ``tell`` gets sentences for a person. ``picture`` is where the frame goes as a PNG on SIGUSR1
-    (when ``run`` is in the main thread).
+    (when ``run`` is in the main thread). ``baud`` is the rate that ``connect`` opens the link with.
     """
 
     def __init__(
@@ -71,7 +73,10 @@ class Server:
         connect: Callable[[], Link],
         tell: Callable[[str], None],
         picture: Path | None = None,
+        baud: int = 115200,
     ) -> None:
+        self._baud = baud
+        self._rate: int | None = None
         self._display = display
         self._connect = connect
         self._tell = tell
@@ -137,7 +142,13 @@ class Server:
         if link is None:
             return b""
         unsent += fresh
-        return unsent[link.write(unsent) :] if unsent else b""
+        unsent = unsent[link.write(unsent) :] if unsent else b""
+        rate = self._rate if self._rate is not None or unsent else display.take_rate()
+        self._rate = rate
+        if rate is not None and not unsent:
+            self._rate = None
+            link.set_rate(rate or self._baud)
+        return unsent
 
     def _reconnect(self) -> Link | None:
         try:

@@ -108,6 +108,9 @@ class MemoryEnd:
         """Closes this end."""
         self._open = False
 
+    def set_rate(self, baud: int) -> None:
+        """Nothing: the rate is the line's."""
+
     def descriptor(self) -> int | None:
         """None: there is nothing to wait on but the clock."""
         return None

@@ -66,6 +66,9 @@ class PseudoTerminal:
             # Held open until now: without it the line would hang up whenever the other end closes.
             os.close(self._other)
 
+    def set_rate(self, baud: int) -> None:
+        """Nothing: it has no rate."""
+
     def descriptor(self) -> int | None:
         """The descriptor to wait on."""
         return self._own if self._open else None

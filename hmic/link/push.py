@@ -10,7 +10,16 @@ from dataclasses import dataclass, replace
 
 from hmic.diagnostics import DesignError, Finding, error
 from hmic.link.shape import Link, LinkLost
-from hmic.wire.events import Connected, DisplayFacts, Mismatched, Outcome, Progress, Surveyed, Transferred
+from hmic.wire.events import (
+    Connected,
+    DisplayFacts,
+    Mismatched,
+    Outcome,
+    Progress,
+    RateChanged,
+    Surveyed,
+    Transferred,
+)
 from hmic.wire.host_session import HostSession
 
 ANSWER_WITHIN = 4.0
@@ -48,14 +57,18 @@ def push(
     dry: bool = False,
     on_survey: Callable[[Surveyed], None] | None = None,
     answer_within: float = ANSWER_WITHIN,
+    fastest: int = 0,
+    share: float = 1.0,
 ) -> Pushed:
     """Sends ``pack``, resuming after any break of the line, until the display has switched to it.
 
-    ``fits`` may refuse the display that answered. ``dry`` only finds out what would be sent. Raises
-    ``DesignError``: W650 no answer within ``answer_within`` seconds, W651 no progress, W652 the display
-    refused or could not switch, W653 another protocol version, and what ``open_line`` and ``fits`` find.
+    ``fits`` may refuse the display that answered. With ``fastest`` (Bd) a higher rate up to that is
+    agreed on, if the display can; when it fails, ``baud`` is used again. ``dry`` only finds out what
+    would be sent. ``share`` is the part of the line's time that the host has. Raises ``DesignError``:
+    W650 no answer within ``answer_within`` seconds, W651 no progress, W652 the display refused or could
+    not switch, W653 another protocol version, and what ``open_line`` and ``fits`` find.
     """
-    session = HostSession(int.from_bytes(os.urandom(4), "little"), baud / 10)
+    session = HostSession(int.from_bytes(os.urandom(4), "little"), baud / 10 * share, fastest)
     session.transfer(pack, dry)
     line: Link | None = open_line()
     start = heard = clock()
@@ -80,6 +93,11 @@ def push(
                             heard = now
                             if on_progress is not None:
                                 on_progress(event)
+                        case RateChanged(rate):
+                            heard = now
+                            result = replace(result, baud=rate)
+                            if line is not None:
+                                line.set_rate(rate)
                         case Surveyed():
                             heard = now
                             result = replace(result, survey=event)

@@ -49,6 +49,14 @@ class SerialPort:
         with contextlib.suppress(OSError):
             self._port.close()
 
+    def set_rate(self, baud: int) -> None:
+        """Runs at another rate once all that was written has left. Raises LinkLost when the port cannot."""
+        try:
+            self._port.flush()
+            self._port.baudrate = baud
+        except (OSError, ValueError, AttributeError) as reason:
+            raise self._lost(reason) from None
+
     def descriptor(self) -> int | None:
         """The port's file descriptor, None for URLs that have none."""
         try:

@@ -25,5 +25,8 @@ class Link(Protocol):
     def close(self) -> None:
         """Lets go of the line. May be called again."""
 
+    def set_rate(self, baud: int) -> None:
+        """Runs at another rate once all that was written has left."""
+
     def descriptor(self) -> int | None:
         """A file descriptor to wait on for input, None where there is none."""

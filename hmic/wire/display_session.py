@@ -40,7 +40,8 @@ class DisplaySession:
     """Answers, shows, feels and stores. Times are seconds of any steady clock.
 
     Call ``receive`` (with b"" if there is nothing) and ``outgoing`` whenever bytes come, after
-    ``touch`` and ``repack``, and at ``next_deadline``.
+    ``touch`` and ``repack``, and at ``next_deadline``. Once what ``outgoing`` gave is on the line, ask
+    ``take_rate`` whether the port has to run at another rate from now on.
     """
 
     def __init__(self, facts: DisplayFacts, store: StoreDoor) -> None:
@@ -48,6 +49,9 @@ class DisplaySession:
         self._store = store
         self._decoder = frames.FrameDecoder()
         self._parting = b""
+        self._agreed = 0
+        self._new_rate: int | None = None
+        self._rate_after = 0
         self._touch_host: int | None = None
         self._begin_alone()
 
@@ -120,10 +124,19 @@ class DisplaySession:
         self._parting += parting
         self._begin_alone()
 
+    def take_rate(self) -> int | None:
+        """The rate in Bd to set, 0 for the one the display starts with; None for no change."""
+        rate, self._new_rate = self._new_rate, None
+        return rate
+
     def outgoing(self, now: float) -> bytes:
         """Bytes for the line, most urgent first."""
         out = bytearray(self._parting)
         self._parting = b""
+        if self._rate_after:
+            self._agreed = self._new_rate = self._rate_after
+            self._rate_after = 0
+            return bytes(out)
         if self._answer_due and self._host is not None:
             self._answer_due = False
             out += self._answer(self._host, self._session)
@@ -159,6 +172,8 @@ class DisplaySession:
         if self._state == Display.ALONE:
             self._seal = None
             self._host = None
+        if self._state in (Display.ALONE, Display.SILENT) and self._agreed:
+            self._agreed = self._new_rate = 0
 
     def _tell(self, events: list[DisplayEvent]) -> None:
         if self._show is None:
@@ -170,6 +185,8 @@ class DisplaySession:
             events.append(Values(visible))
 
     def _take(self, frame: frames.Frame, now: float, events: list[DisplayEvent]) -> None:
+        if frame.kind == messages.Kind.TURN and frame.intact():
+            return  # For the link.
         if frame.kind >= updates.CHANGE:
             self._take_changes(frame, now)
             return
@@ -192,6 +209,8 @@ class DisplaySession:
             case messages.HostBeat():
                 if self._state == Display.MET:
                     self._heard_at = now
+            case messages.Rate(baud):
+                self._take_rate(baud, now)
             case messages.Heard(number):
                 while self._touches and self._touches[0].touch.number < number:
                     self._touches.popleft()
@@ -279,6 +298,15 @@ class DisplaySession:
             events.append(shown)
             self._told = None
         self._tell(events)
+
+    def _take_rate(self, baud: int, now: float) -> None:
+        """The reply leaves at the present rate, the last thing to do so."""
+        if not 0 < baud <= self.facts.fastest:
+            self._parting += self._frame(messages.Rated(0))
+            return
+        self._parting += self._frame(messages.Rated(baud))
+        self._heard_at = now
+        self._rate_after = baud
 
     def _question(self) -> messages.Want | None:
         if self._wants_show:

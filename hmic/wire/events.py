@@ -36,7 +36,8 @@ class DisplayFacts:
     """What a display is. ``nonce`` (32 bits) is new at every start. Panel in pixels and bits a
     pixel; ``identity`` (8 bytes) of the pack in use or None; capacities in bytes of pack and number
     of channels; ``max_body`` the longest frame body it takes (128..512); ``window`` the units of a
-    pack it can take in before it reports."""
+    pack it can take in before it reports; ``fastest`` the highest rate in Bd that it can agree to, 0 if
+    it keeps the one it has."""
 
     nonce: int
     width: int
@@ -48,6 +49,7 @@ class DisplayFacts:
     screen_count: int
     max_body: int = 512
     window: int = 256
+    fastest: int = 0
 
 
 def identity_of(pack: bytes) -> bytes:
@@ -133,13 +135,20 @@ class Surveyed:
 
 
 @dataclass(frozen=True)
+class RateChanged:
+    """From now on the line runs at ``baud``: set the port to it before the next call of ``outgoing``."""
+
+    baud: int
+
+
+@dataclass(frozen=True)
 class Transferred:
     """The transfer ended."""
 
     outcome: Outcome
 
 
-HostEvent = Connected | Disconnected | Mismatched | Touched | Progress | Surveyed | Transferred
+HostEvent = Connected | Disconnected | Mismatched | Touched | Progress | RateChanged | Surveyed | Transferred
 
 
 @dataclass(frozen=True)

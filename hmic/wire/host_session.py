@@ -14,6 +14,7 @@ from hmic.wire.events import (
     HostEvent,
     Mismatched,
     Outcome,
+    RateChanged,
     Touched,
     Transferred,
 )
@@ -30,6 +31,12 @@ which a display calls it silent."""
 
 DISPLAY_SILENT_AFTER = 1.25
 """Seconds: five beats of the display."""
+
+RATE_EVERY = 0.25
+"""Seconds before a Rate without reply is sent again."""
+
+RATE_TRIES = 3
+"""Rates without reply, and sessions at a higher rate that broke, after which it is left alone."""
 
 SHOW_AGAIN = 0.3
 """Seconds a display may go on telling of another scene before Show is sent again."""
@@ -72,11 +79,16 @@ class HostSession:
     (baud / 10 for 8N1). Call ``receive`` (with b"" if there is nothing) and ``outgoing`` whenever
     bytes come, after ``show``/``update``/``transfer``, and at ``next_deadline``. Bytes that
     ``outgoing`` gives are for the line at once; it gives no more than the line can take soon.
+    ``fastest`` (Bd) is the highest rate to agree on with a display that can; 0 to keep to ``rate``.
     """
 
-    def __init__(self, nonce: int, rate: float = 11520.0) -> None:
+    def __init__(self, nonce: int, rate: float = 11520.0, fastest: int = 0) -> None:
         self._nonce = nonce
-        self._rate = rate
+        self._rate = self._base_rate = rate
+        self._fastest = fastest
+        self._rate_tries = 0
+        self._rate_failures = 0
+        self._rate_due = float("inf")
         self._decoder = frames.FrameDecoder()
         self._state: str = Host.GREETING
         self._session = 1
@@ -206,6 +218,11 @@ class HostSession:
                 out += b"\0"
                 self._put(out, messages.encode(greet), START)
             return bytes(out)
+        if self._rate_due < float("inf"):
+            # Nothing else until it is settled: what is under way would arrive at the wrong rate.
+            if now >= self._rate_due:
+                self._ask_rate(out, now)
+            return bytes(out)
         if self._heard_due:
             self._heard_due = False
             self._send(out, messages.Heard(self._touch_next))
@@ -224,7 +241,7 @@ class HostSession:
         """When ``receive`` and ``outgoing`` must be called next at the latest."""
         if self._state == Host.GREETING:
             return self._greet_due
-        times = [self._heard_at + DISPLAY_SILENT_AFTER, self._life_at + LIFE_EVERY]
+        times = [self._heard_at + DISPLAY_SILENT_AFTER, min(self._life_at + LIFE_EVERY, self._rate_due)]
         if self._heard_due or self._show_due or self._farewell is not None:
             times.append(self._life_at)
         if self._values_wait():
@@ -236,6 +253,8 @@ class HostSession:
         return min(times)
 
     def _take(self, frame: frames.Frame, now: float, events: list[HostEvent]) -> None:
+        if frame.kind == messages.Kind.OVER and frame.intact():
+            return  # For the link.
         open_kind = frame.kind in (messages.Kind.ANSWER, messages.Kind.ALONE)
         known = open_kind or self._state == Host.TOGETHER
         if not known or not frame.intact(START if open_kind else self._seal):
@@ -256,6 +275,8 @@ class HostSession:
                 self._take_want(scene, first, end, now)
             case messages.Touch() as touch:
                 self._take_touch(touch, events)
+            case messages.Rated(baud):
+                self._take_rated(baud, events)
             case messages.Need() | messages.Result() | messages.Hashes() as report:
                 if self._sender is not None:
                     events.extend(self._sender.take(report, now))
@@ -294,6 +315,9 @@ class HostSession:
         else:
             self._show_anew()
         events.append(Connected(facts))
+        baud = round(self._base_rate * 10)
+        wanted = min(self._fastest, facts.fastest) > baud and self._rate_failures < RATE_TRIES
+        self._rate_due, self._rate_tries = (now if wanted else float("inf")), 0
         if self._sender is not None:
             if self._sender.identity == facts.identity:
                 self._end_transfer(Outcome.ACTIVATED if self._sender.finishing else Outcome.UNCHANGED, events)
@@ -311,7 +335,31 @@ class HostSession:
         self._session = (self._session + 1) & 0xFFFF
         self._greet_due = float("-inf")
         self._farewell = None
+        self._rate_due = float("inf")
         events.append(Disconnected())
+        if self._rate != self._base_rate:
+            self._rate_failures += 1
+            self._rate = self._base_rate
+            events.append(RateChanged(round(self._rate * 10)))
+
+    def _ask_rate(self, out: bytearray, now: float) -> None:
+        if self._rate_tries >= RATE_TRIES or self._facts is None:
+            self._rate_due = float("inf")
+            self._rate_failures += 1
+            return
+        self._rate_tries += 1
+        self._rate_due = now + RATE_EVERY
+        self._send(out, messages.Rate(min(self._fastest, self._facts.fastest)))
+
+    def _take_rated(self, baud: int, events: list[HostEvent]) -> None:
+        if self._rate_due == float("inf"):
+            return
+        self._rate_due = float("inf")
+        if baud:
+            self._rate = baud / 10
+            events.append(RateChanged(baud))
+            if self._sender is not None:
+                self._sender.pace(self._rate)
 
     def _show_anew(self) -> None:
         if self._look is not None:

@@ -34,6 +34,8 @@ class Kind(IntEnum):
     REFRESH = 0x03
     HOST_BEAT = 0x04
     HEARD = 0x05
+    RATE = 0x06
+    TURN = 0x07
     OFFER = 0x10
     BLOCK = 0x11
     FINISH = 0x12
@@ -46,6 +48,8 @@ class Kind(IntEnum):
     TOUCH = 0x43
     WANT = 0x44
     ALONE = 0x45
+    RATED = 0x46
+    OVER = 0x47
     NEED = 0x50
     RESULT = 0x52
     HASHES = 0x58
@@ -93,6 +97,18 @@ class Heard:
     """All touches below ``number`` have arrived."""
 
     number: int
+
+
+@dataclass(frozen=True)
+class Rate:
+    """Go on at ``baud`` once this is answered."""
+
+    baud: int
+
+
+@dataclass(frozen=True)
+class Turn:
+    """Two wires: the display may speak now."""
 
 
 @dataclass(frozen=True)
@@ -215,6 +231,18 @@ class Alone:
 
 
 @dataclass(frozen=True)
+class Rated:
+    """The rate from the end of this frame on: the one asked for, or 0 for the present one."""
+
+    baud: int
+
+
+@dataclass(frozen=True)
+class Over:
+    """Two wires: the display has spoken."""
+
+
+@dataclass(frozen=True)
 class Need:
     """What the store lacks: all units below ``base`` are held; then ``runs`` of units, missing and
     held in turn; after the last run all are missing, or unknown if ``cut``. ``serial`` is that of
@@ -236,8 +264,9 @@ class Result:
 
 
 Message = (
-    Greet | Show | Refresh | HostBeat | Heard | Offer | Block | Finish | Drop | Compare | Squeezed | Copy
-    | Answer | DisplayBeat | Touch | Want | Alone | Need | Result | Hashes
+    Greet | Show | Refresh | HostBeat | Heard | Rate | Turn
+    | Offer | Block | Finish | Drop | Compare | Squeezed | Copy
+    | Answer | DisplayBeat | Touch | Want | Alone | Rated | Over | Need | Result | Hashes
 )  # fmt: skip
 
 
@@ -257,6 +286,14 @@ def encode(message: Message) -> bytes:
             return bytes((Kind.HOST_BEAT,))
         case Heard(number):
             return _body(Kind.HEARD, number)
+        case Rate(baud):
+            return bytes((Kind.RATE,)) + _fixed(baud, 4)
+        case Rated(baud):
+            return bytes((Kind.RATED,)) + _fixed(baud, 4)
+        case Turn():
+            return bytes((Kind.TURN,))
+        case Over():
+            return bytes((Kind.OVER,))
         case Offer(transfer, size, digest):
             return bytes((Kind.OFFER, transfer)) + varint.encode(size) + digest
         case Block(transfer, serial, unit, data):
@@ -384,6 +421,14 @@ def _read(kind: int, cursor: _Cursor) -> Message | None:
             return Want(number(), number(0xFFFF), number(0xFFFF))
         case Kind.ALONE:
             return Alone()
+        case Kind.RATE:
+            return Rate(fixed(4))
+        case Kind.RATED:
+            return Rated(fixed(4))
+        case Kind.TURN:
+            return Turn()
+        case Kind.OVER:
+            return Over()
         case _:
             return _read_transfer(kind, cursor)
 
@@ -446,10 +491,12 @@ def _read_answer(cursor: _Cursor) -> Message | None:
     held = cursor.fixed(1, 1)
     identity = cursor.take(8) if held else None
     pack, channels, screens = cursor.number(), cursor.number(), cursor.number()
-    max_body, window = cursor.number(), cursor.number()
+    max_body, window, fastest = cursor.number(), cursor.number(), cursor.number()
     if not LEAST_BODY <= max_body <= MAX_BODY or window == 0:
         return None
-    facts = DisplayFacts(nonce, width, height, depth, identity, pack, channels, screens, max_body, window)
+    facts = DisplayFacts(
+        nonce, width, height, depth, identity, pack, channels, screens, max_body, window, fastest
+    )
     return Answer(version, host, session, facts)
 
 
@@ -461,7 +508,7 @@ def _facts(facts: DisplayFacts) -> bytes:
             *map(varint.encode, (facts.width, facts.height, facts.depth)),
             held,
             *map(varint.encode, (facts.pack_capacity, facts.channel_capacity, facts.screen_count)),
-            *map(varint.encode, (facts.max_body, facts.window)),
+            *map(varint.encode, (facts.max_body, facts.window, facts.fastest)),
         )
     )
 

@@ -154,6 +154,11 @@ class Sender:
         self._round_trip = 0.1
         self._patience = 1.0
 
+    def pace(self, rate: float) -> None:
+        """The line's rate is another now, in bytes a second."""
+        self._rate = rate
+        self._most = max(1, min(int(rate * BLOCK_SECONDS), self._max_body - BLOCK_HEAD) // UNIT)
+
     def ask(self, now: float) -> Message | None:
         """Offer or Finish when it is due."""
         if now < self._ask_due or self.outcome is not None:

@@ -153,7 +153,7 @@ def test_an_endless_frame_is_dropped_once_in_bounded_memory() -> None:
 u8, u16, u32 = st.integers(0, 0xFF), st.integers(0, 0xFFFF), st.integers(0, 0xFFFFFFFF)
 facts = st.builds(
     DisplayFacts, u32, u32, u32, u32, st.none() | st.binary(min_size=8, max_size=8), u32, u32, u32,
-    st.integers(128, 512), st.integers(1, 0xFFFFFFFF),
+    st.integers(128, 512), st.integers(1, 0xFFFFFFFF), u32,
 )  # fmt: skip
 message = st.one_of(
     st.builds(messages.Greet, u8, u32, u16),
@@ -161,6 +161,10 @@ message = st.one_of(
     st.builds(messages.Refresh, u32, u32, u16, st.lists(u32, max_size=messages.REFRESH_VALUES).map(tuple)),
     st.builds(messages.HostBeat),
     st.builds(messages.Heard, u32),
+    st.builds(messages.Rate, u32),
+    st.builds(messages.Rated, u32),
+    st.builds(messages.Turn),
+    st.builds(messages.Over),
     st.builds(messages.Offer, u8, u32, st.binary(min_size=32, max_size=32)),
     st.builds(messages.Block, u8, u8, u32, st.binary(min_size=1, max_size=448)),
     st.builds(messages.Finish, u8),

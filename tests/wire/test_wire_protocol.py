@@ -14,7 +14,9 @@ from hmic.wire.crc import START
 TEXT = (Path(hmic.wire.__file__).parent / "PROTOCOL.md").read_text(encoding="utf-8")
 ROWS = re.findall(r"^\| ([A-Z][A-Za-z ]+) \| ([0-9a-f]{4}) \| ([0-9a-f ]+) \| ([0-9a-f ]+) \|$", TEXT, re.M)
 
-FACTS = DisplayFacts(0xA1B2C3D4, 1024, 600, 16, bytes.fromhex("0123456789abcdef"), 2097152, 512, 3, 512, 256)
+FACTS = DisplayFacts(
+    0xA1B2C3D4, 1024, 600, 16, bytes.fromhex("0123456789abcdef"), 2097152, 512, 3, 512, 256, 921600
+)
 AFTER = [101, 100, 100, 92, *[100] * 15, 300]
 MESSAGES = [
     messages.Greet(1, 0x11223344, 1),
@@ -29,6 +31,10 @@ MESSAGES = [
     messages.Want(1, 0, 20),
     messages.Touch(0, 2, 4, Phase.PRESS, 512, 300, 1),
     messages.Heard(1),
+    messages.Rate(921600),
+    messages.Rated(921600),
+    messages.Turn(),
+    messages.Over(),
     messages.Compare(1, 0),
     messages.Hashes(1, 1500, 0, (likeness.hash_of(b"123456789"), bytes(range(6)))),
     messages.Offer(1, 150, bytes(range(32))),

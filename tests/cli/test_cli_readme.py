@@ -1,0 +1,101 @@
+"""The documents against the tool: links, commands, options, and what a finding looks like."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import re
+import shlex
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from hmic.cli.main import COMMANDS, main
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DOCUMENTS = [
+    *sorted(path for folder in ("hmic", "layouts", "fonts_open") for path in (ROOT / folder).rglob("*.md")),
+    ROOT / "README.md",
+    ROOT / "DEVELOPERS.md",
+]
+
+
+def headings(text: str) -> set[str]:
+    """The anchors of a document."""
+    lines = re.findall(r"^#+ (.*)$", text, re.MULTILINE)
+    return {re.sub(r"[^\w -]", "", line.lower()).replace(" ", "-") for line in lines}
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda path: str(path.relative_to(ROOT)))
+def test_links_lead_somewhere(path: Path) -> None:
+    for target in re.findall(r"\]\(([^)\s]+)\)", path.read_text(encoding="utf-8")):
+        if "://" in target:
+            continue
+        file, _, heading = target.partition("#")
+        found = path.parent / file if file else path
+        assert found.exists(), target
+        assert not heading or heading in headings(found.read_text(encoding="utf-8")), target
+
+
+def commands(text: str) -> list[list[str]]:
+    """The hmic commands of a document, with their words."""
+    found = re.findall(r"^ *(?:\S+=\S+ )?(hmic [a-z]+ [^`\n]*)$|`(hmic [a-z]+[^`]*)`", text, re.MULTILINE)
+    return [shlex.split(first or second, comments=True)[1:] for first, second in found]
+
+
+def parser_of(command: str) -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(exit_on_error=False)
+    importlib.import_module(f"hmic.cli.{command}").add_arguments(parser)
+    return parser
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda path: str(path.relative_to(ROOT)))
+def test_commands_and_options_exist(path: Path) -> None:
+    for words in commands(path.read_text(encoding="utf-8")):
+        if words[0] == "COMMAND":
+            continue
+        assert words[0] in COMMANDS, words
+        known = parser_of(words[0]).format_help()
+        for word in words[1:]:
+            assert not word.startswith("--") or word in known, words
+
+
+def test_whole_commands_of_the_readme_can_be_parsed() -> None:
+    whole = [words for words in commands(README) if len(words) > 2]
+    assert len(whole) >= 5
+    for words in whole:
+        if "..." not in words and words[1] not in ("--theme",):
+            parser_of(words[0]).parse_args(words[1:])
+
+
+def test_the_finding_of_the_readme_is_what_check_says(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shown = re.search(r"```\n(error\[.*?)```", README, re.DOTALL)
+    assert shown is not None
+    folder = Path(shutil.copytree(ROOT / "layouts" / "dunlin", tmp_path / "dunlin"))
+    layout = (folder / "drive.layout").read_text(encoding="utf-8")
+    changed = layout.replace('"0 km/h", text 100 arcmin', '"0 km/h", text 120 arcmin')
+    assert changed != layout
+    (folder / "drive.layout").write_text(changed, encoding="utf-8")
+    assert main(["check", str(folder)]) == 1
+    captured = capsys.readouterr()
+    assert shown[1].strip() in captured.out + captured.err
+
+
+def test_the_pictures_of_the_readme_are_the_panel() -> None:
+    for name in re.findall(r"!\[[^]]*\]\(([^)]+)\)", README):
+        with Image.open(ROOT / name) as picture:
+            assert picture.size == (1024, 600), name
+
+
+def test_nothing_in_the_readme_is_left_out_of_the_repository() -> None:
+    linked = [t for t in re.findall(r"\]\(([^)#\s]+)", README) if "://" not in t]
+    ignored = subprocess.run(
+        ["git", "-C", str(ROOT), "check-ignore", *linked], capture_output=True, text=True, check=False
+    )
+    assert ignored.stdout == ""

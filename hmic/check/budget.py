@@ -20,7 +20,7 @@ from hmic.language.written import written
 from hmic.model.channels import LIVE, Channel, Scaled
 from hmic.model.design import Design
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of
-from hmic.wire.bounds import HEARD, PULSE, block_seconds, change_bytes, refresh_bytes
+from hmic.wire.bounds import HEARD, PULSE, SHARE, block_seconds, change_bytes, refresh_bytes, turn_seconds
 from hmic.wire.host_session import BLOCK_LEAD, VALUE_LEAD
 from hmic.wire.messages import REFRESH_VALUES
 from hmic.wire.updates import MAX_RAW
@@ -227,11 +227,14 @@ def screen_budget(design: Design, arranged: Arranged, number: int) -> ScreenBudg
         for at, channel in zip(drawing.channels, channels, strict=True)
     ]
     sustained, full = change_bytes(moving), change_bytes(changed)
+    turn = 0.0
+    if design.panel.half_duplex:
+        turn, rate = turn_seconds(rate), rate * SHARE
     load = (sustained / BATCH + PULSE) / rate
     refresh = refresh_bytes(largest)
     # The first positions, urgent ones among them, wait for one part of a refresh at most.
     part = min(refresh, refresh_bytes([MAX_RAW] * REFRESH_VALUES))
-    soon, late = (delays(rate, sustained, full, size) for size in (part, refresh))
+    soon, late = (delays(rate, sustained, full, size, turn) for size in (part, refresh))
     return ScreenBudget(
         screen.name,
         load,
@@ -241,10 +244,10 @@ def screen_budget(design: Design, arranged: Arranged, number: int) -> ScreenBudg
     )
 
 
-def delays(rate: float, sustained: int, full: int, refresh: int) -> float | None:
+def delays(rate: float, sustained: int, full: int, refresh: int, turn: float = 0.0) -> float | None:
     """Seconds at most from a changed step at the host's session to the end of the frame that brings it,
     None where the line is asked for too much. ``rate`` in bytes a second; bytes of an update in which
-    all moves a little, of one in which all changes, of a refresh.
+    all moves a little, of one in which all changes, of a refresh; the seconds of a display's turn.
 
     The update waits for what is on the line already: a block of a push, or an earlier update with what
     the host lets gather. More urgent: replies to touches, a refresh, and the updates before.
@@ -260,7 +263,7 @@ def delays(rate: float, sustained: int, full: int, refresh: int) -> float | None
         Message("updates before", took(sustained), round(BATCH * 1e9)),
         Message("update", took(full), round(FULL_EVERY * 1e9)),
     ]
-    blocking = round(1e9 * max(BLOCK_LEAD + block_seconds(rate), VALUE_LEAD)) + took(sustained)
+    blocking = round(1e9 * (turn + max(BLOCK_LEAD + block_seconds(rate), VALUE_LEAD))) + took(sustained)
     found = response_time(messages, len(messages) - 1, bit, blocking)
     return None if found is None else found / 1e9
 

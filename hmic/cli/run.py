@@ -20,6 +20,7 @@ from hmic.cli.compiling import compile_or_stop
 from hmic.diagnostics import DesignError, Finding, as_text, error
 
 if TYPE_CHECKING:
+    from hmic.link.shape import Link
     from hmic.model.design import Design
     from hmic.runtime.binding import BoundDesign
     from hmic.runtime.clock import VehicleTime
@@ -93,6 +94,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Runs until the log ends or Ctrl-C; 1 if something was found wrong on the way."""
+    from hmic.link.half_duplex import HalfDuplexHost
     from hmic.link.serial_port import open_port
     from hmic.runtime.clock import VehicleTime
     from hmic.runtime.encoding import load_encoder
@@ -125,10 +127,15 @@ def run(arguments: argparse.Namespace) -> int:
     beside = _Beside(bound, runtime, sources, arguments)
     attendants = [*beside.attendants, *([recorder] if recorder is not None else [])]
     baud = arguments.baud or design.panel.baud
+
+    def opened() -> Link:
+        line = open_port(arguments.port, baud)
+        return HalfDuplexHost(line, baud) if design.panel.half_duplex else line
+
     signal.signal(signal.SIGTERM, _leave)
     summary = run_loop(
         runtime,
-        lambda: open_port(arguments.port, baud),
+        opened,
         sources,
         on_event=beside.event,
         on_status=beside.status,

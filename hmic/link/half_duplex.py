@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable
 
 from hmic.link.shape import Link
+from hmic.wire.bounds import SHARE, TURN_REPLY, turn_seconds
 from hmic.wire.frames import FrameDecoder, encode
 from hmic.wire.messages import Kind, Over, Turn
 from hmic.wire.messages import encode as body_of
@@ -20,20 +21,14 @@ TURN_EVERY = 0.03
 BURST = 0.05
 """Seconds of bytes that the host sends before it gives the turn: one block of a push and more."""
 
-SHARE = 0.6
-"""The part of the time that the host speaks at most; a host session must count on no more."""
-
 LEAST_BURST = 160
 """Bytes of a burst at least: a block of a push and some values."""
 
-REPLY = 0.012
-"""Seconds of bytes that a display says in one turn, at least one frame."""
-
-GUARD = 0.004
-"""Seconds for a receiver to let go of the wires, and for the display's program to wake."""
-
 _TURN = b"\0" + encode(body_of(Turn()))
 _OVER = encode(body_of(Over()))
+
+
+__all__ = ["SHARE", "HalfDuplexDisplay", "HalfDuplexHost"]
 
 
 class HalfDuplexHost:
@@ -84,7 +79,7 @@ class HalfDuplexHost:
                 return
             self._out, self._waiting = self._waiting + _TURN, b""
             leaves = now + len(self._out) / self._rate
-            self._listens_until = leaves + 2 * GUARD + REPLY + (600 + len(_OVER)) / self._rate
+            self._listens_until = leaves + turn_seconds(self._rate)
             self._turn_due = leaves + TURN_EVERY
         self._out = self._out[self._link.write(self._out) :]
 
@@ -130,7 +125,7 @@ class HalfDuplexDisplay:
 
     def _reply(self) -> None:
         """Whole frames, as many as the turn has time for, at least one."""
-        most = max(1, int(REPLY * self._rate))
+        most = max(1, int(TURN_REPLY * self._rate))
         end = self._waiting.rfind(b"\0", 0, most) + 1 or self._waiting.find(b"\0") + 1
         self._out += self._waiting[:end] + _OVER
         self._waiting = self._waiting[end:]

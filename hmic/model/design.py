@@ -24,6 +24,7 @@ class Panel:
 
     ``reflectance`` is the part of the light falling on the glass that comes back diffusely, and
     ``native_contrast`` white to black in the dark; None where the design does not say.
+    ``half_duplex``: two wires carry both ways of the line (RS-485), so the ends take turns.
     ``touch`` says whether the glass feels fingers, ``knob`` whether one turns through the screens."""
 
     width: int
@@ -39,6 +40,7 @@ class Panel:
     native_contrast: float | None = None
     touch: bool = True
     knob: bool = False
+    half_duplex: bool = False
 
     @property
     def pitch(self) -> float:

@@ -172,7 +172,7 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
             reflected, native = node.get("reflectance"), node.get("native contrast")
             percent = _amount(reflected.scalar if reflected is not None else None, {"%": 1})
             ratio = native.scalar if native is not None else None
-            touch, knob = node.get("touch"), node.get("knob")
+            touch, knob, line = node.get("touch"), node.get("knob"), node.get("line")
             panel = Panel(
                 width,
                 height,
@@ -187,6 +187,7 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
                 float(ratio) if isinstance(ratio, int | float) and ratio > 1 else None,
                 touch is None or touch.scalar is not False,
                 knob is not None and knob.scalar is True,
+                line is not None and line.scalar == "half duplex",
             )
         case _:
             _zero_lengths(folder, node)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from hmic.diagnostics import Finding, error
+from hmic.link.half_duplex import SHARE
 from hmic.model.actions import Acknowledge, GoTo, TurnPage
 from hmic.model.builtin import CLOCK
 from hmic.model.touch import PAGE_PREFIX
@@ -99,7 +100,9 @@ class Runtime:
         self.connected = False
         self.updates = 0
         self._witness = witness
-        self._session = HostSession(nonce, bound.design.panel.baud / 10)
+        panel = bound.design.panel
+        share = SHARE if panel.half_duplex else 1.0
+        self._session = HostSession(nonce, panel.baud / 10 * share)
         self._vehicle_time = vehicle_time or VehicleTime()
         self._steady = Steady()
         self._steadying = steadying

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from hmic.wire.events import UNIT
-from hmic.wire.frames import LEAST_BODY, OVERHEAD
+from hmic.wire.frames import LEAST_BODY, MAX_STUFFED, OVERHEAD
 from hmic.wire.messages import REFRESH_VALUES
 from hmic.wire.transfer import BLOCK_HEAD, BLOCK_SECONDS
 from hmic.wire.updates import HEAD
@@ -18,6 +18,12 @@ REFRESH_HEAD = 14
 
 HEARD = 1 + 5 + OVERHEAD
 PULSE = 1 + OVERHEAD
+
+TURN_GUARD = 0.004
+"""Seconds for a receiver to let go of the wires, and for the other end's program to wake."""
+
+TURN_FRAMES = 2 * (2 + OVERHEAD)
+"""Bytes of Turn and Over."""
 
 
 def change_bytes(moves: Sequence[int], max_body: int = LEAST_BODY) -> int:
@@ -41,3 +47,15 @@ def block_seconds(rate: float) -> float:
     """The longest that one block of a pack keeps the line; ``rate`` in bytes a second."""
     unit = (UNIT + BLOCK_HEAD + OVERHEAD) / rate
     return max(unit, BLOCK_SECONDS + (BLOCK_HEAD + OVERHEAD + 2) / rate)
+
+
+TURN_REPLY = 0.012
+"""Seconds of bytes that a display says in a turn, or one frame if that is longer."""
+
+SHARE = 0.6
+"""The part of the time in which the host speaks when both ends take turns."""
+
+
+def turn_seconds(rate: float) -> float:
+    """The longest turn of a display over two wires; ``rate`` in bytes a second."""
+    return 2 * TURN_GUARD + TURN_REPLY + (MAX_STUFFED + TURN_FRAMES) / rate

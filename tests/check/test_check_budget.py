@@ -226,3 +226,17 @@ def test_a_block_never_holds_the_line_longer_than_said() -> None:
             display.receive(out, now)
             host.receive(display.outgoing(now), now)
         assert longest > 64 and longest / rate <= block_seconds(rate)
+
+
+def test_two_wires_take_longer() -> None:
+    design, arranged = dunlin()
+    shared = replace(design, panel=replace(design.panel, half_duplex=True))
+    for number in range(len(arranged.screens)):
+        one, two = (
+            budget.screen_budget(design, arranged, number),
+            budget.screen_budget(shared, arranged, number),
+        )
+        assert two.load > one.load
+        for alone, turns in zip(one.delays, two.delays, strict=True):
+            assert alone.milliseconds is not None and turns.milliseconds is not None
+            assert turns.milliseconds > alone.milliseconds + 12

@@ -29,7 +29,25 @@ def rooted_arranging(
     told = {"M201"} if errors else set()
     if any(item.code == "M246" for item in errors):
         told.add("A334")
-    return [item for item in _own(arranged, errors, sources) if item.code not in told]
+    rest = [item for item in _own(arranged, errors, sources) if item.code not in told]
+    return [item for item in rest if item.code != "A361" or not _declared_badly(item, errors, sources)]
+
+
+_UNREADABLE = frozenset(("M221", "M222", "M223", "M226"))
+"""Nothing can be known of a file that one of these is about."""
+
+
+def _declared_badly(item: Finding, errors: Sequence[Finding], sources: Mapping[str, str]) -> bool:
+    """Whether the output that is missed is declared in a line, or a file, that has an error."""
+    for cause in errors:
+        if cause.code in _UNREADABLE and (cause.span is None or cause.span.file == "signals.yaml"):
+            return True
+        if cause.span is not None and cause.span.file == "signals.yaml":
+            line = sources.get(cause.span.file, "").split("\n")[cause.span.line - 1]
+            name = line.strip().split(":")[0].strip()
+            if name and f"'{name}'" in item.message:
+                return True
+    return False
 
 
 def _own(later: Sequence[Finding], errors: Sequence[Finding], sources: Mapping[str, str]) -> list[Finding]:

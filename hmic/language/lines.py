@@ -89,7 +89,7 @@ class _Reading:
             message = f"this line stands {DEEPEST} levels deep"
             remedy = "put a piece of the screen into a part"
             self.findings.append(error("L103", message, line.span(self.file), remedy))
-            _, parent = self.open_lines.pop()
+            self.open_lines.pop()
             self.open_lines[-1][1].children.append(line)
             self.open_lines.append((depth, line))
             return

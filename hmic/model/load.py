@@ -20,7 +20,8 @@ from hmic.model.signals_file import SignalsFile, read_signals
 from hmic.model.theme_choice import read_choice
 from hmic.model.themes_file import read_themes
 from hmic.model.uses import check_orders, check_uses
-from hmic.model.yaml_source import Node, check_schema, parse_yaml
+from hmic.model.yaml_mending import checked
+from hmic.model.yaml_source import Node, parse_yaml
 
 
 def load(
@@ -114,7 +115,8 @@ def _yaml(opened: Folder, name: str) -> Node | None:
     opened.findings.extend(findings)
     if node is None:
         return None
-    opened.findings.extend(check_schema(node, name))
+    node, findings = checked(node, name)
+    opened.findings.extend(findings)
     return node
 
 

@@ -17,8 +17,9 @@ from typing import Any
 
 import yaml
 
-from hmic.diagnostics import Finding, Span, did_you_mean, error
 from hmic.cache import keep, kept
+from hmic.diagnostics import Finding, Span, did_you_mean, error
+from hmic.model.yaml_slips import colon_slip
 
 Scalar = str | int | float | bool | None
 
@@ -234,13 +235,18 @@ def _scalar_node(event: Any, span: Span) -> Node:
     plain = event.style in (None, "") and event.tag is None
     if not plain:
         return Node(span, scalar=text, quoted=event.style in ("'", '"'))
+    return Node(span, scalar=plain_scalar(text))
+
+
+def plain_scalar(text: str) -> Scalar:
+    """What a text without quotes is."""
     if text in _CONSTANTS:
-        return Node(span, scalar=_CONSTANTS[text])
+        return _CONSTANTS[text]
     if _INTEGER.fullmatch(text):
-        return Node(span, scalar=int(text))
+        return int(text)
     if len(text) <= 40 and _DECIMAL.fullmatch(text) and abs(float(text)) < 1e300:
-        return Node(span, scalar=float(text))
-    return Node(span, scalar=text)
+        return float(text)
+    return text
 
 
 def _unprintable(text: str, position: int, file: str) -> Finding:
@@ -262,12 +268,19 @@ def _in_own_words(problem: yaml.YAMLError, text: str, file: str) -> Finding:
     here = lines[line] if line < len(lines) else ""
     char = here[column : column + 1]
     span = Span(file, line + 1, column + 1, line + 1, column + 2)
+    odd = [number for number, text in enumerate(lines[: line + 1]) if text.replace('\\"', "").count('"') % 2]
     message, remedy = "this does not read as YAML", "compare it with the lines above, sign by sign"
     if "cannot start" in what and char == "\t":
         message, remedy = "a tab indents this line", "use spaces"
+    elif odd and "quoted scalar" not in context:
+        message, remedy = "a quote that was opened is not closed", "add the closing quote"
+        column = lines[odd[-1]].rindex('"') + 1
+        span = Span(file, odd[-1] + 1, column, odd[-1] + 1, column + 1)
     elif "cannot start" in what:
         message = f"a value cannot start with {char!r}"
         remedy = f'put it in quotes: "{here[column:].split(",")[0].rstrip(" }]")}"'
+    elif "quoted scalar" not in context and (slip := colon_slip(lines, line, file, _known_keys(file))):
+        return slip
     elif "mapping values" in what:
         message = "a colon stands where no key can be, or this line is indented too far"
         remedy = "line it up with the keys of its level; put a value that holds a colon in quotes"
@@ -275,16 +288,32 @@ def _in_own_words(problem: yaml.YAMLError, text: str, file: str) -> Finding:
         message, remedy = "a quote that was opened is not closed", "add the closing quote"
     elif "flow" in context:
         sign = "}" if "mapping" in context else "]"
-        message, remedy = (
-            f"a bracket that was opened is not closed before this: '{sign}' is missing",
-            (f"add `{sign}`, or the comma between two values"),
-        )
+        opened = getattr(problem, "context_mark", None)
+        where = f" in line {opened.line + 1}" if opened is not None and opened.line != line else ""
+        message = f"a bracket that was opened{where} is not closed before this: '{sign}' is missing"
+        remedy = f"add `{sign}`, or the comma between two values"
     elif "block" in context:
         message = "this line is indented differently from the lines of its level"
         remedy = "line it up with them"
     elif "':'" in what:
         message, remedy = "a key stands without its colon", "write `key: value`"
     return error("M226", message, span, remedy)
+
+
+def _known_keys(file: str) -> set[str]:
+    """The keys of the schema of a file, at any depth."""
+    found: set[str] = set()
+    todo: list[Any] = [schema(Path(file).stem)] if Path(file).stem in _SCHEMAS else []
+    while todo:
+        item = todo.pop()
+        if isinstance(item, dict):
+            named = item.get("properties")
+            found.update(named if isinstance(named, dict) else ())
+        todo.extend(item.values() if isinstance(item, dict) else item if isinstance(item, list) else ())
+    return found
+
+
+_SCHEMAS = ("design", "signals", "themes")
 
 
 def _at(node: Node, path: list[str | int]) -> tuple[Node, Span]:

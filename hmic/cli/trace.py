@@ -65,7 +65,11 @@ def run(arguments: argparse.Namespace) -> int:
         source = "as the display had it" + ("" if dressed in (None, theme) else ", but for its theme")
     else:
         screen = wanted if wanted is not None else bound.start
-        theme, raw, source = (seen[1] if seen is not None else 0), then.raw, "worked out from what had come"
+        theme, raw, source = (
+            (seen[1] if seen is not None else then.theme),
+            then.raw,
+            "worked out from what had come",
+        )
     theme = theme if dressed is None else dressed
     write_picture(arguments.out, Painter(compiled.arranged.drawing).paint(Painted(screen, theme, raw)))
     print(f"{arguments.out}: screen '{names[screen]}', theme '{themes[theme]}', at {_clock(at)}, {source}")

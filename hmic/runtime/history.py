@@ -59,6 +59,8 @@ class History:
         self._peaks: list[_Peak] = []
         self._readers: dict[str, list[_Peak]] = {}
         self._changed: set[int] = set()
+        # What ``next_due`` gave, until something may have moved it: it is asked for with every frame.
+        self._due: float | None = None
         self.raw: dict[int, int] = {}
         for number, channel in enumerate(channels):
             if channel.kept is not None:
@@ -71,18 +73,22 @@ class History:
 
     def next_due(self) -> float | None:
         """The vehicle time of the next sample, or at which a held peak falls; None without any."""
-        falls = (peak.past[0][1] for peak in self._peaks if peak.past)
-        return earliest((*(ring.due for ring in self._rings.values()), *falls))
+        if self._due is None:
+            falls = (peak.past[0][1] for peak in self._peaks if peak.past)
+            self._due = earliest((*(ring.due for ring in self._rings.values()), *falls)) or math.inf
+        return None if self._due == math.inf else self._due
 
     def skip(self, at: float) -> None:
         """Leaves out samples that would be overwritten before ``at``, as after a long sleep."""
         for ring in self._rings.values():
             reached = math.floor(at / ring.period)
             if reached - ring.newest > ring.slots:
+                self._due = None
                 ring.newest = reached - ring.slots
 
     def pass_time(self, lookup: Lookup, at: float) -> None:
         """Samples what is due at vehicle time ``at``; ``lookup`` gives the values of that moment."""
+        self._due = None
         for ring in self._rings.values():
             if at >= ring.due:
                 ring.newest += 1
@@ -104,6 +110,7 @@ class History:
                 peak.past.append((peak.now, at + peak.held))
             peak.now = step
             self._settle(peak, at)
+            self._due = None
 
     def take_changed(self) -> set[int]:
         """Numbers of the channels that changed since the last call."""

@@ -6,22 +6,25 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from hmic.model.builtin import CLOCK
+from hmic.model.touch import IDLE, touch_signal
 from hmic.model.values import Doubt
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.decoding import Arrival, Decoder, Frame
 from hmic.runtime.recording import Clock, Entry, Showing
+from hmic.runtime.theming import Theming
 from hmic.runtime.vehicle import Vehicle
 
 
 @dataclass(frozen=True)
 class Moment:
     """A moment of a run at vehicle time ``at``. ``seen`` is what the display had, None where that was
-    not recorded; ``raw`` the raw value of every channel of the design, worked out from what had come.
-    ``last`` is the time of the last entry that there is."""
+    not recorded; ``raw`` the raw value of every channel of the design and ``theme`` the number of the
+    theme, worked out from what had come. ``last`` is the time of the last entry that was looked at."""
 
     at: float
     seen: Showing | None
     raw: tuple[int, ...]
+    theme: int
     last: float
 
 
@@ -31,11 +34,15 @@ def moment(
     """The state at ``at`` (s). ``clock`` (minutes) counts where no time of day was recorded.
 
     Values worked out are rounded as they are: what keeps figures from flickering on a live display is
-    left out. What was seen is exact.
+    left out, and no finger rests on the glass. What was seen is exact.
     """
     vehicle = Vehicle(bound.design, bound.channels)
+    theming = Theming(bound.design.choose)
     if clock is not None:
         vehicle.table.keep(CLOCK, clock)
+    for screen in bound.screens:
+        for zone in range(len(screen.zones)):
+            vehicle.table.keep(touch_signal(screen.name, zone), IDLE)
     seen: Showing | None = None
     last = 0.0
     for entry in entries:
@@ -55,8 +62,10 @@ def moment(
             if readings:
                 vehicle.feed(Arrival(entry.at, readings))
                 vehicle.take_changed()
+        theming.follow(vehicle.table.lookup, entry.at)
     vehicle.pass_time(at)
-    return Moment(at, seen, vehicle.raw(), last)
+    theming.follow(vehicle.table.lookup, at)
+    return Moment(at, seen, vehicle.raw(), theming.theme, last)
 
 
 def as_seen(bound: BoundDesign, seen: Showing) -> tuple[int, int, tuple[int, ...]] | None:

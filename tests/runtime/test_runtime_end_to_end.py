@@ -269,6 +269,28 @@ def test_a_display_that_restarts_is_shown_everything_again() -> None:
     assert bench.far.screen == 1 and bench.far.raw[1] == LIVE + 70
 
 
+@pytest.mark.parametrize("leap", [86400.0 * 400, -86400.0, 3.0])
+def test_a_host_s_clock_that_leaps_hurts_nothing(leap: float) -> None:
+    script = [values(at / 10, speed=50.0, charge=50.0, fault=False) for at in range(20)]
+    bench = Bench(script).to(1.0)
+    steps = 0
+    bench.loop.turn(bench.now)
+    # The display's own clock does not leap, nor does the line's; only what the run is told of time.
+    shown = bench.now
+    skewed = bench.now + leap
+    begun = time.monotonic()
+    while steps < 200:
+        bench.loop.turn(skewed)
+        bench.far.receive(bench.line.far.read(), shown)
+        bench.line.far.write(bench.far.session.outgoing(shown))
+        shown, skewed, steps = shown + 0.02, skewed + 0.02, steps + 1
+        bench.line.advance(shown)
+    assert time.monotonic() - begun < 5.0
+    # The script ended two seconds ago by any clock.
+    assert bench.far.raw[1] == 1
+    assert bench.statuses[-1].link == "up"
+
+
 def test_a_flood_does_not_keep_the_display_waiting() -> None:
     flood = [values(1.0, speed=float(at % 100), charge=50.0) for at in range(20_000)]
     bench = Bench([*flood, values(1.5, speed=77.0, charge=50.0, fault=False)]).to(1.9)

@@ -11,6 +11,7 @@ import os
 import shutil
 import signal
 import sys
+import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -132,7 +133,8 @@ def run(arguments: argparse.Namespace) -> int:
         line = open_port(arguments.port, baud)
         return HalfDuplexHost(line, baud) if design.panel.half_duplex else line
 
-    signal.signal(signal.SIGTERM, _leave)
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, _leave)
     summary = run_loop(
         runtime,
         opened,

@@ -240,7 +240,10 @@ class Pipe:
 
     def close(self) -> None:
         """Closes the pipe."""
-        if self._descriptor > 0:
+        if self._descriptor == 0:
+            # Whoever shares the terminal expects it as it was.
+            os.set_blocking(0, True)
+        elif self._descriptor > 0:
             os.close(self._descriptor)
             self._descriptor = -1
         self._finished = True

@@ -13,7 +13,10 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from hmic.arrange.widgets import WIDGETS
 from hmic.cli.main import COMMANDS, main
+from hmic.language.parser import parse
+from hmic.language.syntax import Widget
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -99,3 +102,28 @@ def test_nothing_in_the_readme_is_left_out_of_the_repository() -> None:
         ["git", "-C", str(ROOT), "check-ignore", *linked], capture_output=True, text=True, check=False
     )
     assert ignored.stdout == ""
+
+
+def taken_by() -> list[tuple[str, str, set[str]]]:
+    """(phrase as written, its kind, the widgets that take it) of each row of the language reference."""
+    text = (ROOT / "hmic" / "language" / "LANGUAGE.md").read_text(encoding="utf-8")
+    table = text.split("| phrase | means | taken by |")[1].split("\n\n")[0]
+    rows = []
+    for line in table.splitlines()[2:]:
+        written, _, takers = (cell.strip() for cell in line.strip("|").split("|"))
+        for phrase in written.split("`")[1::2]:
+            layout, _ = parse(f'screen a "A"\n    plan\n        x\n    in x    label "L", {phrase}\n', "a")
+            widget = layout.screens[0].areas[0].body[0]
+            assert isinstance(widget, Widget) and len(widget.phrases) == 1, phrase
+            rows.append((phrase, widget.phrases[0].kind, set(takers.split(", ")) - {"touch"}))
+    return rows
+
+
+def test_phrases_are_taken_by_the_widgets_that_the_reference_names() -> None:
+    rows = taken_by()
+    for phrase, kind, widgets in rows:
+        takers = {name for name, made in WIDGETS.items() if kind in made.PHRASES}
+        # Words take the same phrase, but not flashing.
+        assert widgets == takers - ({"words"} if phrase.startswith("flashing") else set()), phrase
+    kinds = {kind for _, kind, _ in rows}
+    assert kinds == set().union(*(made.PHRASES for made in WIDGETS.values()))

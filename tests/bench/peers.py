@@ -16,7 +16,7 @@ def main() -> None:
     for name, number in counts.items():
         print(f"  {name:44}{number:>10}")
     print(
-        f"{count} frames for each end in {time.monotonic() - begun:.0f} s: no exception, nothing out of bounds"
+        f"{count} frames for each end in {time.monotonic() - begun:.0f} s: no exception, none out of bounds"
     )
 
 

@@ -53,6 +53,9 @@ def step_sizes(updates: list[tuple[int, ...]], names: list[str]) -> Sizes:
         )
         sizes.add("steps: CBOR, numbered", 1 + sum(head(at) + head(new) for at, new in moved))
         sizes.add(
+            "steps: CBOR, each update with length and CRC", 4 + sum(head(at) + head(new) for at, new in moved)
+        )
+        sizes.add(
             "steps: MessagePack, numbered",
             (1 if len(moved) < 16 else 3)
             + sum(1 + (1 if new < 128 else 2 if new < 256 else 3) for _, new in moved),
@@ -113,9 +116,9 @@ def line(reading: Reading) -> str:
 def report(title: str, wire: float, back: float, frames: int, rows: dict[str, float]) -> None:
     """One table."""
     print(f"\n{title}")
-    print(f"  {'the wire':32}{wire / 1000:9.1f} kB   ({frames} frames; {back / 1000:.1f} kB back)")
+    print(f"  {'the wire':46}{wire / 1000:9.1f} kB   ({frames} frames; {back / 1000:.1f} kB back)")
     for name, size in rows.items():
-        print(f"  {name:32}{size / 1000:9.1f} kB {size / wire:9.2f} x the wire")
+        print(f"  {name:46}{size / 1000:9.1f} kB {size / wire:9.2f} x the wire")
 
 
 def recorded(screen: str) -> None:

@@ -224,14 +224,14 @@ def _source_of(
         message = f"'{entry.key}' is not asked for, so it has no 'every'"
         findings.append(error("M284", message, entry.span, "remove `every`, or write `from: obd 0D`"))
     if not isinstance(written, str) or written == "pipe" or asked:
-        if node.get("stale") is None and kind is not None:
+        if (node.get("stale") is None or time == 0) and kind is not None:
             message = f"'{entry.key}' has no stale time, so its last value would look recent for ever"
             findings.append(warning("M248", message, entry.span, "add `stale: 10 s`"))
         return None, time or 0
     message_name, dot, signal_name = written.partition(".")
     if not dot:
         return None, None
-    if node.get("stale") is None:
+    if node.get("stale") is None or time == 0:
         message = f"'{entry.key}' has no stale time, so its last value would look recent for ever"
         remedy = "add `stale: 500 ms`; three to five periods of its message are common practice"
         findings.append(error("M248", message, entry.span, remedy))

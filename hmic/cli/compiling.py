@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -57,11 +57,24 @@ def examine(
     if design is None:
         return None, None, findings
     arranged, more = arrange(design)
-    findings = rooted(findings, design.sources)
+    findings = rooted([*findings, *_questions(design)], design.sources)
     findings.extend(rooted_arranging(findings, more, design.sources))
     if arranged is not None:
         findings.extend(check(design, arranged))
     return design, arranged, findings
+
+
+def _questions(design: Design) -> Sequence[Finding]:
+    """What a run would refuse to ask for by OBD."""
+    if all(definition.obd is None for definition in design.signals.values()):
+        return ()
+    from hmic.runtime.obd import Asker
+
+    try:
+        Asker(design.signals)
+    except DesignError as raised:
+        return raised.findings
+    return ()
 
 
 def compile_to_look(folder: Path, language: str | None = None) -> Compiled:

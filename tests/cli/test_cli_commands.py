@@ -165,6 +165,16 @@ def test_what_was_found_is_remembered_only_while_nothing_changes(
     assert found(own, capsys) == (0, [])
 
 
+def test_check_tells_what_a_run_would_not_ask_for(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    changed(own, "signals.yaml", "from: Motor.Temperature", "from: obd 7E, every: 1 s")
+    code, findings = found(own, capsys)
+    assert code == 1 and [finding["code"] for finding in findings] == ["R760"]
+    changed(own, "signals.yaml", "obd 7E", "obd 0D")
+    assert [finding["code"] for finding in found(own, capsys)[1]] == ["R761"]
+    changed(own, "signals.yaml", "obd 0D", "obd 05")
+    assert found(own, capsys) == (0, [])
+
+
 def test_strict_counts_warnings(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = (own / "battery.layout").read_text()
     rows = [line for line in text.splitlines() if line.startswith("        ") and "in " not in line][:4]

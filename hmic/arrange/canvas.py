@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -21,6 +22,8 @@ from hmic.places import fonts_folder
 
 DEFAULT_ARCMIN = 20
 CAPTION_ARCMIN = 14
+# No remedy asks for smaller text: the absolute minimum of the guidance that the checks quote.
+LEAST_ARCMIN = 12
 FALLBACK = "DejaVuSansCondensed.ttf"
 # Words that a value in doubt shows in place of itself, by raw value.
 DOUBT_MARKS = ("···", "–––", "!!!")
@@ -192,15 +195,24 @@ class Canvas:
         self.texts.append(TextFact(span, text, capital_height, box, reading, font))
 
     def lines(
-        self, text: str, face: Face, box: Box, ink: Ink, span: Span, what: str, when: When | None = None
+        self,
+        text: str,
+        face: Face,
+        box: Box,
+        ink: Ink,
+        span: Span,
+        what: str,
+        when: When | None = None,
+        letters: int | None = None,
     ) -> None:
-        """A text centred in a box, broken between words into as many lines as it needs.
+        """A text centred in a box, broken between words into as many lines as it needs. ``letters`` is
+        its capital height in px where a ``text`` phrase sets it.
 
         Raises ``DesignError`` A350 or A351 when a word or the lines do not fit.
         """
         rows: list[str] = []
         for word in text.split():
-            self.fit(face.measure(word), box.width, what, span)
+            self.fit(face.measure(word), box.width, what, span, letters=letters)
             joined = f"{rows[-1]} {word}" if rows else word
             if rows and face.measure(joined) <= box.width:
                 rows[-1] = joined
@@ -208,7 +220,7 @@ class Canvas:
                 rows.append(word)
         pitch = face.line_height
         height = face.capital_height + pitch * (len(rows) - 1)
-        self.fit(height, box.height, what, span, height=True)
+        self.fit(height, box.height, what, span, height=True, letters=letters, shorter=True)
         top = box.top + (box.height - height) // 2
         for number, row in enumerate(rows):
             left = box.left + aligned(face.measure(row), box.width, "centre")
@@ -232,8 +244,22 @@ class Canvas:
         self.lists += 1
         return self.lists - 1
 
-    def fit(self, needed: int, there: int, what: str, span: Span, height: bool = False) -> None:
-        """Raises ``DesignError`` A350 (width) or A351 (height) naming both sizes."""
+    def fit(
+        self,
+        needed: int,
+        there: int,
+        what: str,
+        span: Span,
+        height: bool = False,
+        letters: int | None = None,
+        fixed: int = 0,
+        shorter: bool = False,
+    ) -> None:
+        """Raises ``DesignError`` A350 (width) or A351 (height) naming both sizes.
+
+        ``letters`` is the capital height in px where a ``text`` phrase sets it, ``fixed`` what is
+        needed beside the text and does not grow with it; ``shorter`` text would need less height.
+        """
         if needed <= there:
             return
         panel = self.design.panel
@@ -242,11 +268,23 @@ class Canvas:
             f"{what} may be {sizes.described(needed, panel)} {way}, "
             f"its place is {sizes.described(there, panel)} {way}"
         )
-        remedy = f"make the text at most {there * 100 // max(1, needed)} % of its height, or the place larger"
+        ways = ["make the area larger"]
+        if shorter or ('"' in what and not height):
+            ways.insert(0, "shorten it")
+        if (arcmin := self._fitting(needed - fixed, there - fixed, letters)) >= LEAST_ARCMIN:
+            ways.insert(0, f"write text {arcmin} arcmin")
+        remedy = f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 2 else ", or ".join(ways)
         finding = Finding(
             code, error(code, "").severity, message, span, remedy, float(needed), float(there), "px"
         )
         raise DesignError([finding])
+
+    def _fitting(self, needed: int, there: int, letters: int | None) -> int:
+        """The text height in whole arcmin at which ``needed`` shrinks to ``there``; 0 if none does."""
+        if letters is None or there <= 0 or needed <= there:
+            return 0
+        # Letters are whole pixels and their advances are rounded: one pixel less is on the safe side.
+        return max(0, math.floor(self.design.panel.arcmin_from_pixels(letters * there / needed - 1)))
 
 
 def aligned(width: int, within: int, align: str) -> int:

@@ -106,3 +106,71 @@ def test_nothing_follows_from_an_unreadable_file() -> None:
     badly = signals.replace("house.lights: {to: Request.Lights}", "house.lights: {to: Lights}")
     _, _, findings = examine(BASE, None, {"drive.layout": layout, "signals.yaml": badly})
     assert [item.code for item in findings if item.severity is not Severity.NOTE] == ["M230"]
+
+
+HEAD = (
+    'screen drive "Drive"\n    plan\n        here  .  .  .\n'
+    + "        .     .  .  .\n" * 2
+    + "    in here  "
+)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "code", "begins", "remedy"),
+    [
+        (
+            'reading pack.voltage as "0.0 V", text 90 arcmin',
+            "A350", 'the reading "200.0 V" may be ',
+            "write text 42 arcmin, shorten it, or make the area larger",
+        ),
+        (
+            'label "Speed", text 220 arcmin',
+            "A350", 'the label "Speed" may be ', "write text 52 arcmin, shorten it, or make the area larger",
+        ),
+        (
+            'label "I", text 220 arcmin',
+            "A351", 'the label "I" may be ', "write text 150 arcmin, or make the area larger",
+        ),
+        (
+            'reading pack.voltage as "0 V", text 30 arcmin, called "Voltage of the battery that drives us"',
+            "A350", 'the caption "Voltage of the battery that drives us" may be ',
+            "shorten it, or make the area larger",
+        ),
+        (
+            'button "Lights", toggles house.lights, confirmed by "' + "Switch the lights now? " * 7 + '"',
+            "A351", "the question ", "shorten it, or make the area larger",
+        ),
+        (
+            'button "Lights of the living part", toggles house.lights, text 90 arcmin',
+            "A350", "the text ", "write text 47 arcmin, shorten it, or make the area larger",
+        ),
+    ],
+)  # fmt: skip
+def test_text_that_does_not_fit(sentence: str, code: str, begins: str, remedy: str) -> None:
+    (item,) = [item for item in found("drive.layout", HEAD + sentence + "\n") if item.code[0] == "A"]
+    assert item.message.startswith(begins)
+    assert (item.code, item.remedy) == (code, remedy)
+
+
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        'reading pack.voltage as "0.0 V", text {} arcmin',
+        'reading motor.power as "+0.00 kW", text {} arcmin',
+        'label "Speed of the van", text {} arcmin',
+        'words vehicle.gear, text {} arcmin, called "Gear"',
+        'button "Lights of the living part", toggles house.lights, text {} arcmin',
+        'switch house.lights, called "Lights", text {} arcmin',
+    ],
+)
+def test_the_height_of_the_remedy_fits(sentence: str) -> None:
+    layout = HEAD + sentence + "\n"
+    for height in (60, 90, 160, 220):
+        asked = height
+        for _ in range(4):
+            fitting = [
+                item for item in found("drive.layout", layout.format(asked)) if item.code in ("A350", "A351")
+            ]
+            if fitting and fitting[0].remedy and fitting[0].remedy.startswith("write text "):
+                asked = int(fitting[0].remedy.split()[2])
+        assert not fitting, (asked, fitting)

@@ -6,7 +6,15 @@ import math
 
 from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text, scale
 from hmic.arrange.formats import figure
-from hmic.arrange.widgets.common import captioned, colouring, longest, measured, number_ink, place_number
+from hmic.arrange.widgets.common import (
+    captioned,
+    colouring,
+    fit_width,
+    longest,
+    measured,
+    number_ink,
+    place_number,
+)
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Scaled
@@ -94,7 +102,7 @@ def _number(widget: Widget, place: Box, axis: Axis, canvas: Canvas) -> Box:
     height = canvas.capital_height(widget, NUMBER_ARCMIN)
     number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
     what = f'the number "{longest(number)}"'
-    canvas.fit(number.width, place.width, what, phrase.span)
+    fit_width(number, place.width, what, phrase.span, canvas)
     gap = canvas.px(1.5)
     ink = number_ink(widget, canvas)
     if _upright(axis):

@@ -23,4 +23,5 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     inner = inset(box, pad, pad, pad, pad)
     action = zone_action(widget.phrases, widget.head, canvas)
     with control(widget.phrases, box, action, widget.head, canvas):
-        canvas.lines(text, face, inner, canvas.artwork.ink("ink"), widget.head, f'the text "{text}"')
+        what, letters = f'the text "{text}"', face.capital_height
+        canvas.lines(text, face, inner, canvas.artwork.ink("ink"), widget.head, what, letters=letters)

@@ -90,10 +90,10 @@ def _option(
         text = quantity(value, canvas.design.locale)
     else:
         text = canvas.said(value.text) if isinstance(value, Text) else written(value)
-    width = face.measure(text)
-    canvas.fit(width, inside.width - canvas.px(2), f'the option "{text}"', value.span)
+    width, letters = face.measure(text), face.capital_height
+    canvas.fit(width, inside.width - canvas.px(2), f'the option "{text}"', value.span, letters=letters)
     room = inside.height - 2 * canvas.px(LIGHT_MM)
-    canvas.fit(face.capital_height, room, f'the option "{text}"', value.span, height=True)
+    canvas.fit(letters, room, f'the option "{text}"', value.span, height=True, letters=letters)
     at = (
         inside.left + aligned(width, inside.width, "centre"),
         inside.top + (inside.height - face.capital_height) // 2,

@@ -79,6 +79,13 @@ def measured(
     )
 
 
+def fit_width(number: Number, there: int, what: str, span: Span, canvas: Canvas) -> None:
+    """Raises ``DesignError`` A350 when the number is wider than its place."""
+    # The unit may be as small as it can be already.
+    fixed = number.width - number.figures_width
+    canvas.fit(number.width, there, what, span, letters=number.height, fixed=fixed)
+
+
 def longest(number: Number) -> str:
     """The longest text the number can be, to name in a finding."""
     low, high = number.offset, number.offset + number.count - 1

@@ -11,6 +11,7 @@ from hmic.arrange.widgets.common import (
     Number,
     beyond,
     captioned,
+    fit_width,
     longest,
     measured,
     number_ink,
@@ -150,7 +151,7 @@ def _number(widget: Widget, canvas: Canvas) -> Number | None:
 def _place_number(widget: Widget, number: Number | None, at: Point, place: Box, canvas: Canvas) -> None:
     if number is None:
         return
-    canvas.fit(number.width, place.width, f'the number "{longest(number)}"', widget.head)
+    fit_width(number, place.width, f'the number "{longest(number)}"', widget.head, canvas)
     left = at[0] - number.width // 2
     place_number(number, (left, at[1]), number_ink(widget, canvas), widget.head, canvas)
 

@@ -15,9 +15,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     assert isinstance(widget.subject, Text)
     text = widget.subject.text
     face = canvas.face("text", canvas.capital_height(widget))
-    width = face.measure(text)
-    canvas.fit(width, box.width, f'the label "{text}"', widget.head)
-    canvas.fit(face.capital_height, box.height, f'the label "{text}"', widget.head, height=True)
+    width, letters = face.measure(text), face.capital_height
+    canvas.fit(width, box.width, f'the label "{text}"', widget.head, letters=letters)
+    canvas.fit(letters, box.height, f'the label "{text}"', widget.head, height=True, letters=letters)
     colour = widget.one("colour")
     role = canvas.role(colour.words[0], colour.span) if colour else "ink"
     left = box.left + aligned(width, box.width, alignment(widget))

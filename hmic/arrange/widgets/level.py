@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text, scale
 from hmic.arrange.sizes import described
-from hmic.arrange.widgets.common import captioned, colouring, longest, measured, number_ink, place_number
+from hmic.arrange.widgets.common import (
+    captioned,
+    colouring,
+    fit_width,
+    longest,
+    measured,
+    number_ink,
+    place_number,
+)
 from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Scaled
@@ -62,7 +70,7 @@ def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
     assert widget.subject is not None
     height = canvas.capital_height(widget, NUMBER_ARCMIN)
     number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
-    canvas.fit(number.width, place.width, f'the number "{longest(number)}"', phrase.span)
+    fit_width(number, place.width, f'the number "{longest(number)}"', phrase.span, canvas)
     left = place.left + aligned(number.width, place.width, "centre")
     top = place.top + place.height - number.height - canvas.px(0.5)
     place_number(number, (left, top), number_ink(widget, canvas), phrase.span, canvas)

@@ -40,7 +40,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     body = Box(box.left, box.top, box.width - turn - gap, box.height)
     heights = share_out(body.height - gap * (rows - 1), [None] * rows, [Fraction(1)] * rows)
     face = canvas.face("text", canvas.capital_height(widget, LIST_ARCMIN))
-    canvas.fit(face.line_height, min(heights) - canvas.px(1), "a row of the list", widget.head, height=True)
+    letters, room = face.capital_height, min(heights) - canvas.px(1)
+    canvas.fit(face.line_height, room, "a row of the list", widget.head, height=True, letters=letters)
     top = body.top
     for row, height in enumerate(heights):
         place = Box(body.left, top, body.width, height)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, alignment, phrase_text
-from hmic.arrange.widgets.common import captioned, colouring, longest, measured, place_number
+from hmic.arrange.widgets.common import captioned, colouring, fit_width, longest, measured, place_number
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
 from hmic.paint.operations import Box
@@ -23,8 +23,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas, with_unit: bool = True) -> No
     number = measured(
         widget.subject, phrase_text(phrase), phrase.span, canvas.capital_height(widget), canvas, with_unit
     )
-    canvas.fit(number.width, place.width, f'the reading "{longest(number)}"', widget.head)
-    canvas.fit(number.height, place.height, f'the reading "{longest(number)}"', widget.head, height=True)
+    fit_width(number, place.width, f'the reading "{longest(number)}"', widget.head, canvas)
+    what = f'the reading "{longest(number)}"'
+    canvas.fit(number.height, place.height, what, widget.head, height=True, letters=number.height)
     left = place.left + aligned(number.width, place.width, alignment(widget))
     top = place.top + (place.height - number.height) // 2
     ink = colouring(widget, canvas.number(widget.subject), "ink", canvas)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
 from hmic.arrange.touch import control, output, zone_action
-from hmic.arrange.widgets.common import captioned, longest, measured, place_number
+from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, place_number
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Phrase, Signal, Widget
 from hmic.model.actions import SlideOutput, ZoneAction
@@ -80,7 +80,8 @@ def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
     height = canvas.capital_height(widget, SLIDER_ARCMIN)
     number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
     gap = canvas.px(2.5)
-    canvas.fit(number.width + gap, place.width // 2, f'the value "{longest(number)}"', phrase.span)
+    what = f'the value "{longest(number)}"'
+    fit_width(number, place.width // 2 - gap, what, phrase.span, canvas)
     left = place.left + place.width - number.width
     top = place.top + (place.height - number.height) // 2
     place_number(number, (left, top), canvas.artwork.ink("ink"), phrase.span, canvas)

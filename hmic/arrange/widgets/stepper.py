@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, phrase_text
 from hmic.arrange.touch import control, output, zone_action
-from hmic.arrange.widgets.common import captioned, longest, measured, place_number
+from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, place_number
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Negative, Phrase, Signal, Widget
 from hmic.paint.operations import Box
@@ -44,7 +44,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     height = canvas.capital_height(widget, STEPPER_ARCMIN)
     number = measured(widget.subject, phrase_text(form), form.span, height, canvas)
     room = place.width - 2 * side
-    canvas.fit(number.width, room - canvas.px(2), f'the value "{longest(number)}"', widget.head)
+    what = f'the value "{longest(number)}"'
+    fit_width(number, room - canvas.px(2), what, widget.head, canvas)
     at = (
         place.left + side + aligned(number.width, room, "centre"),
         place.top + (place.height - number.height) // 2,

@@ -51,10 +51,13 @@ def _content(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     gap = canvas.px(2.5)
     words = canvas.face("text", canvas.small(WORD_ARCMIN))
     beside = max(words.measure(canvas.said(word)) for word in (OFF, ON)) + gap
-    needed = max(face.measure(caption), width + beside)
-    canvas.fit(needed, box.width - 2 * gap, f'the switch "{caption}"', widget.head)
-    total = height + (face.capital_height + gap if caption else 0)
-    canvas.fit(total, box.height - canvas.px(2), f'the switch "{caption}"', widget.head, height=True)
+    what, letters = f'the switch "{caption}"', face.capital_height
+    canvas.fit(width + beside, box.width - 2 * gap, "the switch", widget.head)
+    canvas.fit(face.measure(caption), box.width - 2 * gap, what, widget.head, letters=letters)
+    above = letters + gap if caption else 0
+    room, fixed = box.height - canvas.px(2), height + gap
+    canvas.fit(height + above, room, what, widget.head, height=True, letters=letters, fixed=fixed)
+    total = height + above
     top = box.top + (box.height - total) // 2
     if caption:
         left = box.left + aligned(face.measure(caption), box.width, "centre")

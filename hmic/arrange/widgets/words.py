@@ -30,8 +30,11 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     face = canvas.face("text", canvas.capital_height(widget))
     for word in typed.words:
         said = canvas.said(word)
-        canvas.fit(face.measure(said), place.width, f'the word "{said}"', widget.head)
-    canvas.fit(face.capital_height, place.height, "the word", widget.head, height=True)
+        canvas.fit(
+            face.measure(said), place.width, f'the word "{said}"', widget.head, letters=face.capital_height
+        )
+    letters = face.capital_height
+    canvas.fit(letters, place.height, "the word", widget.head, height=True, letters=letters)
     channel = canvas.channel(Channel(typed, Listed(typed.words)))
     colour = widget.one("colour")
     ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "ink")
@@ -48,7 +51,8 @@ def _free_text(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     """A text that comes over the line, one line from the left, cut where it is too long."""
     place = captioned(widget, box, canvas)
     face = canvas.face("text", canvas.capital_height(widget))
-    canvas.fit(face.line_height, place.height, "the text", widget.head, height=True)
+    letters = face.capital_height
+    canvas.fit(face.line_height, place.height, "the text", widget.head, height=True, letters=letters)
     colour = widget.one("colour")
     ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "ink")
     text_line(typed, None, face, place, ink, widget, canvas)

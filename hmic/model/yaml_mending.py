@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from hmic.diagnostics import Finding, Span, closest, error
-from hmic.model.yaml_slips import no_space, no_colon
+from hmic.model.yaml_slips import no_colon, no_space
 from hmic.model.yaml_source import Entry, Node, check_schema, plain_scalar, schema
 
 

@@ -64,12 +64,13 @@ def run(arguments: argparse.Namespace) -> int:
         screen, theme, raw = seen
         source = "as the display had it" + ("" if dressed in (None, theme) else ", but for its theme")
     else:
-        screen = wanted if wanted is not None else bound.start
-        theme, raw, source = (
-            (seen[1] if seen is not None else then.theme),
-            then.raw,
-            "worked out from what had come",
-        )
+        then_shown = then.seen.screen if then.seen is not None else ""
+        in_sight = names.index(then_shown) if then_shown in names else bound.start
+        screen = wanted if wanted is not None else in_sight
+        theme, raw = (seen[1] if seen is not None else then.theme), then.raw
+        source = "worked out from what had come"
+        if then.seen is not None and seen is None:
+            source += f"; the display had pack {then.seen.pack}, the design builds to another now"
     theme = theme if dressed is None else dressed
     write_picture(arguments.out, Painter(compiled.arranged.drawing).paint(Painted(screen, theme, raw)))
     print(f"{arguments.out}: screen '{names[screen]}', theme '{themes[theme]}', at {_clock(at)}, {source}")

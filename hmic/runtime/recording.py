@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from io import FileIO
 from pathlib import Path
 from typing import Any
@@ -31,13 +31,15 @@ RETRY = 10.0
 @dataclass(frozen=True)
 class Showing:
     """From ``at`` on this was on the display: a screen and a theme by name, and the raw values of the
-    screen's channels. ``up`` is whether the display was heard."""
+    screen's channels. ``up`` is whether the display was heard, ``pack`` the identity of its pack, in
+    hexadecimal."""
 
     at: float
     screen: str
     theme: str
     raw: tuple[int, ...]
     up: bool
+    pack: str
 
 
 @dataclass(frozen=True)
@@ -220,21 +222,22 @@ class RecordLog:
     def entries(self) -> Iterator[Entry]:
         """Everything, in order of time."""
         showing: Showing | None = None
-        up = True
+        up, pack = True, ""
         last = 0.0
         for line in self._lines():
             if "record" in line:
+                pack = str(line.get("pack", ""))
                 continue
             try:
                 at = last = max(last, float(line["t"]))
                 if "link" in line:
                     up = bool(line["link"])
-                    entry: Entry | None = showing and _with(showing, at, up, showing.raw)
+                    entry: Entry | None = showing and replace(showing, at=at, up=up)
                 elif "screen" in line:
                     raw = tuple(int(item) for item in line["raw"])
-                    entry = Showing(at, str(line["screen"]), str(line["theme"]), raw, up)
+                    entry = Showing(at, str(line["screen"]), str(line["theme"]), raw, up, pack)
                 elif "moved" in line:
-                    entry = showing and _with(showing, at, up, _moved(showing.raw, line["moved"]))
+                    entry = showing and replace(showing, at=at, raw=_moved(showing.raw, line["moved"]))
                 else:
                     entry = _read(at, line)
             except (KeyError, TypeError, ValueError, IndexError, AttributeError):
@@ -265,10 +268,6 @@ class RecordLog:
             message = f"'{self.name}' has lines that cannot be read"
             remedy = "they were left out; a loss of power or a full disk cuts one"
             self.findings.append(warning("R753", message, None, remedy))
-
-
-def _with(showing: Showing, at: float, up: bool, raw: tuple[int, ...]) -> Showing:
-    return Showing(at, showing.screen, showing.theme, raw, up)
 
 
 def _moved(raw: tuple[int, ...], moved: dict[str, int]) -> tuple[int, ...]:

@@ -70,10 +70,11 @@ def moment(
 
 def as_seen(bound: BoundDesign, seen: Showing) -> tuple[int, int, tuple[int, ...]] | None:
     """Screen and theme by number and the raw value of every channel, as the display had them; None
-    when the design has changed too much since. A display that hears nothing shows all as stale."""
+    when it had another pack than the design builds to now. A display that hears nothing shows all as
+    stale."""
     names = [screen.name for screen in bound.screens]
     themes = [theme.name for theme in bound.design.themes]
-    if seen.screen not in names or seen.theme not in themes:
+    if seen.pack != bound.identity.hex() or seen.screen not in names or seen.theme not in themes:
         return None
     number = names.index(seen.screen)
     channels = bound.screens[number].channels

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from runtime_builders import Far, bound, flagged, scaled, signal, value_of
+from runtime_builders import IDENTITY, Far, bound, flagged, scaled, signal, value_of
 
 from hmic.diagnostics import DesignError
 from hmic.model.channels import LIVE, Channel, Kept, RingHead, Scaled
@@ -43,7 +43,7 @@ class Run:
     """A runtime and a display on a clean line, recorded."""
 
     def __init__(self, path: Path) -> None:
-        self.recorder = Recorder(path, "made", bytes(8))
+        self.recorder = Recorder(path, "made", IDENTITY)
         self.runtime = Runtime(van(), 3, VehicleTime(), witness=self.recorder)
         self.far = Far()
         self.now = 50.0
@@ -94,6 +94,14 @@ def test_every_moment_of_a_run_is_made_again(tmp_path: Path) -> None:
     assert worked[3] == 0 and worked[4] >= LIVE
 
 
+def test_what_another_pack_showed_is_not_passed_off_as_this_one_s(tmp_path: Path) -> None:
+    path = tmp_path / "drive.record"
+    Run(path).to(0.5).recorder.close()
+    path.write_bytes(path.read_bytes().replace(IDENTITY.hex().encode(), b"ff" * 8))
+    seen = replayed(path, 0.4).seen
+    assert seen is not None and as_seen(van(), seen) is None
+
+
 def test_a_display_that_heard_nothing_was_stale_all_over(tmp_path: Path) -> None:
     path = tmp_path / "drive.record"
     run = Run(path)
@@ -131,7 +139,7 @@ def test_what_is_written_is_read_and_a_cut_costs_one_line(
     tmp_path_factory: pytest.TempPathFactory, given_entries: list[object], data: st.DataObject
 ) -> None:
     path = tmp_path_factory.mktemp("r") / "x.record"
-    recorder = Recorder(path, "made", bytes(8))
+    recorder = Recorder(path, "made", IDENTITY)
     for entry in given_entries:
         if isinstance(entry, Frame):
             recorder.arrived(Arrival(0.0, (), entry))
@@ -168,7 +176,7 @@ def test_a_record_turns_over_and_is_read_as_one(tmp_path: Path) -> None:
 def test_a_full_disk_is_a_gap_whichever_write_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     for failing in range(1, 8):
         path = tmp_path / f"{failing}.record"
-        recorder = Recorder(path, "made", bytes(8))
+        recorder = Recorder(path, "made", IDENTITY)
         count = 0
 
         class Full(FileIO):

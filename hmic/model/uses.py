@@ -226,6 +226,9 @@ def _way_back(start: str, uses: Mapping[str, list[str]]) -> tuple[str, ...] | No
 def _unused(check: _Check) -> None:
     design = check.design
     used = check.used | set(design.outputs)
+    for output in design.outputs.values():
+        if output.allowed is not None:
+            used |= output.allowed.signals
     if isinstance(design.choose, BySignal):
         used.add(design.choose.signal)
     for definition in design.signals.values():

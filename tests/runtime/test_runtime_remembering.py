@@ -8,7 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hmic.model.expressions import Doubt, Value
+from hmic.diagnostics import DesignError
+from hmic.language.parser import parse_expression
+from hmic.model.expressions import Doubt, Scope, Value, typed
 from hmic.model.signals_file import SignalsFile, read_signals
 from hmic.model.yaml_source import check_schema, parse_yaml
 from hmic.runtime.decoding import Arrival, Reading
@@ -292,3 +294,13 @@ def test_mistakes_are_told(formula: str, code: str) -> None:
     file, codes = read(f"  x.x: {{is: '{formula}'}}\n")
     assert codes == [code]
     assert "x.x" in file.broken and not file.memories
+
+
+def test_a_layout_cannot_remember() -> None:
+    file, _ = read("")
+    node, wrong = parse_expression("smooth(pack.current, 2 s)", "drive.layout", 1, 1)
+    assert node is not None and not wrong
+    with pytest.raises(DesignError) as raised:
+        typed(node, Scope(file.signals))
+    (finding,) = raised.value.findings
+    assert finding.code == "M280" and '`some.name: {is: "smooth(pack.current, 2 s)"}`' in str(finding.remedy)

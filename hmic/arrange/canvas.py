@@ -149,7 +149,10 @@ class Canvas:
         typed = self.typed(node)
         if typed.kind != "flag" or typed.count is not None:
             message = f"this must be true or false, it is a {typed.kind}"
-            raise DesignError([error("A343", message, node.span, "compare it: `pack.charge < 20 %`")])
+            unit = typed.unit.spelling if typed.unit else ""
+            limit = f"> 0 {unit}".rstrip() if typed.kind == "number" else 'is "..."'
+            remedy = f"compare it, such as `{written(node)} {limit}`"
+            raise DesignError([error("A343", message, node.span, remedy)])
         return typed
 
     def channel(self, channel: Channel) -> int:
@@ -266,7 +269,7 @@ class Canvas:
         way, code = ("high", "A351") if height else ("wide", "A350")
         message = (
             f"{what} may be {sizes.described(needed, panel)} {way}, "
-            f"its place is {sizes.described(there, panel)} {way}"
+            f"its place is {sizes.described(max(there, 0), panel)} {way}"
         )
         ways = ["make the area larger"]
         if shorter or ('"' in what and not height):
@@ -312,7 +315,10 @@ def scale(widget: Widget, subject: Typed, canvas: Canvas) -> tuple[float, float]
     if phrase is not None:
         low, high = (canvas.constant(value, unit) for value in phrase.values)
         if not low < high:
-            remedy = "write the lower end first; use leftward or downward to turn it round"
+            first, last = map(written, phrase.values)
+            remedy = f"write the lower end first: from {last} to {first}"
+            if widget.kind == "bar":
+                remedy += "; leftward or downward turns the bar round"
             raise DesignError([error("A344", "the scale does not rise", phrase.span, remedy)])
         return low, high
     bounded(subject, widget.subject or phrase_value(widget), canvas)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from fractions import Fraction
 
-from hmic.arrange.sizes import exact_pixels
+from hmic.arrange.sizes import described, exact_pixels
 from hmic.diagnostics import DesignError, Finding, Span, error
 from hmic.language.syntax import Plan, Quantity, Track
+from hmic.language.written import number
 from hmic.model.design import Panel
 from hmic.paint.operations import Box
 
@@ -83,32 +85,60 @@ def _tracks(
     written: Sequence[Quantity] = track.sizes if track else [Quantity(Fraction(1), "", span)] * count
     place = track.span if track else span
     if len(written) != count:
-        message = f"the plan is drawn with {count} {kind}s, but {len(written)} {kind} sizes are given"
-        remedy = f"give {count} sizes: {kind}s " + ", ".join(["1"] * count)
-        raise DesignError([error("A312", message, place, remedy)])
+        raise DesignError([_other_number(written, count, kind, place)])
     sizes = [None if not item.unit else exact_pixels(item, panel) for item in written]
     shares = [item.number for item in written]
     if any(size is None and share <= 0 for size, share in zip(sizes, shares, strict=True)):
         raise DesignError([error("A312", f"a {kind} share must be above 0", place, "write 1, 2, 3 ...")])
+    room = total - 2 * margin - gap * (count - 1)
     try:
-        widths = share_out(total - 2 * margin - gap * (count - 1), sizes, shares)
+        widths = share_out(room, sizes, shares)
     except ValueError:
         needed = sum(int(size + Fraction(1, 2)) for size in sizes if size is not None)
-        message = (
-            f"the {kind}s need {needed + 2 * margin + gap * (count - 1)} px with gaps, there are {total} px"
-        )
-        raise DesignError(
-            [error("A313", message, place, "make a fixed size smaller or a share of it")]
-        ) from None
+        lengths = [described(length, panel) for length in (total - room + needed, total)]
+        message = f"the {kind}s need {lengths[0]} with gaps, there are {lengths[1]}"
+        remedy = _largest(written, sizes, room, panel)
+        raise DesignError([error("A313", message, place, remedy)]) from None
     if min(widths) < 1:
-        message = f"a {kind} comes out {min(widths)} px wide"
-        raise DesignError([error("A313", message, place, "leave more room for the shares")])
+        way = "wide" if kind == "column" else "high"
+        message = f"a {kind} comes out {min(widths)} px {way}"
+        raise DesignError([error("A313", message, place, _largest(written, sizes, room, panel))])
     result = []
     start = margin
     for width in widths:
         result.append((start, width))
         start += width + gap
     return result
+
+
+def _other_number(written: Sequence[Quantity], count: int, kind: str, place: Span) -> Finding:
+    """The finding for sizes that are more or fewer than the plan has tracks; the remedy keeps those
+    that can stay."""
+    said = [f"{number(item.number)} {item.unit}".rstrip() for item in written[:count]]
+    said += ["1"] * (count - len(said))
+    there = f"{count} {kind}{'s' if count != 1 else ''}"
+    given = f"{len(written)} {kind} size{'s are' if len(written) != 1 else ' is'} given"
+    remedy = f"write {kind}s {', '.join(said)}"
+    return error("A312", f"the plan is drawn with {there}, but {given}", place, remedy)
+
+
+def _largest(written: Sequence[Quantity], sizes: Sequence[Fraction | None], room: int, panel: Panel) -> str:
+    """How large the largest fixed size can be, in its own unit, with a pixel for every share."""
+    fixed = [(size, item) for size, item in zip(sizes, written, strict=True) if size is not None]
+    if not fixed:
+        return "make the gaps smaller, or the plan simpler"
+    size, item = max(fixed, key=lambda pair: pair[0])
+    others = sum(int(other + Fraction(1, 2)) for other, _ in fixed) - int(size + Fraction(1, 2))
+    left = room - others - (len(written) - len(fixed))
+    if item.unit == "mm":
+        most = math.floor(left * panel.pitch * 10) / 10
+    else:
+        most = math.floor(panel.arcmin_from_pixels(left) if item.unit == "arcmin" else left)
+    was = f"{number(item.number)} {item.unit}"
+    if most <= 0:
+        return "make the fixed sizes smaller, or write shares such as 1, 2"
+    shares = "; the shares take what is left" if len(fixed) < len(written) else ""
+    return f"write at most {most:g} {item.unit} in place of {was}{shares}"
 
 
 def _extents(plan: Plan) -> dict[str, tuple[int, int, int, int]]:

@@ -9,7 +9,7 @@ from pathlib import Path
 from hmic.arrange.compose import Arranged, arrange
 from hmic.check.rules import check
 from hmic.cli.remembered import remember, stamp, texts_of
-from hmic.cli.rooted import rooted, rooted_arranging
+from hmic.cli.rooted import rooted, rooted_arranging, rooted_checks
 from hmic.cli.show import show
 from hmic.diagnostics import DesignError, Finding, Severity
 from hmic.model.design import Design
@@ -60,7 +60,7 @@ def examine(
     findings = rooted([*findings, *_questions(design)], design.sources)
     findings.extend(rooted_arranging(findings, more, design.sources))
     if arranged is not None:
-        findings.extend(check(design, arranged))
+        findings.extend(rooted_checks(findings, check(design, arranged), design.sources))
     return design, arranged, findings
 
 

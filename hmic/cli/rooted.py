@@ -8,7 +8,8 @@ from hmic.diagnostics import Finding, Severity, Span
 
 # What a sentence lacks: it may stand in the very words that could not be read.
 _LACKS = frozenset(
-    ("A305", "A308", "A309", "A330", "A373", "A321", "A323", "A327", "A360", "A363", "A370", "A371", "C444")
+    ("A305", "A308", "A309", "A321", "A323", "A327", "A330", "A343", "A360", "A363", "A370", "A371", "A372",
+     "A373", "C444", "M215")
 )  # fmt: skip
 
 
@@ -48,6 +49,17 @@ def _declared_badly(item: Finding, errors: Sequence[Finding], sources: Mapping[s
             if name and f"'{name}'" in item.message:
                 return True
     return False
+
+
+def rooted_checks(
+    earlier: Sequence[Finding], checks: Sequence[Finding], sources: Mapping[str, str]
+) -> list[Finding]:
+    """What the checks find in sentences that could be read whole: what one lacks may stand in the words
+    that could not be read."""
+    unread = {
+        line for item in earlier if item.severity is Severity.ERROR for line in _sentence(item.span, sources)
+    }
+    return [item for item in checks if item.span is None or _line(item.span) not in unread]
 
 
 def _own(later: Sequence[Finding], errors: Sequence[Finding], sources: Mapping[str, str]) -> list[Finding]:

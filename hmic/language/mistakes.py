@@ -204,9 +204,24 @@ def _sign(place: _Place) -> Finding | None:
     if found == "=" and single is None and "COMPARE" not in place.allowed:
         message = "'=' has no meaning here; sentences have words instead"
         return error("L110", message, place.span(place.at, place.at + 1), "take it out")
-    sides = f"{_last_piece(head)} {meant} {_first_piece(after)}".strip()
+    first, second = _last_piece(head), _compared(after)
     message = f"the language writes '{meant}' for '{found}'"
-    return error("L110", message, place.span(place.at, place.at + len(found)), f"write '{sides}'")
+    remedy = f"write '{f'{first} {meant} {second}'.strip()}'"
+    if meant == "is" and second[:1].isdigit() and second[-1].isdigit():
+        remedy += f", with the unit of {first} if it has one"
+    elif meant == "is" and second[:1].isdigit():
+        remedy += f", or a limit: '{first} < {second.replace('0 ', '1 ') if second[:2] == '0 ' else second}'"
+    return error("L110", message, place.span(place.at, place.at + len(found)), remedy)
+
+
+def _compared(text: str) -> str:
+    """The value after a sign, a number with its unit."""
+    found = re.match(r"\s*(-?[0-9][0-9.]*)\s*([^\s,()\d]\S*?)?(?=[\s,)]|$)", text)
+    if found is None:
+        return _first_piece(text)
+    unit = found.group(2)
+    word = unit is None or unit in CONNECTIVES or unit in PHRASE_FORMS or unit in ("and", "or", "is", "not")
+    return found.group(1) if word else f"{found.group(1)} {unit}"
 
 
 def _number_form(place: _Place) -> Finding | None:

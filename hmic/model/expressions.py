@@ -144,18 +144,17 @@ def unknown_signal(node: syntax.Signal, known: Mapping[str, object]) -> Finding:
 
 
 def _signal_remedy(name: str, known: Mapping[str, object]) -> str:
-    """The near name within the group, else what the group has: `pack.volts` is no misspelt
-    `pack.cells`, though it is only three letters away."""
+    """The near name within the group, else what the group has and how to declare it: `pack.volts` is no
+    misspelt `pack.cells`, and no signal of another group, though only letters away."""
     group, _, own = name.partition(".")
     groups: dict[str, dict[str, str]] = {}
     for other in known:
         head, _, rest = other.partition(".")
         groups.setdefault(head, {})[rest] = other
+    declare = f"declare '{name}' in signals.yaml"
     near_group = group if group in groups else closest(group, groups)
     if near_group is None:
-        near_group = next((head for head in sorted(groups) if own in groups[head]), None)
-    if near_group is None:
-        return did_you_mean(group, groups, "groups of signals")
+        return f"{declare}; {did_you_mean(group, groups, 'groups of signals')}"
     near = closest(own, groups[near_group])
     begun = [rest for rest in groups[near_group] if len(own) > 2 and rest.startswith(own)]
     if near is None and len(begun) == 1:
@@ -163,7 +162,8 @@ def _signal_remedy(name: str, known: Mapping[str, object]) -> str:
     if near is not None:
         return f"did you mean '{groups[near_group][near]}'?"
     names = sorted(groups[near_group].values())
-    return f"signals of '{near_group}': " + ", ".join(names[:8]) + (", ..." if len(names) > 8 else "")
+    shown = ", ".join(names[:8]) + (", ..." if len(names) > 8 else "")
+    return f"{declare}, or use one of '{near_group}': {shown}"
 
 
 def _signal(node: syntax.Signal, typing: Typing, depth: int) -> Typed | None:
@@ -236,6 +236,9 @@ def _convert(node: syntax.Convert, typing: Typing, depth: int) -> Typed | None:
             message = f"{with_quantity(inner.unit)} does not convert to {with_quantity(target)}"
             # A value that a phrase wants in a unit has no `in` of its own.
             own = node.span != node.value.span
+            if not own:
+                wanted = with_quantity(target)
+                message = f"this is in {with_quantity(inner.unit)}, and stands for a value in {wanted}"
             remedy = _convert_remedy(inner.unit) if own else f"write it in {target.spelling}"
             typing.fail("M212", message, node.span, remedy)
     return converted

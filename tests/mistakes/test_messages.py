@@ -174,3 +174,152 @@ def test_the_height_of_the_remedy_fits(sentence: str) -> None:
             if fitting and fitting[0].remedy and fitting[0].remedy.startswith("write text "):
                 asked = int(fitting[0].remedy.split()[2])
         assert not fitting, (asked, fitting)
+
+
+STOP = (
+    'screen drive "Drive"\n    plan\n        here\n    in here  button "Lights", toggles house.lights\n'
+    "        allowed when {}\n"
+)
+SPEED = "write 'vehicle.speed is 0 km/h', or a limit: 'vehicle.speed < 1 km/h'"
+
+
+@pytest.mark.parametrize(
+    ("condition", "remedy"),
+    [
+        ("vehicle.speed ‸=‸ 0 km/h", SPEED),
+        ("vehicle.speed ‸==‸ 0 km/h", SPEED),
+        ("vehicle.speed ‸=‸ 0 km/h and pack.fault", SPEED),
+        ("pack.charge ‸=‸ 50 %", "write 'pack.charge is 50 %', or a limit: 'pack.charge < 50 %'"),
+        ("vehicle.speed ‸=‸ 0", "write 'vehicle.speed is 0', with the unit of vehicle.speed if it has one"),
+        ('vehicle.gear ‸=‸ "P"', "write 'vehicle.gear is \"P\"'"),
+    ],
+)
+def test_an_equals_sign(condition: str, remedy: str) -> None:
+    sign = condition.split(MARK)[1]
+    judge("drive.layout", STOP.format(condition), "L110", f"the language writes 'is' for '{sign}'", remedy)
+
+
+@pytest.mark.parametrize(
+    "written", ["vehicle.speed is 0 km/h", "vehicle.speed < 1 km/h", 'vehicle.gear is "P"']
+)
+def test_the_remedies_for_an_equals_sign_are_right(written: str) -> None:
+    assert [item for item in found("drive.layout", STOP.format(written)) if item.code[0] != "C"] == []
+
+
+@pytest.mark.parametrize(
+    ("phrases", "code", "message", "remedy"),
+    [
+        (
+            'held 2 s ‸confirmed‸ by "Sure?"',
+            "L130", "a comma is missing before 'confirmed'", 'write: held 2 s, confirmed by "Sure?"',
+        ),
+        (
+            '‸confrimed‸ by "Sure?"',
+            "L107", "no phrase begins with 'confrimed'",
+            'did you mean \'confirmed\'? For example: confirmed by "Clear the fault?"',
+        ),
+        (
+            'confirmed by ‸Sure‸',
+            "L124", "'Sure' is shown as it is written, so it needs quotes", 'write "Sure"',
+        ),
+    ],
+)  # fmt: skip
+def test_no_check_of_a_sentence_with_an_error(phrases: str, code: str, message: str, remedy: str) -> None:
+    """Without its question the button would be C413: a second press at one place."""
+    first = 'screen drive "Drive"\n    plan\n        here\n    in here  button "Next", goes to other\n'
+    other = (
+        'screen other "Other"\n    plan\n        here\n'
+        '    in here  button "Lights", toggles house.lights\n        '
+    )
+    bare = first + other.rstrip() + "\n"
+    assert "C413" in {item.code for item in found("drive.layout", bare)}
+    judge("drive.layout", first + other + phrases + "\n", code, message, remedy)
+
+
+@pytest.mark.parametrize(
+    ("written", "remedy"),
+    [
+        (
+            "motor.voltage",
+            "declare 'motor.voltage' in signals.yaml, or use one of 'motor': motor.power, motor.temperature",
+        ),
+        (
+            "gearbox.power",
+            "declare 'gearbox.power' in signals.yaml; known groups of signals: charge, clock, house, media, "
+            "motor, pack, vehicle",
+        ),
+        ("pakc.voltage", "did you mean 'pack.voltage'?"),
+        ("pack.voltag", "did you mean 'pack.voltage'?"),
+    ],
+)  # fmt: skip
+def test_an_unknown_signal(written: str, remedy: str) -> None:
+    text = (
+        (BASE / "drive.layout").read_text(encoding="utf-8").replace("pack.voltage", f"{MARK}{written}{MARK}")
+    )
+    judge("drive.layout", text, "M201", f"there is no signal '{written}'", remedy)
+
+
+PLAN = (
+    'screen drive "Drive"\n    plan\n        top\n        here\n    {}\n'
+    '    in top   reading pack.charge as "0 %"\n    in here  reading pack.voltage as "0.0 V"\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("sizes", "code", "message", "remedy"),
+    [
+        (
+            "rows 14 mm, 1, 1",
+            "A312", "the plan is drawn with 2 rows, but 3 row sizes are given", "write rows 14 mm, 1",
+        ),
+        (
+            "rows 14 mm",
+            "A312", "the plan is drawn with 2 rows, but 1 row size is given", "write rows 14 mm, 1",
+        ),
+        (
+            "columns 2, 1",
+            "A312", "the plan is drawn with 1 column, but 2 column sizes are given", "write columns 2",
+        ),
+        (
+            "rows 140 mm, 1",
+            "A313", "the rows need 870 px (147.0 mm) with gaps, there are 600 px (101.4 mm)",
+            "write at most 94.1 mm in place of 140 mm; the shares take what is left",
+        ),
+        (
+            "rows 600 px, 20 mm",
+            "A313", "the rows need 760 px (128.4 mm) with gaps, there are 600 px (101.4 mm)",
+            "write at most 440 px in place of 600 px",
+        ),
+    ],
+)  # fmt: skip
+def test_sizes_of_a_plan(sizes: str, code: str, message: str, remedy: str) -> None:
+    judge("drive.layout", PLAN.format(f"‸{sizes}‸"), code, message, remedy)
+
+
+def test_the_largest_size_fits() -> None:
+    codes = {item.code for item in found("drive.layout", PLAN.format("rows 94.1 mm, 1"))}
+    assert "A313" not in codes
+    assert "A313" in {item.code for item in found("drive.layout", PLAN.format("rows 94.4 mm, 1"))}
+
+
+CHART = HEAD + "chart over 600 s\n        trace {}\n"
+
+
+@pytest.mark.parametrize(
+    ("trace", "code", "message", "remedy"),
+    [
+        (
+            "motor.power from ‸-60 V‸ to 100 kW",
+            "M212", "this is in V (voltage), and stands for a value in kW (power)", "write it in kW",
+        ),
+        (
+            "motor.power ‸from 100 kW to -60 kW‸",
+            "A344", "the scale does not rise", "write the lower end first: from -60 kW to 100 kW",
+        ),
+    ],
+)  # fmt: skip
+def test_the_scale_of_a_trace(trace: str, code: str, message: str, remedy: str) -> None:
+    judge("drive.layout", CHART.format(trace).replace(HEAD, WHOLE), code, message, remedy)
+
+
+WHOLE = 'screen drive "Drive"\n    plan\n        here\n    in here  '

@@ -35,6 +35,10 @@ CALM = 0.2
 """Seconds between two updates of what only changes figures: nobody reads a number that changes more
 than five times a second (both: common practice, no source)."""
 
+LATE = 1.0
+"""Seconds after which a touch asks for nothing any more: what the finger meant may have passed
+(common practice, no source)."""
+
 STEADYING = Steadying()
 
 
@@ -336,7 +340,11 @@ class Runtime:
             elif isinstance(outcome, Granted):
                 self._grant(outcome.action)
             elif isinstance(outcome, RequestMade):
-                asked = self._requests.ask(outcome.name, outcome.value, self.table.lookup, now)
+                asked: RequestMade | RequestRefused
+                if touched.age > LATE:
+                    asked = RequestRefused(outcome.name, f"the touch came {touched.age:.1f} s late")
+                else:
+                    asked = self._requests.ask(outcome.name, outcome.value, self.table.lookup, now)
                 if isinstance(asked, RequestRefused):
                     self._fingers.answer(asked.name, False, now)
                 self._events.append(asked)

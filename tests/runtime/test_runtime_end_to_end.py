@@ -335,6 +335,16 @@ def test_a_request_that_cannot_be_sent_is_refused_at_once() -> None:
     assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("refused")
 
 
+def test_a_touch_that_was_held_up_on_the_line_asks_for_nothing() -> None:
+    bench = Bench([values(0.0, lock=True)], outputs_allowed=True).to(2.0)
+    for phase in (Phase.PRESS, Phase.RELEASE):
+        bench.far.session.touch(1, phase, 5, 5, bench.now - 1.5)
+    bench.to(2.2)
+    assert bench.sent == []
+    assert bench.made(RequestRefused) == [RequestRefused("lock", "the touch came 1.5 s late")]
+    assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("refused")
+
+
 def test_a_request_is_followed_even_when_its_screen_is_left() -> None:
     bench = Bench([values(0.0, lock=True)], outputs_allowed=True).to(0.5)
     bench.tap(1)

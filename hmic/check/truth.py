@@ -16,7 +16,7 @@ from hmic.model.channels import Channel, FirstTrue, Scaled
 from hmic.model.design import Design, SignalDefinition, scope
 from hmic.model.expressions import typed, walk
 from hmic.model.units import unit
-from hmic.paint.operations import NO_CHANNEL, Figures, Reveal, ink_of, leading_channel
+from hmic.paint.operations import NO_CHANNEL, Figures, Reveal, Trace, ink_of, leading_channel
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
@@ -30,6 +30,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             figures = [arranged.channels[item.channel] for item in own if isinstance(item, Figures)]
             findings.extend(_decimals(piece, figures, screen, design))
             findings.extend(_clipped(piece, own, arranged, screen))
+            findings.extend(_clipped_traces(piece, own, arranged, number))
             findings.extend(_aged(piece, figures, screen, design, limits))
             if piece.widget.kind == "lamp":
                 ink = ink_of(operations[piece.first])
@@ -107,6 +108,52 @@ def _clipped(
             "C451", Severity.WARNING, message, piece.widget.head, remedy, worst, limit, spelt or None
         )
         return
+
+
+LEAST_OF_RANGE = 0.25
+"""The share of what a value can be that a trace shows even beside a figure (common practice, no
+source)."""
+
+
+def _clipped_traces(
+    piece: PieceFact, own: tuple[object, ...], arranged: Arranged, number: int
+) -> Iterator[Finding]:
+    """Traces that stop at the edge of their scale; a figure on the screen tells what such a one cannot,
+    unless its scale is but a sliver."""
+    screen = arranged.screens[number]
+    traces = [item for item in own if isinstance(item, Trace)]
+    for child, item in zip(piece.widget.children, traces, strict=False):
+        channel = arranged.channels[item.first]
+        if channel.value is None or not isinstance(channel.steps, Scaled) or child.subject is None:
+            continue
+        steps, value = channel.steps, channel.value
+        low, high = steps.low, steps.low + steps.step * (steps.count - 1)
+        slack = steps.step * 1.5
+        if value.low >= low - slack and value.high <= high + slack:
+            continue
+        told = _told(child.subject, arranged, number)
+        if told and high - low >= LEAST_OF_RANGE * (value.high - value.low):
+            continue
+        spelt = value.unit.spelling if value.unit else ""
+        message = (
+            f"on screen '{screen.name}' this trace ends at {low:g} and {high:g} {spelt}, "
+            f"{written(child.subject)} goes from {value.low:g} to {value.high:g}"
+        )
+        remedy = f"widen the scale, such as from {value.low:g} {spelt} to {value.high:g} {spelt}"
+        remedy += "" if told else ", or add a reading of it to the screen"
+        worst, limit = (value.low, low) if low - value.low > value.high - high else (value.high, high)
+        yield Finding("C451", Severity.WARNING, message, child.head, remedy, worst, limit, spelt or None)
+
+
+def _told(subject: Expression, arranged: Arranged, number: int) -> bool:
+    """Whether a figure of the value stands on the screen."""
+    operations = arranged.drawing.screens[number].operations
+    return any(
+        piece.widget.subject is not None
+        and written(piece.widget.subject) == written(subject)
+        and any(isinstance(item, Figures) for item in operations[piece.first : piece.last])
+        for piece in arranged.screens[number].pieces
+    )
 
 
 def _undefined(definition: SignalDefinition, design: Design) -> Iterator[Finding]:

@@ -13,8 +13,9 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from hmic.diagnostics import Finding, Span, error
 from hmic.cache import keep, kept
+from hmic.diagnostics import Finding, Span, error
+from hmic.model.dbc_lines import dbc_slip
 
 SUFFIXES = (".dbc", ".kcd", ".arxml", ".sym")
 """The kinds of message descriptions that can be read."""
@@ -49,7 +50,7 @@ def read_dbc(data: bytes, file: str, span: Span | None) -> tuple[Facts | None, l
     try:
         facts = _facts(data, file)
     except Exception as problem:  # cantools raises many kinds on malformed text
-        return None, [_own_words(str(problem), file, span)]
+        return None, [_own_words(str(problem), file, span, data)]
     keep(_KIND, data, _packed(facts))
     return facts, []
 
@@ -92,14 +93,20 @@ def _signal(signal: Any) -> DbcSignal:
     return DbcSignal(signal.unit or "", 0.0 if signal.is_float else abs(scale), low, high, length, choices)
 
 
-def _own_words(problem: str, file: str, span: Span | None) -> Finding:
+def _own_words(problem: str, file: str, span: Span | None, data: bytes) -> Finding:
     place = re.search(r"line (\d+), column (\d+)", problem)
     remedy = "export the file again from the tool that wrote it, or correct that line"
     if place is None:
         return error("M263", f"'{file}' does not read as a DBC file", span, remedy)
     line, column = int(place[1]), int(place[2])
     at = Span(file, line, column, line, column + 1)
-    return error("M263", f"'{file}' does not read as a DBC file from here on", at, remedy)
+    lines = dbc_text(data).split("\n")
+    slip = dbc_slip(lines[line - 1].rstrip("\r")) if line <= len(lines) else None
+    if slip is None:
+        return error("M263", f"'{file}' does not read as a DBC file from here on", at, remedy)
+    column, wanted, form = slip
+    at = Span(file, line, column, line, column + 1)
+    return error("M263", f"here should stand {wanted}", at, f"a line of this kind looks like: {form}")
 
 
 def _unpacked(result: Any) -> Facts | None:

@@ -9,7 +9,7 @@ from pathlib import Path
 from hmic.diagnostics import Finding, Span, closest, did_you_mean, error, sorted_findings, warning
 from hmic.language import syntax
 from hmic.language.parser import parse
-from hmic.model.dbc import read_dbc
+from hmic.model.dbc import dbc_text, read_dbc
 from hmic.model.dbc_check import check_messages, check_outputs, check_signals
 from hmic.model.design import Design
 from hmic.model.design_file import DesignFile, read_design
@@ -168,6 +168,7 @@ def _against_dbc(opened: Folder, settings: DesignFile, signals: SignalsFile) -> 
     facts, findings = read_dbc(data, name, settings.dbc_span)
     opened.findings.extend(findings)
     if facts is None:
+        opened.sources[name] = dbc_text(data)
         return
     signals.signals = check_signals(signals.signals, facts, name, opened.findings)
     check_outputs(signals.outputs, facts, name, opened.findings)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
+
 import pytest
 
 from hmic.cli.compiling import examine
 from hmic.cli.pages import BASE, MARK
-from hmic.diagnostics import Finding, Severity
+from hmic.diagnostics import Finding, Severity, as_text
 
 Case = tuple[str, str, str, str, str, str]
 """File, what stands there, what is written in its place (marked), code, message, remedy."""
@@ -323,3 +326,64 @@ def test_the_scale_of_a_trace(trace: str, code: str, message: str, remedy: str) 
 
 
 WHOLE = 'screen drive "Drive"\n    plan\n        here\n    in here  '
+
+
+SIGNAL_LINE = 'a line of this kind looks like: SG_ Speed : 0|16@1+ (0.01,0) [0|160] "km/h" Vector__XXX'
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "wanted", "remedy"),
+    [
+        ("SG_ Speed : 0", "SG_ Speed ‸0‸", "':'", SIGNAL_LINE),
+        ("(0.01,0)", "(0.01‸;‸0)", "','", SIGNAL_LINE),
+        ("[0|160]", "[0‸,‸160]", "'|'", SIGNAL_LINE),
+        ('"km/h"', "‸k‸m/h", "the unit in double quotes", SIGNAL_LINE),
+        ("0|16@1+ (0.01", "0|16@1 ‸(‸0.01", "the sign, + or -", SIGNAL_LINE),
+        (
+            "BO_ 256 Vehicle: 8", "BO_ 256 Vehicle ‸8‸", "':'",
+            "a line of this kind looks like: BO_ 256 Vehicle: 8 Vector__XXX",
+        ),
+    ],
+)  # fmt: skip
+def test_a_broken_line_of_a_dbc_file(old: str, new: str, wanted: str, remedy: str, tmp_path: Path) -> None:
+    text = (BASE / "van.dbc").read_text(encoding="utf-8")
+    assert old in text
+    marked = text.replace(old, new, 1)
+    folder = tmp_path / "van"
+    shutil.copytree(BASE, folder)
+    (folder / "van.dbc").write_text(marked.replace(MARK, ""), encoding="utf-8")
+    design, _, findings = examine(folder)
+    (item,) = [item for item in findings if item.severity is Severity.ERROR]
+    assert (item.code, item.message, item.remedy) == ("M263", f"here should stand {wanted}", remedy)
+    before = marked.split(MARK)[0]
+    assert item.span is not None
+    assert (item.span.file, item.span.line) == ("van.dbc", before.count("\n") + 1)
+    assert item.span.column == len(before) - before.rfind("\n")
+    assert design is not None
+    assert marked.replace(MARK, "").split("\n")[item.span.line - 1] in as_text([item], design.sources)
+
+
+@pytest.mark.parametrize(
+    ("trace", "beside", "remedy"),
+    [
+        ("from 200 V to 420 V", False, None),
+        ("from 260 V to 410 V", True, None),
+        (
+            "from 260 V to 410 V", False,
+            "widen the scale, such as from 200 V to 420 V, or add a reading of it to the screen",
+        ),
+        ("from 300 V to 310 V", True, "widen the scale, such as from 200 V to 420 V"),
+    ],
+)  # fmt: skip
+def test_a_trace_that_clips(trace: str, beside: bool, remedy: str | None) -> None:
+    shown = 'reading pack.voltage as "0 V"' if beside else 'reading pack.current as "0 A"'
+    layout = (
+        'screen drive "Drive"\n    plan\n        top\n        here\n    rows 1, 3\n'
+        f"    in top   {shown}\n    in here  chart over 600 s\n        trace pack.voltage {trace}\n"
+    )
+    told = [item for item in found("drive.layout", layout) if item.code == "C451"]
+    assert [item.remedy for item in told] == ([remedy] if remedy else [])
+    for item in told:
+        assert (item.severity, item.unit) == (Severity.WARNING, "V")
+        assert item.message.endswith("pack.voltage goes from 200 to 420")
+        assert item.span is not None and item.span.line == 8

@@ -18,6 +18,7 @@ from hmic.language.syntax import Screen
 from hmic.model.design import Design
 from hmic.model.load import load
 from hmic.model.samples import sample_values
+from hmic.paint import pictograms
 from hmic.paint.frame import Painter
 from hmic.paint.operations import Moment
 
@@ -52,22 +53,42 @@ def dunlin() -> Design:
 
 def painted(kind: str, sentence: str) -> Image.Image:
     """The sentence alone on a piece of the example's panel, by day."""
-    panel = dunlin().panel
-    width, height = (round(panel.pixels_from_mm(side)) for side in SIZES[kind])
     text = f'screen only "Only"\n    plan\n        place\n    margin 2 mm\n    in place    {sentence}\n'
+    return _painted(text, SIZES[kind])
+
+
+def _painted(text: str, millimetres: tuple[int, int]) -> Image.Image:
+    panel = dunlin().panel
+    width, height = (round(panel.pixels_from_mm(side)) for side in millimetres)
     layout, findings = parse(text, "LANGUAGE.md")
     assert not findings, findings
     small = replace(
         panel, width=width, height=height, width_mm=width * panel.pitch, height_mm=height * panel.pitch
     )
     design = replace(dunlin(), panel=small, screens={"only": layout.screens[0]}, start="only")
-    if "goes to drive" in sentence:
+    if "goes to drive" in text:
         design = replace(design, screens={**design.screens, "drive": empty_screen()})
     arranged, found = arrange(design)
     assert arranged is not None, found
     compiled = Compiled(design, arranged, tuple(found))
     values = sample_values(design) | {"media.title": 2.0, "charge.power": 6.0}
     return Painter(arranged.drawing).paint(Moment(0, 0, raw_values(compiled, values)))
+
+
+def sheet() -> Image.Image:
+    """Every pictogram with its name, by day."""
+    names = pictograms.names()
+    columns = 9
+    rows = [names[at : at + columns] for at in range(0, len(names), columns)]
+    drawn = [" ".join([*row, *["."] * (columns - len(row))]) for row in rows]
+    lines = ['screen only "Only"', "    plan", *(f"        {row}" for row in drawn), "    margin 2 mm"]
+    for name in names:
+        lines += [
+            f"    in {name}",
+            f"        symbol {name}, sized 9 mm",
+            f'        label "{name}", text 12 arcmin',
+        ]
+    return _painted("\n".join(lines) + "\n", (columns * 21, len(rows) * 24))
 
 
 def empty_screen() -> Screen:
@@ -80,6 +101,7 @@ def main() -> None:
     FOLDER.mkdir(exist_ok=True)
     for kind, sentence in sentences().items():
         painted(kind, sentence).save(FOLDER / f"{kind}.png")
+    sheet().save(FOLDER / "pictograms.png", optimize=True)
 
 
 if __name__ == "__main__":

@@ -7,8 +7,10 @@ import re
 import pytest
 
 from hmic.arrange.widgets import WIDGETS
+from hmic.model.themes_file import REQUIRED_ROLES
+from hmic.paint import pictograms
 from tests.tools import golden
-from tests.tools.widget_pictures import FOLDER, REFERENCE, painted, sentences
+from tests.tools.widget_pictures import FOLDER, REFERENCE, painted, sentences, sheet
 
 
 @pytest.mark.parametrize("kind", sorted(sentences()))
@@ -20,3 +22,22 @@ def test_every_widget_has_a_picture() -> None:
     assert set(sentences()) == set(WIDGETS)
     linked = re.findall(r"!\[\w+\]\(pictures/(\w+)\.png\)", REFERENCE.read_text(encoding="utf-8"))
     assert sorted(linked) == sorted(WIDGETS)
+
+
+def test_picture_of_the_pictograms() -> None:
+    golden.compare(sheet(), FOLDER / "pictograms.png")
+
+
+def section(title: str) -> str:
+    return REFERENCE.read_text(encoding="utf-8").split(f"## {title}\n")[1].split("\n## ")[0]
+
+
+def test_every_pictogram_is_listed_with_its_meaning() -> None:
+    listed = dict(re.findall(r"`(\w+)` \| ([^|]+?) \|", section("Pictograms")))
+    assert listed == {name: pictograms.words(name) for name in pictograms.names()}
+    assert "(pictures/pictograms.png)" in section("Pictograms")
+
+
+def test_every_colour_role_is_listed() -> None:
+    listed = re.findall(r"^\| `(\w+)` \|", section("Colour roles"), re.MULTILINE)
+    assert tuple(listed) == REQUIRED_ROLES

@@ -88,7 +88,7 @@ def sheet() -> Image.Image:
             f"        symbol {name}, sized 9 mm",
             f'        label "{name}", text 12 arcmin',
         ]
-    return _painted("\n".join(lines) + "\n", (columns * 21, len(rows) * 24))
+    return _painted("\n".join(lines) + "\n", (columns * 22, len(rows) * 24))
 
 
 def empty_screen() -> Screen:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 
 from hmic.diagnostics import DesignError
 from hmic.model.channels import Channel
@@ -152,7 +151,7 @@ class Artwork:
         if any(name not in theme.ramps for theme in self._themes):
             raise DesignError([])
         return [
-            tuple(_along(theme, name, Fraction(i, max(1, count - 1))) for theme in self._themes)
+            tuple(_along(theme, name, i, count) for theme in self._themes)
             for i in range(count)
         ]
 
@@ -181,13 +180,14 @@ class Artwork:
         return start
 
 
-def _along(theme: ThemeDefinition, name: str, place: Fraction) -> Colour:
+def _along(theme: ThemeDefinition, name: str, place: int, places: int) -> Colour:
+    """The colour at ``place`` of ``places`` (both ends included), halves rounded up."""
     stops = theme.ramps[name].stops
-    position = place * (len(stops) - 1)
-    lower = min(int(position), len(stops) - 1)
+    whole = max(1, places - 1)
+    lower, part = divmod(place * (len(stops) - 1), whole)
     upper = min(lower + 1, len(stops) - 1)
-    part = position - lower
     red, green, blue = (
-        int(a + (b - a) * part + Fraction(1, 2)) for a, b in zip(stops[lower], stops[upper], strict=True)
+        (2 * (a * whole + (b - a) * part) + whole) // (2 * whole)
+        for a, b in zip(stops[lower], stops[upper], strict=True)
     )
     return red, green, blue

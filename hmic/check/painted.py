@@ -238,8 +238,15 @@ class Painted:
             number: numbers[(index,) if plain else (*self._replaced(piles[number], operation), index)]
             for number in here
         }
-        fresh = array("i", (over.get(number, number) for number in array("i", part.tobytes())))
-        image.paste(Image.frombytes("I", part.size, fresh.tobytes()), corners, mask)
+        data, stride = part.tobytes(), part.width * 4
+        rows = [data[at : at + stride] for at in range(0, len(data), stride)]
+        # Most rows of a place are alike.
+        fresh = {
+            row: array("i", [over.get(number, number) for number in array("i", row)]).tobytes()
+            for row in set(rows)
+        }
+        changed = b"".join(fresh[row] for row in rows)
+        image.paste(Image.frombytes("I", part.size, changed), corners, mask)
 
     def _replaced(self, pile: Pile, operation: Operation) -> Pile:
         """The pile without a stencil of the same mask in the same place: a lamp that flashes."""

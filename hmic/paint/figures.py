@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from hmic.paint.fonts import DIGITS, EN_DASH, MINUS_SIGN, Drawn, Face, FigureCells, Placed
 from hmic.paint.operations import Mask
-
-_SUBSAMPLES = 8
+from hmic.paint.shapes import disc
 
 _FIRM = 12
 """The least coverage that the darkest pixel of a minus must have; a faint minus misleads."""
@@ -39,7 +38,7 @@ def raised_dot(advance: int, capitals: int) -> Placed:
     """
     across = max(3, (capitals * 22 + 50) // 100)
     across += (across ^ capitals) & 1
-    mask = _disc(across)
+    mask = disc(across)
     return mask, (advance - across) // 2, (capitals - across) // 2
 
 
@@ -66,20 +65,6 @@ def _bar(advance: int, long: int, thick: int, middle: int) -> Placed:
     """A solid bar centred in a cell; ``middle`` is twice the height of its middle line."""
     long = max(1, long - ((long ^ advance) & 1))
     return Mask(long, thick, bytes([15]) * (long * thick)), (advance - long) // 2, (middle - thick) // 2
-
-
-def _disc(across: int) -> Mask:
-    """Coverage of a disc that touches its square, by counting subsamples."""
-    span = across * _SUBSAMPLES
-    spots = range(1 - span, span, 2)
-    coverage = bytearray()
-    for y in range(across):
-        rows = spots[y * _SUBSAMPLES : (y + 1) * _SUBSAMPLES]
-        for x in range(across):
-            columns = spots[x * _SUBSAMPLES : (x + 1) * _SUBSAMPLES]
-            inside = sum(u * u + v * v <= span * span for v in rows for u in columns)
-            coverage.append((inside * 15 + _SUBSAMPLES**2 // 2) // _SUBSAMPLES**2)
-    return Mask(across, across, bytes(coverage))
 
 
 def _fitted(face: Face, char: str, advance: int) -> Placed:

@@ -260,7 +260,7 @@ def _rasterised(name: str, font: ImageFont.FreeTypeFont, char: str) -> Drawn:
         return Drawn(None, 0, 0, advance)
     image = Image.new("L", (width, height))
     image.im.paste(core, (0, 0, width, height))
-    reduced = image.point(list(_REDUCED))
+    reduced = Image.frombytes("L", (width, height), image.tobytes().translate(_REDUCED))
     held = reduced.getbbox()
     if held is None:
         return Drawn(None, 0, 0, advance)

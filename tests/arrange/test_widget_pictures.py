@@ -10,7 +10,7 @@ from hmic.arrange.widgets import WIDGETS
 from hmic.model.themes_file import REQUIRED_ROLES
 from hmic.paint import pictograms
 from tests.tools import golden
-from tests.tools.widget_pictures import FOLDER, REFERENCE, painted, sentences, sheet
+from tests.tools.widget_pictures import FOLDER, REFERENCE, painted, schematic, sentences, sheet
 
 
 @pytest.mark.parametrize("kind", sorted(sentences()))
@@ -22,6 +22,11 @@ def test_every_widget_has_a_picture() -> None:
     assert set(sentences()) == set(WIDGETS)
     linked = re.findall(r"!\[\w+\]\(pictures/(\w+)\.png\)", REFERENCE.read_text(encoding="utf-8"))
     assert sorted(linked) == sorted(WIDGETS)
+
+
+def test_picture_of_a_schematic() -> None:
+    golden.compare(schematic(), FOLDER / "schematic.png")
+    assert "(pictures/schematic.png)" in REFERENCE.read_text(encoding="utf-8")
 
 
 def test_picture_of_the_pictograms() -> None:

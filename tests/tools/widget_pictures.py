@@ -91,6 +91,16 @@ def sheet() -> Image.Image:
     return _painted("\n".join(lines) + "\n", (columns * 22, len(rows) * 24))
 
 
+def schematic() -> Image.Image:
+    """The reference's example of symbols joined by pipes."""
+    text = REFERENCE.read_text(encoding="utf-8")
+    found = re.search(r"^in map freely\n(.*?)```", text, re.DOTALL | re.MULTILINE)
+    assert found is not None
+    body = "".join(f"    {line}\n" for line in ("in map freely\n" + found.group(1)).splitlines())
+    head = 'screen only "Only"\n    plan\n        map\n    margin 1 mm\n'
+    return _painted(head + body, (66, 46))
+
+
 def empty_screen() -> Screen:
     """For a button to go to."""
     layout, _ = parse('screen drive "Drive"\n    plan\n        .\n', "LANGUAGE.md")
@@ -101,6 +111,7 @@ def main() -> None:
     FOLDER.mkdir(exist_ok=True)
     for kind, sentence in sentences().items():
         painted(kind, sentence).save(FOLDER / f"{kind}.png")
+    schematic().save(FOLDER / "schematic.png")
     sheet().save(FOLDER / "pictograms.png", optimize=True)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -79,23 +78,6 @@ def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
     order = [entry.key for entry in group.each()] if group is not None else []
     result.signals = {name: result.signals[name] for name in order if name in result.signals}
     return result
-
-
-def derivation_order(signals: Mapping[str, SignalDefinition]) -> tuple[str, ...]:
-    """The derived signals, each after those it reads."""
-    done: dict[str, None] = {}
-
-    def visit(name: str) -> None:
-        definition = signals.get(name)
-        if definition is None or definition.derived is None or name in done:
-            return
-        for other in sorted(definition.derived.signals):
-            visit(other)
-        done[name] = None
-
-    for name in signals:
-        visit(name)
-    return tuple(done)
 
 
 def _scalar(node: Node, key: str) -> object:
@@ -379,8 +361,3 @@ def _kind_said(entry: Entry) -> str | None:
         if entry.value.get(key) is not None:
             return kind
     return None
-
-
-def finite_range(definition: SignalDefinition) -> bool:
-    """Whether a number has ends on both sides, so that a scale can be drawn for it."""
-    return math.isfinite(definition.low) and math.isfinite(definition.high)

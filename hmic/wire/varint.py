@@ -1,7 +1,6 @@
-"""Unsigned integers in groups of seven bits, least first (LEB128), and the zigzag map for signed ones.
+"""Unsigned integers in groups of seven bits, least first (LEB128).
 
-Source: DWARF 5 section 7.6 for LEB128; the zigzag map 0, -1, 1, -2 -> 0, 1, 2, 3 as in the Protocol
-Buffers encoding guide. Here a number has at most 32 bits and only its shortest form is read.
+Source: DWARF 5 section 7.6. Here a number has at most 32 bits and only its shortest form is read.
 """
 
 from __future__ import annotations
@@ -31,13 +30,3 @@ def decode(data: bytes, place: int) -> tuple[int, int] | None:
             return None if value > LIMIT or (byte == 0 and shift) else (value, place)
         shift += 7
     return None
-
-
-def zigzag(value: int) -> int:
-    """0, -1, 1, -2, ... to 0, 1, 2, 3, ..."""
-    return value * 2 if value >= 0 else -value * 2 - 1
-
-
-def unzigzag(code: int) -> int:
-    """The inverse of ``zigzag``."""
-    return code // 2 if code % 2 == 0 else -(code // 2) - 1

@@ -14,7 +14,6 @@ from hmic.model.codes import CODES
 from hmic.model.design import scope
 from hmic.model.expressions import Doubt
 from hmic.model.load import load
-from hmic.model.signals_file import derivation_order
 from hmic.model.themes_file import REQUIRED_ROLES
 from hmic.model.values import lookup_over
 from hmic.places import examples_folder, fonts_folder
@@ -140,7 +139,6 @@ def test_a_sound_design_has_no_finding(folder):
     assert [theme.name for theme in design.themes] == ["day", "night"]
     assert design.themes[1].ramps["heat"].stops == ((0, 0, 0), (0x88, 0x88, 0x88))
     assert set(design.sources) == set(FILES) - {"van.dbc"}
-    assert derivation_order(design.signals) == ("pack.power", "pack.low")
 
 
 def test_derived_values(folder):

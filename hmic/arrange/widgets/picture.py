@@ -23,26 +23,19 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     image = _opened(canvas.design.root, widget.subject)
     scale = min(1.0, box.width / image.width, box.height / image.height)
     size = (max(1, int(image.width * scale)), max(1, int(image.height * scale)))
-    number = canvas.artwork.picture(reduced(image, size))
+    number = canvas.artwork.picture(_scaled(image, size))
     left = box.left + (box.width - size[0]) // 2
     top = box.top + (box.height - size[1]) // 2
     canvas.operations.append(Picture(Box(left, top, *size), number))
 
 
-def reduced(image: Image, size: tuple[int, int]) -> Image565:
-    """The picture at a size, 5-6-5 bits a pixel, coverage 0..15 if it has any transparency."""
+def _scaled(image: Image, size: tuple[int, int]) -> Image565:
     from PIL import Image as pillow
 
-    scaled = image.convert("RGBA").resize(size, pillow.Resampling.BOX)
-    pixels = bytearray()
-    coverage = bytearray()
-    data = scaled.tobytes()
-    for red, green, blue, alpha in zip(data[::4], data[1::4], data[2::4], data[3::4], strict=True):
-        word = (red >> 3) << 11 | (green >> 2) << 5 | blue >> 3
-        pixels += word.to_bytes(2, "little")
-        coverage.append((alpha * 15 + 127) // 255)
-    opaque = all(value == 15 for value in coverage)
-    return Image565(size[0], size[1], bytes(pixels), b"" if opaque else bytes(coverage))
+    from hmic.paint.pictures import picture_of
+
+    whole = image.convert("RGBA")
+    return picture_of(whole if whole.size == size else whole.resize(size, pillow.Resampling.LANCZOS))
 
 
 def _opened(root: Path, subject: Text) -> Image:

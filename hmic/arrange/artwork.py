@@ -150,10 +150,7 @@ class Artwork:
         """
         if any(name not in theme.ramps for theme in self._themes):
             raise DesignError([])
-        return [
-            tuple(_along(theme, name, i, count) for theme in self._themes)
-            for i in range(count)
-        ]
+        return [tuple(_along(theme, name, i, count) for theme in self._themes) for i in range(count)]
 
     def entries(self, keys: Sequence[Key], tint: int) -> Ink:
         """One palette entry for each step of the channel ``tint``."""

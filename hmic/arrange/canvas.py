@@ -105,14 +105,14 @@ class Canvas:
             raise DesignError([])
         return load_face(self.design.fonts[font], capital_height, fonts_folder() / FALLBACK)
 
-    def role(self, word: str, span: Span) -> str:
-        """A colour role by name.
+    def role(self, phrase: Phrase | None, otherwise: str = "") -> str:
+        """The colour role that a phrase names, or ``otherwise`` without a phrase.
 
         Raises ``DesignError`` without a finding for an unknown one: loading has told it.
         """
-        roles = self.design.themes[0].roles
-        if word in roles:
-            return word
+        role = phrase.words[0] if phrase is not None else otherwise
+        if role in self.design.themes[0].roles:
+            return role
         raise DesignError([])
 
     def number(self, node: Expression, unit: str | None = None) -> Typed:

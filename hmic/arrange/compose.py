@@ -348,7 +348,6 @@ PHRASE_WORDS: Mapping[str, str] = {
     "marked": "marked by",
     "hands": "with hands",
     "within": "shown within",
-    "difference from": "difference",
 }
 
 

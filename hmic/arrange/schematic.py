@@ -144,8 +144,7 @@ def _segment(start: Point, end: Point, wide: int) -> Box:
 def _ink(phrases: dict[str, Phrase], pipe: Pipe, canvas: Canvas) -> Ink:
     ramp = phrases.get("ramp")
     if ramp is None:
-        colour = phrases.get("colour")
-        return canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "line")
+        return canvas.artwork.ink(canvas.role(phrases.get("colour"), "line"))
     if len(ramp.values) not in (1, 3):
         remedy = "write filled by ramp water of coolant.inlet from 0 °C to 80 °C"
         raise DesignError([error("A379", "a pipe's ramp needs a signal", ramp.span, remedy)])

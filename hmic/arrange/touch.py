@@ -40,12 +40,18 @@ def zone_action(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> ZoneAc
         message = "this touch asks for nothing" if not asking else "this touch asks for two things"
         remedy = "say one of: goes to SCREEN, sets SIGNAL to VALUE, toggles SIGNAL, steps SIGNAL by VALUE"
         raise DesignError([error("A360", message, span if not asking else asking[1].span, remedy)])
+    scale = next((phrase for phrase in phrases if phrase.kind == "scale"), None)
+    return guarded(_action(asking[0], scale, canvas), phrases, canvas)
+
+
+def guarded(action: Action, phrases: Sequence[Phrase], canvas: Canvas) -> ZoneAction:
+    """An action with the conditions that the phrases put on it."""
     by_kind = {phrase.kind: phrase for phrase in phrases}
     allowed = canvas.flag(by_kind["allowed"].values[0]) if "allowed" in by_kind else None
     held = round(canvas.constant(by_kind["held"].values[0], "ms")) if "held" in by_kind else 0
     question = by_kind["confirmed"].values[0] if "confirmed" in by_kind else None
     confirm = question.text if isinstance(question, Text) else None
-    return ZoneAction(_action(asking[0], by_kind.get("scale"), canvas), allowed, held, confirm)
+    return ZoneAction(action, allowed, held, confirm)
 
 
 def output(signal: Expression, canvas: Canvas) -> OutputDefinition:

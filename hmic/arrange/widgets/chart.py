@@ -102,8 +102,7 @@ def _trace(
         raise DesignError([error("A302", "a trace takes a scale, a colour and a name", span, remedy)])
     value = canvas.shown(child.subject)
     low, high = scale(child, value, canvas)
-    colour = child.one("colour")
-    ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "accent")
+    ink = canvas.artwork.ink(canvas.role(child.one("colour"), "accent"))
     columns, period, head = ring
     thickness = canvas.px(LINE_MM)
     levels = field.height - thickness + 1

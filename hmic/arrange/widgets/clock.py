@@ -55,8 +55,7 @@ def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:
     known = canvas.channel(Channel(_minutes_of(60, 1.0), KNOWN))
     marks = canvas.artwork.inks(["quiet"], known)
     canvas.operations.append(Stencil(face, canvas.artwork.mask(_face(side)), marks))
-    colour = widget.one("colour")
-    ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "ink")
+    ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "ink"))
     half = max(1, radius // 24)
     for cycle, steps, length, thick in ((720, 144, 0.5, half * 2), (60, 60, 0.78, half)):
         bearings = [i * 360 * 16 // steps for i in range(steps)]

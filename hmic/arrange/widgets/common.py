@@ -140,8 +140,7 @@ def colouring(widget: Widget, value: Typed, base: str, canvas: Canvas, urgency: 
     ``above`` and not yet beyond a ``below``.
     """
     limits = _limits(widget, value, canvas)
-    colour = widget.one("colour")
-    base = canvas.role(colour.words[0], colour.span) if colour else base
+    base = canvas.role(widget.one("colour"), base)
     if widget.one("ramp") is None and not limits:
         return canvas.artwork.ink(base)
     entries, edges = _base_entries(widget, value, base, canvas)
@@ -179,7 +178,7 @@ def _limits(widget: Widget, value: Typed, canvas: Canvas) -> list[tuple[str, flo
     """(``above`` or ``below``, limit in the value's unit, role) of each limit phrase."""
     unit = value.unit.spelling if value.unit else ""
     return [
-        (phrase.kind, canvas.constant(phrase.values[0], unit), canvas.role(phrase.words[0], phrase.span))
+        (phrase.kind, canvas.constant(phrase.values[0], unit), canvas.role(phrase))
         for phrase in widget.phrases
         if phrase.kind in ("above", "below")
     ]

@@ -83,7 +83,7 @@ def _arcs(
     for phrase in widget.phrases:
         if phrase.kind in ("above", "below"):
             limit = canvas.constant(phrase.values[0], unit)
-            limits.append((phrase.kind, limit, canvas.role(phrase.words[0], phrase.span)))
+            limits.append((phrase.kind, limit, canvas.role(phrase)))
     inside = sorted({limit for _, limit, _ in limits if ends[0] < limit < ends[1]})
     channel = canvas.channel(Channel(value, KNOWN))
     for low, high in pairwise([ends[0], *inside, ends[1]]):

@@ -18,8 +18,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     width, letters = face.measure(text), face.capital_height
     canvas.fit(width, box.width, f'the label "{text}"', widget.head, letters=letters)
     canvas.fit(letters, box.height, f'the label "{text}"', widget.head, height=True, letters=letters)
-    colour = widget.one("colour")
-    role = canvas.role(colour.words[0], colour.span) if colour else "ink"
+    role = canvas.role(widget.one("colour"), "ink")
     left = box.left + aligned(width, box.width, alignment(widget))
     top = box.top + (box.height - face.capital_height) // 2
     canvas.text(text, face, (left, top), canvas.artwork.ink(role), widget.head)

@@ -22,12 +22,11 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         raise DesignError([error("A323", "the lamp has no state", widget.head, remedy)])
     side = pictogram_side(widget, box, canvas)
     number, place = pictogram(widget, box, side, canvas)
-    roles = [canvas.role(phrase.words[0], phrase.span) for phrase in states]
+    roles = [canvas.role(phrase) for phrase in states]
     conditions = tuple(canvas.flag(phrase.values[0]) for phrase in states)
     urgency = min(URGENCY.get(role, 2) for role in roles)
     channel = canvas.channel(Channel(None, FirstTrue(conditions), urgency=urgency))
-    otherwise = widget.one("otherwise")
-    unlit = canvas.role(otherwise.words[0], otherwise.span) if otherwise else "line"
+    unlit = canvas.role(widget.one("otherwise"), "line")
     steady = [
         unlit if "flashing" in phrase.words else role for phrase, role in zip(states, roles, strict=True)
     ]

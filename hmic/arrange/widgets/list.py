@@ -8,7 +8,7 @@ from fractions import Fraction
 from hmic.arrange.canvas import Canvas, inset
 from hmic.arrange.letters import text_line
 from hmic.arrange.plan import share_out
-from hmic.arrange.touch import control, output
+from hmic.arrange.touch import control, guarded, output
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Name, Quantity, Widget
 from hmic.model.actions import SetToRow, TurnPage, ZoneAction
@@ -70,9 +70,7 @@ def _row(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, ca
             raise DesignError(
                 [error("A375", "a list sets its output to row", phrase.span, "sets NAME to row")]
             )
-        action = ZoneAction(
-            SetToRow(output(target, canvas).name, pages, rows, number), _allowed(widget, canvas)
-        )
+        action = guarded(SetToRow(output(target, canvas).name, pages, rows, number), widget.phrases, canvas)
         with control(widget.phrases, place, action, widget.head, canvas):
             _title(widget, value, row, place, canvas)
     else:
@@ -86,11 +84,6 @@ def _title(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, 
         _mark(canvas.number(marked.values[0]), row, place, canvas)
     face = canvas.face("text", canvas.capital_height(widget, LIST_ARCMIN))
     text_line(_titled(value, row), None, face, inner, canvas.artwork.ink("ink"), widget, canvas)
-
-
-def _allowed(widget: Widget, canvas: Canvas) -> Typed | None:
-    phrase = widget.one("allowed")
-    return canvas.flag(phrase.values[0]) if phrase else None
 
 
 def _mark(chosen: Typed, row: tuple[str, int, int], place: Box, canvas: Canvas) -> None:

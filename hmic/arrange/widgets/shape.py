@@ -20,8 +20,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     if widget.word not in NAMES:
         remedy = did_you_mean(widget.word or "", NAMES, "shapes")
         raise DesignError([error("A377", f"there is no shape '{widget.word}'", widget.head, remedy)])
-    colour = widget.one("colour")
-    ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "line")
+    ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "line"))
     thin = canvas.px(LINE_MM)
     if widget.word == "line":
         lying = box.width >= box.height

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
-from hmic.arrange.touch import control, output, zone_action
+from hmic.arrange.touch import control, guarded, output
 from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, place_number
 from hmic.diagnostics import DesignError, error
-from hmic.language.syntax import Phrase, Signal, Widget
-from hmic.model.actions import SlideOutput, ZoneAction
+from hmic.language.syntax import Signal, Widget
+from hmic.model.actions import SlideOutput
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint import shapes
@@ -36,7 +36,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     action = SlideOutput(
         name, low, high, _step(widget, value.unit, high - low, canvas), left + knob // 2, travel, False
     )
-    with control(widget.phrases, place, _limited(widget, action, canvas), widget.head, canvas):
+    with control(widget.phrases, place, guarded(action, widget.phrases, canvas), widget.head, canvas):
         _knob(value, (low, high), (left, middle, travel, knob), canvas)
 
 
@@ -63,13 +63,6 @@ def _step(widget: Widget, unit: object, span: float, canvas: Canvas) -> float:
         message = f"a step of {step:g} does not go into a scale of {span:g}"
         raise DesignError([error("A372", message, phrase.span, f"in steps of {span / 20:g}")])
     return step
-
-
-def _limited(widget: Widget, action: SlideOutput, canvas: Canvas) -> ZoneAction:
-    """The conditions of the widget around what the finger asks."""
-    asks = Phrase("toggles", (), (widget.subject,) if widget.subject else (), widget.head)
-    conditions = zone_action((asks, *widget.phrases), widget.head, canvas)
-    return ZoneAction(action, conditions.allowed, conditions.held_ms, conditions.confirm)
 
 
 def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:

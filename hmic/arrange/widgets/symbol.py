@@ -21,8 +21,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         valve(widget, box, canvas)
         return
     number, place = pictogram(widget, box, pictogram_side(widget, box, canvas), canvas)
-    colour = widget.one("colour")
-    role = canvas.role(colour.words[0], colour.span) if colour else "ink"
+    role = canvas.role(widget.one("colour"), "ink")
     canvas.operations.append(Stencil(place, number, canvas.artwork.ink(role)))
 
 

@@ -36,8 +36,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     letters = face.capital_height
     canvas.fit(letters, place.height, "the word", widget.head, height=True, letters=letters)
     channel = canvas.channel(Channel(typed, Listed(typed.words)))
-    colour = widget.one("colour")
-    ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "ink")
+    ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "ink"))
     top = place.top + (place.height - face.capital_height) // 2
     for step, word in enumerate(typed.words):
         said = canvas.said(word)
@@ -53,6 +52,5 @@ def _free_text(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     face = canvas.face("text", canvas.capital_height(widget))
     letters = face.capital_height
     canvas.fit(face.line_height, place.height, "the text", widget.head, height=True, letters=letters)
-    colour = widget.one("colour")
-    ink = canvas.artwork.ink(canvas.role(colour.words[0], colour.span) if colour else "ink")
+    ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "ink"))
     text_line(typed, None, face, place, ink, widget, canvas)

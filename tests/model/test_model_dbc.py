@@ -1,6 +1,7 @@
 """Facts from a DBC file, against cantools on files nobody here made, and on broken ones."""
 
 import json
+import sys
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -19,6 +20,8 @@ DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin" / "dunlin.dbc"
 def foreign_files():
     # The wheel opendbc (MIT) carries over a hundred files; eight by name keep this short.
     found = find_spec("opendbc")
+    if found is None and sys.version_info >= (3, 13):
+        pytest.skip("opendbc has no wheel for this Python")
     assert found is not None and found.origin is not None
     files = sorted((Path(found.origin).parent / "dbc").glob("*.dbc"))
     return files[:: max(1, len(files) // 8)][:8]

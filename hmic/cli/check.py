@@ -27,11 +27,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Shows every finding; 0 with none above a note, 1 with errors (or warnings if strict)."""
-    findings = None if arguments.report else recall(stamp(arguments.design, arguments.language))
+    stamped = stamp(arguments.design, arguments.language)
+    findings = None if arguments.report else recall(stamped)
     if findings is not None:
         sources: Mapping[str, str] = texts_of(arguments.design, findings)
     else:
-        findings, sources = _fresh(arguments)
+        findings, sources = _fresh(arguments, stamped)
     show(findings, sources, as_json=arguments.json)
     if not arguments.json:
         if arguments.report is not None:
@@ -40,11 +41,13 @@ def run(arguments: argparse.Namespace) -> int:
     return exit_code(findings, arguments.strict)
 
 
-def _fresh(arguments: argparse.Namespace) -> tuple[tuple[Finding, ...], Mapping[str, str]]:
+def _fresh(
+    arguments: argparse.Namespace, stamped: bytes | None
+) -> tuple[tuple[Finding, ...], Mapping[str, str]]:
     """Compiles and checks; writes the report if asked."""
     from hmic.cli.compiling import Failed, compile_design
 
-    result = compile_design(arguments.design, arguments.language)
+    result = compile_design(arguments.design, arguments.language, stamped)
     if arguments.report is not None:
         from hmic.cli.report import write_report
 

@@ -35,13 +35,16 @@ class Failed:
     compiled: Compiled | None = None
 
 
-def compile_design(folder: Path, language: str | None = None) -> Compiled | Failed:
+def compile_design(
+    folder: Path, language: str | None = None, stamped: bytes | None = None
+) -> Compiled | Failed:
     """Loads, arranges and checks a design, in its own language or another. Findings of each stage are
-    kept."""
+    kept, under the stamp of the files as they were before they were read."""
+    stamped = stamp(folder, language) if stamped is None else stamped
     design, arranged, findings = examine(folder, language)
     if design is None:
         return Failed(tuple(findings), texts_of(folder, findings))
-    remember(stamp(folder, language), findings)
+    remember(stamped, findings)
     if arranged is None or any(finding.severity is Severity.ERROR for finding in findings):
         whole = Compiled(design, arranged, tuple(findings)) if arranged is not None else None
         return Failed(tuple(findings), design.sources, whole)

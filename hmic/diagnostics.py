@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from enum import Enum
+
+from hmic.records import dataclass
 
 
 class Severity(Enum):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from hmic.arrange import sizes
 from hmic.arrange.artwork import Artwork
@@ -19,6 +19,7 @@ from hmic.model.touch import touch_state
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
 from hmic.places import fonts_folder
+from hmic.records import dataclass
 
 DEFAULT_ARCMIN = 20
 CAPTION_ARCMIN = 14

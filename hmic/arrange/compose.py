@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from types import ModuleType
 
@@ -45,6 +45,7 @@ from hmic.paint.operations import (
     Zone,
     channels_of,
 )
+from hmic.records import dataclass
 
 DEEPEST_PART = 8
 MOST_OF_EACH = 256

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from hmic.diagnostics import DesignError, Span, error
 from hmic.language.syntax import Quantity
@@ -17,6 +17,7 @@ from hmic.language.written import number as decimal
 from hmic.model.design import Locale
 from hmic.model.units import convert, unit
 from hmic.paint.operations import COLON, COMMA, FULL_STOP
+from hmic.records import dataclass
 
 _PATTERN = re.compile(r"(\+?)(0+)(?:([.,:])(0+))?(?:\s*([^\s\d.,:+#-]\S*))?\s*")
 _SIXTIETHS = {"h": "min", "min": "s"}

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 from hmic.arrange import sizes
@@ -14,6 +13,7 @@ from hmic.language.syntax import Expression, Joint, Phrase, Pipe, Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.operations import Axis, Box, Fill, Flow, Ink
+from hmic.records import dataclass
 
 PIPE_MM = 2.2
 FLOW_STEPS = 8

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text
 from hmic.diagnostics import DesignError, Span, did_you_mean, error
@@ -26,6 +25,7 @@ from hmic.model.expressions import Doubt, Typed
 from hmic.model.touch import ASKED, REFUSED, TOUCH_WORDS
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, When
+from hmic.records import dataclass
 
 ACTION_PHRASES = ("goes", "sets", "toggles", "by", "acknowledges")
 CORNER_MM = 2.0

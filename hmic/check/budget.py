@@ -7,7 +7,6 @@ with a push going on, a refresh each second and every channel of the screen movi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import ceil
 
 from hmic.arrange.canvas import PieceFact
@@ -20,10 +19,9 @@ from hmic.language.written import written
 from hmic.model.channels import LIVE, Channel, Scaled
 from hmic.model.design import Design
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of
+from hmic.records import dataclass
 from hmic.wire.bounds import HEARD, PULSE, SHARE, block_seconds, change_bytes, refresh_bytes, turn_seconds
-from hmic.wire.host_session import BLOCK_LEAD, VALUE_LEAD
-from hmic.wire.messages import REFRESH_VALUES
-from hmic.wire.updates import MAX_RAW
+from hmic.wire.sizes import BLOCK_LEAD, MAX_RAW, REFRESH_VALUES, VALUE_LEAD
 
 BATCH = 0.1
 CALM = 0.2

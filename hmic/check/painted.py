@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property
 
 from PIL import Image
@@ -41,6 +40,7 @@ from hmic.paint.operations import (
     ink_of,
     leading_channel,
 )
+from hmic.records import dataclass
 
 # A pile seen on less of an operation's place than this is a soft edge or a corner.
 LEAST_SHARE = 0.02

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from hmic.arrange.compose import Arranged, arrange
@@ -14,6 +13,7 @@ from hmic.cli.show import show
 from hmic.diagnostics import DesignError, Finding, Severity
 from hmic.model.design import Design
 from hmic.model.load import load
+from hmic.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from hmic.diagnostics import DesignError
@@ -12,6 +11,7 @@ from hmic.display.store import Store
 from hmic.pack.reader import read
 from hmic.pack.records import identity
 from hmic.paint.operations import STALE, UNSEEN, Drawing, Moment
+from hmic.records import dataclass
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import Activated, DisplayEvent, DisplayFacts, Phase, Shown, Silent, Values
 

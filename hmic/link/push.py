@@ -6,10 +6,11 @@ import os
 import select
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from hmic.diagnostics import DesignError, Finding, error
 from hmic.link.shape import Link, LinkLost
+from hmic.records import dataclass
 from hmic.wire.events import (
     Connected,
     DisplayFacts,

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
@@ -19,6 +19,7 @@ from hmic.model.design import Design
 from hmic.model.expressions import walk
 from hmic.model.files import Folder
 from hmic.model.yaml_source import check_schema, parse_yaml
+from hmic.records import dataclass
 
 FOLDER = "words"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.language import syntax
@@ -19,6 +19,7 @@ from hmic.model.terms import Memory
 from hmic.model.touch import TOUCH_PREFIX
 from hmic.model.units import Unit, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Entry, Node
+from hmic.records import dataclass
 
 _NAME = re.compile(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+")
 _KINDS = {"flag": "flag", "words": "word", "text": "text"}

@@ -23,11 +23,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from fractions import Fraction
 from functools import lru_cache
 
 from hmic.diagnostics import closest, did_you_mean
+from hmic.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import LIVE, Channel, FirstTrue, Scaled, raw_value
 from hmic.model.design import Design
 from hmic.model.expressions import Lookup, Typed
+from hmic.records import dataclass
 from hmic.runtime.history import History
 
 

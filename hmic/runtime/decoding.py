@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +12,7 @@ from hmic.model.dbc import SUFFIXES, load_database
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
 from hmic.model.units import converter, convertible, unit
+from hmic.records import dataclass
 from hmic.runtime.guarding import Guard, load_guards
 
 if TYPE_CHECKING:

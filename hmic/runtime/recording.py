@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from io import FileIO
 from pathlib import Path
 from typing import Any
 
 from hmic.diagnostics import DesignError, Finding, error, warning
 from hmic.model.values import Doubt, Item
+from hmic.records import dataclass
 from hmic.runtime.decoding import Arrival, Frame, Reading
 
 SUFFIX = ".record"

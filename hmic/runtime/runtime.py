@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Protocol
 
 from hmic.diagnostics import Finding, error
@@ -11,6 +11,7 @@ from hmic.link.half_duplex import SHARE
 from hmic.model.actions import Acknowledge, GoTo, TurnPage
 from hmic.model.builtin import CLOCK
 from hmic.model.touch import PAGE_PREFIX
+from hmic.records import dataclass
 from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying, signals_of
 from hmic.runtime.clock import Steady, VehicleTime, earliest
 from hmic.runtime.decoding import Arrival
@@ -26,7 +27,8 @@ from hmic.runtime.touching import (
     RequestRefused,
 )
 from hmic.runtime.vehicle import Vehicle
-from hmic.wire import Connected, Disconnected, DisplayFacts, HostSession, Mismatched, Phase, Touched
+from hmic.wire.events import Connected, Disconnected, DisplayFacts, Mismatched, Phase, Touched
+from hmic.wire.host_session import HostSession
 
 BATCH = 0.1
 """Seconds between two updates of what is not urgent: a bar or needle moves ten times a second."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from hmic.model.actions import (
     Acknowledge,
@@ -20,6 +19,7 @@ from hmic.model.actions import (
 )
 from hmic.model.expressions import Doubt, Lookup, Scalar
 from hmic.model.touch import ASKED, IDLE, PRESSED, REFUSED, SENT, touch_signal
+from hmic.records import dataclass
 from hmic.runtime.decoding import Frame
 
 CONFIRM_WITHIN = 5.0

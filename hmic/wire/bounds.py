@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from hmic.wire.events import UNIT
-from hmic.wire.frames import LEAST_BODY, MAX_STUFFED, OVERHEAD
-from hmic.wire.messages import REFRESH_VALUES
-from hmic.wire.transfer import BLOCK_HEAD, BLOCK_SECONDS
-from hmic.wire.updates import HEAD
+from hmic.wire.sizes import (
+    BLOCK_HEAD,
+    BLOCK_SECONDS,
+    CHANGE_HEAD,
+    LEAST_BODY,
+    MAX_STUFFED,
+    OVERHEAD,
+    REFRESH_VALUES,
+    UNIT,
+)
 
 LONGEST_ITEM = 16
 """Bytes of a body that may stay empty because the next item does not fit."""
@@ -30,7 +35,7 @@ def change_bytes(moves: Sequence[int], max_body: int = LEAST_BODY) -> int:
     """The most that change frames take in which any positions change, each by at most its ``moves``
     (0: never). Exact for one frame in which all do, without skips; a frame with fewer is shorter."""
     bits = sum(1 if move == 0 else 2 * move.bit_length() + 1 for move in moves)
-    body = -(-(HEAD + bits) // 8)
+    body = -(-(CHANGE_HEAD + bits) // 8)
     if body <= max_body:
         return body + OVERHEAD + body // 254
     frames = -(-body // (max_body - LONGEST_ITEM))

@@ -9,6 +9,7 @@ from hmic.wire import frames, messages, updates
 from hmic.wire.crc import START
 from hmic.wire.events import DisplayEvent, DisplayFacts, Phase, Shown, Silent, StoreDoor, Values
 from hmic.wire.received import STALE, ReceivedValues
+from hmic.wire.sizes import LEAST_BODY, MAX_BODY
 from hmic.wire.states import DISPLAY, Cause, Display, after
 from hmic.wire.transfer import Receiver
 
@@ -347,7 +348,7 @@ def _look(show: messages.Show) -> tuple[int, int, int, int]:
 
 
 def _checked(facts: DisplayFacts) -> DisplayFacts:
-    if not frames.LEAST_BODY <= facts.max_body <= frames.MAX_BODY or facts.window < 1:
+    if not LEAST_BODY <= facts.max_body <= MAX_BODY or facts.window < 1:
         raise ValueError(f"max_body {facts.max_body} or window {facts.window} is outside the protocol")
     if facts.identity is not None and len(facts.identity) != 8:
         raise ValueError("an identity has eight bytes")

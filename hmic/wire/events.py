@@ -7,9 +7,6 @@ from enum import IntEnum
 from hashlib import sha256
 from typing import Protocol
 
-UNIT = 64
-"""Bytes of the smallest piece of a pack that is sent, stored and reported."""
-
 
 class Phase(IntEnum):
     """What a finger does."""

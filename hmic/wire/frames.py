@@ -10,18 +10,7 @@ from dataclasses import dataclass
 
 from hmic.wire import cobs
 from hmic.wire.crc import START, crc16
-
-MAX_BODY = 512
-"""Body bytes no frame may exceed, in either direction."""
-
-LEAST_BODY = 128
-"""Body bytes every end must take."""
-
-MAX_STUFFED = cobs.encoded_limit(MAX_BODY + 2)
-"""Bytes between two delimiters beyond which a decoder stops listening until the next delimiter."""
-
-OVERHEAD = 4
-"""Most bytes around a body of up to 252 bytes: one of stuffing (mostly saved), two of CRC, one delimiter."""
+from hmic.wire.sizes import MAX_BODY, MAX_STUFFED
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from hmic.wire.events import (
     Touched,
     Transferred,
 )
-from hmic.wire.messages import REFRESH_VALUES
+from hmic.wire.sizes import BLOCK_LEAD, MAX_RAW, REFRESH_VALUES, VALUE_LEAD
 from hmic.wire.states import HOST, Cause, Host, after
 from hmic.wire.transfer import Sender
 
@@ -40,13 +40,6 @@ RATE_TRIES = 3
 
 SHOW_AGAIN = 0.3
 """Seconds a display may go on telling of another scene before Show is sent again."""
-
-VALUE_LEAD = 0.03
-"""Seconds of bytes not yet on the line up to which values are added; beyond, they wait and gather,
-so that what is sent is the newest."""
-
-BLOCK_LEAD = 0.008
-"""The same for blocks of a pack: no more than a slow waking of the caller needs."""
 
 
 @dataclass(frozen=True)
@@ -162,8 +155,8 @@ class HostSession:
         if self._look is None or len(raw) != self._look.count:
             wanted = "no screen is shown" if self._look is None else f"the screen has {self._look.count}"
             raise ValueError(f"{len(raw)} values given, but {wanted}")
-        if raw and not 0 <= min(raw) <= max(raw) <= updates.MAX_RAW:
-            raise ValueError(f"a raw value is outside 0..{updates.MAX_RAW}")
+        if raw and not 0 <= min(raw) <= max(raw) <= MAX_RAW:
+            raise ValueError(f"a raw value is outside 0..{MAX_RAW}")
         self._target = tuple(raw)
 
     def transfer(self, pack: bytes, dry: bool = False) -> None:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from zlib import crc32
 
 from hmic.wire.crc import crc16
-from hmic.wire.events import UNIT
+from hmic.wire.sizes import UNIT
 
 PIECE = 1024
 HASH = 6

@@ -12,16 +12,13 @@ from enum import IntEnum
 
 from hmic.wire import varint
 from hmic.wire.events import DisplayFacts, Outcome, Phase
-from hmic.wire.frames import LEAST_BODY, MAX_BODY
 from hmic.wire.likeness import HASH
+from hmic.wire.sizes import LEAST_BODY, MAX_BODY, REFRESH_VALUES
 
 VERSION = 1
 
 MAX_RUNS = 24
 """Runs in one Need; more are told in later ones."""
-
-REFRESH_VALUES = 32
-"""Values in one Refresh: short enough to have a fair chance on a bad line."""
 
 BRIGHTNESS_LIMIT = 100
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from hmic.wire.updates import MAX_RAW, Items, change_seal
+from hmic.wire.sizes import MAX_RAW
+from hmic.wire.updates import Items, change_seal
 
 STALE = 1
 

@@ -11,9 +11,7 @@ import math
 from dataclasses import dataclass
 from hashlib import sha256
 
-from hmic.wire import frames
 from hmic.wire.events import (
-    UNIT,
     Activated,
     DisplayEvent,
     DisplayFacts,
@@ -40,10 +38,8 @@ from hmic.wire.messages import (
     Result,
     Squeezed,
 )
+from hmic.wire.sizes import BLOCK_HEAD, BLOCK_SECONDS, OVERHEAD, UNIT
 from hmic.wire.squeeze import MOST, squeeze, unsqueeze
-
-BLOCK_HEAD = 8
-"""Most bytes of a block before its data for packs below 2 GiB: kind, transfer, serial, count, unit."""
 
 SQUEEZED_UNITS = MOST // UNIT
 """Units in one Squeezed at most."""
@@ -66,9 +62,6 @@ COPIES_LOST = 6
 FASTEST_SQUEEZED = 50_000.0
 """Bytes a second beyond which squeezing in Python takes longer than the line saves (measured: 1 MB/s
 of squeezing, 1.3 times less to send; a half of one core is left for the rest)."""
-
-BLOCK_SECONDS = 0.04
-"""A block keeps the line no longer than this, or than one unit does, so that updates can pass."""
 
 OFFER_EVERY = 0.3
 """Seconds before an Offer without reply is sent again."""
@@ -216,7 +209,7 @@ class Sender:
             size = len(message.data) + BLOCK_HEAD
         self._units[first : first + count] = bytes((UNDER_WAY,)) * count
         self._sent += 1
-        size += frames.OVERHEAD
+        size += OVERHEAD
         self._flights[self._sent] = _Flight(
             first, count, leaves + size / self._rate, size, isinstance(message, Copy)
         )
@@ -392,7 +385,7 @@ class Sender:
         losses = self._failures / self._exposure
 
         def yield_of(units: int) -> float:
-            length = units * UNIT + frames.OVERHEAD + BLOCK_HEAD
+            length = units * UNIT + OVERHEAD + BLOCK_HEAD
             return units * UNIT / length * math.exp(-losses * length)
 
         return max(range(1, self._most + 1), key=yield_of)

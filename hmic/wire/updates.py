@@ -21,6 +21,7 @@ import struct
 from collections.abc import Sequence
 
 from hmic.wire.crc import START, crc16
+from hmic.wire.sizes import CHANGE_HEAD
 
 CHANGE = 0x80
 """The first body byte of a change frame is at least this."""
@@ -30,11 +31,6 @@ PULSE = b"\xff"
 
 WIDTHS = (0, 2, 4, 7)
 """Bits of the low part of a skip: changes side by side, near, scattered, in a long list."""
-
-MAX_RAW = 0xFFFF
-"""The largest raw value."""
-
-HEAD = 3
 
 Items = tuple[tuple[int, int], ...]
 
@@ -82,9 +78,9 @@ def decode_changes(body: bytes, count: int) -> Items | None:
     if not body or body[0] < CHANGE:
         return None
     bits = format(int.from_bytes(body, "big"), "b")
-    width = WIDTHS[int(bits[1:HEAD], 2)]
+    width = WIDTHS[int(bits[1:CHANGE_HEAD], 2)]
     items: list[tuple[int, int]] = []
-    place, position = HEAD, -1
+    place, position = CHANGE_HEAD, -1
     while (zero := bits.find("0", place)) >= 0:
         start = zero + 1 + width
         skip = zero - place << width | _number(bits, zero + 1, start)

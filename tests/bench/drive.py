@@ -15,8 +15,10 @@ from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, load_decoder
 from hmic.runtime.logs import Log
 from hmic.runtime.runtime import Runtime
-from hmic.wire import UNIT, DisplayFacts, DisplaySession, HostSession, Values
-from hmic.wire.host_session import Statistics
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import DisplayFacts, Values
+from hmic.wire.host_session import HostSession, Statistics
+from hmic.wire.sizes import UNIT
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
 LOG = DUNLIN / "logs" / "ten_minutes.blf"

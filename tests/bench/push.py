@@ -27,7 +27,9 @@ from hmic.link.serial_port import open_port
 from hmic.model.design import Design
 from hmic.pack.writer import write
 from hmic.paint.operations import Drawing
-from hmic.wire import DisplayFacts, DisplaySession, HostSession, Outcome, Transferred, identity_of
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import DisplayFacts, Outcome, Transferred, identity_of
+from hmic.wire.host_session import HostSession
 from hmic.wire.transfer import PIECE
 from tests.bench.drive import MemoryStore, dunlin
 

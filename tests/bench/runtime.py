@@ -23,7 +23,7 @@ from hmic.runtime.decoding import Arrival, Frame, load_decoder
 from hmic.runtime.logs import Log
 from hmic.runtime.runtime import BATCH, Runtime
 from hmic.runtime.simulator import Simulator
-from hmic.wire import DisplaySession
+from hmic.wire.display_session import DisplaySession
 from tests.bench.drive import LOG, MemoryStore, dunlin, facts
 
 

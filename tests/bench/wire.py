@@ -19,7 +19,9 @@ from hmic.model.expressions import Doubt
 from hmic.runtime.binding import signals_of
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.runtime import Runtime
-from hmic.wire import DisplayFacts, DisplaySession, HostSession, Values
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import DisplayFacts, Values
+from hmic.wire.host_session import HostSession
 from tests.bench.drive import Drive, MemoryStore, arrivals, drive, dunlin, facts
 
 RATES = (100, 500, 1000, 2000)

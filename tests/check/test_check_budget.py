@@ -17,9 +17,11 @@ from hmic.cli.compiling import Compiled, compile_design
 from hmic.link.memory import Faults, MemoryLine
 from hmic.model.design import Design
 from hmic.model.load import load
-from hmic.wire import DisplayFacts, DisplaySession, HostSession, Values
 from hmic.wire.bounds import block_seconds, change_bytes, refresh_bytes
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import DisplayFacts, Values
 from hmic.wire.frames import encode
+from hmic.wire.host_session import HostSession
 from hmic.wire.updates import encode_changes
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"

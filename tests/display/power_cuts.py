@@ -16,8 +16,8 @@ from hmic.display.flash import MemoryFlash
 from hmic.pack.reader import identity
 from hmic.pack.writer import write
 from hmic.paint.operations import Box, Drawing, Fill, Ink, ScreenDrawing, Theme
-from hmic.wire import HostSession
 from hmic.wire.events import Outcome, Surveyed, Transferred
+from hmic.wire.host_session import HostSession
 
 SECTOR, PAGE = 512, 128
 SIZE = SECTOR * 48

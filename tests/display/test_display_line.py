@@ -28,8 +28,8 @@ from hmic.paint.operations import (
     Theme,
     Zone,
 )
-from hmic.wire import HostSession
 from hmic.wire.events import HostEvent, Outcome, Phase, Touched, Transferred
+from hmic.wire.host_session import HostSession
 from tests.tools.drawings import drawings, moments
 
 TICK = 0.01

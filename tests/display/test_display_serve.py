@@ -24,7 +24,7 @@ from hmic.link.serial_port import open_port
 from hmic.link.shape import Link
 from hmic.pack.writer import write
 from hmic.paint.operations import LIVE, Box, Drawing, Fill, Ink, ScreenDrawing, Theme
-from hmic.wire import HostSession
+from hmic.wire.host_session import HostSession
 
 
 def lamp(width: int = 40) -> Drawing:

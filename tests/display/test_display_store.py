@@ -12,7 +12,8 @@ import pytest
 from hmic.diagnostics import DesignError
 from hmic.display.flash import FileFlash, FlashError, MemoryFlash
 from hmic.display.store import NO_IDENTITY, Store
-from hmic.wire.events import UNIT, identity_of
+from hmic.wire.events import identity_of
+from hmic.wire.sizes import UNIT
 
 SECTOR, PAGE = 512, 128
 SIZE = SECTOR * 14

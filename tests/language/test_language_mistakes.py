@@ -31,7 +31,8 @@ BODY = [
     ('in left lamp battery, danger while a.b ‸=‸ "P"', "L110", "write 'a.b is \"P\"'"),
     (
         "in left lamp battery, danger while a.b ‸==‸ 3",
-        "L110", "write 'a.b is 3', with the unit of a.b if it has one",
+        "L110",
+        "write 'a.b is 3', with the unit of a.b if it has one",
     ),
     ("in left lamp battery, danger while a.b ‸!=‸ 3", "L110", "write 'a.b is not 3'"),
     ("in left lamp battery, danger while a.b ‸&&‸ c.d", "L110", "write 'a.b and c.d'"),

@@ -16,7 +16,8 @@ from hmic.link.shape import LinkLost
 from hmic.pack.writer import write
 from hmic.paint.frame import Painter
 from hmic.paint.operations import LIVE, Box, Drawing, Fill, Ink, Moment, ScreenDrawing, Theme, Zone
-from hmic.wire import Connected, HostSession, Touched
+from hmic.wire.events import Connected, Touched
+from hmic.wire.host_session import HostSession
 
 STEP = 0.005
 STEPS = 200

@@ -18,8 +18,7 @@ from hmic.link.pseudo_terminal import PseudoTerminal
 from hmic.link.push import Pushed, answering_rate, push
 from hmic.link.serial_port import open_port
 from hmic.link.shape import Link, LinkLost
-from hmic.wire import Outcome, Progress
-from hmic.wire.events import DisplayFacts
+from hmic.wire.events import DisplayFacts, Outcome, Progress
 from tests.display.power_cuts import EDITED, OLD
 
 BAUD = 921600

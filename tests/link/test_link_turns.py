@@ -8,13 +8,13 @@ from random import Random
 import pytest
 
 from hmic.link.half_duplex import SHARE, HalfDuplexDisplay, HalfDuplexHost
-from hmic.wire import (
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import (
     Activated,
     Connected,
     DisplayFacts,
-    DisplaySession,
-    HostSession,
     Outcome,
+    Phase,
     RateChanged,
     Shown,
     Touched,
@@ -22,7 +22,7 @@ from hmic.wire import (
     Values,
     identity_of,
 )
-from hmic.wire.events import Phase
+from hmic.wire.host_session import HostSession
 from tests.wire.bad_line import MemoryStore
 
 BASE = 9600

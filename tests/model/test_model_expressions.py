@@ -155,13 +155,17 @@ def test_conditions(text, value):
     [
         ("pack.voltag > 3 V", "M201", 1, "did you mean 'pack.voltage'?"),
         (
-            "pack.volts > 3 V", "M201", 1,
+            "pack.volts > 3 V",
+            "M201",
+            1,
             "declare 'pack.volts' in signals.yaml, or use one of 'pack': pack.cells, pack.charge",
         ),
         ("pakc.voltage > 3 V", "M201", 1, "did you mean 'pack.voltage'?"),
         ("van.gear is on", "M201", 1, "declare 'van.gear' in signals.yaml; known groups of signals: car"),
         (
-            "xx.yy > 3 V", "M201", 1,
+            "xx.yy > 3 V",
+            "M201",
+            1,
             "declare 'xx.yy' in signals.yaml; known groups of signals: car, media, motor, pack, road",
         ),
         ("pack.voltage > 30 °C", "M204", 1, "did you mean `30 V`, or a signal of temperature: pack.modules"),

@@ -12,7 +12,8 @@ from hmic.model.design import CanSource, Design, OutputDefinition, Panel, Signal
 from hmic.model.expressions import Doubt, Lookup, Typed, Value
 from hmic.model.units import unit
 from hmic.runtime.binding import BoundDesign, BoundScreen
-from hmic.wire import DisplayFacts, DisplaySession, Shown, Silent, Values
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import DisplayFacts, Shown, Silent, Values
 
 SPAN = Span("signals.yaml", 1, 1, 1, 2)
 PANEL = Panel(1024, 600, 173.5, 101.6, 700.0, 16, 115200, 2 << 20, 64 << 10)

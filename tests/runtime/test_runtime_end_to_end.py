@@ -39,7 +39,7 @@ from hmic.runtime.run import LINGER, REOPEN, Loop, Status, Summary, run
 from hmic.runtime.runtime import BATCH, LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
 from hmic.runtime.sources import LIMIT, LiveCan, rest
 from hmic.runtime.touching import RequestMade, RequestRefused
-from hmic.wire import DisplayFacts, Phase
+from hmic.wire.events import DisplayFacts, Phase
 
 SIGNALS = [
     signal("speed", stale_after=500),

@@ -26,7 +26,7 @@ from hmic.runtime.run import Loop
 from hmic.runtime.runtime import Runtime, RuntimeEvent
 from hmic.runtime.sources import LiveCan
 from hmic.runtime.touching import RequestMade, RequestRefused
-from hmic.wire import Phase
+from hmic.wire.events import Phase
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
 HOUSE_STATE, HOUSE_REQUEST = 1554, 1810

@@ -7,19 +7,10 @@ from dataclasses import dataclass
 from hashlib import sha256
 from random import Random
 
-from hmic.wire import (
-    UNIT,
-    Activated,
-    Connected,
-    DisplayFacts,
-    DisplaySession,
-    HostSession,
-    Phase,
-    Shown,
-    Touched,
-    Values,
-    identity_of,
-)
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import Activated, Connected, DisplayFacts, Phase, Shown, Touched, Values, identity_of
+from hmic.wire.host_session import HostSession
+from hmic.wire.sizes import UNIT
 
 SCREENS = {0: 7, 1: 40, 2: 120, 3: 1, 4: 0}
 

@@ -10,19 +10,11 @@ import sys
 from collections import Counter
 from random import Random
 
-from hmic.wire import (
-    DisplaySession,
-    HostSession,
-    Outcome,
-    Phase,
-    Shown,
-    Transferred,
-    Values,
-    frames,
-    messages,
-    updates,
-)
+from hmic.wire import frames, messages, updates
 from hmic.wire.crc import START
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import Outcome, Phase, Shown, Transferred, Values
+from hmic.wire.host_session import HostSession
 from hmic.wire.messages import Kind
 from tests.wire.bad_line import SCREENS, Bench
 

@@ -11,8 +11,9 @@ from crccheck.crc import Crc16Ibm3740  # second implementation: PyPI crccheck
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hmic.wire import DisplayFacts, Outcome, Phase, cobs, frames, messages, updates, varint
+from hmic.wire import cobs, frames, messages, updates, varint
 from hmic.wire.crc import START, crc16
+from hmic.wire.events import DisplayFacts, Outcome, Phase
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 

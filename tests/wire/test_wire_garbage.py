@@ -8,7 +8,10 @@ from bad_line import Bench
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hmic.wire import Connected, DisplaySession, HostSession, Mismatched, Phase, frames, messages
+from hmic.wire import frames, messages
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import Connected, Mismatched, Phase
+from hmic.wire.host_session import HostSession
 
 
 def sealed_garbage(dice: Random, seal: int, low: int, high: int) -> bytes:

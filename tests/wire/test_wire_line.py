@@ -7,7 +7,7 @@ from random import Random
 import pytest
 from bad_line import CLEAN, SCREENS, Bench, Faults
 
-from hmic.wire import Outcome, Progress, Silent, Surveyed, Transferred
+from hmic.wire.events import Outcome, Progress, Silent, Surveyed, Transferred
 
 ROUGH = {
     "bits": Faults(bit_errors=1e-3),

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 import hmic.wire
-from hmic.wire import DisplayFacts, Outcome, Phase, frames, likeness, messages, squeeze, states, updates
+from hmic.wire import frames, likeness, messages, squeeze, states, updates
 from hmic.wire.crc import START
+from hmic.wire.events import DisplayFacts, Outcome, Phase
 
 TEXT = (Path(hmic.wire.__file__).parent / "PROTOCOL.md").read_text(encoding="utf-8")
 ROWS = re.findall(r"^\| ([A-Z][A-Za-z ]+) \| ([0-9a-f]{4}) \| ([0-9a-f ]+) \| ([0-9a-f ]+) \|$", TEXT, re.M)

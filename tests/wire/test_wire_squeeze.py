@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hmic.wire import UNIT
 from hmic.wire.crc import crc16
 from hmic.wire.likeness import PIECE, hash_of, sources
+from hmic.wire.sizes import UNIT
 from hmic.wire.squeeze import MOST, squeeze, unsqueeze
 
 scraps = st.lists(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from hmic.arrange.artwork import RAMP_STEPS, Key
 from hmic.arrange.canvas import Canvas, aligned, alignment, bounded, inset, phrase_text, scale
@@ -13,6 +13,7 @@ from hmic.model.channels import Bands, Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
 from hmic.paint.operations import COMMA, Box, Figures, Ink
+from hmic.records import dataclass
 
 UNIT_ARCMIN = (14, 24)
 # One step for every value: a channel that only tells whether the value is known.

@@ -1,0 +1,42 @@
+"""The numbers of the line that more than one part of it holds to. Sizes in bytes, times in seconds."""
+
+from __future__ import annotations
+
+from hmic.wire.cobs import encoded_limit
+
+MAX_BODY = 512
+"""Body bytes no frame may exceed, in either direction."""
+
+MAX_STUFFED = encoded_limit(MAX_BODY + 2)
+"""Bytes between two delimiters beyond which a decoder stops listening until the next delimiter."""
+
+LEAST_BODY = 128
+"""Body bytes every end must take."""
+
+OVERHEAD = 4
+"""Most bytes around a body of up to 252 bytes: one of stuffing (mostly saved), two of CRC, one delimiter."""
+
+UNIT = 64
+"""Bytes of the smallest piece of a pack that is sent, stored and reported."""
+
+MAX_RAW = 0xFFFF
+"""The largest raw value."""
+
+REFRESH_VALUES = 32
+"""Values in one Refresh: short enough to have a fair chance on a bad line."""
+
+CHANGE_HEAD = 3
+"""Bits of a change frame before its items."""
+
+BLOCK_HEAD = 8
+"""Most bytes of a block before its data for packs below 2 GiB: kind, transfer, serial, count, unit."""
+
+BLOCK_SECONDS = 0.04
+"""A block keeps the line no longer than this, or than one unit does, so that updates can pass."""
+
+VALUE_LEAD = 0.03
+"""Seconds of bytes not yet on the line up to which values are added; beyond, they wait and gather,
+so that what is sent is the newest."""
+
+BLOCK_LEAD = 0.008
+"""The same for blocks of a pack: no more than a slow waking of the caller needs."""

@@ -2,6 +2,6 @@
 
 import sys
 
-from hmic.cli.main import main
+from hmic.cli.main import program
 
-sys.exit(main())
+sys.exit(program())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parent
@@ -17,6 +18,7 @@ def examples_folder() -> Path:
     return _shipped("layouts")
 
 
+@cache
 def _shipped(name: str) -> Path:
     beside = _PACKAGE.parent / name
     # An installed package lies in site-packages, where a folder of that name may be anybody's.

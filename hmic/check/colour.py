@@ -7,6 +7,7 @@ are pure and total over colours.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 Colour = tuple[int, int, int]
 Triple = tuple[float, float, float]
@@ -68,6 +69,7 @@ def contrast(one: Colour, other: Colour) -> float:
     return (light + 0.05) / (dark + 0.05)
 
 
+@lru_cache(maxsize=4096)
 def lab(colour: Colour) -> Triple:
     """CIELAB L* a* b* under D65, from the sRGB matrix of IEC 61966-2-1."""
     light = [linear(code) for code in colour]

@@ -45,9 +45,9 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     finding, at the first of them."""
     findings: list[Finding] = []
     remedies: dict[tuple[object, ...], str] = {}
-    for screen, painted in enumerate(screens):
+    for painted in screens:
         worst: dict[tuple[str, int], Measure] = {}
-        for measure in measures(design, arranged.screens[screen], limits, painted):
+        for measure in measures(design, painted.screen, limits, painted):
             limit = limits[measure.limit].value
             if measure.ratio >= limit:
                 continue
@@ -55,7 +55,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
             held = worst.get(key)
             if held is None or measure.ratio / limit < held.ratio / limits[held.limit].value:
                 worst[key] = measure
-        span = arranged.screens[screen].span
+        span = painted.screen.span
         causes: dict[tuple[object, ...], list[Measure]] = {}
         for measure in worst.values():
             cause = (measure.code, measure.light, measure.ink, measure.under)

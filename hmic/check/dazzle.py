@@ -8,6 +8,7 @@ from hmic.arrange.compose import Arranged
 from hmic.check.colour import linear
 from hmic.check.light import Light, lights
 from hmic.check.limits import Limit, Limits
+from hmic.check.lit import lit
 from hmic.check.painted import Painted
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.model.channels import LIVE
@@ -22,7 +23,6 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     """C424: the brightest colour of a screen. C425: its mean over all pixels, the higher of every
     channel at its first and at its last step. Both in cd/m2, in the themes that are for the night,
     without the veil, which is not the screen's."""
-    painter = Painter(arranged.drawing)
     by_theme = lights(design, limits)
     findings: list[Finding] = []
     for number, theme in enumerate(design.themes):
@@ -35,9 +35,9 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
             brightest = [_brightest(painted, operation, number, night) for operation in painted.operations]
             ground = night.luminance(painted.drawing.themes[number].colours[0]) - night.veil
             peaks.append((max([ground, *brightest]), name))
-            # Painting takes time; most screens are far below even if every box were lit all over.
+            # Painting takes time; most screens are far below even if all were lit that can be.
             if _most(painted, brightest, ground) > limits["night mean"].value:
-                means.append((_mean(painter, arranged, screen, number, night), name))
+                means.append((_mean(arranged, screen, number, night), name))
         findings.extend(_held("C424", "its brightest place", max(peaks), theme.span, limits["night peak"]))
         findings.extend(_held("C425", "the whole of it", max(means), theme.span, limits["night mean"]))
     return findings
@@ -54,14 +54,15 @@ def _brightest(painted: Painted, operation: Operation, theme: int, night: Light)
 
 
 def _most(painted: Painted, brightest: list[float], ground: float) -> float:
-    """An upper bound of the mean."""
-    pixels = painted.drawing.width * painted.drawing.height
-    boxes = (operation.box for operation in painted.operations)
-    lit = sum(box.width * box.height * light for box, light in zip(boxes, brightest, strict=True))
-    return ground + lit / pixels
+    """An upper bound of the mean. A soft edge is blended in sRGB codes, whose luminance is convex: it is
+    no brighter than its part of the ink."""
+    drawing, operations = painted.drawing, painted.operations
+    light = sum(lit(drawing, operations, index) * each for index, each in enumerate(brightest))
+    return ground + light / (drawing.width * drawing.height)
 
 
-def _mean(painter: Painter, arranged: Arranged, screen: int, theme: int, night: Light) -> float:
+def _mean(arranged: Arranged, screen: int, theme: int, night: Light) -> float:
+    painter = Painter(arranged.drawing)
     highest = 0.0
     for top in (False, True):
         raw = tuple(LIVE + (count - 1 if top else 0) for count in arranged.drawing.channels)

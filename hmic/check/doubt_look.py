@@ -46,7 +46,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     """
     findings = []
     known: dict[Key, float] = {}
-    for screen, painted in enumerate(screens):
+    for painted in screens:
         worst: dict[int, tuple[float, str, Colour]] = {}
         for index in range(len(painted.operations)):
             piece = painted.pieces[index]
@@ -56,8 +56,8 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
                 found = _least(painted, index, theme, known)
                 if found is not None and found < worst.get(piece.first, (found[0] + 1, "", found[2])):
                     worst[piece.first] = found
-        name = arranged.screens[screen].name
-        for piece in arranged.screens[screen].pieces:
+        name = painted.screen.name
+        for piece in painted.screen.pieces:
             if _silent(painted, piece):
                 message = (
                     f"on screen '{name}' this {piece.widget.kind} looks the same while its value is in doubt"

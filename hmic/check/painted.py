@@ -11,6 +11,7 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterator
 from functools import cached_property
+from typing import NamedTuple
 
 from PIL import Image
 
@@ -40,7 +41,6 @@ from hmic.paint.operations import (
     ink_of,
     leading_channel,
 )
-from hmic.records import dataclass
 
 # A pile seen on less of an operation's place than this is a soft edge or a corner.
 LEAST_SHARE = 0.02
@@ -52,10 +52,11 @@ HALF = 8
 Pile = tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Pair:
+class Pair(NamedTuple):
     """An ink on what lies beneath: palette entries. ``step`` is that of the operation's tint, 0
-    without one; in doubt the ink is ``DOUBT``. ``hatched``: beneath is a hatch in the doubt ink."""
+    without one; in doubt the ink is ``DOUBT``. ``hatched``: beneath is a hatch in the doubt ink.
+
+    Thousands are made and compared in one check, which tuples do fastest."""
 
     ink: int
     under: int
@@ -69,9 +70,10 @@ class Painted:
 
     def __init__(self, arranged: Arranged, screen: int) -> None:
         self.drawing = arranged.drawing
+        self.screen = arranged.screens[screen]
         self.operations = arranged.drawing.screens[screen].operations
         self.pieces: list[PieceFact | None] = [None] * len(self.operations)
-        for piece in arranged.screens[screen].pieces:
+        for piece in self.screen.pieces:
             self.pieces[piece.first : piece.last] = [piece] * (piece.last - piece.first)
         self._touch = frozenset(
             number
@@ -82,6 +84,7 @@ class Painted:
         self._masks: dict[int, Image.Image] = {}
         self._pairs: dict[int, frozenset[Pair]] = {}
         self._peaks: dict[int, int] = {}
+        self._strengths: dict[int, int] = {}
 
     def tells(self, channel: int) -> bool:
         """Whether a channel shows the vehicle, not how a touch fares."""
@@ -165,7 +168,11 @@ class Painted:
 
     def strength(self, index: int) -> int:
         """The highest coverage 0..15 of the operation's weakest glyph or mask."""
-        operation = self.operations[index]
+        if index not in self._strengths:
+            self._strengths[index] = self._strength(self.operations[index])
+        return self._strengths[index]
+
+    def _strength(self, operation: Operation) -> int:
         match operation:
             case Run():
                 masks = [glyph.mask for glyph in operation.glyphs]
@@ -181,7 +188,8 @@ class Painted:
 
     def _strongest(self, mask: int) -> int:
         if mask not in self._peaks:
-            self._peaks[mask] = max(self.drawing.masks[mask].coverage, default=15)
+            coverage = self.drawing.masks[mask].coverage
+            self._peaks[mask] = 15 if 15 in coverage else max(coverage, default=15)
         return self._peaks[mask]
 
     def _blended(self, ink: Colour, under: Colour, coverage: int) -> Colour:

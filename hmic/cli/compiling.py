@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from hmic.arrange.compose import Arranged, arrange
-from hmic.check.rules import check
 from hmic.cli.remembered import remember, stamp, texts_of
 from hmic.cli.rooted import rooted, rooted_arranging, rooted_checks
 from hmic.cli.show import show
 from hmic.diagnostics import DesignError, Finding, Severity
-from hmic.model.design import Design
-from hmic.model.load import load
+from hmic.model.ahead import read_ahead
 from hmic.records import dataclass
+
+if TYPE_CHECKING:
+    from hmic.arrange.compose import Arranged
+    from hmic.model.ahead import Parsed
+    from hmic.model.design import Design
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,7 @@ def compile_design(
     """Loads, arranges and checks a design, in its own language or another. Findings of each stage are
     kept, under the stamp of the files as they were before they were read."""
     stamped = stamp(folder, language) if stamped is None else stamped
-    design, arranged, findings = examine(folder, language)
+    design, arranged, findings = examine(folder, language, ahead=read_ahead(folder))
     if design is None:
         return Failed(tuple(findings), texts_of(folder, findings))
     remember(stamped, findings)
@@ -52,11 +55,18 @@ def compile_design(
 
 
 def examine(
-    folder: Path, language: str | None = None, unsaved: Mapping[str, str] | None = None
+    folder: Path,
+    language: str | None = None,
+    unsaved: Mapping[str, str] | None = None,
+    ahead: Callable[[], Parsed] | None = None,
 ) -> tuple[Design | None, Arranged | None, list[Finding]]:
-    """A design as far as it goes, and everything found in it; ``unsaved`` are texts that an editor
-    holds in place of the files of these names."""
-    design, findings = load(folder, language, unsaved)
+    """A design as far as it goes, and everything found in it; the rest is as for ``load``."""
+    # Loaded here, so that what is read ahead is read meanwhile.
+    from hmic.arrange.compose import arrange
+    from hmic.check.rules import check
+    from hmic.model.load import load
+
+    design, findings = load(folder, language, unsaved, ahead)
     if design is None:
         return None, None, findings
     arranged, more = arrange(design)

@@ -23,6 +23,13 @@ class Folder:
     findings: list[Finding] = field(default_factory=list)
     unsaved: Mapping[str, str] = field(default_factory=dict)
 
+    def names(self) -> list[str]:
+        """The names of its files in order, which differs between systems; none without a folder."""
+        try:
+            return sorted({*(item.name for item in self.root.iterdir() if item.is_file()), *self.unsaved})
+        except OSError:
+            return []
+
     def text(self, name: str) -> str | None:
         """The text of a file of the folder, or None with a finding."""
         if name in self.unsaved:

@@ -260,13 +260,29 @@ def _rasterised(name: str, font: ImageFont.FreeTypeFont, char: str) -> Drawn:
         return Drawn(None, 0, 0, advance)
     image = Image.new("L", (width, height))
     image.im.paste(core, (0, 0, width, height))
-    reduced = Image.frombytes("L", (width, height), image.tobytes().translate(_REDUCED))
-    held = reduced.getbbox()
-    if held is None:
+    return _trimmed(image.tobytes().translate(_REDUCED), width, int(left), int(top), advance)
+
+
+def _trimmed(coverage: bytes, width: int, left: int, top: int, advance: int) -> Drawn:
+    """A glyph without the blank rows and columns at its edges."""
+    height = len(coverage) // width
+    blank = bytes(max(width, height))
+    if coverage == bytes(len(coverage)):
         return Drawn(None, 0, 0, advance)
-    trimmed = reduced.crop(held)
-    mask = Mask(trimmed.width, trimmed.height, trimmed.tobytes())
-    return Drawn(mask, int(left) + held[0], int(top) + held[1], advance)
+    first, last, near, far = 0, height, 0, width
+    while coverage[first * width : (first + 1) * width] == blank[:width]:
+        first += 1
+    while coverage[(last - 1) * width : last * width] == blank[:width]:
+        last -= 1
+    while coverage[near::width] == blank[:height]:
+        near += 1
+    while coverage[far - 1 :: width] == blank[:height]:
+        far -= 1
+    if (near, far) == (0, width):
+        inked = coverage[first * width : last * width]
+    else:
+        inked = b"".join(coverage[row * width + near : row * width + far] for row in range(first, last))
+    return Drawn(Mask(far - near, last - first, inked), left + near, top + first, advance)
 
 
 def _unreadable(name: str, reason: str) -> Finding:

@@ -13,7 +13,6 @@ from hmic.check.painted import Painted
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.model.channels import LIVE
 from hmic.model.design import Design
-from hmic.paint.frame import Painter
 from hmic.paint.operations import Moment, Operation, ink_of
 
 _WEIGHTS = (0.2126, 0.7152, 0.0722)
@@ -62,6 +61,8 @@ def _most(painted: Painted, brightest: list[float], ground: float) -> float:
 
 
 def _mean(arranged: Arranged, screen: int, theme: int, night: Light) -> float:
+    from hmic.paint.frame import Painter
+
     painter = Painter(arranged.drawing)
     highest = 0.0
     for top in (False, True):

@@ -42,9 +42,8 @@ def lit(drawing: Drawing, operations: tuple[Operation, ...], index: int) -> floa
         case Figures():
             figures = drawing.figure_sets[operation.figure_set]
             largest = max(_amount(masks[glyph.mask]) for glyph in figures.glyphs)
-            return min(
-                whole, largest * (2 + box.width // max(1, min(figures.advance, figures.point_advance)))
-            )
+            narrowest = min(figures.advance, figures.point_advance)
+            return min(whole, largest * (2 + box.width // narrowest)) if narrowest else whole
         case Letters():
             letters = drawing.letter_sets[operation.letter_set].letters
             inked = [letter.glyph.mask for letter in letters if letter.glyph.mask != NO_MASK]

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import field, replace
 
 from hmic.diagnostics import Finding, Span, closest, error, sorted_findings
-from hmic.language import build, mistakes, syntax
+from hmic.language import build, syntax
 from hmic.language.grammar import Node, Slip, end_of, fitting, read_sentence
 from hmic.language.lines import BLANK, Line, read_lines, word_at
 from hmic.language.words import BODY_WORDS, CONTENTS, PHRASE_FORMS, TOP_WORDS
@@ -83,6 +83,13 @@ def parse(text: str, file: str) -> tuple[syntax.Layout, list[Finding]]:
             parts.setdefault(item.name, item)
     layout = syntax.Layout(file, tuple(screens.values()), tuple(parts.values()), tuple(orders))
     return layout, sorted_findings(findings)
+
+
+def _explained(file: str, line: Line, rule: str, slip: Slip) -> Finding:
+    # Most texts have no mistake.
+    from hmic.language.mistakes import explain
+
+    return explain(file, line, rule, slip)
 
 
 def parse_expression(
@@ -492,7 +499,7 @@ def _read(reader: _Reader, rule: str, line: Line) -> Node | None:
         return None
     node = read_sentence(rule, line.text)
     if isinstance(node, Slip):
-        reader.findings.append(mistakes.explain(reader.file, line, rule, node))
+        reader.findings.append(_explained(reader.file, line, rule, node))
         return None
     return _shallow(reader, line, node)
 
@@ -515,7 +522,7 @@ def _read_long(reader: _Reader, rule: str, line: Line) -> tuple[Node | None, tup
     node = read_sentence(rule, line.text)
     if not isinstance(node, Slip):
         return _shallow(reader, line, node), ()
-    reader.findings.append(mistakes.explain(reader.file, line, rule, node))
+    reader.findings.append(_explained(reader.file, line, rule, node))
     kept = _start_of_sentence(rule, line.text, node.place)
     if kept is not None:
         kept = _shallow(reader, line, kept)
@@ -544,7 +551,7 @@ def _later_phrases(reader: _Reader, line: Line, place: int) -> tuple[syntax.Phra
         place = len(line.text)
         if node is None and _opens_phrase(word_at(later.text, 0)):
             slip = read_sentence("phrase_line", later.text)
-            reader.findings.append(mistakes.explain(reader.file, later, "phrase_line", slip))
+            reader.findings.append(_explained(reader.file, later, "phrase_line", slip))
             told += 1
             node = _start_of_sentence("phrase_line", later.text, slip.place)
             place = start + slip.place

@@ -15,7 +15,6 @@ from hmic.model.dbc_check import check_messages, check_outputs, check_signals
 from hmic.model.design import Design
 from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
-from hmic.model.languages import in_language
 from hmic.model.reach import check_reach
 from hmic.model.signals_file import SignalsFile, read_signals
 from hmic.model.theme_choice import read_choice
@@ -106,6 +105,8 @@ def load(
     opened.findings.extend(check_reach(design))
     spoken = settings.language if language is None else language
     if spoken:
+        from hmic.model.languages import in_language
+
         design = in_language(design, opened, spoken, settings.language_span if language is None else None)
     return design, sorted_findings(opened.findings)
 

@@ -75,6 +75,7 @@ CODES: dict[str, str] = {
     "M283": "an output's range or condition that cannot hold",
     "M284": "a value asked for by OBD that cannot be",
     "M285": "a checksum of more than a byte",
+    "M286": "an output whose message cannot be sent as it stands",
     "M290": "a sample value that is no assignment",
     "M291": "a sample time that is no time of day",
     "M292": "a sample value for an unknown signal",

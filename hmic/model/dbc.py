@@ -22,14 +22,14 @@ SUFFIXES = (".dbc", ".kcd", ".arxml", ".sym")
 """The kinds of message descriptions that can be read."""
 
 # The number changes with the form of the cached facts.
-_KIND = "dbc-3"
+_KIND = "dbc-4"
 
 
 @dataclass(frozen=True)
 class DbcSignal:
     """A signal of a message. ``scale`` is the physical value of one raw step; ``low`` and ``high``
     bound what its bits can carry, in ``unit``; ``choices`` are its named raw values; ``length`` is in
-    bits."""
+    bits. ``begins``: the file gives its start value. ``selected``: it takes part in multiplexing."""
 
     unit: str
     scale: float
@@ -37,6 +37,8 @@ class DbcSignal:
     high: float
     length: int
     choices: Mapping[int, str]
+    begins: bool = False
+    selected: bool = False
 
 
 Facts = Mapping[str, Mapping[str, DbcSignal]]
@@ -91,7 +93,10 @@ def _signal(signal: Any) -> DbcSignal:
         most = (1 << (length - 1)) - 1 if signal.is_signed else (1 << length) - 1
         low, high = sorted((least * scale + offset, most * scale + offset))
     choices = {int(raw): str(word) for raw, word in (signal.choices or {}).items()}
-    return DbcSignal(signal.unit or "", 0.0 if signal.is_float else abs(scale), low, high, length, choices)
+    step = 0.0 if signal.is_float else abs(scale)
+    selected = bool(signal.is_multiplexer or signal.multiplexer_ids)
+    begins = signal.initial is not None
+    return DbcSignal(signal.unit or "", step, low, high, length, choices, begins, selected)
 
 
 def _own_words(problem: str, file: str, span: Span | None, data: bytes) -> Finding:
@@ -122,10 +127,7 @@ def _unpacked(result: Any) -> Facts | None:
 
 
 def _signal_of(fields: Any) -> DbcSignal:
-    choices = {int(raw): word for raw, word in fields["choices"].items()}
-    return DbcSignal(
-        fields["unit"], fields["scale"], fields["low"], fields["high"], fields["length"], choices
-    )
+    return DbcSignal(**(fields | {"choices": {int(raw): word for raw, word in fields["choices"].items()}}))
 
 
 def _packed(facts: Facts) -> Any:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
 from hmic.model.dbc import DbcSignal, Facts
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
+from hmic.model.signals_file import SignalsFile
 from hmic.model.units import Unit, converter, convertible, unit
 
 
@@ -18,14 +19,45 @@ def check_signals(
     return {name: _checked(definition, facts, file, findings) for name, definition in signals.items()}
 
 
-def check_outputs(
-    outputs: Mapping[str, OutputDefinition], facts: Facts, file: str, findings: list[Finding]
-) -> None:
-    """Each output needs its message and field."""
-    for output in outputs.values():
+def check_outputs(read: SignalsFile, facts: Facts, file: str, findings: list[Finding]) -> None:
+    """Each output needs its message and field, and something that sets the message's other fields."""
+    by_message: dict[str, list[OutputDefinition]] = {}
+    for output in read.outputs.values():
         if not output.message:
             continue
-        _field(output.name, output.message, output.field, output.span, facts, file, findings)
+        found = _field(output.name, output.message, output.field, output.span, facts, file, findings)
+        if found is not None:
+            by_message.setdefault(output.message, []).append(output)
+    if read.outputs_lack:
+        return
+    for name, carried in by_message.items():
+        check = read.messages.get(name)
+        _settable(name, facts[name], carried, check, findings)
+
+
+def _settable(
+    name: str,
+    fields: Mapping[str, DbcSignal],
+    carried: list[OutputDefinition],
+    check: MessageCheck | None,
+    findings: list[Finding],
+) -> None:
+    """Whether all fields of a message are known when one of its outputs is asked for."""
+    known = {output.field for output in carried}
+    if check is not None:
+        known |= {check.counter or "", check.checksum or ""}
+    lacking = [key for key, field in fields.items() if key not in known and not field.begins]
+    if any(field.selected for field in fields.values()):
+        what, remedy = "it is multiplexed", "name a message whose fields always mean the same"
+    elif lacking:
+        what = f"nothing sets its field '{lacking[0]}'"
+        remedy = (
+            f"declare an output `to: {name}.{lacking[0]}` too, or give the field a start value in the DBC"
+        )
+    else:
+        return
+    message = f"'{carried[0].name}' cannot be asked for by message '{name}': {what}"
+    findings.append(error("M286", message, carried[0].span, remedy))
 
 
 def check_messages(

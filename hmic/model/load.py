@@ -173,7 +173,7 @@ def _against_dbc(opened: Folder, settings: DesignFile, signals: SignalsFile) -> 
         opened.sources[name] = dbc_text(data)
         return
     signals.signals = check_signals(signals.signals, facts, name, opened.findings)
-    check_outputs(signals.outputs, facts, name, opened.findings)
+    check_outputs(signals, facts, name, opened.findings)
     check_messages(signals.messages, facts, name, opened.findings)
     signals.outputs = {
         name: replace(output, signal=signals.signals[name]) for name, output in signals.outputs.items()

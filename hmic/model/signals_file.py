@@ -28,7 +28,8 @@ _KINDS = {"flag": "flag", "words": "word", "text": "text"}
 @dataclass
 class SignalsFile:
     """What signals.yaml says. ``expressions`` holds the formulas of derived signals, ``broken`` the
-    names whose declaration has an error, ``memories`` what the formulas need remembered."""
+    names whose declaration has an error, ``memories`` what the formulas need remembered;
+    ``outputs_lack``: an output is left out for its error."""
 
     signals: dict[str, SignalDefinition] = field(default_factory=dict)
     outputs: dict[str, OutputDefinition] = field(default_factory=dict)
@@ -36,6 +37,7 @@ class SignalsFile:
     broken: set[str] = field(default_factory=set)
     memories: dict[str, Memory] = field(default_factory=dict)
     messages: dict[str, MessageCheck] = field(default_factory=dict)
+    outputs_lack: bool = False
 
 
 def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
@@ -74,7 +76,9 @@ def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
         findings.extend(mine)
     _derive(result, derived, findings)
     broken = frozenset(result.broken)
-    result.outputs = read_outputs(node.get("outputs"), result.signals, broken, file, findings)
+    asked = node.get("outputs")
+    result.outputs = read_outputs(asked, result.signals, broken, file, findings)
+    result.outputs_lack = asked is not None and len(result.outputs) < len(list(asked.each()))
     result.messages = read_messages(node.get("messages"))
     order = [entry.key for entry in group.each()] if group is not None else []
     result.signals = {name: result.signals[name] for name in order if name in result.signals}

@@ -15,7 +15,6 @@ CODES: dict[str, str] = {
     "R712": "the last line of a log may be cut and was left out",
     "R713": "some frames of a log are damaged and were left out",
     "R714": "a message whose counter stands still or whose checksum is wrong",
-    "R715": "an output whose message cannot be sent as it stands",
     "R721": "the display holds another pack",
     "R722": "the display is another panel",
     "R723": "the display speaks another version of the protocol",

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from hmic.diagnostics import DesignError, Finding, error
 from hmic.model.design import Design, MessageCheck, OutputDefinition
 from hmic.model.expressions import Scalar
 from hmic.model.units import converter, convertible, unit
@@ -69,36 +68,13 @@ class Encoder:
 
 def load_encoder(design: Design) -> Encoder | None:
     """The encoder of a design's outputs; None when none of them goes on the bus. Raises DesignError:
-    R701, R705, R715."""
+    R701, R705."""
     wanted = {output.message: output for output in design.outputs.values() if output.message}
     if not wanted or design.dbc is None:
         return None
     database = open_database(design.dbc)
     messages = {message.name: message for message in database.messages if message.name in wanted}
-    findings = [
-        finding
-        for name, output in wanted.items()
-        if name in messages and (finding := _unknown_field(design, output, messages[name])) is not None
-    ]
-    if findings:
-        raise DesignError(findings)
     return Encoder(design, messages)
-
-
-def _unknown_field(design: Design, output: OutputDefinition, message: Message) -> Finding | None:
-    check = design.messages.get(message.name)
-    known = {other.field for other in design.outputs.values() if other.message == message.name}
-    if check is not None:
-        known |= {name for name in (check.counter, check.checksum) if name is not None}
-    lacking = [
-        signal.name for signal in message.signals if signal.name not in known and signal.initial is None
-    ]
-    if message.is_multiplexed() or lacking:
-        what = f"its field '{lacking[0]}' is no output" if lacking else "it is multiplexed"
-        remedy = f"declare an output for each field of '{message.name}', or give start values in the DBC"
-        text = f"'{output.name}' cannot be asked for by message '{message.name}': {what}"
-        return error("R715", text, output.span, remedy)
-    return None
 
 
 def _physical(output: OutputDefinition, signal: Signal, value: Scalar) -> float:

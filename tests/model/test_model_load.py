@@ -378,3 +378,26 @@ def test_no_files_raise(folder, data):
     (folder / name).write_text(FILES[name], encoding="utf-8")
     assert design is not None or any(item.severity is Severity.ERROR for item in findings)
     assert all(item.code[0] in "ML" for item in findings)
+
+
+ASK = ' SG_ Limit : 0|8@1+ (0.5,0) [0|0] "%" X\n\nVAL_'
+MORE = ' SG_ Limit : 0|8@1+ (0.5,0) [0|0] "%" X\n SG_ Count : 8|4@1+ (1,0) [0|0] "" X\n'
+START = 'BA_DEF_ SG_ "GenSigStartValue" INT 0 65535;\nBA_DEF_DEF_ "GenSigStartValue" 0;\n'
+MULTIPLEXED = ' SG_ Which M : 8|4@1+ (1,0) [0|0] "" X\n SG_ Limit m1 : 0|8@1+ (0.5,0) [0|0] "%" X\n'
+
+
+@pytest.mark.parametrize(
+    ("fields", "after", "messages", "said"),
+    [
+        (MORE, "", "", "nothing sets its field 'Count'"),
+        (MORE, "", "messages:\n  Ask: {counter: Count}\n", None),
+        (MORE, START + 'BA_ "GenSigStartValue" SG_ 102 Count 3;\n', "", None),
+        (MULTIPLEXED, "", "", "it is multiplexed"),
+    ],
+    ids=["a field is left", "it is the counter", "it has a start value", "multiplexed"],
+)
+def test_what_is_asked_for_can_be_sent(folder, fields, after, messages, said):
+    change(folder, "van.dbc", ASK, f"{fields}\n{after}\nVAL_")
+    change(folder, "signals.yaml", "outputs:", f"{messages}outputs:")
+    found = [(item.code, item.message.partition(": ")[2]) for item in load(folder)[1]]
+    assert found == ([("M286", said)] if said else [])

@@ -10,7 +10,6 @@ import cantools
 import pytest
 from runtime_builders import SPAN, design, signal, value_of
 
-from hmic.diagnostics import DesignError
 from hmic.model.design import Design, MessageCheck, OutputDefinition
 from hmic.model.expressions import Doubt, Value
 from hmic.model.load import load
@@ -150,16 +149,6 @@ def test_an_answer_must_be_newer_than_the_request_and_near_enough(tmp_path: Path
     asking.ask("lock", True, 11.0)
     assert asking.requests.next_deadline() == 14.0
     assert asking.requests.tick(asking.lookup, 14.0) == [RequestRefused("lock", "the vehicle did not follow")]
-
-
-def test_a_message_with_a_field_that_nobody_sets_is_told_at_the_start(tmp_path: Path) -> None:
-    with pytest.raises(DesignError) as raised:
-        load_encoder(made(tmp_path, messages={}))
-    assert [finding.code for finding in raised.value.findings] == ["R715"]
-    with pytest.raises(DesignError) as raised:
-        outputs = {name: output for name, output in made(tmp_path).outputs.items() if name != "mode"}
-        load_encoder(made(tmp_path, outputs=outputs))
-    assert "'Mode' is no output" in raised.value.findings[0].message
 
 
 def test_the_outputs_of_the_example_van_can_all_be_sent() -> None:

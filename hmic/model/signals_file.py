@@ -224,7 +224,9 @@ def _source_of(
         findings.append(error("M248", message, entry.span, remedy))
         return None, None
     place = entry.span if node.entries is None else node.entries["from"].value.span
-    if node.get("count") is not None and "{n}" not in signal_name:
+    count = _scalar(node, "count")
+    # A count below 1 has been told of.
+    if isinstance(count, int) and count > 0 and "{n}" not in signal_name:
         remedy = f'write `from: "{written}{{n}}"`; {{n}} stands for 1, 2, 3 ...'
         findings.append(error("M255", f"'{entry.key}' has a count, but one source", place, remedy))
     if node.get("count") is None and "{n}" in signal_name:
@@ -320,6 +322,11 @@ def _derived(entry: Entry, value: Typed, span: Span, findings: list[Finding]) ->
     if kind is not None and kind != value.kind:
         message = f"'{entry.key}' is declared as a {kind}, but its formula gives a {value.kind}"
         findings.append(error("M267", message, span, f"declare it as a {value.kind}, or change the formula"))
+    for key in ("unit", "range"):
+        place = (node.entries or {}).get(key)
+        if place is not None and value.kind != "number" and kind == value.kind:
+            message = f"'{entry.key}' is a {value.kind} and has no {key}"
+            findings.append(error("M267", message, place.span, f"remove `{key}`"))
     bounds = _range_of(entry, findings)
     of = _unit_of(node, findings)
     if of is not None and value.kind == "number" and value.unit is not None:
@@ -362,7 +369,7 @@ def _derived(entry: Entry, value: Typed, span: Span, findings: list[Finding]) ->
 
 
 def _kind_said(entry: Entry) -> str | None:
-    for key, kind in (("unit", "number"), ("range", "number"), ("flag", "flag"), ("text", "text")):
+    for key, kind in (("flag", "flag"), ("text", "text"), ("unit", "number"), ("range", "number")):
         if entry.value.get(key) is not None:
             return kind
     return None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from types import ModuleType
@@ -15,6 +15,7 @@ from hmic.arrange.schematic import Port, draw_pipe, place_of, ports_of
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
 from hmic.diagnostics import DesignError, Finding, Span, closest, did_you_mean, error, warning
+from hmic.language import syntax
 from hmic.language.syntax import (
     Area,
     Content,
@@ -54,13 +55,14 @@ DEFAULT_PIECE_MM = 9.0
 
 @dataclass(frozen=True)
 class ArrangedScreen:
-    """One screen with what the runtime and the checks need beside its drawing."""
+    """One screen with what the runtime and the checks need beside its drawing. ``rises`` are the
+    causes for which it comes up by itself: the conditions that its own joins by ``or``."""
 
     name: str
     span: Span
     zones: tuple[ZoneAction, ...]
     swipes: tuple[tuple[str, str], ...]
-    rises: Typed | None
+    rises: tuple[Typed, ...]
     yields_when_acknowledged: bool
     texts: tuple[TextFact, ...]
     touches: tuple[TouchFact, ...]
@@ -141,10 +143,11 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
                 remedy = did_you_mean(touch.area, places, "areas")
                 raise DesignError([error("A303", f"the plan has no area '{touch.area}'", touch.span, remedy)])
             canvas.touch(places[touch.area], zone_action(touch.phrases, touch.span, canvas), touch.span)
-    rises = None
+    rises: tuple[Typed, ...] = ()
     if screen.rises is not None:
         with _collecting(canvas):
-            rises = canvas.flag(screen.rises)
+            canvas.flag(screen.rises)
+            rises = tuple(canvas.flag(cause) for cause in _alternatives(screen.rises))
     arranged = ArrangedScreen(
         screen.name,
         screen.span,
@@ -157,6 +160,14 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
         tuple(canvas.pieces),
     )
     return arranged, canvas
+
+
+def _alternatives(condition: Expression) -> Iterator[Expression]:
+    if isinstance(condition, syntax.Operation) and condition.operator == "or":
+        yield from _alternatives(condition.left)
+        yield from _alternatives(condition.right)
+    else:
+        yield condition
 
 
 class _collecting:

@@ -127,9 +127,7 @@ def _common(one: Box, other: Box) -> int:
 def _untold(design: Design, arranged: Arranged) -> Iterator[Finding]:
     by_name = {screen.name: number for number, screen in enumerate(arranged.screens)}
     told = {name: _dangers(arranged, number) for name, number in by_name.items()}
-    rising = frozenset().union(
-        *(screen.rises.signals for screen in arranged.screens if screen.rises is not None)
-    )
+    rising = frozenset().union(*(cause.signals for screen in arranged.screens for cause in screen.rises))
     first = told.get(design.start, {})
     for name in sorted(reachable(design, arranged)):
         here = frozenset().union(*told[name].values()) if told[name] else frozenset()

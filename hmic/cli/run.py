@@ -219,8 +219,7 @@ def _log(arguments: argparse.Namespace) -> Frames:
 
 def _rising(bound: BoundDesign) -> frozenset[str]:
     """The signals that bring up a screen by themselves."""
-    conditions = [screen.rises.signals for screen in bound.screens if screen.rises is not None]
-    return frozenset().union(*conditions)
+    return frozenset().union(*(cause.signals for screen in bound.screens for cause in screen.rises))
 
 
 def _sender(sources: list[Source], arguments: argparse.Namespace) -> Callable[[RequestMade], str | None]:

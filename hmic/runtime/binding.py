@@ -17,7 +17,7 @@ from hmic.runtime.history import History
 class BoundScreen:
     """One screen as the pack numbers it. ``channels`` are numbers in the design's channel list, by
     their position on this screen; ``zones`` are what its touch zones do, by zone number;
-    ``swipes`` are (direction, screen). ``rises`` is the condition under which it comes up by itself.
+    ``swipes`` are (direction, screen). ``rises`` are the causes for which it comes up by itself.
     ``calm`` are the channels, by number, that only change figures, too fast to be read in passing;
     ``prompt`` those that are sent as soon as they change, beside the urgent ones."""
 
@@ -25,7 +25,7 @@ class BoundScreen:
     channels: tuple[int, ...]
     zones: tuple[ZoneAction, ...] = ()
     swipes: tuple[tuple[str, str], ...] = ()
-    rises: Typed | None = None
+    rises: tuple[Typed, ...] = ()
     yields_when_acknowledged: bool = False
     calm: frozenset[int] = frozenset()
     prompt: frozenset[int] = frozenset()

@@ -11,16 +11,19 @@ from hmic.runtime.binding import BoundScreen
 class Sight:
     """The screen in sight, by number.
 
-    A screen rises when its condition is true without doubt. It gives way when the condition turns
-    false, or, if it yields only when acknowledged, at that. It does not rise again before its
-    condition has been false. A condition in doubt changes nothing. Of several the first is shown.
+    A screen rises when one of its causes is true without doubt. It gives way when all of them have
+    turned false, or, if it yields only when acknowledged, at that; then it rises again for a cause
+    that was not there, or has been false since. A cause in doubt changes nothing. Of several screens
+    the first is shown.
     """
 
     def __init__(self, screens: Sequence[BoundScreen], start: int) -> None:
         self._screens = screens
         self._chosen = start
         self._risen: set[int] = set()
-        self._dismissed: set[int] = set()
+        # By screen the numbers of the causes that hold, as far as is known, and of those dismissed.
+        self._holding: dict[int, set[int]] = {number: set() for number in range(len(screens))}
+        self._dismissed: dict[int, set[int]] = {number: set() for number in range(len(screens))}
 
     @property
     def screen(self) -> int:
@@ -30,24 +33,23 @@ class Sight:
     @property
     def signals(self) -> frozenset[str]:
         """Every signal that a rise depends on."""
-        names: frozenset[str] = frozenset()
-        for screen in self._screens:
-            if screen.rises is not None:
-                names |= screen.rises.signals
-        return names
+        return frozenset().union(*(cause.signals for screen in self._screens for cause in screen.rises))
 
     def weigh(self, lookup: Lookup) -> None:
-        """Looks at every condition again."""
+        """Looks at every cause again."""
         for number, screen in enumerate(self._screens):
-            if screen.rises is None:
-                continue
-            holds = screen.rises.evaluate(lookup)
-            if holds is True and number not in self._dismissed:
+            holding, dismissed = self._holding[number], self._dismissed[number]
+            for at, cause in enumerate(screen.rises):
+                match cause.evaluate(lookup):
+                    case True:
+                        holding.add(at)
+                    case False:
+                        holding.discard(at)
+                        dismissed.discard(at)
+            if holding - dismissed:
                 self._risen.add(number)
-            elif holds is False:
-                self._dismissed.discard(number)
-                if not screen.yields_when_acknowledged:
-                    self._risen.discard(number)
+            elif not screen.yields_when_acknowledged:
+                self._risen.discard(number)
 
     def acknowledge(self, lookup: Lookup) -> bool:
         """The screen in sight gives way; False if it did not come up by itself."""
@@ -55,7 +57,7 @@ class Sight:
             return False
         number = min(self._risen)
         self._risen.discard(number)
-        self._dismissed.add(number)
+        self._dismissed[number] |= self._holding[number]
         self.weigh(lookup)
         return True
 

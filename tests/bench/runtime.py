@@ -124,13 +124,14 @@ def moments(bench: Bench, source: Simulator, until: float) -> Iterator[None]:
 def memory(hours: float) -> None:
     """Print what is held after each twelfth of a simulated time, the screen changed every minute."""
     bench = Bench("drive")
-    quiet = {name for screen in bench.runtime.bound.screens if screen.rises for name in screen.rises.signals}
+    causes = [cause for screen in bench.runtime.bound.screens for cause in screen.rises]
+    quiet = {name for cause in causes for name in cause.signals}
     signals = {
         name: replace(definition, stale_after=max(definition.stale_after, 4000))
         for name, definition in bench.runtime.bound.design.signals.items()
     }
     source = Simulator(signals, bench.clock, quiet, least=1.0)
-    names = [screen.name for screen in bench.runtime.bound.screens if screen.rises is None]
+    names = [screen.name for screen in bench.runtime.bound.screens if not screen.rises]
     tracemalloc.start()
     begun, spent = time.perf_counter(), time.process_time()
     print(f"{'hour':>6}{'held kB':>9}{'peak kB':>9}{'process MB':>12}{'updates':>10}{'wall s':>8}")

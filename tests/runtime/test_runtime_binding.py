@@ -130,7 +130,7 @@ def sight(*, yields: bool) -> Sight:
     return Sight(
         [
             BoundScreen("first", ()),
-            BoundScreen("stop", (), rises=fault, yields_when_acknowledged=yields),
+            BoundScreen("stop", (), rises=(fault,), yields_when_acknowledged=yields),
             BoundScreen("other", ()),
         ],
         0,
@@ -169,6 +169,35 @@ def test_a_risen_screen_that_needs_no_acknowledging_goes_with_its_condition() ->
     known.values["fault"] = True
     seen.weigh(known)
     assert seen.go_to(2, known) and seen.screen == 2
+
+
+def two_causes() -> Sight:
+    causes = (value_of("hot", "flag"), value_of("leak", "flag"))
+    stop = BoundScreen("stop", (), rises=causes, yields_when_acknowledged=True)
+    return Sight([BoundScreen("first", ()), stop], 0)
+
+
+def test_a_cause_comes_again_though_the_other_is_silent_all_the_while() -> None:
+    seen, known = two_causes(), Known(hot=Doubt.UNSEEN, leak=True)
+    seen.weigh(known)
+    assert seen.screen == 1 and seen.acknowledge(known) and seen.screen == 0
+    for value, screen in ((Doubt.STALE, 0), (True, 0), (False, 0), (True, 1)):
+        known.values["leak"] = value
+        seen.weigh(known)
+        assert seen.screen == screen, "a signal that was late is no second leak, one that ended is"
+
+
+def test_a_second_cause_is_not_hidden_behind_the_first() -> None:
+    seen, known = two_causes(), Known(hot=False, leak=True)
+    seen.weigh(known)
+    assert seen.acknowledge(known) and seen.screen == 0
+    known.values["hot"] = True
+    seen.weigh(known)
+    assert seen.screen == 1
+    assert seen.acknowledge(known) and seen.screen == 0
+    known.values["leak"] = False
+    seen.weigh(known)
+    assert seen.screen == 0
 
 
 # Touches.

@@ -59,7 +59,7 @@ CHANNELS = [
 SCREENS = [
     BoundScreen("first", (0, 1, 2, 3, 4), (ZoneAction(GoTo("second")), ZoneAction(ToggleOutput("lock")))),
     BoundScreen("second", (0, 2, 5), (ZoneAction(GoTo("first")),), swipes=(("up", "first"),)),
-    BoundScreen("stop", (0,), (ZoneAction(Acknowledge()),), (), value_of("fault", "flag"), True),
+    BoundScreen("stop", (0,), (ZoneAction(Acknowledge()),), (), (value_of("fault", "flag"),), True),
 ]
 
 

@@ -6,6 +6,7 @@ import importlib
 import sys
 
 NAMES = {
+    "start": "seconds from a command to its answer",
     "push": "goodput of a push beside ZMODEM and YMODEM, and what an edit costs",
     "wire": "bytes on the wire beside other ways to say the same, and latency",
     "runtime": "latency from CAN frame to bytes, load, memory over a simulated day",

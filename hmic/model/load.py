@@ -8,8 +8,7 @@ from pathlib import Path
 
 from hmic.diagnostics import Finding, Span, closest, did_you_mean, error, sorted_findings, warning
 from hmic.language import syntax
-from hmic.language.parser import parse
-from hmic.model.ahead import Parsed
+from hmic.model.ahead import NOTHING, Parsed
 from hmic.model.dbc import dbc_text, read_dbc
 from hmic.model.dbc_check import check_messages, check_outputs, check_signals
 from hmic.model.design import Design
@@ -46,10 +45,11 @@ def load(
     signals_node = _yaml(opened, "signals")
     themes_node = _yaml(opened, "themes")
     settings = read_design(opened, settings_node) if settings_node is not None else None
+    parsed = ahead() if ahead is not None else NOTHING
     signals = SignalsFile()
     if signals_node is not None:
-        signals = read_signals(signals_node, "signals.yaml", opened.findings)
-    layouts = _layouts(opened, ahead() if ahead is not None else {})
+        signals = read_signals(signals_node, "signals.yaml", opened.findings, parsed)
+    layouts = _layouts(opened, parsed)
     themes = read_themes(themes_node, opened.findings) if themes_node is not None else ()
     screens: dict[str, syntax.Screen] = {}
     parts: dict[str, syntax.Part] = {}
@@ -134,7 +134,7 @@ def _layouts(opened: Folder, parsed: Parsed) -> list[syntax.Layout]:
         if suffix == ".layout":
             text = opened.text(name)
             if text is not None:
-                layout, findings = parsed.get((text, name)) or parse(text, name)
+                layout, findings = parsed.layout(text, name)
                 opened.findings.extend(findings)
                 layouts.append(layout)
         elif closest(suffix.lower(), [".layout"]) is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error
-from hmic.language.parser import parse_expression
+from hmic.model.ahead import Parsed
 from hmic.model.builtin import BUILTIN
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
@@ -23,6 +23,7 @@ def read_outputs(
     broken: frozenset[str],
     file: str,
     findings: list[Finding],
+    parsed: Parsed,
 ) -> dict[str, OutputDefinition]:
     """The outputs by name; one with an error is left out."""
     result: dict[str, OutputDefinition] = {}
@@ -41,7 +42,9 @@ def read_outputs(
             findings.append(error("M256", message, entry.span, remedy))
             continue
         mine: list[Finding] = []
-        output = _output(entry, signal, Scope({**BUILTIN, **signals}, broken=broken), file, mine)
+        scope = Scope({**BUILTIN, **signals}, broken=broken)
+        allowed = _condition(entry.value.get("allowed"), scope, file, mine, parsed)
+        output = _output(entry, signal, allowed, mine)
         findings.extend(mine)
         if output is not None and not any(finding.severity.value == "error" for finding in mine):
             result[entry.key] = output
@@ -49,7 +52,7 @@ def read_outputs(
 
 
 def _output(
-    entry: Entry, signal: SignalDefinition, scope: Scope, file: str, findings: list[Finding]
+    entry: Entry, signal: SignalDefinition, allowed: Typed | None, findings: list[Finding]
 ) -> OutputDefinition | None:
     target = _scalar(entry.value, "to")
     if not isinstance(target, str) or (target != "pipe" and "." not in target):
@@ -70,17 +73,17 @@ def _output(
             findings.append(error("M283", text, limits.span, remedy))
     every = _scalar(entry.value, "every")
     period = milliseconds(every) if isinstance(every, str) else None
-    allowed = _condition(entry.value.get("allowed"), scope, file, findings)
     return OutputDefinition(
         entry.key, signal, message, field, entry.span, low, high, EVERY if period is None else period, allowed
     )
 
 
-def _condition(node: Node | None, scope: Scope, file: str, findings: list[Finding]) -> Typed | None:
+def _condition(
+    node: Node | None, scope: Scope, file: str, findings: list[Finding], parsed: Parsed
+) -> Typed | None:
     if node is None or not isinstance(node.scalar, str):
         return None
-    column = node.span.column + (1 if node.quoted else 0)
-    expression, wrong = parse_expression(node.scalar, file, node.span.line, column)
+    expression, wrong = parsed.formula(node, file)
     findings.extend(wrong)
     if expression is None:
         return None

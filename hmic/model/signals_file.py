@@ -8,8 +8,8 @@ from dataclasses import field, replace
 
 from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.language import syntax
-from hmic.language.parser import parse_expression
 from hmic.model import values
+from hmic.model.ahead import NOTHING, Parsed
 from hmic.model.builtin import BUILTIN
 from hmic.model.design import CanSource, MessageCheck, ObdSource, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
@@ -40,7 +40,7 @@ class SignalsFile:
     outputs_lack: bool = False
 
 
-def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
+def read_signals(node: Node, file: str, findings: list[Finding], parsed: Parsed = NOTHING) -> SignalsFile:
     """The contents of a signals.yaml, derived signals typed. What the schema found wrong breaks its
     signal silently."""
     result = SignalsFile()
@@ -58,9 +58,7 @@ def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
                 error("M268", f"'{entry.key}' is a name that hmic keeps for itself", entry.span, remedy)
             )
         if formula is not None and isinstance(formula.scalar, str):
-            # A quoted formula starts one column after its quote.
-            column = formula.span.column + (1 if formula.quoted else 0)
-            expression, wrong = parse_expression(formula.scalar, file, formula.span.line, column)
+            expression, wrong = parsed.formula(formula, file)
             mine.extend(wrong)
             if expression is not None:
                 result.expressions[entry.key] = expression
@@ -77,7 +75,7 @@ def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
     _derive(result, derived, findings)
     broken = frozenset(result.broken)
     asked = node.get("outputs")
-    result.outputs = read_outputs(asked, result.signals, broken, file, findings)
+    result.outputs = read_outputs(asked, result.signals, broken, file, findings, parsed)
     result.outputs_lack = asked is not None and len(result.outputs) < len(list(asked.each()))
     result.messages = read_messages(node.get("messages"))
     order = [entry.key for entry in group.each()] if group is not None else []

@@ -147,7 +147,7 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
     if screen.rises is not None:
         with _collecting(canvas):
             canvas.flag(screen.rises)
-            rises = tuple(canvas.flag(cause) for cause in _alternatives(screen.rises))
+            rises = tuple(canvas.flag(cause) for cause in alternatives(screen.rises))
     arranged = ArrangedScreen(
         screen.name,
         screen.span,
@@ -162,10 +162,11 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
     return arranged, canvas
 
 
-def _alternatives(condition: Expression) -> Iterator[Expression]:
+def alternatives(condition: Expression) -> Iterator[Expression]:
+    """The causes that a condition joins by ``or``, in order."""
     if isinstance(condition, syntax.Operation) and condition.operator == "or":
-        yield from _alternatives(condition.left)
-        yield from _alternatives(condition.right)
+        yield from alternatives(condition.left)
+        yield from alternatives(condition.right)
     else:
         yield condition
 

@@ -5,27 +5,94 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from hmic.model.builtin import CLOCK
-from hmic.model.touch import IDLE, touch_signal
+from hmic.model.touch import IDLE, PAGE_PREFIX, touch_signal
 from hmic.model.values import Doubt
 from hmic.records import dataclass
-from hmic.runtime.binding import BoundDesign
+from hmic.runtime.binding import BoundDesign, signals_of
 from hmic.runtime.decoding import Arrival, Decoder, Frame
 from hmic.runtime.recording import Clock, Entry, Showing
+from hmic.runtime.rising import Sight
 from hmic.runtime.theming import Theming
 from hmic.runtime.vehicle import Vehicle
 
 
 @dataclass(frozen=True)
+class Sighting:
+    """From ``at`` on this screen was in sight, by its number, if nobody touched the display. ``causes``
+    are the numbers of what brought it up, none for the start screen."""
+
+    at: float
+    screen: int
+    causes: tuple[int, ...]
+
+
+@dataclass(frozen=True)
 class Moment:
     """A moment of a run at vehicle time ``at``. ``seen`` is what the display had, None where that was
-    not recorded; ``raw`` the raw value of every channel of the design and ``theme`` the number of the
-    theme, worked out from what had come. ``last`` is the time of the last entry that was looked at."""
+    not recorded; ``raw`` the raw value of every channel of the design, ``theme`` the number of the
+    theme and ``sightings`` the screens by turns, the last one in sight, worked out from what had come.
+    ``last`` is the time of the last entry that was looked at."""
 
     at: float
     seen: Showing | None
     raw: tuple[int, ...]
     theme: int
+    sightings: tuple[Sighting, ...]
     last: float
+
+
+class _Onlooker:
+    """Follows a vehicle as a runtime would that nobody touches."""
+
+    def __init__(self, bound: BoundDesign) -> None:
+        self.vehicle = Vehicle(bound.design, bound.channels)
+        self.theming = Theming(bound.design.choose)
+        self._sight = Sight(bound.screens, bound.start)
+        self.sightings = [Sighting(0.0, bound.start, ())]
+        # Only what is remembered brings up a screen by time alone: a value that turns stale never does.
+        self._by_time = bool(bound.design.memories and self._sight.signals)
+        keep = self.vehicle.table.keep
+        for screen in bound.screens:
+            for zone in range(len(screen.zones)):
+                keep(touch_signal(screen.name, zone), IDLE)
+        for channel in bound.channels:
+            for name in signals_of(channel):
+                if name.startswith(PAGE_PREFIX):
+                    keep(name, 0.0)
+
+    def take(self, entry: Entry, decoder: Decoder) -> None:
+        """What an entry of a log or record says of the vehicle."""
+        self.pass_time(entry.at)
+        if isinstance(entry, Clock):
+            self.vehicle.table.keep(CLOCK, entry.minutes)
+        elif isinstance(entry, Arrival):
+            self.vehicle.feed(entry)
+        elif isinstance(entry, Frame):
+            readings = decoder.readings(entry)
+            if readings:
+                self.vehicle.feed(Arrival(entry.at, readings))
+        self._look(entry.at)
+
+    def pass_time(self, until: float) -> None:
+        """Time passes, with a look wherever something may have changed by it."""
+        table = self.vehicle.table
+        while self._by_time:
+            due = table.next_due()
+            if due is None or not table.now < due < until:
+                break
+            self.vehicle.pass_time(due)
+            self._look(due)
+        self.vehicle.pass_time(until)
+        self._look(until)
+
+    def _look(self, now: float) -> None:
+        table = self.vehicle.table
+        changed = self.vehicle.take_changed()
+        if not self._sight.signals.isdisjoint(changed):
+            self._sight.weigh(table.lookup)
+            if self._sight.screen != self.sightings[-1].screen:
+                self.sightings.append(Sighting(now, self._sight.screen, self._sight.causes))
+        self.theming.follow(table.lookup, now)
 
 
 def moment(
@@ -36,13 +103,9 @@ def moment(
     Values worked out are rounded as they are: what keeps figures from flickering on a live display is
     left out, and no finger rests on the glass. What was seen is exact.
     """
-    vehicle = Vehicle(bound.design, bound.channels)
-    theming = Theming(bound.design.choose)
+    onlooker = _Onlooker(bound)
     if clock is not None:
-        vehicle.table.keep(CLOCK, clock)
-    for screen in bound.screens:
-        for zone in range(len(screen.zones)):
-            vehicle.table.keep(touch_signal(screen.name, zone), IDLE)
+        onlooker.vehicle.table.keep(CLOCK, clock)
     seen: Showing | None = None
     last = 0.0
     for entry in entries:
@@ -51,21 +114,11 @@ def moment(
             break
         if isinstance(entry, Showing):
             seen = entry
-        elif isinstance(entry, Clock):
-            vehicle.pass_time(entry.at)
-            vehicle.table.keep(CLOCK, entry.minutes)
-        elif isinstance(entry, Arrival):
-            vehicle.feed(entry)
-            vehicle.take_changed()
-        elif isinstance(entry, Frame):
-            readings = decoder.readings(entry)
-            if readings:
-                vehicle.feed(Arrival(entry.at, readings))
-                vehicle.take_changed()
-        theming.follow(vehicle.table.lookup, entry.at)
-    vehicle.pass_time(at)
-    theming.follow(vehicle.table.lookup, at)
-    return Moment(at, seen, vehicle.raw(), theming.theme, last)
+        else:
+            onlooker.take(entry, decoder)
+    onlooker.pass_time(at)
+    sightings = tuple(onlooker.sightings)
+    return Moment(at, seen, onlooker.vehicle.raw(), onlooker.theming.theme, sightings, last)
 
 
 def as_seen(bound: BoundDesign, seen: Showing) -> tuple[int, int, tuple[int, ...]] | None:

@@ -31,6 +31,12 @@ class Sight:
         return min(self._risen, default=self._chosen)
 
     @property
+    def causes(self) -> tuple[int, ...]:
+        """The numbers of the causes that hold for the screen in sight, as far as is known; none if it
+        was chosen."""
+        return tuple(sorted(self._holding[min(self._risen)])) if self._risen else ()
+
+    @property
     def signals(self) -> frozenset[str]:
         """Every signal that a rise depends on."""
         return frozenset().union(*(cause.signals for screen in self._screens for cause in screen.rises))

@@ -191,3 +191,50 @@ def test_moments_as_people_write_them() -> None:
     for text in ("", ":", "1:2:3:4", "-1", "1:60", "x", "1.5:00", "nan"):
         with pytest.raises(DesignError):
             seconds(text)
+
+
+STOP = [
+    '{"record":1,"design":"Dunlin","pack":""}',
+    '{"t":0.1,"set":[["pack.fault",null,false],["motor.fault",null,false]]}',
+    '{"t":5.0,"set":[["motor.fault",null,true]]}',
+    '{"t":9.0,"set":[["motor.fault",null,false]]}',
+    '{"t":20.0,"set":[["pack.fault",null,false]]}',
+]
+
+
+def traced(log: Path, at: str, out: Path, capsys: pytest.CaptureFixture[str], *words: str) -> str:
+    assert main(["trace", str(DUNLIN), "--replay", str(log), "--at", at, "--out", str(out), *words]) == 0
+    return capsys.readouterr().out
+
+
+def test_trace_of_what_holds_no_touches_shows_the_screen_that_came_up_and_says_why(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = tmp_path / "drive.record"
+    log.write_text("\n".join(STOP) + "\n")
+    before = traced(log, "4.9", tmp_path / "before.png", capsys)
+    assert "screen 'drive'" in before and "none had come up by itself" in before and "no touches" in before
+    fault = traced(log, "6", tmp_path / "fault.png", capsys)
+    assert "screen 'stop'" in fault and "came up by itself at 0:05.00, for `motor.fault`" in fault
+    asked = traced(log, "6", tmp_path / "asked.png", capsys, "--screen", "stop")
+    assert "screen 'stop'" in asked
+    assert (tmp_path / "fault.png").read_bytes() == (tmp_path / "asked.png").read_bytes()
+    assert (tmp_path / "fault.png").read_bytes() != (tmp_path / "before.png").read_bytes()
+    after = traced(log, "15", tmp_path / "after.png", capsys)
+    assert "screen 'stop'" in after and "may have acknowledged it" in after
+
+
+def test_trace_tells_of_a_screen_that_has_given_way(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from hmic.cli.compiling import compile_design
+    from hmic.cli.trace import why
+    from hmic.runtime.retrace import Sighting
+
+    compiled = compile_design(DUNLIN)
+    names = [screen.name for screen in compiled.arranged.screens]  # type: ignore[union-attr]
+    drive, stop = names.index("drive"), names.index("stop")
+    turns = [Sighting(0.0, drive, ()), Sighting(5.0, stop, (0, 1)), Sighting(9.0, drive, ())]
+    told = why(compiled, names, turns)  # type: ignore[arg-type]
+    assert "'drive', the start screen, again" in told
+    assert "'stop' was from 0:05.00 to 0:09.00, for `pack.fault` and `motor.fault`" in told

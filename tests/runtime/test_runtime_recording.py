@@ -12,6 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from runtime_builders import IDENTITY, Far, bound, flagged, scaled, signal, value_of
 
+from hmic.cli.binding import bind
+from hmic.cli.compiling import compile_or_stop
+from hmic.cli.main import main
 from hmic.diagnostics import DesignError
 from hmic.model.channels import LIVE, Channel, Kept, RingHead, Scaled
 from hmic.model.expressions import Doubt
@@ -223,3 +226,45 @@ def test_the_lines_of_the_page_are_read(tmp_path: Path) -> None:
     kinds = [type(entry).__name__ for entry in log.entries()]
     assert kinds == ["Frame", "Arrival", "Clock", "Showing", "Showing"] and not log.findings
     assert all(json.loads(line) for line in found[1].splitlines())
+
+
+def risen(entries: list[Arrival | Clock], at: float) -> list[tuple[float, int, tuple[int, ...]]]:
+    causes = (value_of("fault", "flag"), value_of("hot", "flag"))
+    screens = [BoundScreen("first", (0,)), BoundScreen("stop", (0,), rises=causes)]
+    signals = [signal("fault", kind="flag", unit=None), signal("hot", kind="flag", unit=None)]
+    made = bound(signals, [flagged("fault")], screens)
+    return [(turn.at, turn.screen, turn.causes) for turn in moment(made, entries, Decoder({}), at).sightings]
+
+
+def said(at: float, name: str, value: bool | Doubt) -> Arrival:
+    return Arrival(at, (Reading(name, None, value),))
+
+
+def test_the_screens_in_sight_follow_from_what_came() -> None:
+    entries = [said(1, "fault", True), said(2, "hot", True), said(3, "fault", False), said(4, "hot", False)]
+    start = (0.0, 0, ())
+    assert risen(entries, 0.9) == [start]
+    assert risen(entries, 3.5) == [start, (1, 1, (0,))]
+    assert risen(entries, 9) == [start, (1, 1, (0,)), (4, 0, ())]
+    # What turns stale is no end of its cause.
+    assert risen(entries[:1], 60) == [start, (1, 1, (0,))]
+
+
+def test_what_brings_up_a_screen_by_time_alone_is_seen_at_its_time(tmp_path: Path) -> None:
+    folder = tmp_path / "car"
+    assert main(["new", str(folder)]) == 0
+    signals, layout = folder / "signals.yaml", folder / "battery.layout"
+    hot = '  motor.hot: {is: "debounce(motor.temperature > 90 °C, 1 s)"}\n'
+    signals.write_text(signals.read_text().replace("signals:\n", "signals:\n" + hot, 1))
+    layout.write_text(layout.read_text().replace("    plan\n", "    comes up when motor.hot\n    plan\n", 1))
+    made = bind(compile_or_stop(folder))
+    warm = [Arrival(at, (Reading("motor.temperature", None, now),)) for at, now in ((3.0, 20.0), (4.0, 95.0))]
+    # Nothing comes between the second at which it rises and the one at which it is asked for.
+    turns = moment(made, warm, Decoder({}), 5.5).sightings
+    assert [(turn.at, made.screens[turn.screen].name) for turn in turns] == [(0.0, "drive"), (5.0, "battery")]
+
+
+def test_a_list_in_pages_is_at_its_first_page() -> None:
+    pages = Channel(value_of("page.first.0"), Scaled(0.0, 1.0, 4))
+    made = bound([signal("a")], [pages], [BoundScreen("first", (0,))])
+    assert moment(made, [], Decoder({}), 1.0).raw == (LIVE,)

@@ -110,6 +110,27 @@ def extent(form: Format, low: float, high: float) -> Extent:
     return Extent(first, last - first + 1, places, first < 0 or form.plus)
 
 
+def usual(form: Format, first: int, last: int) -> tuple[int, bool]:
+    """How most of the shown integers from ``first`` to ``last`` look: their places, and whether they
+    have a sign. Of counts that are equally frequent the larger."""
+    frequent: dict[int, int] = {}
+    under, places = 0, form.least
+    while under <= max(abs(first), abs(last)):
+        until = 60 * 10 ** (places - 2) if form.sixties else 10**places
+        frequent[places] = _within(first, last, under, until - 1) + _within(
+            first, last, 1 - until, -max(under, 1)
+        )
+        under, places = until, places + 1
+    signed = _within(first, last, first, -1) + (_within(first, last, 1, last) if form.plus else 0)
+    most = max(frequent, key=lambda count: (frequent[count], count))
+    return most, 2 * signed > last - first + 1
+
+
+def _within(first: int, last: int, low: int, high: int) -> int:
+    """How many integers lie both in ``first`` to ``last`` and in ``low`` to ``high``."""
+    return max(0, min(last, high) - max(first, low) + 1)
+
+
 def step_size(form: Format) -> float:
     """The value of one step, in ``value_unit``."""
     return 1.0 if form.sixties else 1.0 / 10**form.decimals

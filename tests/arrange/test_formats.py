@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hmic.arrange.formats import extent, parse_format, rendered, step_size
+from hmic.arrange.formats import extent, parse_format, rendered, step_size, usual
 from hmic.diagnostics import DesignError, Span
 
 NOWHERE = Span("test", 1, 1, 1, 2)
@@ -54,3 +54,36 @@ def test_no_value_in_range_is_longer_than_the_extent(
     text = rendered(form, reach.offset + step)
     assert sum(char.isdigit() for char in text) <= reach.places
     assert reach.sign or text[0].isdigit()
+
+
+@pytest.mark.parametrize(
+    ("pattern", "first", "last", "look"),
+    [
+        ("0 %", 0, 100, (2, False)),
+        ("0 km/h", 0, 240, (3, False)),
+        ("0 kW", -40, 80, (2, False)),
+        ("0 kW", -80, 40, (2, True)),
+        ("+0 A", 0, 9, (1, True)),
+        ("0.0 V", 0, 420, (3, False)),
+        ("000 V", 0, 50, (3, False)),
+        ("0:00 h", 0, 24 * 60 - 1, (4, False)),
+        ("0:00 h", 0, 9 * 60, (3, False)),
+        ("0 V", 7, 7, (1, False)),
+    ],
+)
+def test_how_most_of_a_range_looks(pattern: str, first: int, last: int, look: tuple[int, bool]) -> None:
+    assert usual(parse_format(pattern, NOWHERE), first, last) == look
+
+
+@given(
+    st.sampled_from(["0 V", "000 V", "0.00 V", "+0 V", "0:00 h"]),
+    st.integers(-3000, 3000),
+    st.integers(0, 3000),
+)
+def test_the_usual_look_is_the_most_frequent(pattern: str, first: int, count: int) -> None:
+    form = parse_format(pattern, NOWHERE)
+    texts = [rendered(form, number) for number in range(first, first + count + 1)]
+    places = [sum(char.isdigit() for char in text) for text in texts]
+    signed = sum(not text[0].isdigit() for text in texts)
+    most = max(set(places), key=lambda count: (places.count(count), count))
+    assert usual(form, first, first + count) == (most, 2 * signed > len(texts))

@@ -28,7 +28,7 @@ FOLDER = REFERENCE.parent / "pictures"
 # Size of each picture in mm.
 SIZES = {
     "label": (34, 12), "reading": (44, 20), "words": (26, 24), "clock": (26, 26), "bar": (64, 24),
-    "level": (22, 40), "dial": (44, 46), "lamp": (16, 16), "symbol": (20, 20), "cells": (70, 34),
+    "level": (27, 40), "dial": (44, 46), "lamp": (16, 16), "symbol": (20, 20), "cells": (70, 34),
     "chart": (110, 44), "list": (70, 38), "picture": (44, 24), "shape": (34, 16), "button": (34, 16),
     "switch": (36, 24), "choice": (78, 26), "stepper": (64, 18), "slider": (64, 18),
 }  # fmt: skip
@@ -53,11 +53,22 @@ def dunlin() -> Design:
 
 def painted(kind: str, sentence: str) -> Image.Image:
     """The sentence alone on a piece of the example's panel, by day."""
-    text = f'screen only "Only"\n    plan\n        place\n    margin 2 mm\n    in place    {sentence}\n'
-    return _painted(text, SIZES[kind])
+    return paint(alone(one_screen(sentence), SIZES[kind]))
 
 
-def _painted(text: str, millimetres: tuple[int, int]) -> Image.Image:
+def one_screen(sentence: str) -> str:
+    """A layout with nothing but a sentence."""
+    return f'screen only "Only"\n    plan\n        place\n    margin 2 mm\n    in place    {sentence}\n'
+
+
+def paint(compiled: Compiled, **values: float | bool | str) -> Image.Image:
+    """The screen ``only`` with plausible values, and some of its own."""
+    given = sample_values(compiled.design) | {"media.title": 2.0, "charge.power": 6.0} | values
+    return Painter(compiled.arranged.drawing).paint(Moment(0, 0, raw_values(compiled, given)))
+
+
+def alone(text: str, millimetres: tuple[int, int]) -> Compiled:
+    """A layout whose screen is ``only``, on a piece of the example's panel."""
     panel = dunlin().panel
     width, height = (round(panel.pixels_from_mm(side)) for side in millimetres)
     layout, findings = parse(text, "LANGUAGE.md")
@@ -70,9 +81,7 @@ def _painted(text: str, millimetres: tuple[int, int]) -> Image.Image:
         design = replace(design, screens={**design.screens, "drive": empty_screen()})
     arranged, found = arrange(design)
     assert arranged is not None, found
-    compiled = Compiled(design, arranged, tuple(found))
-    values = sample_values(design) | {"media.title": 2.0, "charge.power": 6.0}
-    return Painter(arranged.drawing).paint(Moment(0, 0, raw_values(compiled, values)))
+    return Compiled(design, arranged, tuple(found))
 
 
 def sheet() -> Image.Image:
@@ -88,7 +97,7 @@ def sheet() -> Image.Image:
             f"        symbol {name}, sized 9 mm",
             f'        label "{name}", text 12 arcmin',
         ]
-    return _painted("\n".join(lines) + "\n", (columns * 22, len(rows) * 24))
+    return paint(alone("\n".join(lines) + "\n", (columns * 22, len(rows) * 24)))
 
 
 def schematic() -> Image.Image:
@@ -98,7 +107,7 @@ def schematic() -> Image.Image:
     assert found is not None
     body = "".join(f"    {line}\n" for line in ("in map freely\n" + found.group(1)).splitlines())
     head = 'screen only "Only"\n    plan\n        map\n    margin 1 mm\n'
-    return _painted(head + body, (66, 46))
+    return paint(alone(head + body, (66, 46)))
 
 
 def empty_screen() -> Screen:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 
-from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text, scale
+from hmic.arrange.canvas import Canvas, inset, phrase_text, scale
 from hmic.arrange.formats import figure
 from hmic.arrange.widgets.common import (
-    captioned,
+    Number,
+    below_caption,
+    caption,
     colouring,
     fit_width,
     longest,
     measured,
     number_ink,
+    number_left,
     place_number,
 )
 from hmic.diagnostics import DesignError, error
@@ -39,22 +42,30 @@ PHRASES = frozenset(
     }
 )
 THICKNESS_MM = 8.0
+# Between bar and number, and between the figures of its marks and the number.
+GAP_MM = 1.5
+MARKS_GAP_MM = 3.0
 NUMBER_ARCMIN = 22
 MARK_ARCMIN = 14
 MOST_MARKS = 60
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
-    """Caption above, number below (upright) or behind (lying), marks beside the bar."""
+    """Caption above, number below (upright) or behind (lying), marks beside the bar. Caption, bar and
+    number share one axis, the bar's."""
     assert widget.subject is not None
-    place = captioned(widget, box, canvas)
+    place = below_caption(widget, box, canvas)
     value = canvas.shown(widget.subject)
     low, high = scale(widget, value, canvas)
     axis = _axis(widget, place)
-    place = _number(widget, place, axis, canvas)
     marks = marks_of(widget, value, low, high, canvas)
-    track = _track(place, axis, marks, canvas)
-    length = track.height if axis in (Axis.UPWARD, Axis.DOWNWARD) else track.width
+    number = _number(widget, canvas)
+    rest = _beside_number(widget, number, place, axis, marks, canvas)
+    track = _track(rest, axis, marks, canvas)
+    caption(widget, box, track, canvas)
+    if number is not None:
+        _draw_number(widget, number, place, track, axis, canvas)
+    length = track.height if _upright(axis) else track.width
     zero = round(min(max(0.0, -low / (high - low)), 1.0) * length)
     channel = canvas.channel(Channel(value, Scaled(low, (high - low) / length, length + 1)))
     canvas.operations.append(Fill(track, canvas.artwork.ink("surface")))
@@ -93,29 +104,48 @@ def _upright(axis: Axis) -> bool:
     return axis in (Axis.UPWARD, Axis.DOWNWARD)
 
 
-def _number(widget: Widget, place: Box, axis: Axis, canvas: Canvas) -> Box:
-    """Draws the value as figures and gives the place left for the bar."""
+def _number(widget: Widget, canvas: Canvas) -> Number | None:
     phrase = widget.one("format")
     if phrase is None:
-        return place
+        return None
     assert widget.subject is not None
     height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
-    what = f'the number "{longest(number)}"'
+    ends = widget.one("scale")
+    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
+
+
+def _beside_number(
+    widget: Widget, number: Number | None, place: Box, axis: Axis, marks: list[float], canvas: Canvas
+) -> Box:
+    """The place that the number leaves for the bar and its marks."""
+    phrase = widget.one("format")
+    if number is None or phrase is None:
+        return place
+    what, letters = f'the number "{longest(number)}"', number.height
     fit_width(number, place.width, what, phrase.span, canvas)
-    gap = canvas.px(1.5)
-    ink = number_ink(widget, canvas)
+    canvas.fit(number.height, place.height, what, phrase.span, height=True, letters=letters)
     if _upright(axis):
-        left = place.left + aligned(number.width, place.width, "centre")
-        top = place.top + place.height - number.height - canvas.px(0.5)
+        # The lowest mark's figures end where the bar does or below: they keep clear of the number.
+        gap = canvas.px(MARKS_GAP_MM if marks else GAP_MM)
         rest = inset(place, 0, 0, 0, number.height + gap + canvas.px(0.5))
     else:
-        left = place.left + place.width - number.width
-        top = place.top + (place.height - number.height) // 2
-        rest = inset(place, 0, 0, number.width + gap, 0)
+        rest = inset(place, 0, 0, number.width + canvas.px(GAP_MM), 0)
     canvas.fit(canvas.px(4), min(rest.height, rest.width), f"the bar beside {what}", phrase.span)
-    place_number(number, (left, top), ink, phrase.span, canvas)
     return rest
+
+
+def _draw_number(widget: Widget, number: Number, place: Box, track: Box, axis: Axis, canvas: Canvas) -> None:
+    """Under an upright bar, in its axis; behind a lying one, at its height."""
+    if _upright(axis):
+        left = number_left(number, track, place)
+        top = place.top + place.height - number.height - canvas.px(0.5)
+    else:
+        left = place.left + place.width - number.width
+        top = max(place.top, track.top + (track.height - number.height) // 2)
+        top = min(top, place.top + place.height - number.height)
+    phrase = widget.one("format")
+    span = phrase.span if phrase is not None else widget.head
+    place_number(number, (left, top), number_ink(widget, canvas), span, canvas)
 
 
 def marks_of(widget: Widget, value: Typed, low: float, high: float, canvas: Canvas) -> list[float]:
@@ -151,7 +181,8 @@ def _track(place: Box, axis: Axis, marks: list[float], canvas: Canvas) -> Box:
         room += canvas.px(2.2) if marks else 0
         width = min(thickness, place.width - room)
         pad = face.capital_height // 2 if marks else 0
-        left = place.left + room + (place.width - width - room) // 2
+        # In the middle of its place, unless the marks' figures need more than half of the rest.
+        left = place.left + max(room, (place.width - width) // 2)
         return Box(left, place.top + pad, width, place.height - 2 * pad)
     room = face.capital_height + canvas.px(2.2) if marks else 0
     height = min(thickness, place.height - room)

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from hmic.arrange.artwork import RAMP_STEPS, Key
 from hmic.arrange.canvas import Canvas, aligned, alignment, bounded, inset, phrase_text, scale
-from hmic.arrange.formats import Format, extent, localised, parse_format, rendered, step_size
+from hmic.arrange.formats import Format, extent, localised, parse_format, rendered, step_size, usual
 from hmic.diagnostics import DesignError, Span, error
-from hmic.language.syntax import Expression, Widget
+from hmic.language.syntax import Expression, Phrase, Widget
 from hmic.model.channels import Bands, Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
@@ -23,20 +23,42 @@ KNOWN = Scaled(0.0, 1e30, 1)
 def captioned(widget: Widget, box: Box, canvas: Canvas, legend: str = "") -> Box:
     """Draws the ``called`` caption along the top, with a legend behind it where there is room, and
     gives the box that is left."""
+    caption(widget, box, box, canvas, legend)
+    return below_caption(widget, box, canvas)
+
+
+def caption(widget: Widget, box: Box, about: Box, canvas: Canvas, legend: str = "", align: str = "") -> None:
+    """Draws the ``called`` caption along the top of ``box``. One in the middle stands in the middle of
+    ``about``, as far as there is room: the axis of what it names."""
     phrase = widget.one("called")
-    caption = phrase_text(phrase)
-    if phrase is None or not caption:
+    text = phrase_text(phrase)
+    if phrase is None or not text:
+        return
+    face = canvas.face("text", canvas.small())
+    if legend and face.measure(f"{text}   {legend}") <= box.width:
+        text = f"{text}   {legend}"
+    width = face.measure(text)
+    canvas.fit(width, box.width, f'the caption "{text}"', phrase.span)
+    align = align or alignment(widget)
+    left = centred(width, about, box) if align == "centre" else box.left + aligned(width, box.width, align)
+    top = box.top + canvas.px(0.5)
+    canvas.text(text, face, (left, top), canvas.artwork.ink("quiet"), phrase.span)
+
+
+def below_caption(widget: Widget, box: Box, canvas: Canvas) -> Box:
+    """The box that the ``called`` caption leaves."""
+    if not phrase_text(widget.one("called")):
         return box
     face = canvas.face("text", canvas.small())
-    if legend and face.measure(f"{caption}   {legend}") <= box.width:
-        caption = f"{caption}   {legend}"
-    width = face.measure(caption)
-    canvas.fit(width, box.width, f'the caption "{caption}"', phrase.span)
-    left = box.left + aligned(width, box.width, alignment(widget))
-    top = box.top + canvas.px(0.5)
-    canvas.text(caption, face, (left, top), canvas.artwork.ink("quiet"), phrase.span)
     used = canvas.px(0.5) + face.capital_height + canvas.px(1.5)
     return inset(box, 0, min(used, box.height - 1), 0, 0)
+
+
+def centred(width: int, about: Box, within: Box) -> int:
+    """The left edge that puts ``width`` in the middle of ``about``, or as near to it as it stays in
+    ``within``."""
+    left = about.left + aligned(width, about.width, "centre")
+    return max(within.left, min(left, within.left + within.width - width))
 
 
 @dataclass(frozen=True)
@@ -52,6 +74,7 @@ class Number:
     places: int
     width: int
     figures_width: int
+    usual_width: int
 
     @property
     def height(self) -> int:
@@ -60,9 +83,16 @@ class Number:
 
 
 def measured(
-    node: Expression, pattern: str, span: Span, capital_height: int, canvas: Canvas, with_unit: bool = True
+    node: Expression,
+    pattern: str,
+    span: Span,
+    capital_height: int,
+    canvas: Canvas,
+    with_unit: bool = True,
+    ends: Phrase | None = None,
 ) -> Number:
-    """A reading measured at its longest: the most places and sign its range can need."""
+    """A reading measured at its longest, the most places and sign its range can need, and as most of
+    its range shows it, or most of the scale whose ``ends`` are given."""
     form = localised(parse_format(pattern, span), canvas.design.locale)
     value = canvas.number(node, form.value_unit)
     form = form if with_unit else replace(form, unit="")
@@ -70,14 +100,47 @@ def measured(
     reach = extent(form, value.low, value.high)
     face = canvas.face("figures", capital_height)
     unit_face = canvas.face("text", _unit_height(capital_height, canvas))
-    advance, point_advance, _, _ = face.figures()
-    figures = (
-        reach.places * advance + (advance if reach.sign else 0) + (point_advance if form.decimals else 0)
-    )
+    figures = _figures_width(form, face, reach.places, reach.sign)
     unit = unit_face.measure(form.unit) + _unit_gap(capital_height) if form.unit else 0
+    first, last = _shown(form, value, ends, canvas)
+    often = min(figures, _figures_width(form, face, *usual(form, first, last)))
     return Number(
-        form, value, face, unit_face, reach.offset, reach.count, reach.places, figures + unit, figures
+        form,
+        value,
+        face,
+        unit_face,
+        reach.offset,
+        reach.count,
+        reach.places,
+        figures + unit,
+        figures,
+        often + unit,
     )
+
+
+def _figures_width(form: Format, face: Face, places: int, sign: bool) -> int:
+    advance, point_advance, _, _ = face.figures()
+    return places * advance + (advance if sign else 0) + (point_advance if form.decimals else 0)
+
+
+def _shown(form: Format, value: Typed, ends: Phrase | None, canvas: Canvas) -> tuple[int, int]:
+    """The first and last integer of the part of the value's range that a scale shows, or of all."""
+    low, high = value.low, value.high
+    if ends is not None:
+        unit = value.unit.spelling if value.unit else ""
+        first, last = (canvas.constant(end, unit) for end in ends.values)
+        if max(first, low) < min(last, high):
+            low, high = max(first, low), min(last, high)
+    reach = extent(form, low, high)
+    return reach.offset, reach.offset + reach.count - 1
+
+
+def number_left(number: Number, about: Box, within: Box) -> int:
+    """The left edge that puts the number as most of the range shows it, with its unit, in the middle
+    of ``about``. The room of a rarer longer one, or of a minus, hangs out to the left of that, as
+    far as ``within`` has room, so that no figure ever moves."""
+    right = about.left + aligned(number.usual_width, about.width, "centre") + number.usual_width
+    return max(within.left, min(right, within.left + within.width) - number.width)
 
 
 def fit_width(number: Number, there: int, what: str, span: Span, canvas: Canvas) -> None:

@@ -15,6 +15,7 @@ from hmic.arrange.widgets.common import (
     longest,
     measured,
     number_ink,
+    number_left,
     place_number,
 )
 from hmic.language.syntax import Widget
@@ -145,14 +146,15 @@ def _number(widget: Widget, canvas: Canvas) -> Number | None:
         return None
     assert widget.subject is not None
     height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
+    ends = widget.one("scale")
+    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
 
 
 def _place_number(widget: Widget, number: Number | None, at: Point, place: Box, canvas: Canvas) -> None:
     if number is None:
         return
     fit_width(number, place.width, f'the number "{longest(number)}"', widget.head, canvas)
-    left = at[0] - number.width // 2
+    left = number_left(number, Box(at[0], at[1], 0, number.height), place)
     place_number(number, (left, at[1]), number_ink(widget, canvas), widget.head, canvas)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text, scale
+from hmic.arrange.canvas import Canvas, inset, phrase_text, scale
 from hmic.arrange.sizes import described
 from hmic.arrange.widgets.common import (
     captioned,
@@ -11,6 +11,7 @@ from hmic.arrange.widgets.common import (
     longest,
     measured,
     number_ink,
+    number_left,
     place_number,
 )
 from hmic.diagnostics import DesignError, did_you_mean, error
@@ -69,9 +70,10 @@ def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
         return place
     assert widget.subject is not None
     height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
+    ends = widget.one("scale")
+    number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
     fit_width(number, place.width, f'the number "{longest(number)}"', phrase.span, canvas)
-    left = place.left + aligned(number.width, place.width, "centre")
+    left = number_left(number, place, place)
     top = place.top + place.height - number.height - canvas.px(0.5)
     place_number(number, (left, top), number_ink(widget, canvas), phrase.span, canvas)
     rest = inset(place, 0, 0, 0, number.height + canvas.px(2.5))

@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, alignment, phrase_text
-from hmic.arrange.widgets.common import captioned, colouring, fit_width, longest, measured, place_number
+from hmic.arrange.widgets.common import (
+    captioned,
+    colouring,
+    fit_width,
+    longest,
+    measured,
+    number_left,
+    place_number,
+)
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
 from hmic.paint.operations import Box
@@ -26,7 +34,11 @@ def draw(widget: Widget, box: Box, canvas: Canvas, with_unit: bool = True) -> No
     fit_width(number, place.width, f'the reading "{longest(number)}"', widget.head, canvas)
     what = f'the reading "{longest(number)}"'
     canvas.fit(number.height, place.height, what, widget.head, height=True, letters=number.height)
-    left = place.left + aligned(number.width, place.width, alignment(widget))
+    align = alignment(widget)
+    if align == "centre":
+        left = number_left(number, place, place)
+    else:
+        left = place.left + aligned(number.width, place.width, align)
     top = place.top + (place.height - number.height) // 2
     ink = colouring(widget, canvas.number(widget.subject), "ink", canvas)
     place_number(number, (left, top), ink, widget.head, canvas)

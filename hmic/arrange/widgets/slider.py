@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
 from hmic.arrange.touch import control, guarded, output
-from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, place_number
+from hmic.arrange.widgets.common import (
+    below_caption,
+    caption,
+    fit_width,
+    longest,
+    measured,
+    place_number,
+)
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Signal, Widget
 from hmic.model.actions import SlideOutput
@@ -26,7 +33,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     name = output(widget.subject, canvas).name
     value = canvas.number(widget.subject)
     low, high = scale(widget, value, canvas)
-    place = _number(widget, captioned(widget, box, canvas), canvas)
+    place = _number(widget, below_caption(widget, box, canvas), canvas)
+    caption(widget, box, place, canvas)
     knob = canvas.px(KNOB_MM) | 1
     pad = canvas.px(2.0)
     canvas.fit(knob * 3, place.width - 2 * pad, "the slider", widget.head)

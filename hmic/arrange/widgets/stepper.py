@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from hmic.arrange.canvas import Canvas, aligned, phrase_text
+from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text
 from hmic.arrange.touch import control, output, zone_action
-from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, place_number
+from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, number_left, place_number
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Negative, Phrase, Signal, Widget
 from hmic.paint.operations import Box
@@ -42,12 +42,11 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         with control(widget.phrases, target, asks, widget.head, canvas):
             canvas.text(sign, face, at, canvas.artwork.ink("ink"), widget.head)
     height = canvas.capital_height(widget, STEPPER_ARCMIN)
-    number = measured(widget.subject, phrase_text(form), form.span, height, canvas)
+    limits = widget.one("scale")
+    number = measured(widget.subject, phrase_text(form), form.span, height, canvas, ends=limits)
     room = place.width - 2 * side
     what = f'the value "{longest(number)}"'
     fit_width(number, room - canvas.px(2), what, widget.head, canvas)
-    at = (
-        place.left + side + aligned(number.width, room, "centre"),
-        place.top + (place.height - number.height) // 2,
-    )
+    between = inset(place, side + canvas.px(1), 0, side + canvas.px(1), 0)
+    at = (number_left(number, between, between), place.top + (place.height - number.height) // 2)
     place_number(number, at, canvas.artwork.ink("ink"), widget.head, canvas)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, alignment, live
 from hmic.arrange.letters import text_line
-from hmic.arrange.widgets.common import captioned
+from hmic.arrange.widgets.common import below_caption, caption, captioned
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Listed
@@ -48,7 +48,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
 
 def _free_text(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     """A text that comes over the line, one line from the left, cut where it is too long."""
-    place = captioned(widget, box, canvas)
+    caption(widget, box, box, canvas, align="left")
+    place = below_caption(widget, box, canvas)
     face = canvas.face("text", canvas.capital_height(widget))
     letters = face.capital_height
     canvas.fit(face.line_height, place.height, "the text", widget.head, height=True, letters=letters)

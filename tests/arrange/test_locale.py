@@ -69,8 +69,11 @@ def test_comma_and_miles(van: Path) -> None:
     said = texts(made)
     assert {"mph", "°F", "Speed  0 … 87 mph"} <= set(said)
     assert not {"km/h", "°C"} & set(said)
-    # The marks of a converted scale are round again: every 20 km/h becomes every 10 mph.
-    assert [text for text in said if text.isdigit()] == [str(mark) for mark in range(0, 90, 10)]
+    # The marks of a converted scale are round again: every 20 km/h becomes every 10 mph. So are the
+    # lines of the chart.
+    marks = [str(mark) for mark in range(0, 90, 10)]
+    lines = [str(line) for line in range(0, 90, 20)]
+    assert [text for text in said if text.isdigit()] == [*marks, *lines]
     assert {op.point for op in figures_of(made)} == {0, COMMA}
 
 

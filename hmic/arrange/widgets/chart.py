@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from itertools import pairwise
+
 from hmic.arrange.canvas import Canvas, phrase_text, scale
 from hmic.arrange.formats import figure
 from hmic.arrange.widgets.common import captioned
-from hmic.diagnostics import DesignError, error
-from hmic.language.syntax import Widget
+from hmic.diagnostics import DesignError, Span, error
+from hmic.language.syntax import Phrase, Widget
 from hmic.model.builtin import NOW
 from hmic.model.channels import Channel, Kept, RingHead, Scaled
-from hmic.paint.operations import Box, Fill, Trace
+from hmic.paint.operations import Box, Fill, Ink, Trace
+from hmic.records import dataclass
 
 SUBJECT = "none"
 PHRASES = frozenset({"over", "marks", "called"})
@@ -19,38 +23,134 @@ LINE_MM = 0.5
 LEGEND_ARCMIN = 14
 MOST_TRACES = 4
 MOST_COLUMNS = 400
+MOST_LINES = 7
+BETWEEN_MM = 5.0
+SAMPLE_MM = 3.0
+FIGURES_MM = 1.2
+AFTER_UNIT_MM = 2.0
+# Least distance of lines and of the labels below, in capital heights; most of the width for figures.
+LINES_APART = 1.6
+LABELS_APART = 1
+MOST_BESIDE = 0.2
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
-    """A caption, a legend with each trace's scale, then the field with a line every ``marks``."""
-    over = widget.one("over")
-    if over is None or not widget.children:
-        remedy = "write chart over 600 s, and below it lines like trace pack.voltage from 250 V to 400 V"
-        raise DesignError(
-            [error("A373", "the chart needs a time and at least one trace", widget.head, remedy)]
-        )
-    if len(widget.children) > MOST_TRACES:
-        message = f"{len(widget.children)} traces cross each other beyond reading"
-        raise DesignError([error("A373", message, widget.head, f"show at most {MOST_TRACES} in one chart")])
+    """A caption, a legend with each trace's scale, then the field with a line every ``marks`` and at
+    round values of one trace's scale."""
+    over = _over(widget)
     box = captioned(widget, box, canvas)
     seconds = canvas.constant(over.values[0], "s")
     legend = canvas.face("text", canvas.small(LEGEND_ARCMIN))
     head = legend.line_height + canvas.px(1.5)
     foot = legend.line_height + canvas.px(0.5)
-    width = max(canvas.px(COLUMN_MM), -(-box.width // MOST_COLUMNS))
-    columns = box.width // width
-    field = Box(box.left, box.top + head, columns * width, box.height - head - foot)
-    canvas.fit(canvas.px(12), field.height, "the chart's field", widget.head, height=True)
+    high = box.height - head - foot
+    canvas.fit(canvas.px(12), high, "the chart's field", widget.head, height=True)
+    lines = _lines(widget, high, canvas)
+    entries = _entries(widget, canvas)
+    beside = _room(lines, entries, box.width, canvas)
+    width = max(canvas.px(COLUMN_MM), -(-(box.width - beside) // MOST_COLUMNS))
+    columns = (box.width - beside) // width
+    field = Box(box.left + box.width - columns * width, box.top + head, columns * width, high)
     canvas.operations.append(Fill(field, canvas.artwork.ink("surface")))
-    for quarter in range(5):
-        y = field.top + min(field.height * quarter // 4, field.height - 1)
-        canvas.operations.append(Fill(Box(field.left, y, field.width, 1), canvas.artwork.ink("line")))
     _marks(widget, field, seconds, canvas)
-    left = field.left
+    _draw_lines(widget, lines, field, beside > 0, canvas)
+    left = _unit(widget, lines, box, beside, canvas)
+    _legend(widget, entries, Box(left, box.top, box.left + box.width - left, head), canvas)
     ring = canvas.channel(Channel(None, RingHead(columns, seconds / columns)))
     for child in widget.children:
-        left = _trace(child, (left, box.top), field, (columns, seconds / columns, ring), canvas)
-    canvas.fit(left - field.left, field.width, "the chart's legend", widget.head)
+        _trace(child, field, (columns, seconds / columns, ring), canvas)
+
+
+def _over(widget: Widget) -> Phrase:
+    """The time across. Raises ``DesignError`` A373 without it, or without traces or with too many."""
+    over = widget.one("over")
+    if over is None or not widget.children:
+        message = "the chart needs a time and at least one trace"
+        remedy = "write chart over 600 s, and below it lines like trace pack.voltage from 250 V to 400 V"
+        raise DesignError([error("A373", message, widget.head, remedy)])
+    if len(widget.children) > MOST_TRACES:
+        message = f"{len(widget.children)} traces cross each other beyond reading"
+        raise DesignError([error("A373", message, widget.head, f"show at most {MOST_TRACES} in one chart")])
+    return over
+
+
+@dataclass(frozen=True)
+class _Lines:
+    """The round values at which lines cross the field, of the scale ``low`` to ``high``."""
+
+    low: float
+    high: float
+    unit: str
+    values: tuple[float, ...]
+
+
+def _lines(widget: Widget, height: int, canvas: Canvas) -> _Lines:
+    """Lines of the first trace whose scale has zero inside, or of the first."""
+    scales = []
+    for child in widget.children:
+        if child.subject is None:
+            raise _no_trace(child.head)
+        value = canvas.shown(child.subject)
+        scales.append((*scale(child, value, canvas), value.unit.spelling if value.unit else ""))
+    low, high, unit = next((found for found in scales if found[0] < 0 < found[1]), scales[0])
+    apart = LINES_APART * canvas.small(LEGEND_ARCMIN)
+    most = max(2, min(MOST_LINES, int(height / apart) + 1))
+    step = _step(low, high, most)
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return _Lines(low, high, unit, tuple(round(i * step, 9) for i in range(first, last + 1)))
+
+
+def _step(low: float, high: float, most: int) -> float:
+    """The least of 1, 2 and 5 times a power of ten that has at most so many multiples in a scale."""
+    power = 10.0 ** math.floor(math.log10((high - low) / most))
+    steps = (factor * power for factor in (1, 2, 5, 10, 20, 50, 100))
+    return next(
+        step for step in steps if math.floor(high / step + 1e-9) - math.ceil(low / step - 1e-9) + 1 <= most
+    )
+
+
+def _room(lines: _Lines, entries: list[str], there: int, canvas: Canvas) -> int:
+    """How wide the figures beside the lines are, with the unit above them; 0 where they would take
+    too much of the chart, or of the legend."""
+    face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
+    texts = [figure(value, canvas.design.locale) for value in lines.values]
+    width = max(face.measure(text) for text in [*texts, lines.unit]) + canvas.px(FIGURES_MM)
+    legend = width + canvas.px(AFTER_UNIT_MM) + sum(_legend_widths(entries, canvas))
+    crowded = len(entries) > 1 and legend > there
+    return 0 if crowded or width > there * MOST_BESIDE else width
+
+
+def _unit(widget: Widget, lines: _Lines, box: Box, beside: int, canvas: Canvas) -> int:
+    """The unit of the figures above them, where traces could differ in it. Gives where the legend
+    starts."""
+    if not beside or len(widget.children) < 2 or not lines.unit:
+        return box.left
+    face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
+    left = box.left + beside - canvas.px(FIGURES_MM) - face.measure(lines.unit)
+    top = box.top + face.ascent - face.capital_height
+    canvas.text(lines.unit, face, (left, top), canvas.artwork.ink("quiet"), widget.head)
+    return box.left + beside + canvas.px(AFTER_UNIT_MM)
+
+
+def _draw_lines(widget: Widget, lines: _Lines, field: Box, figures: bool, canvas: Canvas) -> None:
+    """A line at each round value, the one at zero stronger, and the frame's edges."""
+    line, quiet = canvas.artwork.ink("line"), canvas.artwork.ink("quiet")
+    face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
+    thickness = canvas.px(LINE_MM)
+    for y in (field.top, field.top + field.height - 1):
+        canvas.operations.append(Fill(Box(field.left, y, field.width, 1), line))
+    for value in lines.values:
+        thick = max(1, thickness - 1) if value == 0 else 1
+        part = (lines.high - value) / (lines.high - lines.low)
+        # Where the middle of a trace runs at this value.
+        middle = field.top + round(part * (field.height - thickness)) + thickness // 2
+        top = min(max(middle - thick // 2, field.top), field.top + field.height - thick)
+        ink = quiet if value == 0 else line
+        canvas.operations.append(Fill(Box(field.left, top, field.width, thick), ink))
+        if figures:
+            text = figure(value, canvas.design.locale)
+            left = field.left - canvas.px(FIGURES_MM) - face.measure(text)
+            canvas.text(text, face, (left, middle - face.capital_height // 2), quiet, widget.head)
 
 
 def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
@@ -63,24 +163,33 @@ def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
         raise DesignError([error("A325", message, phrase.span, f"marks every {seconds / 10:g} s")])
     face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
     line, quiet = canvas.artwork.ink("line"), canvas.artwork.ink("quiet")
-    count = int(seconds / every + 1e-9)
-    widest = max(face.measure(_age(number * every, canvas)) for number in range(count + 1))
-    # Label every mark, or every second, third ... so that none touches the next.
-    stride = -(-(widest + canvas.px(3)) * count // field.width) if count else 1
-    spoken_from = field.left + field.width + canvas.px(2)
-    for number in range(count + 1):
-        x = field.left + field.width - round(field.width * number * every / seconds)
-        x = min(max(x, field.left), field.left + field.width - 1)
+    right = field.left + field.width
+    ages = [number * every for number in range(int(seconds / every + 1e-9) + 1)]
+    places = []
+    for age in ages:
+        x = min(max(right - round(field.width * age / seconds), field.left), right - 1)
         canvas.operations.append(Fill(Box(x, field.top, 1, field.height), line))
-        if number % stride == 0:
-            text = _age(number * every, canvas)
-            width = face.measure(text)
-            left = min(max(x - width // 2, field.left), field.left + field.width - width)
-            top = field.top + field.height + canvas.px(1.2)
-            # The oldest label is moved inwards and may then meet its neighbour.
-            if left + width + canvas.px(2) <= spoken_from:
-                canvas.text(text, face, (left, top), quiet, widget.head)
-                spoken_from = left
+        text = _age(age, canvas)
+        width = face.measure(text)
+        # The first and the last are moved inwards.
+        places.append((text, min(max(x - width // 2, field.left), right - width), width))
+    top = field.top + field.height + canvas.px(1.2)
+    gap = LABELS_APART * face.capital_height
+    for text, left, _ in _apart(places, gap):
+        canvas.text(text, face, (left, top), quiet, widget.head)
+
+
+def _apart(places: list[tuple[str, int, int]], gap: int) -> list[tuple[str, int, int]]:
+    """Every label, or every second, third ... so that all keep a gap; the newest at the least. The
+    oldest is left out where it alone, moved inwards, comes too near."""
+    for stride in range(1, len(places)):
+        chosen = places[::stride]
+        clear = [older[1] + older[2] + gap <= newer[1] for newer, older in pairwise(chosen)]
+        if all(clear[:-1]) and len(clear) > 1 and not clear[-1]:
+            return chosen[:-1]
+        if all(clear):
+            return chosen
+    return places[:1]
 
 
 def _age(seconds: float, canvas: Canvas) -> str:
@@ -91,36 +200,61 @@ def _age(seconds: float, canvas: Canvas) -> str:
     return f"−{seconds:g} s"
 
 
-def _trace(
-    child: Widget, at: tuple[int, int], field: Box, ring: tuple[int, float, int], canvas: Canvas
-) -> int:
-    """Draws one trace and its place in the legend; gives where the next one starts."""
-    wrong = [phrase for phrase in child.phrases if phrase.kind not in TRACE_PHRASES]
-    if wrong or child.subject is None:
-        span = wrong[0].span if wrong else child.head
-        remedy = 'write trace pack.voltage from 250 V to 400 V, colour accent, called "Battery"'
-        raise DesignError([error("A302", "a trace takes a scale, a colour and a name", span, remedy)])
+def _no_trace(span: Span) -> DesignError:
+    remedy = 'write trace pack.voltage from 250 V to 400 V, colour accent, called "Battery"'
+    return DesignError([error("A302", "a trace takes a scale, a colour and a name", span, remedy)])
+
+
+def _entries(widget: Widget, canvas: Canvas) -> list[str]:
+    """What the legend says of each trace: its caption and its scale."""
+    entries = []
+    for child in widget.children:
+        wrong = [phrase for phrase in child.phrases if phrase.kind not in TRACE_PHRASES]
+        if wrong or child.subject is None:
+            raise _no_trace(wrong[0].span if wrong else child.head)
+        value = canvas.shown(child.subject)
+        ends = [figure(end, canvas.design.locale) for end in scale(child, value, canvas)]
+        unit = value.unit.spelling if value.unit else ""
+        entries.append(f"{phrase_text(child.one('called'))}  {ends[0]} … {ends[1]} {unit}".strip())
+    return entries
+
+
+def _legend_widths(entries: list[str], canvas: Canvas) -> list[int]:
+    """What each entry takes of the legend, with its sample and the space before the next."""
+    face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
+    sample = canvas.px(SAMPLE_MM) + canvas.px(1)
+    between = [canvas.px(BETWEEN_MM)] * (len(entries) - 1) + [0]
+    return [sample + face.measure(text) + gap for text, gap in zip(entries, between, strict=True)]
+
+
+def _legend(widget: Widget, entries: list[str], place: Box, canvas: Canvas) -> None:
+    """A piece of each trace's line, and what it is."""
+    widths = _legend_widths(entries, canvas)
+    canvas.fit(sum(widths), place.width, "the chart's legend", widget.head)
+    face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
+    left, thickness = place.left, canvas.px(LINE_MM)
+    for child, text, width in zip(widget.children, entries, widths, strict=True):
+        middle = place.top + face.ascent - face.capital_height // 2
+        sample = Box(left, middle, canvas.px(SAMPLE_MM), thickness)
+        canvas.operations.append(Fill(sample, _ink(child, canvas)))
+        at = (left + canvas.px(SAMPLE_MM) + canvas.px(1), place.top + face.ascent - face.capital_height)
+        canvas.text(text, face, at, canvas.artwork.ink("ink"), child.head)
+        left += width
+
+
+def _ink(child: Widget, canvas: Canvas) -> Ink:
+    return canvas.artwork.ink(canvas.role(child.one("colour"), "accent"))
+
+
+def _trace(child: Widget, field: Box, ring: tuple[int, float, int], canvas: Canvas) -> None:
+    """One line: a channel for each column, and the ring that turns through them."""
+    assert child.subject is not None
     value = canvas.shown(child.subject)
     low, high = scale(child, value, canvas)
-    ink = canvas.artwork.ink(canvas.role(child.one("colour"), "accent"))
     columns, period, head = ring
     thickness = canvas.px(LINE_MM)
     levels = field.height - thickness + 1
     steps = Scaled(low, (high - low) / (levels - 1), levels)
     slots = [Channel(value, steps, kept=Kept(columns, period, slot)) for slot in range(columns)]
     first = canvas.artwork.channels_in_row(slots)
-    canvas.operations.append(Trace(field, first, columns, head, levels, thickness, ink))
-    face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
-    name = phrase_text(child.one("called"))
-    unit = value.unit.spelling if value.unit else ""
-    ends = [figure(end, canvas.design.locale) for end in (low, high)]
-    text = f"{name}  {ends[0]} … {ends[1]} {unit}".strip()
-    left, top = at
-    sample = canvas.px(3)
-    middle = top + face.ascent - face.capital_height // 2
-    canvas.operations.append(Fill(Box(left, middle, sample, thickness), ink))
-    left += sample + canvas.px(1)
-    canvas.text(
-        text, face, (left, top + face.ascent - face.capital_height), canvas.artwork.ink("ink"), child.head
-    )
-    return left + face.measure(text) + canvas.px(5)
+    canvas.operations.append(Trace(field, first, columns, head, levels, thickness, _ink(child, canvas)))

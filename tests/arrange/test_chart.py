@@ -1,0 +1,77 @@
+"""A chart's scale: lines at round values, a stronger one at zero, labels that keep apart."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+
+from hmic.arrange.canvas import TextFact
+from hmic.cli.compiling import Compiled
+from hmic.paint.operations import Box, Fill, Trace
+from tests.tools.widget_pictures import alone, one_screen
+
+POWER = """chart over 300 s, marks every 60 s
+        trace motor.power from -40 kW to 80 kW, colour accent, called "Power\""""
+BOTH = """chart over 600 s, marks every 60 s
+        trace pack.voltage from 260 V to 410 V, colour accent, called "Battery"
+        trace pack.power from -60 kW to 100 kW, colour good, called "Power\""""
+
+
+def field(compiled: Compiled) -> Box:
+    operations = compiled.arranged.drawing.screens[0].operations
+    return next(operation.box for operation in operations if isinstance(operation, Trace))
+
+
+def lines(compiled: Compiled) -> list[Box]:
+    """What crosses the whole field."""
+    place = field(compiled)
+    boxes = [item.box for item in compiled.arranged.drawing.screens[0].operations if isinstance(item, Fill)]
+    return [box for box in boxes if box.width == place.width and box.height < place.height]
+
+
+def figures(compiled: Compiled) -> list[TextFact]:
+    """The texts left of the field, at its height."""
+    place = field(compiled)
+    texts = compiled.arranged.screens[0].texts
+    return [text for text in texts if text.box.left < place.left and text.box.top > place.top - 12]
+
+
+def labels(compiled: Compiled) -> list[TextFact]:
+    place = field(compiled)
+    texts = compiled.arranged.screens[0].texts
+    return sorted(
+        (text for text in texts if text.box.top >= place.top + place.height), key=lambda text: text.box.left
+    )
+
+
+def test_lines_stand_at_round_values_with_zero_the_strongest() -> None:
+    compiled = alone(one_screen(POWER), (70, 50))
+    assert [text.text for text in figures(compiled)] == ["−40", "−20", "0", "20", "40", "60", "80"]
+    strong = max(lines(compiled), key=lambda box: box.height)
+    zero = next(text for text in figures(compiled) if text.text == "0")
+    assert strong.height > 1
+    assert abs((strong.top + strong.height / 2) - (zero.box.top + zero.capital_height / 2)) <= 1
+    place = field(compiled)
+    assert abs((strong.top + strong.height / 2) - (place.top + place.height * 80 / 120)) <= 3
+
+
+def test_the_scale_with_zero_inside_has_the_lines_and_its_unit_stands_above() -> None:
+    compiled = alone(one_screen(BOTH), (120, 60))
+    assert [text.text for text in figures(compiled)] == ["−50", "0", "50", "100"]
+    assert "kW" in {text.text for text in compiled.arranged.screens[0].texts}
+
+
+def test_a_legend_that_needs_the_width_leaves_no_figures() -> None:
+    assert figures(alone(one_screen(BOTH), (105, 60))) == []
+
+
+@pytest.mark.parametrize("over", [300, 360, 600, 1200, 1800])
+@pytest.mark.parametrize("width", range(48, 130, 6))
+def test_labels_keep_apart(over: int, width: int) -> None:
+    compiled = alone(one_screen(POWER.replace("300", str(over))), (width, 40))
+    found = labels(compiled)
+    assert found[-1].text == "now"
+    for older, newer in pairwise(found):
+        between = newer.box.left - (older.box.left + older.box.width)
+        assert between >= 0.8 * older.capital_height, (older.text, newer.text)

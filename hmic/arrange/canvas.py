@@ -55,6 +55,14 @@ class PieceFact:
 
 
 @dataclass(frozen=True)
+class GapFact:
+    """A place on a screen left empty for an error in the sentence at ``span``, to be looked at."""
+
+    span: Span
+    box: Box
+
+
+@dataclass(frozen=True)
 class TouchFact:
     """A touch target on a screen, for the checks."""
 
@@ -79,6 +87,7 @@ class Canvas:
     texts: list[TextFact] = field(default_factory=list)
     touches: list[TouchFact] = field(default_factory=list)
     pieces: list[PieceFact] = field(default_factory=list)
+    gaps: list[GapFact] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     lists: int = 0
 

@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from types import ModuleType
+from typing import Any
 
 from hmic.arrange import expand, plan, sizes
 from hmic.arrange.artwork import Artwork
-from hmic.arrange.canvas import Canvas, PieceFact, TextFact, TouchFact
+from hmic.arrange.canvas import Canvas, GapFact, PieceFact, TextFact, TouchFact
 from hmic.arrange.plan import share_out
 from hmic.arrange.schematic import Port, draw_pipe, place_of, ports_of
 from hmic.arrange.touch import zone_action
@@ -67,6 +68,7 @@ class ArrangedScreen:
     texts: tuple[TextFact, ...]
     touches: tuple[TouchFact, ...]
     pieces: tuple[PieceFact, ...] = ()
+    gaps: tuple[GapFact, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -80,6 +82,15 @@ class Arranged:
 
 def arrange(design: Design) -> tuple[Arranged | None, list[Finding]]:
     """Arranges every screen. With an error among the findings there is no result."""
+    arranged, findings = arrange_with_gaps(design)
+    if any(finding.severity.value == "error" for finding in findings):
+        return None, findings
+    return arranged, findings
+
+
+def arrange_with_gaps(design: Design) -> tuple[Arranged, list[Finding]]:
+    """Arranges every screen as far as it goes, to be looked at: the place of what has an error is left
+    empty, and told as a gap."""
     artwork = Artwork(design)
     findings: list[Finding] = []
     typed = _typer(design, findings)
@@ -88,8 +99,6 @@ def arrange(design: Design) -> tuple[Arranged | None, list[Finding]]:
         canvas = Canvas(design, artwork, typed, screen.name)
         composed.append(_screen(screen, canvas))
         findings.extend(canvas.findings)
-    if any(finding.severity.value == "error" for finding in findings):
-        return None, findings
     channels = artwork.channels
     drawings = tuple(
         ScreenDrawing(
@@ -152,12 +161,18 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
         screen.name,
         screen.span,
         tuple(touch.action for touch in canvas.touches),
-        tuple((swipe.direction, swipe.screen) for swipe in screen.swipes),
+        # One to a screen that is not there has been told by loading.
+        tuple(
+            (swipe.direction, swipe.screen)
+            for swipe in screen.swipes
+            if swipe.screen in canvas.design.screens
+        ),
         rises,
         screen.yields_when_acknowledged,
         tuple(canvas.texts),
         tuple(canvas.touches),
         tuple(canvas.pieces),
+        tuple(canvas.gaps),
     )
     return arranged, canvas
 
@@ -172,19 +187,26 @@ def alternatives(condition: Expression) -> Iterator[Expression]:
 
 
 class _collecting:
-    """Turns a ``DesignError`` inside the block into findings, so that the next piece goes on."""
+    """Turns a ``DesignError`` inside the block into findings, so that the next piece goes on. What the
+    block had put on the canvas goes again, and its ``place``, if it has one, is left as a gap."""
 
-    def __init__(self, canvas: Canvas) -> None:
+    def __init__(self, canvas: Canvas, place: GapFact | None = None) -> None:
         self._canvas = canvas
+        self._place = place
+        self._lists: tuple[list[Any], ...] = (canvas.operations, canvas.texts, canvas.touches, canvas.pieces)
 
     def __enter__(self) -> None:
-        return None
+        self._sizes = [len(each) for each in self._lists]
 
     def __exit__(self, kind: type | None, raised: BaseException | None, trace: object) -> bool:
-        if isinstance(raised, DesignError):
-            self._canvas.findings.extend(raised.findings)
-            return True
-        return False
+        if not isinstance(raised, DesignError):
+            return False
+        self._canvas.findings.extend(raised.findings)
+        if self._place is not None:
+            for each, size in zip(self._lists, self._sizes, strict=True):
+                del each[size:]
+            self._canvas.gaps.append(self._place)
+        return True
 
 
 def _areas(
@@ -200,13 +222,14 @@ def _areas(
     if drawn is None or not drawn.rows:
         remedy = "draw its areas: a line `plan`, below it rows of area names"
         canvas.findings.append(error("A305", "there is no plan", span, remedy))
+        canvas.gaps.append(GapFact(span, within))
         return {}
     places: dict[str, Box] = {}
-    with _collecting(canvas):
+    with _collecting(canvas, GapFact(drawn.span, within)):
         places = plan.boxes(drawn, within, canvas.design.panel, inner=depth > 0)
         _unfilled(drawn, areas, canvas)
     for area in areas:
-        with _collecting(canvas):
+        with _collecting(canvas, _gap_of(area, places)):
             if places and area.name not in places:
                 remedy = did_you_mean(area.name, places, "areas")
                 message = f"the plan has no area '{area.name}'"
@@ -214,6 +237,12 @@ def _areas(
             if places:
                 _contents(area.body, area.flow, places[area.name], bindings, canvas, depth)
     return places
+
+
+def _gap_of(area: Area, places: Mapping[str, Box]) -> GapFact | None:
+    """The place of an area, or the one that was meant."""
+    meant = area.name if area.name in places else closest(area.name, places)
+    return GapFact(area.span, places[meant]) if meant is not None else None
 
 
 def _unfilled(drawn: Plan, areas: tuple[Area, ...], canvas: Canvas) -> None:
@@ -239,13 +268,13 @@ def _contents(
 ) -> None:
     items = list(_unrolled(body, bindings, canvas))
     if not items:
-        return
+        raise DesignError([])  # reading it has told why
     if flow == "freely":
         _freely(items, box, canvas, depth)
         return
     places = _split(box, flow, len(items), items[0][0].span, canvas)
     for (item, bound), place in zip(items, places, strict=True):
-        with _collecting(canvas):
+        with _collecting(canvas, GapFact(item.span, place)):
             _one(item, bound, place, canvas, depth)
 
 
@@ -444,7 +473,7 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
             with _collecting(canvas):
                 draw_pipe(expand.pipe(item, bindings), ports, canvas)
     for widget, place in placed:
-        with _collecting(canvas):
+        with _collecting(canvas, GapFact(widget.span, place)):
             _widget(widget, place, canvas)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 from hmic.cli.remembered import remember, stamp, texts_of
 from hmic.cli.rooted import rooted, rooted_arranging, rooted_checks
@@ -30,12 +30,14 @@ class Compiled:
 
 @dataclass(frozen=True)
 class Failed:
-    """Why there is nothing to build. ``sources`` maps file names to their text. ``compiled`` is what
-    can be looked at all the same, when only the checks found an error."""
+    """Why there is nothing to build. ``sources`` maps file names to their text. ``compiled`` is there
+    when only the checks found an error; ``with_gaps`` is what can be looked at all the same, with the
+    place of what has an error left empty."""
 
     findings: tuple[Finding, ...]
     sources: Mapping[str, str]
     compiled: Compiled | None = None
+    with_gaps: Compiled | None = None
 
 
 def compile_design(
@@ -44,14 +46,15 @@ def compile_design(
     """Loads, arranges and checks a design, in its own language or another. Findings of each stage are
     kept, under the stamp of the files as they were before they were read."""
     stamped = stamp(folder, language) if stamped is None else stamped
-    design, arranged, findings = examine(folder, language, ahead=read_ahead(folder))
-    if design is None:
-        return Failed(tuple(findings), texts_of(folder, findings))
+    seen = _examined(folder, language, ahead=read_ahead(folder))
+    findings = tuple(seen.findings)
+    if seen.design is None or seen.arranged is None:
+        return Failed(findings, texts_of(folder, findings))
     remember(stamped, findings)
-    if arranged is None or any(finding.severity is Severity.ERROR for finding in findings):
-        whole = Compiled(design, arranged, tuple(findings)) if arranged is not None else None
-        return Failed(tuple(findings), design.sources, whole)
-    return Compiled(design, arranged, tuple(findings))
+    compiled = Compiled(seen.design, seen.arranged, findings)
+    if seen.whole and not any(finding.severity is Severity.ERROR for finding in findings):
+        return compiled
+    return Failed(findings, seen.design.sources, compiled if seen.whole else None, compiled)
 
 
 def examine(
@@ -61,20 +64,41 @@ def examine(
     ahead: Callable[[], Parsed] | None = None,
 ) -> tuple[Design | None, Arranged | None, list[Finding]]:
     """A design as far as it goes, and everything found in it; the rest is as for ``load``."""
+    seen = _examined(folder, language, unsaved, ahead)
+    return seen.design, seen.arranged if seen.whole else None, seen.findings
+
+
+@dataclass(frozen=True)
+class _Examined:
+    """``whole`` where arranging found no error."""
+
+    design: Design | None
+    arranged: Arranged | None
+    findings: list[Finding]
+    whole: bool = False
+
+
+def _examined(
+    folder: Path,
+    language: str | None = None,
+    unsaved: Mapping[str, str] | None = None,
+    ahead: Callable[[], Parsed] | None = None,
+) -> _Examined:
     # Loaded here, so that what is read ahead is read meanwhile.
-    from hmic.arrange.compose import arrange
+    from hmic.arrange.compose import arrange_with_gaps
     from hmic.check.rules import check
     from hmic.model.load import load
 
     design, findings = load(folder, language, unsaved, ahead)
     if design is None:
-        return None, None, findings
-    arranged, more = arrange(design)
+        return _Examined(None, None, findings)
+    arranged, more = arrange_with_gaps(design)
+    whole = not any(finding.severity is Severity.ERROR for finding in more)
     findings = rooted([*findings, *_questions(design)], design.sources)
     findings.extend(rooted_arranging(findings, more, design.sources))
-    if arranged is not None:
+    if whole:
         findings.extend(rooted_checks(findings, check(design, arranged), design.sources))
-    return design, arranged, findings
+    return _Examined(design, arranged, findings, whole)
 
 
 def _questions(design: Design) -> Sequence[Finding]:
@@ -90,13 +114,13 @@ def _questions(design: Design) -> Sequence[Finding]:
     return ()
 
 
-def compile_to_look(folder: Path, language: str | None = None) -> Compiled:
-    """The compiled design, even with an error, as long as there is something to look at. Raises
-    ``DesignError`` as ``compile_or_stop`` does."""
+def compile_to_look(folder: Path, language: str | None = None) -> Compiled | Failed:
+    """The compiled design, or one with an error that can be looked at all the same: ``with_gaps`` is
+    there. Raises ``DesignError`` as ``compile_or_stop`` does where nothing can."""
     result = compile_design(folder, language)
-    if isinstance(result, Compiled):
-        return result
-    return result.compiled if result.compiled is not None else compile_or_stop(folder, language)
+    if isinstance(result, Failed) and result.with_gaps is None:
+        _stop(result)
+    return result
 
 
 def compile_or_stop(folder: Path, language: str | None = None) -> Compiled:
@@ -104,8 +128,12 @@ def compile_or_stop(folder: Path, language: str | None = None) -> Compiled:
     is an error, after showing it with its source lines."""
     result = compile_design(folder, language)
     if isinstance(result, Failed):
-        show(result.findings, result.sources)
-        raise DesignError([])
+        _stop(result)
     weighty = [finding for finding in result.findings if finding.severity is Severity.WARNING]
     show(weighty, result.design.sources)
     return result
+
+
+def _stop(failed: Failed) -> NoReturn:
+    show(failed.findings, failed.sources)
+    raise DesignError([])

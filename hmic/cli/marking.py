@@ -1,16 +1,37 @@
-"""Findings drawn on pictures, as numbered frames that match their list."""
+"""Findings drawn on pictures, as numbered frames that match their list; and the places that an error
+left empty."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
 
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageChops, ImageDraw, ImageFont
 
-from hmic.paint.operations import Box
+from hmic.arrange.canvas import FALLBACK
+from hmic.model.design import Design
+from hmic.paint.hatches import HATCHES, PERIOD
+from hmic.paint.operations import OUT_OF_RANGE, Box
+from hmic.places import fonts_folder
 
+Colour = tuple[int, int, int]
+
+BAND = 8
+"""Pixels: the hatched edge of a place left empty. Nothing that a display paints has one."""
 FRAME = (255, 0, 200)
 PLATE = (0, 0, 0)
+
+
+def lettering(design: Design) -> Path:
+    """The font for what is written beside the pictures: the design's, where it has one."""
+    given = design.fonts.get("text")
+    try:
+        if given is not None:
+            ImageFont.truetype(str(given), 16)
+            return given
+    except OSError:
+        pass
+    return fonts_folder() / FALLBACK
 
 
 def marked(picture: Image.Image, places: Sequence[tuple[int, Box]], font: Path) -> Image.Image:
@@ -31,4 +52,25 @@ def marked(picture: Image.Image, places: Sequence[tuple[int, Box]], font: Path) 
         width = int(pen.textlength(text, face)) + 8
         pen.rectangle((left, top, left + width, top + 20), fill=PLATE, outline=FRAME)
         pen.text((left + 4, top + 1), text, FRAME, face)
+    return copy
+
+
+def with_gaps(picture: Image.Image, gaps: Sequence[Box], ground: Colour, doubt: Colour) -> Image.Image:
+    """A copy with each place that an error left empty cleared, and hatched along its edge."""
+    copy = picture.copy()
+    tile = Image.frombytes(
+        "L", (PERIOD, PERIOD), bytes(17 * level for row in HATCHES[OUT_OF_RANGE] for level in row)
+    )
+    hatch = Image.new("L", copy.size)
+    for top in range(0, copy.height, PERIOD):
+        for left in range(0, copy.width, PERIOD):
+            hatch.paste(tile, (left, top))
+    edges = Image.new("L", copy.size)
+    pen = ImageDraw.Draw(edges)
+    for box in gaps:
+        right, bottom = box.left + box.width - 1, box.top + box.height - 1
+        if right >= box.left and bottom >= box.top:
+            copy.paste(ground, (box.left, box.top, right + 1, bottom + 1))
+            pen.rectangle((box.left, box.top, right, bottom), outline=255, width=BAND)
+    copy.paste(doubt, mask=ImageChops.multiply(edges, hatch))
     return copy

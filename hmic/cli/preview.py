@@ -1,6 +1,7 @@
 """Paints every screen in every theme as PNG, exactly as a display would.
 
-With no vehicle at hand the signals have plausible samples; --set changes them.
+With no vehicle at hand the signals have plausible samples; --set changes them. With an error in the design
+all else is painted: what has the error is left empty, hatched at its edge, and the exit code is 1.
 """
 
 from __future__ import annotations
@@ -8,14 +9,15 @@ from __future__ import annotations
 import argparse
 import io
 import math
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hmic.cli.compiling import Compiled, compile_or_stop, compile_to_look
-from hmic.cli.show import numbered
+from hmic.cli.compiling import Compiled, Failed, compile_to_look
+from hmic.cli.show import numbered, show
 from hmic.cli.writing import write_whole
-from hmic.diagnostics import DesignError, did_you_mean, error, sorted_findings
+from hmic.diagnostics import DesignError, Severity, did_you_mean, error, sorted_findings
 from hmic.model.channels import Channel, Scaled, raw_value
 from hmic.model.expressions import Doubt, Value
 from hmic.model.samples import doubtful_values, lookup, sample_values, set_value
@@ -24,6 +26,8 @@ from hmic.paint.operations import LIVE, STALE, Moment
 
 if TYPE_CHECKING:
     from PIL.Image import Image
+
+    Brush = Callable[[Moment], Image]
 
 EPILOG = """\
 examples:
@@ -67,38 +71,88 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Writes SCREEN-THEME.png for each, and contact-sheet.png if asked."""
-    from hmic.paint.frame import Painter
-
-    compiling = compile_to_look if arguments.findings else compile_or_stop
-    compiled = compiling(arguments.design, arguments.language)
+    """Writes SCREEN-THEME.png for each, and contact-sheet.png if asked; 1 with an error in the design."""
+    result = compile_to_look(arguments.design, arguments.language)
+    failed = isinstance(result, Failed)
+    compiled = result.with_gaps if isinstance(result, Failed) else result
+    assert compiled is not None
     drawing = compiled.arranged.drawing
     screens = _chosen([screen.name for screen in drawing.screens], arguments.screen, "screen")
     themes = _chosen([theme.name for theme in drawing.themes], arguments.theme, "theme")
     values = sample_values(compiled.design)
     values.update(set_value(compiled.design, setting) for setting in arguments.settings)
-    painter = Painter(drawing)
+    if not arguments.findings:
+        weighty = {Severity.WARNING, Severity.ERROR}
+        show([item for item in compiled.findings if item.severity in weighty], compiled.design.sources)
+    _write(arguments, compiled, screens, themes, values)
+    if failed:
+        _tell_gaps(compiled, screens)
+    return 1 if failed else 0
+
+
+def _write(
+    arguments: argparse.Namespace,
+    compiled: Compiled,
+    screens: list[int],
+    themes: list[int],
+    values: dict[str, Value],
+) -> None:
+    drawing = compiled.arranged.drawing
+    paint = _brush(compiled)
     raw = raw_values(compiled, values, arguments.touch or IDLE)
     finish = _finisher(arguments, compiled)
     for theme in themes:
         for screen in screens:
             name = f"{drawing.screens[screen].name}-{drawing.themes[theme].name}.png"
-            write_picture(
-                arguments.out / name, finish(painter.paint(Moment(screen, theme, raw)), screen, theme)
-            )
+            picture = paint(Moment(screen, theme, raw))
+            write_picture(arguments.out / name, finish(picture, screen, theme))
             print(arguments.out / name)
     if arguments.sheet:
-        sheet = contact_sheet(compiled, painter, screens, themes, values)
+        sheet = contact_sheet(compiled, paint, screens, themes, values)
         write_picture(arguments.out / "contact-sheet.png", sheet)
         print(arguments.out / "contact-sheet.png")
-    return 0
+
+
+def _brush(compiled: Compiled) -> Brush:
+    """What paints a moment; where an error left a place empty, that is seen."""
+    from hmic.check.places import left_empty
+    from hmic.paint.frame import Painter
+
+    painter = Painter(compiled.arranged.drawing)
+    themes = compiled.design.themes
+    empty = [left_empty(compiled.findings, screen) for screen in compiled.arranged.screens]
+
+    def paint(moment: Moment) -> Image:
+        picture = painter.paint(moment)
+        gaps = empty[moment.screen]
+        if not gaps:
+            return picture
+        from hmic.cli.marking import with_gaps
+
+        roles = themes[moment.theme].roles
+        return with_gaps(picture, gaps, roles["ground"], roles["stale"])
+
+    return paint
+
+
+def _tell_gaps(compiled: Compiled, screens: list[int]) -> None:
+    """Says which places are left empty, so that nobody takes the pictures for the whole design."""
+    from hmic.check.places import left_empty
+
+    told = []
+    for number in screens:
+        screen = compiled.arranged.screens[number]
+        if count := len(left_empty(compiled.findings, screen)):
+            told.append(f"{count} on '{screen.name}'")
+    where = f"places left empty, hatched at the edge: {', '.join(told)}; " if told else ""
+    print(f"{where}nothing is built or shown until the errors are corrected", file=sys.stderr)
 
 
 def _finisher(arguments: argparse.Namespace, compiled: Compiled) -> Callable[[Image, int, int], Image]:
     """What ``--findings``, ``--vision`` and ``--seen-at`` make of a painted screen, in that order."""
     if arguments.findings:
         from hmic.check.places import places
-        from hmic.cli.marking import marked
+        from hmic.cli.marking import lettering, marked
 
         findings = sorted_findings(compiled.findings)
         print(numbered(findings))
@@ -112,7 +166,7 @@ def _finisher(arguments: argparse.Namespace, compiled: Compiled) -> Callable[[Im
     def finish(picture: Image, screen: int, theme: int) -> Image:
         if arguments.findings:
             facts = compiled.arranged.screens[screen]
-            picture = marked(picture, places(findings, facts), compiled.design.fonts["text"])
+            picture = marked(picture, places(findings, facts), lettering(compiled.design))
         if arguments.vision:
             picture = as_seen(picture, arguments.vision)
         if arguments.seen_at:
@@ -152,15 +206,14 @@ def write_picture(path: Path, picture: Image) -> None:
 
 
 def contact_sheet(
-    compiled: Compiled, painter: object, screens: list[int], themes: list[int], values: dict[str, Value]
+    compiled: Compiled, paint: Brush, screens: list[int], themes: list[int], values: dict[str, Value]
 ) -> Image:
     """Every screen as a row: a column for each theme with samples, then in the first theme every flag
     on and the doubtful states, each at a third of its size."""
     from PIL import Image, ImageDraw, ImageFont
 
-    from hmic.paint.frame import Painter
+    from hmic.cli.marking import lettering
 
-    assert isinstance(painter, Painter)
     drawing = compiled.arranged.drawing
     columns: list[tuple[str, int, tuple[int, ...]]] = []
     live = raw_values(compiled, values)
@@ -178,13 +231,13 @@ def contact_sheet(
     size = (margin + (width + margin) * len(columns), head + (height + margin + head) * len(screens))
     sheet = Image.new("RGB", size, (96, 96, 96))
     pen = ImageDraw.Draw(sheet)
-    font = ImageFont.truetype(str(compiled.design.fonts["text"]), 13)
+    font = ImageFont.truetype(str(lettering(compiled.design)), 13)
     for row, screen in enumerate(screens):
         top = head + row * (height + margin + head)
         for column, (title, theme, raw) in enumerate(columns):
             left = margin + column * (width + margin)
             pen.text((left, top - 18), f"{drawing.screens[screen].name}, {title}", (255, 255, 255), font)
-            picture = painter.paint(Moment(screen, theme, raw))
+            picture = paint(Moment(screen, theme, raw))
             sheet.paste(picture.resize((width, height), Image.Resampling.BOX), (left, top))
     return sheet
 

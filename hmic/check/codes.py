@@ -33,6 +33,7 @@ CODES: dict[str, str] = {
     "C442": "a danger lamp hidden by something else",
     "C443": "a danger that a screen does not tell of",
     "C444": "a lamp without words",
+    "C445": "a pictogram too small to tell",
     "C450": "more decimals than the source tells",
     "C451": "a scale that hides part of the range",
     "C453": "a derived value that can be undefined",

@@ -51,6 +51,8 @@ DEFAULTS: Mapping[str, Limit] = {
         30, "letters", f"{_DRAFT}; number and unit counted as one as in JAMA v3.0, {MEMORY}"
     ),
     "rows while driving": Limit(7, "rows", PRACTICE),
+    # Pictograms
+    "pictogram size": Limit(40, "arcmin", f"twice the comfortable height of text, {PRACTICE}"),
     # Light
     "light at night": Limit(10, "lx", _LIGHT),
     "light at dusk": Limit(250, "lx", _LIGHT),

@@ -12,6 +12,7 @@ from hmic.check import (
     dazzle,
     doubt_look,
     limits,
+    pictogram_size,
     telltales,
     text_amount,
     text_height,
@@ -26,7 +27,17 @@ from hmic.diagnostics import Finding
 from hmic.model.design import Design
 
 # Held against what the design says, and against what is painted: each screen by itself, and all.
-SAID = (text_height, text_shape, text_amount, telltales, touch_targets, touches, truth, budget)
+SAID = (
+    text_height,
+    text_shape,
+    text_amount,
+    telltales,
+    pictogram_size,
+    touch_targets,
+    touches,
+    truth,
+    budget,
+)
 BY_SCREEN = (contrast, doubt_look)
 PAINTED = (dazzle, vision)
 

@@ -172,6 +172,16 @@ TWINS = {
     ),
     "a lamp without words": ("C444", battery(MEANS, "")),
     "a caution without words": ("C444", road(', means "Motor too warm"', "")),
+    "lamps that share a low row": ("C445", road("in lamps across", "in lamps down")),
+    "lamps that share a narrow column": (
+        "C445",
+        road("time   lamps  more", "time   more   lamps"),
+        road("columns 1, 2, 1", "columns 4, 5, 1"),
+        road("power  speed  charge", "power  speed  ."),
+        road("power  speed  charge", "power  charge charge"),
+    ),
+    "a small symbol": ("C445", battery(VOLTS, "symbol battery, sized 6 mm")),
+    "a symbol held to more": ("C445", limit("pictogram size", 50)),
     # Touch
     "a low row of buttons": ("C410", road("rows 14 mm", "rows 9 mm")),
     "gloves": ("C410", limit("touch size", 19)),

@@ -1,0 +1,63 @@
+"""Size of pictograms at the eye, in minutes of arc, measured as painted."""
+
+from __future__ import annotations
+
+import math
+
+from hmic.arrange.canvas import PieceFact
+from hmic.arrange.compose import Arranged
+from hmic.arrange.widgets.symbol import DEFAULT_MM
+from hmic.check.limits import Limits
+from hmic.diagnostics import Finding, Severity
+from hmic.model.design import Design, Panel
+
+
+def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
+    """C445: a lamp or symbol that its place has made too small to tell what it shows."""
+    findings = []
+    limit = limits["pictogram size"]
+    for number, screen in enumerate(arranged.screens):
+        operations = arranged.drawing.screens[number].operations
+        for piece in screen.pieces:
+            if piece.widget.kind not in ("lamp", "symbol"):
+                continue
+            painted = operations[piece.first].box
+            side = max(painted.width, painted.height)
+            measured = design.panel.arcmin_from_pixels(side)
+            # Half a pixel is no finding: places are rounded to whole ones.
+            if measured + design.panel.arcmin_from_pixels(0.5) >= limit.value:
+                continue
+            message = (
+                f"on screen '{screen.name}' the {piece.widget.kind} '{piece.widget.word}' is "
+                f"{side * design.panel.pitch:.1f} mm in size, {measured:.0f} arcmin to the eye"
+            )
+            findings.append(
+                Finding(
+                    "C445",
+                    Severity.WARNING,
+                    message,
+                    piece.widget.head,
+                    _remedy(piece, side, limit.value, design.panel),
+                    round(measured, 1),
+                    limit.value,
+                    limit.unit,
+                    limit.source,
+                )
+            )
+    return findings
+
+
+def _remedy(piece: PieceFact, side: int, arcmin: float, panel: Panel) -> str:
+    """What has to be larger: the size that is asked for, or the place that holds it down."""
+    needed = math.ceil(panel.pixels_from_arcmin(arcmin))
+    if piece.widget.one("sized") is not None or side >= round(panel.pixels_from_mm(DEFAULT_MM)):
+        return f"write sized {_millimetres(needed, panel)}"
+    if side >= piece.box.width:
+        place = _millimetres(needed, panel)
+        return f"give it a place at least {place} wide: a wider column, or fewer pieces side by side"
+    place = _millimetres(piece.box.height + needed - side, panel)
+    return f"give it a place at least {place} high: a higher row, or fewer pieces below each other"
+
+
+def _millimetres(pixels: int, panel: Panel) -> str:
+    return f"{math.ceil(pixels * panel.pitch * 10 - 1e-6) / 10:g} mm"

@@ -6,10 +6,16 @@ Prints the serial endpoint to give to `hmic push` and `hmic run`. Ctrl-C ends it
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from hmic.cli.push import DEFAULT_BAUD
+from hmic.cli.show import show
 from hmic.cli.writing import read_whole
+
+if TYPE_CHECKING:
+    from hmic.display.serve import Server
 
 FASTEST = 3_000_000
 """Bd; a port that cannot goes back to the rate it began with."""
@@ -19,6 +25,17 @@ examples:
   hmic display dunlin.pack
   hmic display --store flash.bin              an empty display; push a pack to it
   hmic display dunlin.pack --picture now.png  `kill -USR1 PID` writes what it shows
+  hmic display dunlin.pack --hands            touch it by lines on standard input
+
+With --hands each line is one deed of a hand, in pixels from the top left. `hmic run` must be connected:
+  tap 120 300          a short touch; answers a question, presses "Understood", goes to a screen
+  hold 120 300 2 s     a finger that rests for a time
+  slide 10 10 400 10   from one place to another: a swipe, or a slider's handle
+  turn left            one click of a knob; turn right
+  controls             where the controls of the screen in sight are
+  picture now.png      writes what is shown
+  wait 1 s             before the next line; # begins a comment
+A line that cannot be followed is told, and the next is read. After the last the display goes on.
 """
 
 
@@ -32,6 +49,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--half-duplex", action="store_true", help="two wires for both ways, as RS-485")
     parser.add_argument("--store", type=Path, metavar="FILE", help="keep packs in this file, as flash would")
     parser.add_argument("--picture", type=Path, metavar="PNG", help="where SIGUSR1 writes the frame")
+    parser.add_argument(
+        "--hands", action="store_true", help="follow touches on standard input, a line each (below)"
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -60,8 +80,29 @@ def run(arguments: argparse.Namespace) -> int:
 
     glass = display.glass
     _say(f"display {glass.width} x {glass.height}, {glass.depth} bits a pixel, process {os.getpid()}")
-    Server(display, connect, _say, arguments.picture, arguments.baud).run()
+    server = Server(display, connect, _say, arguments.picture, arguments.baud)
+    if arguments.hands:
+        _give_hands(server)
+    server.run()
     return 0
+
+
+def _give_hands(server: Server) -> None:
+    """Follows standard input beside the loop; its end is not the display's."""
+    import threading
+
+    from hmic.display.hands import Hands, lines_of
+
+    hands = Hands(server, _say, lambda finding: show([finding], {}))
+
+    def follow() -> None:
+        # Closed at the start, its number may be another file's by now.
+        if sys.stdin is not None:
+            hands.follow(lines_of(sys.stdin.fileno()))
+        _say("no more lines on standard input; the display goes on")
+
+    # Once the display is there.
+    server.ask(lambda display, now: threading.Thread(target=follow, daemon=True).start())
 
 
 def _say(sentence: str) -> None:

@@ -5,4 +5,5 @@ CODES: dict[str, str] = {
     "W661": "another display uses the store file",
     "W662": "the store file is not a display's store",
     "W663": "the display cannot hold or draw the pack",
+    "W664": "a line of touches that cannot be followed",
 }

@@ -10,7 +10,7 @@ from hmic.display.flash import Flash
 from hmic.display.store import Store
 from hmic.pack.reader import read
 from hmic.pack.records import identity
-from hmic.paint.operations import STALE, UNSEEN, Drawing, Moment
+from hmic.paint.operations import STALE, UNSEEN, Box, Drawing, Moment
 from hmic.records import dataclass
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import Activated, DisplayEvent, DisplayFacts, Phase, Shown, Silent, Values
@@ -76,25 +76,36 @@ class Display:
         """When ``tick`` is due, None when nothing waits for a time."""
         return self._session.next_deadline()
 
-    def press(self, x: int, y: int, now: float) -> None:
-        """A finger comes down."""
+    def press(self, x: int, y: int, now: float) -> bool:
+        """A finger comes down; False when no host feels it."""
         self._pressed = True
-        self._session.touch(self._zone(x, y), Phase.PRESS, x, y, now)
+        return self._session.touch(self._zone(x, y), Phase.PRESS, x, y, now)
 
-    def release(self, x: int, y: int, now: float) -> None:
-        """The finger lifts, perhaps elsewhere. Nothing without a press before it."""
-        if self._pressed:
-            self._pressed = False
-            self._session.touch(self._zone(x, y), Phase.RELEASE, x, y, now)
+    def release(self, x: int, y: int, now: float) -> bool:
+        """The finger lifts, perhaps elsewhere; False when no host feels it, or there was no press."""
+        if not self._pressed:
+            return False
+        self._pressed = False
+        return self._session.touch(self._zone(x, y), Phase.RELEASE, x, y, now)
 
-    def turn(self, right: bool, now: float) -> None:
+    def feels(self, x: int, y: int) -> bool:
+        """Whether a touch zone of the screen in sight lies under a point."""
+        return self._zone(x, y) is not None
+
+    def controls(self) -> tuple[Box, ...]:
+        """The touch zones of the screen in sight."""
+        drawing = self._drawing
+        return () if drawing is None else tuple(zone.box for zone in drawing.screens[self._screen].zones)
+
+    def turn(self, right: bool, now: float) -> bool:
         """One click of a knob, told to the host as a swipe across the whole panel that touches no zone:
-        to the right brings the next screen. A click before the next screen is there counts for nothing."""
+        to the right brings the next screen. A click before the next screen is there counts for nothing.
+        False when no host feels it."""
         self._pressed = False
         across = (self.glass.width - 1, 0) if right else (0, self.glass.width - 1)
         middle = self.glass.height // 2
-        self._session.touch(None, Phase.PRESS, across[0], middle, now)
-        self._session.touch(None, Phase.RELEASE, across[1], middle, now)
+        pressed = self._session.touch(None, Phase.PRESS, across[0], middle, now)
+        return self._session.touch(None, Phase.RELEASE, across[1], middle, now) and pressed
 
     def install(self, pack: bytes) -> bool:
         """Stores a pack that came another way than over the line and shows it. False when it cannot

@@ -12,9 +12,10 @@ from hmic.arrange import expand, plan, sizes
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.canvas import Canvas, GapFact, PieceFact, TextFact, TouchFact
 from hmic.arrange.plan import share_out
-from hmic.arrange.schematic import Port, draw_pipe, place_of, ports_of
+from hmic.arrange.schematic import Port, check_inside, draw_pipe, place_of, ports_of
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
+from hmic.arrange.widgets.symbol import with_caption
 from hmic.diagnostics import DesignError, Finding, Span, closest, did_you_mean, error, warning
 from hmic.language import syntax
 from hmic.language.syntax import (
@@ -452,7 +453,7 @@ def _arguments(
 def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
     """Free placement: pipes below, then each piece at its own ``at``, as large as ``sized`` says."""
     joints = [item for item, _ in items if isinstance(item, Joint)]
-    placed: list[tuple[Widget, Box]] = []
+    placed: list[tuple[Widget, Box, Box]] = []
     for item, bindings in items:
         if isinstance(item, Widget):
             with _collecting(canvas):
@@ -460,7 +461,10 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
                 sized = widget.one("sized")
                 panel = canvas.design.panel
                 side = sizes.pixels(sized.values[0], panel) if sized else canvas.px(DEFAULT_PIECE_MM)
-                placed.append((widget, place_of(widget.phrases, side, widget.head, box, canvas)))
+                place = place_of(widget.phrases, side, widget.head, box, canvas)
+                whole = with_caption(widget, place, canvas)
+                check_inside(whole, box, widget.head, canvas, "the piece with its caption")
+                placed.append((widget, place, whole))
         elif isinstance(item, Use):
             message = "a part cannot be placed freely"
             remedy = "give the part an area of its own in the plan"
@@ -472,9 +476,9 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
         if isinstance(item, Pipe) and ports:
             with _collecting(canvas):
                 draw_pipe(expand.pipe(item, bindings), ports, canvas)
-    for widget, place in placed:
-        with _collecting(canvas, GapFact(widget.span, place)):
-            _widget(widget, place, canvas)
+    for widget, _, whole in placed:
+        with _collecting(canvas, GapFact(widget.span, whole)):
+            _widget(widget, whole, canvas)
 
 
 def _channels_of(operations: list[Operation], channels: tuple[Channel, ...]) -> tuple[int, ...]:

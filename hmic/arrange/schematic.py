@@ -43,24 +43,30 @@ def place_of(phrases: Sequence[Phrase], size: int, span: Span, box: Box, canvas:
     panel = canvas.design.panel
     across, down = (sizes.pixels(value, panel) for value in at.values)
     place = Box(box.left + across - size // 2, box.top + down - size // 2, size, size)
-    right, bottom = box.left + box.width, box.top + box.height
-    outside = place.left < box.left or place.top < box.top
-    if outside or place.left + size > right or place.top + size > bottom:
-        room = f"{box.width * panel.pitch:.0f} x {box.height * panel.pitch:.0f} mm"
-        message = f"the piece leaves its area, which is {room}"
-        raise DesignError([error("A314", message, at.span, "move it inwards or make it smaller")])
+    check_inside(place, box, at.span, canvas)
     return place
 
 
+def check_inside(place: Box, box: Box, span: Span, canvas: Canvas, what: str = "the piece") -> None:
+    """Raises ``DesignError`` A314 for a piece that leaves its area."""
+    right, bottom = box.left + box.width, box.top + box.height
+    outside = place.left < box.left or place.top < box.top
+    if outside or place.left + place.width > right or place.top + place.height > bottom:
+        pitch = canvas.design.panel.pitch
+        message = f"{what} leaves its area, which is {box.width * pitch:.0f} x {box.height * pitch:.0f} mm"
+        raise DesignError([error("A314", message, span, "move it inwards or make it smaller")])
+
+
 def ports_of(
-    joints: Sequence[Joint], symbols: Sequence[tuple[Widget, Box]], box: Box, canvas: Canvas
+    joints: Sequence[Joint], symbols: Sequence[tuple[Widget, Box, Box]], box: Box, canvas: Canvas
 ) -> dict[str, Port]:
-    """Every name that a pipe can end at: ``joint``, ``symbol.side``."""
+    """Every name that a pipe can end at: ``joint``, ``symbol.side``. Of each symbol the place of its
+    pictogram and that with its caption are given; a pipe from the bottom starts below the caption."""
     ports: dict[str, Port] = {}
     for joint in joints:
         place = place_of(joint.phrases, 1, joint.span, box, canvas)
         ports[joint.name] = Port((place.left, place.top), None)
-    for widget, place in symbols:
+    for widget, place, whole in symbols:
         named = widget.one("named")
         if named is None:
             continue
@@ -70,7 +76,7 @@ def ports_of(
             "left": (place.left - gap, middle_y),
             "right": (place.left + place.width + gap, middle_y),
             "top": (middle_x, place.top - gap),
-            "bottom": (middle_x, place.top + place.height + gap),
+            "bottom": (middle_x, whole.top + whole.height + (gap if whole == place else canvas.px(2.0))),
         }
         for side in SIDES:
             ports[f"{named.words[0]}.{side}"] = Port(ends[side], side)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, live
-from hmic.arrange.widgets.symbol import pictogram, pictogram_side
+from hmic.arrange.widgets.symbol import caption_below, pictogram, pictogram_place
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, FirstTrue
 from hmic.paint.operations import Box, Stencil, When
 
 SUBJECT = "pictogram"
-PHRASES = frozenset({"state", "means", "otherwise", "sized", "within"})
+PHRASES = frozenset({"state", "means", "otherwise", "sized", "called", "within"})
 URGENCY = {"danger": 0, "caution": 1}
 
 
@@ -20,8 +20,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     if not states:
         remedy = "say when it lights: danger while pack.fault"
         raise DesignError([error("A323", "the lamp has no state", widget.head, remedy)])
-    side = pictogram_side(widget, box, canvas)
-    number, place = pictogram(widget, box, side, canvas)
+    standing = pictogram_place(widget, box, canvas)
+    number, place = pictogram(widget, standing, canvas)
     roles = [canvas.role(phrase) for phrase in states]
     conditions = tuple(canvas.flag(phrase.values[0]) for phrase in states)
     urgency = min(URGENCY.get(role, 2) for role in roles)
@@ -35,3 +35,4 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         if "flashing" in phrase.words:
             when = When(channel, live(step), live(step))
             canvas.operations.append(Stencil(place, number, canvas.artwork.ink(role), when, flash=True))
+    caption_below(widget, box, standing, canvas)

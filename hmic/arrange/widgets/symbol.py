@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from hmic.arrange import sizes
-from hmic.arrange.canvas import Canvas
+from hmic.arrange.canvas import Canvas, phrase_text
+from hmic.arrange.widgets.common import centred
 from hmic.arrange.widgets.turning import valve
 from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language.syntax import Widget
@@ -11,38 +12,82 @@ from hmic.paint import pictograms
 from hmic.paint.operations import Box, Stencil
 
 SUBJECT = "pictogram"
-PHRASES = frozenset({"colour", "sized", "means", "at", "named", "turned"})
+PHRASES = frozenset({"colour", "sized", "means", "called", "at", "named", "turned"})
 DEFAULT_MM = 9.0
+LEAST_MM = 2.0
+CAPTION_GAP_MM = 1.2
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
-    """The pictogram centred in its place."""
+    """The pictogram centred in its place, with its caption below it."""
+    place = pictogram_place(widget, box, canvas)
     if widget.one("turned") is not None:
-        valve(widget, box, canvas)
-        return
-    number, place = pictogram(widget, box, pictogram_side(widget, box, canvas), canvas)
-    role = canvas.role(widget.one("colour"), "ink")
-    canvas.operations.append(Stencil(place, number, canvas.artwork.ink(role)))
+        valve(widget, place, canvas)
+    else:
+        number, place = pictogram(widget, place, canvas)
+        role = canvas.role(widget.one("colour"), "ink")
+        canvas.operations.append(Stencil(place, number, canvas.artwork.ink(role)))
+    caption_below(widget, box, place, canvas)
 
 
-def pictogram_side(widget: Widget, box: Box, canvas: Canvas) -> int:
-    """The side in px: as ``sized`` asks, else 9 mm or what there is room for."""
+def pictogram_place(widget: Widget, box: Box, canvas: Canvas) -> Box:
+    """Where the pictogram stands: pictogram and caption together are centred in ``box``. Its side is
+    as ``sized`` asks, else 9 mm or what there is room for; a round valve takes what there is."""
+    below = caption_room(widget, canvas)
     phrase = widget.one("sized")
     if phrase is None:
-        return min(canvas.px(DEFAULT_MM), box.width, box.height)
-    side = sizes.pixels(phrase.values[0], canvas.design.panel)
-    canvas.fit(side, box.width, f"the pictogram '{widget.word}'", phrase.span)
-    canvas.fit(side, box.height, f"the pictogram '{widget.word}'", phrase.span, height=True)
-    return side
+        if below:
+            what = f"the caption of '{widget.word}' with the smallest pictogram above it"
+            canvas.fit(below + canvas.px(LEAST_MM), box.height, what, widget.head, height=True)
+        most = max(box.width, box.height) if widget.one("turned") is not None else canvas.px(DEFAULT_MM)
+        side = min(most, box.width, box.height - below)
+    else:
+        side = sizes.pixels(phrase.values[0], canvas.design.panel)
+        canvas.fit(side, box.width, f"the pictogram '{widget.word}'", phrase.span)
+        canvas.fit(side + below, box.height, f"the pictogram '{widget.word}'", phrase.span, height=True)
+    left = box.left + (box.width - side) // 2
+    return Box(left, box.top + (box.height - side - below) // 2, side, side)
 
 
-def pictogram(widget: Widget, box: Box, side: int, canvas: Canvas) -> tuple[int, Box]:
-    """The mask number and the place of the widget's pictogram, centred in ``box``."""
+def caption_room(widget: Widget, canvas: Canvas) -> int:
+    """The height that a caption below takes, with the space above it."""
+    if not phrase_text(widget.one("called")):
+        return 0
+    face = canvas.face("text", canvas.small())
+    # Room for letters that reach below the line, so that the captions of a row stand at one height.
+    return canvas.px(CAPTION_GAP_MM) + face.capital_height + face.line_height - face.ascent
+
+
+def with_caption(widget: Widget, place: Box, canvas: Canvas) -> Box:
+    """The box of a freely placed pictogram together with its caption."""
+    below = caption_room(widget, canvas)
+    if not below:
+        return place
+    width = canvas.face("text", canvas.small()).measure(phrase_text(widget.one("called")))
+    wide = max(place.width, width + (width ^ place.width) % 2)
+    return Box(place.left - (wide - place.width) // 2, place.top, wide, place.height + below)
+
+
+def caption_below(widget: Widget, box: Box, place: Box, canvas: Canvas) -> None:
+    """The ``called`` caption in the middle below a pictogram that stands at ``place``."""
+    phrase = widget.one("called")
+    text = phrase_text(phrase)
+    if phrase is None or not text:
+        return
+    face = canvas.face("text", canvas.small())
+    width = face.measure(text)
+    canvas.fit(width, box.width, f'the caption "{text}"', phrase.span)
+    top = place.top + place.height + canvas.px(CAPTION_GAP_MM)
+    canvas.text(text, face, (centred(width, place, box), top), canvas.artwork.ink("quiet"), phrase.span)
+
+
+def pictogram(widget: Widget, place: Box, canvas: Canvas) -> tuple[int, Box]:
+    """The mask number and the box of the widget's pictogram, centred in ``place``."""
     name = widget.word or ""
     if name not in pictograms.names():
         remedy = did_you_mean(name, pictograms.names(), "pictograms")
         raise DesignError([error("A324", f"there is no pictogram '{name}'", widget.head, remedy)])
-    mask = pictograms.draw(name, side, side)
-    left = box.left + (box.width - mask.width) // 2
-    top = box.top + (box.height - mask.height) // 2
+    mask = pictograms.draw(name, place.width, place.height)
+    left = place.left + (place.width - mask.width) // 2
+    top = place.top + (place.height - mask.height) // 2
     return canvas.artwork.mask(mask), Box(left, top, mask.width, mask.height)

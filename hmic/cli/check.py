@@ -11,7 +11,7 @@ from pathlib import Path
 
 from hmic.cli.remembered import recall, stamp, texts_of
 from hmic.cli.show import counted, show
-from hmic.diagnostics import Finding, exit_code
+from hmic.diagnostics import DesignError, Finding, exit_code
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -30,26 +30,38 @@ def run(arguments: argparse.Namespace) -> int:
     stamped = stamp(arguments.design, arguments.language)
     findings = None if arguments.report else recall(stamped)
     if findings is not None:
-        sources: Mapping[str, str] = texts_of(arguments.design, findings)
+        _show(findings, texts_of(arguments.design, findings), arguments.json)
     else:
-        findings, sources = _fresh(arguments, stamped)
-    show(findings, sources, as_json=arguments.json)
+        findings = _fresh(arguments, stamped)
     if not arguments.json:
-        if arguments.report is not None:
-            print(arguments.report)
         print(f"{arguments.design}: {counted(findings) or 'nothing found'}")
     return exit_code(findings, arguments.strict)
 
 
-def _fresh(
-    arguments: argparse.Namespace, stamped: bytes | None
-) -> tuple[tuple[Finding, ...], Mapping[str, str]]:
+def _show(findings: tuple[Finding, ...], sources: Mapping[str, str], as_json: bool) -> None:
+    """Findings are what was asked for: they go to standard output, to be paged and kept."""
+    show(findings, sources, as_json=as_json, result=True)
+    if findings and not as_json:
+        print()
+
+
+def _fresh(arguments: argparse.Namespace, stamped: bytes | None) -> tuple[Finding, ...]:
     """Compiles and checks; writes the report if asked."""
     from hmic.cli.compiling import Failed, compile_design
 
     result = compile_design(arguments.design, arguments.language, stamped)
+    findings = result.findings
+    written = False
     if arguments.report is not None:
         from hmic.cli.report import write_report
 
-        write_report(result, arguments.report)
-    return result.findings, result.sources if isinstance(result, Failed) else result.design.sources
+        try:
+            write_report(result, arguments.report)
+            written = True
+        except DesignError as raised:
+            findings = (*findings, *raised.findings)
+    sources = result.sources if isinstance(result, Failed) else result.design.sources
+    _show(findings, sources, arguments.json)
+    if written and not arguments.json:
+        print(arguments.report)
+    return findings

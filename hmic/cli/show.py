@@ -8,14 +8,17 @@ from collections.abc import Mapping, Sequence
 from hmic.diagnostics import Finding, Severity, as_json, as_text, sorted_findings
 
 
-def show(findings: Sequence[Finding], sources: Mapping[str, str], as_json: bool = False) -> None:
-    """JSON goes to standard output; text to standard error, so that pipes stay clean."""
+def show(
+    findings: Sequence[Finding], sources: Mapping[str, str], as_json: bool = False, result: bool = False
+) -> None:
+    """JSON goes to standard output; text to standard error, so that pipes stay clean, unless findings
+    are the ``result`` that a person asked for."""
     ordered = sorted_findings(findings)
     if as_json:
         print(_json(ordered))
         return
     if ordered:
-        print(as_text(ordered, sources), file=sys.stderr)
+        print(as_text(ordered, sources), file=sys.stdout if result else sys.stderr)
 
 
 def numbered(findings: Sequence[Finding]) -> str:

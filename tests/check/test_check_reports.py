@@ -71,7 +71,8 @@ def test_what_cannot_be_laid_out_has_no_report(heron, tmp_path, capsys):
     path = tmp_path / "report.html"
     assert main(["check", str(heron), "--report", str(path)]) == 1
     assert not path.exists()
-    assert "U970" in capsys.readouterr().err
+    told = capsys.readouterr().out
+    assert "U970" in told and "themes.yaml" in told
 
 
 def test_frames_stand_where_findings_are(heron, tmp_path, capsys):

@@ -186,6 +186,27 @@ def test_strict_counts_warnings(own: Path, capsys: pytest.CaptureFixture[str]) -
     assert main(["check", str(own), "--strict"]) == 1
 
 
+def test_what_check_finds_can_be_paged_and_kept(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    changed(own, "drive.layout", "reading", "raeding")
+    for _ in range(2):  # the second time as remembered
+        capsys.readouterr()
+        assert main(["check", str(own)]) == 1
+        captured = capsys.readouterr()
+        assert captured.err == ""
+        assert captured.out.startswith("error[L") and "help:" in captured.out
+        assert captured.out.endswith(f"\n\n{own}: 1 error\n")
+
+
+def test_json_of_check_is_one_list_though_no_report_can_be_written(
+    own: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (own / "themes.yaml").unlink()
+    capsys.readouterr()
+    assert main(["check", str(own), "--json", "--report", str(own / "r.html")]) == 1
+    codes = [item["code"] for item in json.loads(capsys.readouterr().out)]
+    assert "U970" in codes and len(codes) > 1
+
+
 @pytest.mark.parametrize(
     ("arguments", "code"),
     [
@@ -207,7 +228,8 @@ def test_bad_input_is_a_finding(
     own: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], code: str
 ) -> None:
     assert main([word.format(own=own) for word in arguments]) == 1
-    error = capsys.readouterr().err
+    captured = capsys.readouterr()
+    error = captured.out if arguments[0] == "check" else captured.err
     assert code in error, error
     assert "help:" in error and "Traceback" not in error
 

@@ -19,6 +19,7 @@ COMMANDS = {
     "explain": "tell what a finding's code means, with a wrong and a right example",
     "editor": "help an editor while you write: findings, completion, hover, definitions",
     "tidy": "set layout files in order, their meaning unchanged",
+    "words": "write the table of a language, every text that lacks to be filled in",
     "preview": "write a picture of every screen, in every theme",
     "build": "compile a design into one screen pack",
     "inspect": "show what a screen pack holds, byte by byte",

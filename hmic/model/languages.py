@@ -3,16 +3,17 @@
 A table maps each text as the layouts and signals.yaml write it to its translation. Texts of labels,
 buttons, captions, meanings and questions are replaced in the syntax tree, before anything is
 measured; the words of a signal stay what they are to conditions, and are replaced where they are
-shown (``Design.said``).
+shown (``Design.said``). An empty translation is one still to be written.
 """
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import field, replace
 
-from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error
+from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
 from hmic.model.builtin import NOT_NOW, NOW, OFF, ON
 from hmic.model.design import Design
@@ -28,6 +29,8 @@ _TEXT_PHRASES = frozenset({"called", "means", "confirmed", "refused"})
 _WORD_WIDGETS = frozenset({"words", "choice"})
 _CONTROLS = frozenset({"switch", "choice", "stepper", "slider", "list"})
 _ASKING = frozenset({"sets", "toggles", "by", "allowed"})
+MOST_SINGLY = 3
+"""Texts without a translation that are told one by one."""
 _HOLE = re.compile(r"\{([^{}]*)\}")
 # "P" or "12 V" say the same in every language.
 _SPEAKS = re.compile(r"[^\W\d_]{2}")
@@ -42,7 +45,7 @@ class _Table:
 
     def say(self, text: str, span: Span) -> str:
         self.asked.setdefault(text, []).append(span)
-        return self.entries.get(text, text)
+        return self.entries.get(text) or text
 
 
 def in_language(design: Design, folder: Folder, language: str, span: Span | None) -> Design:
@@ -54,7 +57,9 @@ def in_language(design: Design, folder: Folder, language: str, span: Span | None
     except OSError:
         known = []
     if language not in known:
-        remedy = f"write it; or {did_you_mean(language, known, 'languages')}" if known else "write it"
+        remedy = f"`hmic words DESIGN --language {language}` writes one to fill in"
+        if known:
+            remedy += f"; or {did_you_mean(language, known, 'languages')}"
         message = f"there is no table '{file}' of what the screens say"
         folder.findings.append(error("M273", message, span, remedy))
         return design
@@ -65,26 +70,98 @@ def in_language(design: Design, folder: Folder, language: str, span: Span | None
         return design
     folder.findings.extend(check_schema(node, "words"))
     entries = {item.key: item.value.scalar for item in node.each()}
-    table = _Table({key: value for key, value in entries.items() if isinstance(value, str) and value})
+    table = _Table({key: value for key, value in entries.items() if isinstance(value, str)})
     design = _replaced(design, table)
     places = {item.key: item.span for item in node.each()}
     folder.findings.extend(_compared(table, places, file))
     return design
 
 
+def texts(design: Design) -> dict[str, list[Span]]:
+    """Every text that a table of words is asked for, with where it stands. ``design`` says everything as
+    it is written."""
+    table = _Table({})
+    _replaced(design, table)
+    return {text: spans for text, spans in table.asked.items() if _speaks(text)}
+
+
+def with_missing(table: str, file: str, design: Design) -> tuple[str, int]:
+    """A table of words with a line, still empty, at its end for each text of the design that it has no
+    line for; and how many. What is there stays as it is, to the letter. ``file`` is its name.
+
+    Raises ``DesignError``: the findings of a table that cannot be read, or M279 for one whose form lets
+    no line be added.
+    """
+    before = _entries(table, file)
+    missing = {text: spans for text, spans in texts(design).items() if text not in before}
+    if not missing:
+        return table, 0
+    lines: list[str] = []
+    head = ""
+    for text, spans in missing.items():
+        if spans[0].file != head:
+            head = spans[0].file
+            lines += ["", f"# {head}"]
+        lines.append(f'{json.dumps(text, ensure_ascii=False)}: ""')
+    end = "\r\n" if "\r\n" in table else "\n"
+    kept = table if not table or table.endswith("\n") else table + end
+    added = kept + end.join([*(lines if kept else lines[1:]), ""])
+    try:
+        same = _entries(added, file) == before | dict.fromkeys(missing, "")
+    except DesignError:
+        same = False
+    if not same:
+        message = "this table is written in a form to which no line can be added"
+        remedy = 'write it one text a line, from the margin: `"Speed": "Tempo"`'
+        raise DesignError([error("M279", message, Span(file, 1, 1, 1, 2), remedy)])
+    return added, len(missing)
+
+
+def _entries(table: str, file: str) -> dict[str, object]:
+    node, findings = parse_yaml(table.removeprefix("\ufeff").replace("\r\n", "\n"), file)
+    if node is None or findings:
+        raise DesignError(findings)
+    return {item.key: item.value.scalar for item in node.each()}
+
+
+def _speaks(text: str) -> bool:
+    return _SPEAKS.search(_HOLE.sub("", text)) is not None
+
+
+def _lacking(table: _Table, places: Mapping[str, Span], file: str) -> Iterator[Finding]:
+    """Texts without a translation: each by itself while they are few, else all in one finding."""
+    lacking = {
+        text: spans
+        for text, spans in table.asked.items()
+        if (text not in places or table.entries.get(text) == "") and _speaks(text)
+    }
+    language = file.removeprefix(f"{FOLDER}/").removesuffix(".yaml")
+    if len(lacking) > MOST_SINGLY:
+        first = list(lacking)[:MOST_SINGLY]
+        named = ", ".join(f'"{text}"' for text in first)
+        more = f"{named} and {len(lacking) - len(first)} more"
+        message = f"{len(lacking)} texts have no translation in {file}: {more}"
+        remedy = f"fill in the lines of {file} that are empty"
+        if not places.keys() >= lacking.keys():
+            remedy = f"`hmic words DESIGN --language {language}` adds a line for each, to be filled in"
+        yield Finding("M274", Severity.WARNING, message, lacking[first[0]][0], remedy)
+        return
+    for text, spans in lacking.items():
+        standing = dict.fromkeys(f"{span.file}:{span.line}" for span in spans)
+        message = f'"{text}" has no translation in {file}; it stands at {", ".join(standing)}'
+        line = f"line {places[text].line}" if text in places else "a line"
+        remedy = f'{"fill in" if text in places else "add"} {line} `"{text}": "..."` there'
+        yield Finding("M274", Severity.WARNING, message, spans[0], remedy)
+
+
 def _compared(table: _Table, places: Mapping[str, Span], file: str) -> Iterator[Finding]:
     """What the table lacks, what it has for nothing, and where a ``{name}`` differs."""
-    for text, spans in table.asked.items():
-        if text not in places and _SPEAKS.search(_HOLE.sub("", text)):
-            standing = dict.fromkeys(f"{span.file}:{span.line}" for span in spans)
-            message = f'"{text}" has no translation in {file}; it stands at {", ".join(standing)}'
-            remedy = f'add a line `"{text}": "..."` there'
-            yield Finding("M274", Severity.WARNING, message, spans[0], remedy)
+    yield from _lacking(table, places, file)
     for text, span in places.items():
         if text not in table.asked:
             remedy = did_you_mean(text, table.asked, "texts")
             yield Finding("M275", Severity.NOTE, f'nothing says "{text}"', span, remedy)
-        elif set(_HOLE.findall(text)) != set(_HOLE.findall(table.entries.get(text, text))):
+        elif set(_HOLE.findall(text)) != set(_HOLE.findall(table.entries.get(text) or text)):
             message = f'"{text}" and its translation do not fill in the same names'
             remedy = "keep each {name} as it is: " + ", ".join(f"{{{name}}}" for name in _HOLE.findall(text))
             yield error("M276", message, span, remedy)

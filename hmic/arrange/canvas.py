@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import field
+from typing import TypedDict, Unpack
 
 from hmic.arrange import sizes
 from hmic.arrange.artwork import Artwork
+from hmic.arrange.fitting import Need, misfit
 from hmic.diagnostics import DesignError, Finding, Span, error
 from hmic.language.syntax import Convert, Expression, Phrase, Text, Widget
 from hmic.language.written import written
@@ -23,11 +24,18 @@ from hmic.records import dataclass
 
 DEFAULT_ARCMIN = 20
 CAPTION_ARCMIN = 14
-# No remedy asks for smaller text: the absolute minimum of the guidance that the checks quote.
-LEAST_ARCMIN = 12
 FALLBACK = "DejaVuSansCondensed.ttf"
 # Words that a value in doubt shows in place of itself, by raw value.
 DOUBT_MARKS = ("···", "–––", "!!!")
+
+
+class More(TypedDict, total=False):
+    """The rest of what ``Need`` takes."""
+
+    least: bool
+    why: str
+    ways: tuple[str, ...]
+    share: int
 
 
 @dataclass(frozen=True)
@@ -224,8 +232,10 @@ class Canvas:
         Raises ``DesignError`` A350 or A351 when a word or the lines do not fit.
         """
         rows: list[str] = []
+        widest = max(text.split(), key=face.measure, default="")
+        why = f'its widest word is "{widest}"' if widest != text else ""
+        self.fit(face.measure(widest), box.width, what, span, letters=letters, why=why)
         for word in text.split():
-            self.fit(face.measure(word), box.width, what, span, letters=letters)
             joined = f"{rows[-1]} {word}" if rows else word
             if rows and face.measure(joined) <= box.width:
                 rows[-1] = joined
@@ -233,7 +243,8 @@ class Canvas:
                 rows.append(word)
         pitch = face.line_height
         height = face.capital_height + pitch * (len(rows) - 1)
-        self.fit(height, box.height, what, span, height=True, letters=letters, shorter=True)
+        why = f"it takes {len(rows)} lines" if len(rows) > 1 else ""
+        self.fit(height, box.height, what, span, True, letters, shorter="shorten it", why=why)
         top = box.top + (box.height - height) // 2
         for number, row in enumerate(rows):
             left = box.left + aligned(face.measure(row), box.width, "centre")
@@ -266,38 +277,17 @@ class Canvas:
         height: bool = False,
         letters: int | None = None,
         fixed: int = 0,
-        shorter: bool = False,
+        shorter: str | None = None,
+        **more: Unpack[More],
     ) -> None:
-        """Raises ``DesignError`` A350 (width) or A351 (height) naming both sizes.
-
-        ``letters`` is the capital height in px where a ``text`` phrase sets it, ``fixed`` what is
-        needed beside the text and does not grow with it; ``shorter`` text would need less height.
-        """
+        """Raises ``DesignError`` A350 (width) or A351 (height) naming both sizes. What the arguments
+        mean is told at ``Need``; a text that is too wide can be shortened, if nothing else is said."""
         if needed <= there:
             return
-        panel = self.design.panel
-        way, code = ("high", "A351") if height else ("wide", "A350")
-        message = (
-            f"{what} may be {sizes.described(needed, panel)} {way}, "
-            f"its place is {sizes.described(max(there, 0), panel)} {way}"
-        )
-        ways = ["make the area larger"]
-        if shorter or ('"' in what and not height):
-            ways.insert(0, "shorten it")
-        if (arcmin := self._fitting(needed - fixed, there - fixed, letters)) >= LEAST_ARCMIN:
-            ways.insert(0, f"write text {arcmin} arcmin")
-        remedy = f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 2 else ", or ".join(ways)
-        finding = Finding(
-            code, error(code, "").severity, message, span, remedy, float(needed), float(there), "px"
-        )
-        raise DesignError([finding])
-
-    def _fitting(self, needed: int, there: int, letters: int | None) -> int:
-        """The text height in whole arcmin at which ``needed`` shrinks to ``there``; 0 if none does."""
-        if letters is None or there <= 0 or needed <= there:
-            return 0
-        # Letters are whole pixels and their advances are rounded: one pixel less is on the safe side.
-        return max(0, math.floor(self.design.panel.arcmin_from_pixels(letters * there / needed - 1)))
+        if shorter is None:
+            shorter = "shorten it" if '"' in what and not height else ""
+        need = Need(needed, there, height, letters, fixed, shorter=shorter, **more)
+        raise DesignError([misfit(need, what, span, self.design)])
 
 
 def aligned(width: int, within: int, align: str) -> int:

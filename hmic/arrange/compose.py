@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
@@ -24,6 +25,7 @@ from hmic.language.syntax import (
     Each,
     Expression,
     Joint,
+    Name,
     Part,
     Pipe,
     Plan,
@@ -321,7 +323,10 @@ def _split(box: Box, flow: str, count: int, span: Span, canvas: Canvas) -> list[
 def _one(item: Content, bindings: Mapping[str, Expression], box: Box, canvas: Canvas, depth: int) -> None:
     match item:
         case Widget():
-            _widget(expand.widget(item, bindings, canvas.design.locale), box, canvas)
+            try:
+                _widget(expand.widget(item, bindings, canvas.design.locale), box, canvas)
+            except DesignError as raised:
+                raise DesignError([_passed(found, item) for found in raised.findings]) from None
         case Use():
             _use(item, bindings, box, canvas, depth)
         case Joint() | Pipe():
@@ -428,6 +433,20 @@ def _use(item: Use, bindings: Mapping[str, Expression], box: Box, canvas: Canvas
     before = len(canvas.findings)
     _areas(part.plan, part.areas, box, bound, canvas, depth + 1, part.name_span)
     canvas.findings[before:] = [_used(finding, item) for finding in canvas.findings[before:]]
+
+
+def _passed(finding: Finding, item: Widget) -> Finding:
+    """What a part takes over from where it is used is mended there."""
+    remedy = finding.remedy or ""
+    for phrase in item.phrases:
+        if phrase.kind in ("text", "sized") and isinstance(phrase.values[0], Name):
+            pattern = rf"write {phrase.kind} (\S+ (?:arcmin|mm))"
+            remedy = re.sub(pattern, rf"write {phrase.values[0].name} \1 where the part is used", remedy)
+    caption = item.one("called")
+    worded = caption.values[0] if caption and caption.span == finding.span else item.subject
+    if isinstance(worded, Name):
+        remedy = remedy.replace("shorten it", f"shorten {worded.name} where the part is used")
+    return finding if remedy == (finding.remedy or "") else replace(finding, remedy=remedy)
 
 
 def _used(finding: Finding, item: Use) -> Finding:

@@ -124,35 +124,36 @@ HEAD = (
         (
             'reading pack.voltage as "0.0 V", text 90 arcmin',
             "A350", 'the reading "200.0 V" may be ',
-            "write text 42 arcmin, shorten it, or make the area larger",
+            "write text 42 arcmin, show fewer decimals, or make its place 35.7 mm wider",
         ),
         (
             'label "Speed", text 220 arcmin',
-            "A350", 'the label "Speed" may be ', "write text 52 arcmin, shorten it, or make the area larger",
+            "A350", 'the label "Speed" may be ',
+            "write text 52 arcmin, shorten it, or make its place 127.5 mm wider",
         ),
         (
             'label "I", text 220 arcmin',
-            "A351", 'the label "I" may be ', "write text 150 arcmin, or make the area larger",
+            "A351", 'the label "I" may be ', "write text 150 arcmin, or make its place 14.1 mm higher",
         ),
         (
             'reading pack.voltage as "0 V", text 30 arcmin, called "Voltage of the battery that drives us"',
             "A350", 'the caption "Voltage of the battery that drives us" may be ',
-            "shorten it, or make the area larger",
+            "shorten it, or make its place 26.9 mm wider",
         ),
         (
             'button "Lights", toggles house.lights, confirmed by "' + "Switch the lights now? " * 7 + '"',
-            "A351", "the question ", "shorten it, or make the area larger",
+            "A351", "the question ", "shorten it, or make its place ",
         ),
         (
             'button "Lights of the living part", toggles house.lights, text 90 arcmin',
-            "A350", "the text ", "write text 47 arcmin, shorten it, or make the area larger",
+            "A350", "the text ", "write text 47 arcmin, shorten it, or make its place 32.2 mm wider",
         ),
     ],
 )  # fmt: skip
 def test_text_that_does_not_fit(sentence: str, code: str, begins: str, remedy: str) -> None:
     (item,) = [item for item in found("drive.layout", HEAD + sentence + "\n") if item.code[0] == "A"]
     assert item.message.startswith(begins)
-    assert (item.code, item.remedy) == (code, remedy)
+    assert item.code == code and (item.remedy or "").startswith(remedy)
 
 
 @pytest.mark.parametrize(

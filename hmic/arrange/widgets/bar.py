@@ -130,7 +130,8 @@ def _beside_number(
         rest = inset(place, 0, 0, 0, number.height + gap + canvas.px(0.5))
     else:
         rest = inset(place, 0, 0, number.width + canvas.px(GAP_MM), 0)
-    canvas.fit(canvas.px(4), min(rest.height, rest.width), f"the bar beside {what}", phrase.span)
+    room, high = min(rest.height, rest.width), rest.height < rest.width
+    canvas.fit(canvas.px(4), room, f"the bar beside {what}", phrase.span, high, shorter="", least=True)
     return rest
 
 

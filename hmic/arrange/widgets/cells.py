@@ -43,9 +43,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         remedy = "add filled by ramp NAME, a ramp of themes.yaml"
         raise DesignError([error("A327", "the cells have no ramp", widget.head, remedy)])
     entries = canvas.artwork.ramp_entries(ramp.words[0], RAMP_STEPS)
-    gap, least = canvas.px(GAP_MM), canvas.px(LEAST_CELL_MM)
-    canvas.fit(columns * (least + gap) - gap, place.width, f"{columns} cells in a row", widget.head)
-    canvas.fit(rows * (least + gap) - gap, place.height, f"{rows} rows of cells", widget.head, height=True)
+    gap = canvas.px(GAP_MM)
+    _fit_cells(widget, (columns, rows), count, place, canvas)
     widths = _even(place.width - gap * (columns - 1), columns)
     heights = _even(place.height - gap * (rows - 1), rows)
     for element in range(count):
@@ -57,6 +56,22 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         )
         cell = Box(left, top, widths[column], heights[row])
         canvas.operations.append(Fill(cell, canvas.artwork.entries(entries, channel)))
+
+
+def _fit_cells(widget: Widget, ways: tuple[int, int], count: int, place: Box, canvas: Canvas) -> None:
+    """Raises ``DesignError`` A350 or A351 when a cell would be too small to see, with the length of
+    row that fits, if one does."""
+    gap, least = canvas.px(GAP_MM), canvas.px(LEAST_CELL_MM)
+    columns, rows = ways
+    across, down = ((side + gap) // (least + gap) for side in (place.width, place.height))
+    # Full rows are best.
+    lengths = [length for length in range(1, min(across, count) + 1) if -(-count // length) <= down]
+    full = [length for length in lengths if count % length == 0]
+    best = (full or lengths)[-1:]
+    fits = tuple(f"write rows of {length}" for length in best)
+    needed = (columns * (least + gap) - gap, rows * (least + gap) - gap)
+    canvas.fit(needed[0], place.width, f"{columns} cells in a row", widget.head, least=True, ways=fits)
+    canvas.fit(needed[1], place.height, f"{rows} rows of cells", widget.head, True, least=True, ways=fits)
 
 
 def _legend(low: float, step: float, centred: bool, value: Typed, canvas: Canvas) -> str:

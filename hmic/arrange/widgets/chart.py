@@ -6,6 +6,7 @@ import math
 from itertools import pairwise
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
+from hmic.arrange.fitting import millimetres
 from hmic.arrange.formats import figure
 from hmic.arrange.widgets.common import captioned
 from hmic.diagnostics import DesignError, Span, error
@@ -44,7 +45,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     head = legend.line_height + canvas.px(1.5)
     foot = legend.line_height + canvas.px(0.5)
     high = box.height - head - foot
-    canvas.fit(canvas.px(12), high, "the chart's field", widget.head, height=True)
+    why = "legend and times take the rest"
+    canvas.fit(canvas.px(12), high, "the chart's field", widget.head, True, least=True, why=why)
     lines = _lines(widget, high, canvas)
     entries = _entries(widget, canvas)
     beside = _room(lines, entries, box.width, canvas)
@@ -230,7 +232,16 @@ def _legend_widths(entries: list[str], canvas: Canvas) -> list[int]:
 def _legend(widget: Widget, entries: list[str], place: Box, canvas: Canvas) -> None:
     """A piece of each trace's line, and what it is."""
     widths = _legend_widths(entries, canvas)
-    canvas.fit(sum(widths), place.width, "the chart's legend", widget.head)
+    parts = [
+        f'{millimetres(width, canvas.design.panel)} for "{text}"'
+        for text, width in zip(entries, widths, strict=True)
+    ]
+    ways = (
+        ("shorten the captions of its traces", "show fewer traces")
+        if len(entries) > 1
+        else ("shorten its caption",)
+    )
+    canvas.fit(sum(widths), place.width, "the chart's legend", widget.head, why=", ".join(parts), ways=ways)
     face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
     left, thickness = place.left, canvas.px(LINE_MM)
     for child, text, width in zip(widget.children, entries, widths, strict=True):

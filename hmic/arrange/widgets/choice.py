@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from hmic.arrange.canvas import Canvas, aligned, inset
@@ -39,9 +40,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     place = captioned(widget, box, canvas)
     conditions = tuple(canvas.flag(_holds(widget.subject, value, typed)) for value in phrase.values)
     reads = canvas.channel(Channel(None, FirstTrue(conditions)))
-    for number, (value, part) in enumerate(
-        zip(phrase.values, _parts(place, len(phrase.values), widget.head, canvas), strict=True)
-    ):
+    parts = _parts(place, len(phrase.values), widget.head, canvas)
+    _fit_options(widget, phrase.values, parts, canvas)
+    for number, (value, part) in enumerate(zip(phrase.values, parts, strict=True)):
         sets = Phrase("sets", (), (widget.subject, value), value.span)
         action = zone_action((sets, *widget.phrases), value.span, canvas)
         with control(widget.phrases, part, action, value.span, canvas):
@@ -78,6 +79,26 @@ def _parts(place: Box, count: int, span: Span, canvas: Canvas) -> list[Box]:
     return result
 
 
+def _said(value: Expression, canvas: Canvas) -> str:
+    """An option's words."""
+    if isinstance(value, Quantity):
+        return quantity(value, canvas.design.locale)
+    return canvas.said(value.text) if isinstance(value, Text) else written(value)
+
+
+def _fit_options(widget: Widget, values: Sequence[Expression], parts: list[Box], canvas: Canvas) -> None:
+    """Raises ``DesignError`` A350 when the widest option is wider than its part. Options side by side
+    each need that much more."""
+    face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
+    widest = max(values, key=lambda value: face.measure(_said(value, canvas)))
+    there = min(part.width for part in parts) - 2 * canvas.px(1.0) - canvas.px(2)
+    what, letters = f'the option "{_said(widest, canvas)}"', face.capital_height
+    share = len(parts) if parts[0].top == parts[-1].top else 1
+    why = "the widest of them"
+    width = face.measure(_said(widest, canvas))
+    canvas.fit(width, there, what, widest.span, letters=letters, share=share, why=why)
+
+
 def _option(
     widget: Widget, value: Expression, part: Box, reads: tuple[int, int, int], canvas: Canvas
 ) -> None:
@@ -86,12 +107,8 @@ def _option(
     inside = inset(part, edge, edge, edge, edge)
     _light(inside, (channel, number, count), canvas)
     face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
-    if isinstance(value, Quantity):
-        text = quantity(value, canvas.design.locale)
-    else:
-        text = canvas.said(value.text) if isinstance(value, Text) else written(value)
+    text = _said(value, canvas)
     width, letters = face.measure(text), face.capital_height
-    canvas.fit(width, inside.width - canvas.px(2), f'the option "{text}"', value.span, letters=letters)
     room = inside.height - 2 * canvas.px(LIGHT_MM)
     canvas.fit(letters, room, f'the option "{text}"', value.span, height=True, letters=letters)
     at = (

@@ -49,7 +49,8 @@ def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:
         raise DesignError([error("A322", message, wrong[0].span, "leave this out, or leave out with hands")])
     place = captioned(widget, box, canvas)
     radius = min(place.width, place.height) // 2 - 1
-    canvas.fit(canvas.px(LEAST_RADIUS_MM), radius, "the radius of the clock", widget.head)
+    lying, side = place.height < place.width, min(place.width, place.height)
+    canvas.fit(2 * canvas.px(LEAST_RADIUS_MM) + 2, side, "the clock's face", widget.head, lying, least=True)
     side = 2 * radius + 1
     face = Box(place.left + (place.width - side) // 2, place.top + (place.height - side) // 2, side, side)
     known = canvas.channel(Channel(_minutes_of(60, 1.0), KNOWN))

@@ -143,11 +143,16 @@ def number_left(number: Number, about: Box, within: Box) -> int:
     return max(within.left, min(right, within.left + within.width) - number.width)
 
 
-def fit_width(number: Number, there: int, what: str, span: Span, canvas: Canvas) -> None:
+def fit_width(number: Number, there: int, what: str, span: Span, canvas: Canvas, share: int = 1) -> None:
     """Raises ``DesignError`` A350 when the number is wider than its place."""
     # The unit may be as small as it can be already.
     fixed = number.width - number.figures_width
-    canvas.fit(number.width, there, what, span, letters=number.height, fixed=fixed)
+    fewer = "show fewer decimals" if number.form.decimals and not number.form.sixties else ""
+    why = "the longest that its range can show"
+    letters = number.height
+    canvas.fit(
+        number.width, there, what, span, letters=letters, fixed=fixed, shorter=fewer, why=why, share=share
+    )
 
 
 def longest(number: Number) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
@@ -49,7 +50,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     below = number.height + canvas.px(0.5) if number else 0
     # The ends of the arc lie 0.71 of the radius below the middle; the number stands under them.
     radius = min(place.width // 2, int((place.height - below) / OPEN)) - 1
-    canvas.fit(canvas.px(LEAST_RADIUS_MM), radius, "the radius of the dial", widget.head)
+    least, what = canvas.px(LEAST_RADIUS_MM) + 1, "the dial with its number" if number else "the dial"
+    canvas.fit(2 * least, place.width, what, widget.head, least=True)
+    canvas.fit(math.ceil(least * OPEN) + below, place.height, what, widget.head, height=True, least=True)
     height = int(radius * OPEN) + below
     centre = (place.left + place.width // 2, place.top + (place.height - height) // 2 + radius)
     _arcs(widget, value, (low, high), centre, radius, canvas)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, inset, phrase_text, scale
+from hmic.arrange.fitting import millimetres
 from hmic.arrange.sizes import described
 from hmic.arrange.widgets.common import (
     captioned,
@@ -77,5 +78,6 @@ def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
     top = place.top + place.height - number.height - canvas.px(0.5)
     place_number(number, (left, top), number_ink(widget, canvas), phrase.span, canvas)
     rest = inset(place, 0, 0, 0, number.height + canvas.px(2.5))
-    canvas.fit(canvas.px(6), rest.height, "the level's shape", widget.head, height=True)
+    why = f"the number below it takes {millimetres(place.height - rest.height, canvas.design.panel)}"
+    canvas.fit(canvas.px(6), rest.height, "the level's shape", widget.head, True, least=True, why=why)
     return rest

@@ -37,8 +37,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     caption(widget, box, place, canvas)
     knob = canvas.px(KNOB_MM) | 1
     pad = canvas.px(2.0)
-    canvas.fit(knob * 3, place.width - 2 * pad, "the slider", widget.head)
-    canvas.fit(knob + 2 * pad, place.height, "the slider", widget.head, height=True)
+    why = "its knob needs a way to go"
+    canvas.fit(knob * 3 + 2 * pad, place.width, "the slider's track", widget.head, least=True, why=why)
+    canvas.fit(knob + 2 * pad, place.height, "the slider's track", widget.head, True, least=True)
     travel = place.width - 2 * pad - knob
     left, middle = place.left + pad, place.top + place.height // 2
     action = SlideOutput(
@@ -82,7 +83,7 @@ def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
     number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
     gap = canvas.px(2.5)
     what = f'the value "{longest(number)}"'
-    fit_width(number, place.width // 2 - gap, what, phrase.span, canvas)
+    fit_width(number, place.width // 2 - gap, what, phrase.span, canvas, share=2)
     left = place.left + place.width - number.width
     top = place.top + (place.height - number.height) // 2
     place_number(number, (left, top), canvas.artwork.ink("ink"), phrase.span, canvas)

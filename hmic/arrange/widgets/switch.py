@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, live, phrase_text
+from hmic.arrange.fitting import millimetres
 from hmic.arrange.touch import control, output, zone_action
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Phrase, Signal, Widget
@@ -52,11 +53,14 @@ def _content(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     words = canvas.face("text", canvas.small(WORD_ARCMIN))
     beside = max(words.measure(canvas.said(word)) for word in (OFF, ON)) + gap
     what, letters = f'the switch "{caption}"', face.capital_height
-    canvas.fit(width + beside, box.width - 2 * gap, "the switch", widget.head)
+    _fit_track(widget, width, beside, box.width - 2 * gap, canvas)
     canvas.fit(face.measure(caption), box.width - 2 * gap, what, widget.head, letters=letters)
     above = letters + gap if caption else 0
     room, fixed = box.height - canvas.px(2), height + gap
-    canvas.fit(height + above, room, what, widget.head, height=True, letters=letters, fixed=fixed)
+    panel = canvas.design.panel
+    why = f"{millimetres(above, panel)} for the caption, {millimetres(height, panel)} for the track"
+    scaled = letters if caption else None
+    canvas.fit(height + above, room, what, widget.head, True, scaled, fixed, why=why)
     total = height + above
     top = box.top + (box.height - total) // 2
     if caption:
@@ -70,6 +74,20 @@ def _content(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
         when = When(channel, live(step), live(step))
         at = (track.left + width + gap, middle)
         canvas.text(canvas.said(word), words, at, canvas.artwork.ink("quiet"), widget.head, when)
+
+
+def _fit_track(widget: Widget, width: int, beside: int, there: int, canvas: Canvas) -> None:
+    """Raises ``DesignError`` A350 when the track and the longer of its words are wider than there is
+    room for."""
+    words = canvas.face("text", canvas.small(WORD_ARCMIN))
+    word = max((OFF, ON), key=lambda word: words.measure(canvas.said(word)))
+    panel = canvas.design.panel
+    why = (
+        f"{millimetres(width, panel)} for the track, {millimetres(beside, panel)} for the word "
+        f'"{canvas.said(word)}"'
+    )
+    ways = (f'say "{word}" by a shorter word in words/',) if canvas.said(word) != word else ()
+    canvas.fit(width + beside, there, "the switch", widget.head, shorter="", least=True, why=why, ways=ways)
 
 
 def _track(track: Box, channel: int, canvas: Canvas) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange import sizes
 from hmic.arrange.canvas import Canvas, phrase_text
+from hmic.arrange.fitting import millimetres, sized_to
 from hmic.arrange.widgets.common import centred
 from hmic.arrange.widgets.turning import valve
 from hmic.diagnostics import DesignError, did_you_mean, error
@@ -38,13 +39,16 @@ def pictogram_place(widget: Widget, box: Box, canvas: Canvas) -> Box:
     if phrase is None:
         if below:
             what = f"the caption of '{widget.word}' with the smallest pictogram above it"
-            canvas.fit(below + canvas.px(LEAST_MM), box.height, what, widget.head, height=True)
+            canvas.fit(below + canvas.px(LEAST_MM), box.height, what, widget.head, True, least=True)
         most = max(box.width, box.height) if widget.one("turned") is not None else canvas.px(DEFAULT_MM)
         side = min(most, box.width, box.height - below)
     else:
         side = sizes.pixels(phrase.values[0], canvas.design.panel)
-        canvas.fit(side, box.width, f"the pictogram '{widget.word}'", phrase.span)
-        canvas.fit(side + below, box.height, f"the pictogram '{widget.word}'", phrase.span, height=True)
+        panel, what = canvas.design.panel, f"the pictogram '{widget.word}'"
+        ways = sized_to(min(box.width, box.height - below), panel)
+        canvas.fit(side, box.width, what, phrase.span, least=True, ways=ways)
+        why = f"{millimetres(below, panel)} of it for the caption" if below else ""
+        canvas.fit(side + below, box.height, what, phrase.span, True, least=True, ways=ways, why=why)
     left = box.left + (box.width - side) // 2
     return Box(left, box.top + (box.height - side - below) // 2, side, side)
 

@@ -28,12 +28,10 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         raise DesignError([error("A347", message, widget.subject.span, remedy)])
     place = captioned(widget, box, canvas)
     face = canvas.face("text", canvas.capital_height(widget))
-    for word in typed.words:
-        said = canvas.said(word)
-        canvas.fit(
-            face.measure(said), place.width, f'the word "{said}"', widget.head, letters=face.capital_height
-        )
-    letters = face.capital_height
+    longest = max((canvas.said(word) for word in typed.words), key=face.measure, default="")
+    letters, what = face.capital_height, f'the word "{longest}"'
+    why = "the longest that the signal can say"
+    canvas.fit(face.measure(longest), place.width, what, widget.head, letters=letters, why=why)
     canvas.fit(letters, place.height, "the word", widget.head, height=True, letters=letters)
     channel = canvas.channel(Channel(typed, Listed(typed.words)))
     ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "ink"))

@@ -261,7 +261,13 @@ class Canvas:
     def touch(self, box: Box, action: ZoneAction, span: Span) -> Typed:
         """A touch target; gives the value that says how its touch fares (see ``touch.py``)."""
         self.touches.append(TouchFact(span, box, action))
-        return touch_state(self.screen, len(self.touches) - 1)
+        return touch_state(self.screen, len(self.touches) - 1, self.conditions(action))
+
+    def conditions(self, action: ZoneAction) -> tuple[Typed, ...]:
+        """What must be true for a touch to act: by its control, and by the output it asks through."""
+        asked = self.design.outputs.get(getattr(action.action, "name", ""))
+        both = (action.allowed, asked.allowed if asked is not None else None)
+        return tuple(condition for condition in both if condition is not None)
 
     def count_list(self) -> int:
         """The number of the next list of this screen, from 0."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text
@@ -22,15 +22,27 @@ from hmic.model.builtin import NOT_NOW
 from hmic.model.channels import Channel, Listed
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Doubt, Typed
-from hmic.model.touch import ASKED, REFUSED, TOUCH_WORDS
+from hmic.model.touch import ASKED, BARRED, FAILED, IDLE, PRESSED, REFUSED, SENT, TOUCH_WORDS
 from hmic.paint import shapes
-from hmic.paint.operations import Box, Frame, When
+from hmic.paint.operations import Box, Frame, Mask, Stencil, When
 from hmic.records import dataclass
 
 ACTION_PHRASES = ("goes", "sets", "toggles", "by", "acknowledges")
 CORNER_MM = 2.0
 EDGE_MM = 0.4
 REASON_ARCMIN = 14
+WORDS_MM = 1.2
+SIGN_MM = 2.6
+
+_EDGES = {
+    IDLE: "line",
+    PRESSED: "accent",
+    ASKED: "caution",
+    SENT: "accent",
+    REFUSED: "danger",
+    FAILED: "danger",
+    BARRED: "line",
+}
 
 
 def zone_action(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> ZoneAction:
@@ -74,19 +86,28 @@ def control(
 ) -> Iterator[int]:
     """A touch target with its body; what the block paints stands on it. Gives the channel that says
     how the touch fares. While it waits for a second touch the question covers what the block
-    painted, and while it is refused the reason does."""
+    painted, and while it is refused the reason does. A sign in the corner says that a request is on
+    its way, or that a touch would be refused."""
     state = canvas.touch(box, action, span)
     channel = canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1))
-    inside = _body(box, channel, canvas)
+    asks = not isinstance(action.action, GoTo | Acknowledge | TurnPage)
+    barred = bool(canvas.conditions(action))
+    inside = _body(box, channel, (asks, barred), canvas)
     yield channel
     cover = _Cover(inside, _corner(inside.left - box.left, canvas), channel)
     by_kind = {phrase.kind: phrase for phrase in phrases}
     if "confirmed" in by_kind:
         _say(phrase_text(by_kind["confirmed"]), "question", by_kind["confirmed"].span, ASKED, cover, canvas)
-    if action.allowed is not None or not isinstance(action.action, GoTo | Acknowledge | TurnPage):
+    if action.allowed is not None or asks:
         refused = by_kind.get("refused")
-        reason = phrase_text(refused) or canvas.said(NOT_NOW)
-        _say(reason, "reason", refused.span if refused else span, REFUSED, cover, canvas)
+        # The builder's reason is told only where it is the reason.
+        if refused is not None:
+            _say(phrase_text(refused), "reason", refused.span, REFUSED, cover, canvas)
+        _say(canvas.said(NOT_NOW), "reason", span, FAILED if refused else REFUSED, cover, canvas, FAILED)
+    if asks:
+        _sign(shapes.dots, SENT, "accent", cover, canvas)
+    if barred:
+        _sign(shapes.barred, BARRED, "quiet", cover, canvas)
 
 
 @dataclass(frozen=True)
@@ -98,11 +119,15 @@ class _Cover:
     channel: int
 
 
-def _body(box: Box, channel: int, canvas: Canvas) -> Box:
-    """Its edge and ground show how the touch of ``channel`` fares. Gives the ground's box."""
+def _body(box: Box, channel: int, can: tuple[bool, bool], canvas: Canvas) -> Box:
+    """Its edge and ground show how the touch of ``channel`` fares. Gives the ground's box. ``can``: be
+    sent, be barred; a state that never comes looks like rest."""
+    sent, barred = can
+    edges = _EDGES | ({} if sent else {SENT: _EDGES[IDLE]})
+    flat = (PRESSED, BARRED) if barred else (PRESSED,)
     edge = max(2, canvas.px(EDGE_MM))
-    outer = canvas.artwork.inks(["line", "accent", "caution", "accent", "danger"], channel)
-    inner = canvas.artwork.inks(["surface", "line", "surface", "surface", "surface"], channel)
+    outer = canvas.artwork.inks(list(edges.values()), channel)
+    inner = canvas.artwork.inks(["ground" if word in flat else "surface" for word in _EDGES], channel)
     inside = inset(box, edge, edge, edge, edge)
     canvas.operations.append(Frame(box, _corner(0, canvas), outer))
     canvas.operations.append(Frame(inside, _corner(edge, canvas), inner))
@@ -113,15 +138,25 @@ def _corner(edge: int, canvas: Canvas) -> int:
     return canvas.artwork.mask(shapes.corner(canvas.px(CORNER_MM) - edge))
 
 
-def _say(text: str, what: str, span: Span, state: str, cover: _Cover, canvas: Canvas) -> None:
-    """Words over the whole control while its touch is in ``state``."""
-    step = live(TOUCH_WORDS.index(state))
-    when = When(cover.channel, step, step)
+def _say(text: str, what: str, span: Span, state: str, cover: _Cover, canvas: Canvas, last: str = "") -> None:
+    """Words over the whole control while its touch is in ``state``, or one up to ``last``."""
+    first = live(TOUCH_WORDS.index(state))
+    when = When(cover.channel, first, live(TOUCH_WORDS.index(last or state)))
     canvas.operations.append(Frame(cover.inside, cover.corner, canvas.artwork.ink("surface"), when))
-    pad = canvas.px(0.8)
+    pad = canvas.px(WORDS_MM)
     face = canvas.face("text", canvas.small(REASON_ARCMIN))
     place = inset(cover.inside, pad, pad, pad, pad)
     canvas.lines(text, face, place, canvas.artwork.ink("ink"), span, f'the {what} "{text}"', when)
+
+
+def _sign(shape: Callable[[int], Mask], state: str, role: str, cover: _Cover, canvas: Canvas) -> None:
+    """A small shape in the corner while the touch is in ``state``."""
+    side = max(11, canvas.px(SIGN_MM))
+    gap = max(2, canvas.px(0.8))
+    step = live(TOUCH_WORDS.index(state))
+    place = Box(cover.inside.left + cover.inside.width - gap - side, cover.inside.top + gap, side, side)
+    mask = canvas.artwork.mask(shape(side))
+    canvas.operations.append(Stencil(place, mask, canvas.artwork.ink(role), When(cover.channel, step, step)))
 
 
 def set_value(typed: Typed, node: Expression, canvas: Canvas) -> float | bool | str:

@@ -270,7 +270,7 @@ def _own_words(design: Design) -> Iterator[tuple[str, Span]]:
             yield OFF, widget.head
             yield ON, widget.head
         asks = widget.kind in _CONTROLS or (widget.kind == "button" and kinds & _ASKING)
-        if asks and "refused" not in kinds:
+        if asks:
             yield NOT_NOW, widget.head
 
 

@@ -1,7 +1,9 @@
 """How a touch fares, as a built-in word signal of each touch zone.
 
 The runtime keeps the signal; widgets show it. ``asked`` is a zone that waits for the second touch
-of a confirmation, ``sent`` a request on its way whose read-back has not followed yet.
+of a confirmation, ``sent`` a request on its way whose read-back has not followed yet. ``refused`` is a
+touch that the control's own condition forbids, ``failed`` one that came to nothing for another
+reason. ``barred`` is a zone at rest that would refuse a touch: its condition is false or in doubt.
 """
 
 from __future__ import annotations
@@ -12,7 +14,15 @@ from hmic.model.expressions import Lookup, Typed, Value
 
 TOUCH_PREFIX = "touch."
 PAGE_PREFIX = "page."
-IDLE, PRESSED, ASKED, SENT, REFUSED = TOUCH_WORDS = ("idle", "pressed", "asked", "sent", "refused")
+IDLE, PRESSED, ASKED, SENT, REFUSED, FAILED, BARRED = TOUCH_WORDS = (
+    "idle",
+    "pressed",
+    "asked",
+    "sent",
+    "refused",
+    "failed",
+    "barred",
+)
 
 
 def page_signal(screen: str, number: int) -> str:
@@ -26,12 +36,15 @@ def touch_signal(screen: str, zone: int) -> str:
 
 
 @cache
-def touch_state(screen: str, zone: int) -> Typed:
-    """The value of a zone's signal, for a channel."""
+def touch_state(screen: str, zone: int, conditions: tuple[Typed, ...] = ()) -> Typed:
+    """How a zone fares, for a channel; ``conditions`` must all be true for it to act."""
     name = touch_signal(screen, zone)
 
     def evaluate(lookup: Lookup) -> Value:
-        return lookup(name)
+        word = lookup(name)
+        if word == IDLE and any(condition.evaluate(lookup) is not True for condition in conditions):
+            return BARRED
+        return word
 
     return Typed(
         kind="word",
@@ -40,6 +53,6 @@ def touch_state(screen: str, zone: int) -> Typed:
         low=0.0,
         high=0.0,
         words=TOUCH_WORDS,
-        signals=frozenset({name}),
+        signals=frozenset({name}).union(*(condition.signals for condition in conditions)),
         evaluate=evaluate,
     )

@@ -87,6 +87,28 @@ def ring(diameter: int, line: int) -> Mask:
     return samples.mask()
 
 
+@remembered
+def dots(side: int) -> Mask:
+    """Three dots in a row across the middle of a square."""
+    samples = Samples(side, side)
+    third = side * UNIT // 3
+    for number in range(3):
+        samples.disc((third * number + third // 2, side * UNIT // 2), third * 3 // 8)
+    return samples.mask()
+
+
+@remembered
+def barred(diameter: int) -> Mask:
+    """A circle's line with a stroke across it from top left to bottom right, in a square."""
+    samples = Samples(diameter, diameter)
+    middle = diameter * UNIT // 2
+    line = max(UNIT, diameter * UNIT // 8)
+    samples.ring((middle, middle), middle, middle - line)
+    reach = (middle - line // 2) * 7071 // 10000
+    samples.stroke([(middle - reach, middle - reach), (middle + reach, middle + reach)], line)
+    return samples.mask()
+
+
 @cache
 def disc(diameter: int) -> Mask:
     """A full circle in a square of ``diameter`` pixels."""

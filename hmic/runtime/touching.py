@@ -18,9 +18,12 @@ from hmic.model.actions import (
     ZoneAction,
 )
 from hmic.model.expressions import Doubt, Lookup, Scalar
-from hmic.model.touch import ASKED, IDLE, PRESSED, REFUSED, SENT, touch_signal
+from hmic.model.touch import ASKED, FAILED, IDLE, PRESSED, REFUSED, SENT, touch_signal
 from hmic.records import dataclass
 from hmic.runtime.decoding import Frame
+
+NOT_ALLOWED = "not allowed now"
+"""The reason of a refusal by the condition that the control itself gives."""
 
 CONFIRM_WITHIN = 5.0
 """Seconds in which the second touch must answer a question (common practice, no source)."""
@@ -143,7 +146,8 @@ class Fingers:
             return None
         outcome = self._judge(zone, (x, y), now - pressed.at, lookup)
         if isinstance(outcome, RequestRefused):
-            self._show(zone, _Shown(REFUSED, now + SHOW_REFUSED))
+            state = REFUSED if outcome.reason == NOT_ALLOWED else FAILED
+            self._show(zone, _Shown(state, now + SHOW_REFUSED))
         elif isinstance(outcome, ConfirmAsked):
             self._show(zone, _Shown(ASKED, now + CONFIRM_WITHIN))
         elif isinstance(outcome, RequestMade):
@@ -160,7 +164,7 @@ class Fingers:
                 self._show(zone, None)
             elif now >= shown.until and shown.state == SENT:
                 unfollowed.append(RequestRefused(shown.name, "the vehicle did not follow"))
-                self._show(zone, _Shown(REFUSED, now + SHOW_REFUSED))
+                self._show(zone, _Shown(FAILED, now + SHOW_REFUSED))
             elif now >= shown.until:
                 self._show(zone, None)
         return unfollowed
@@ -169,7 +173,7 @@ class Fingers:
         """The request for an output was followed, or came to nothing."""
         for zone, shown in list(self._shown.items()):
             if shown.state == SENT and shown.name == name:
-                self._show(zone, None if done else _Shown(REFUSED, now + SHOW_REFUSED))
+                self._show(zone, None if done else _Shown(FAILED, now + SHOW_REFUSED))
 
     def next_deadline(self) -> float | None:
         """When ``tick`` next has something to end."""
@@ -185,7 +189,7 @@ class Fingers:
             if isinstance(allowed, Doubt):
                 return RequestRefused(name, f"whether it is allowed is not known: {describe(allowed)}")
             if allowed is not True:
-                return RequestRefused(name, "not allowed now")
+                return RequestRefused(name, NOT_ALLOWED)
         outcome = self._outcome(action.action, at, lookup)
         asks = action.confirm is not None and self._state(zone) != ASKED
         if asks and not isinstance(outcome, RequestRefused):

@@ -83,7 +83,7 @@ def loaded(folder: Path) -> Design:
 
 def test_the_examples_make_one_design(tmp_path: Path) -> None:
     design = loaded(assembled(tmp_path))
-    assert design.said == {"On": "An", "Off": "Aus"} and not design.broken
+    assert design.said == {"On": "An", "Off": "Aus", "Not now": "Jetzt nicht"} and not design.broken
     assert check_settings(design) == []
     assert len(design.signals) > 30 and len(design.outputs) == 3 and len(design.messages) == 1
     assert isinstance(design.choose, BySignal)

@@ -299,7 +299,7 @@ def test_a_request_is_shown_until_the_vehicle_follows_or_does_not() -> None:
     touching.tap(2, known, 2.0, 0.0)
     (refused,) = touching.fingers.tick(known, 2.0 + FOLLOW_WITHIN)
     assert refused == RequestRefused("lock", "the vehicle did not follow")
-    assert touching.state(2) == "refused"
+    assert touching.state(2) == "failed"
     touching.fingers.tick(known, 9.0)
     assert touching.state(2) == "idle" and touching.fingers.next_deadline() is None
 

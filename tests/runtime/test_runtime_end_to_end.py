@@ -332,7 +332,7 @@ def test_a_request_that_cannot_be_sent_is_refused_at_once() -> None:
     bench.tap(1)
     bench.to(1.0)
     assert bench.made(RequestRefused) == [RequestRefused("lock", "the bus is off")]
-    assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("refused")
+    assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("failed")
 
 
 def test_a_touch_that_was_held_up_on_the_line_asks_for_nothing() -> None:
@@ -342,7 +342,7 @@ def test_a_touch_that_was_held_up_on_the_line_asks_for_nothing() -> None:
     bench.to(2.2)
     assert bench.sent == []
     assert bench.made(RequestRefused) == [RequestRefused("lock", "the touch came 1.5 s late")]
-    assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("refused")
+    assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("failed")
 
 
 def test_a_request_is_followed_even_when_its_screen_is_left() -> None:

@@ -55,4 +55,5 @@ CODES: dict[str, str] = {
     "A377": "an unknown shape",
     "A378": "a pipe that ends nowhere",
     "A379": "a pipe's ramp without a signal",
+    "A380": "a choice that cannot tell a value that is no option",
 }

@@ -68,7 +68,7 @@ def one(sentence: str, size: tuple[float, float], limit: float | None = None) ->
         (CHART, (76, 36), 'mm for "Battery  260 … 410 V", 45.2 mm for "Power  −60 … 100 kW"'),
         ('button "Lights of the cabin", toggles house.lights', (8, 36), 'its widest word is "Lights"'),
         ("words inlet.state", (16, 16), "the longest that the signal can say"),
-        ('choice motor.mode of "Calm" or "Normal"', (26, 16), "the widest of them"),
+        ('choice motor.mode of "Calm" or "Normal" or "Hill"', (40, 16), "the widest of them"),
         (f'{LAMP}, sized 30 mm, called "Battery"', (36, 26), "5.1 mm of it for the caption"),
     ],
 )

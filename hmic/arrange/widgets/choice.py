@@ -9,7 +9,8 @@ from hmic.arrange.canvas import Canvas, aligned, inset
 from hmic.arrange.formats import quantity
 from hmic.arrange.plan import share_out
 from hmic.arrange.touch import control, output, set_value, zone_action
-from hmic.arrange.widgets.common import captioned
+from hmic.arrange.widgets.common import below_caption
+from hmic.arrange.widgets.unlisted import captioned_with_value, half_step
 from hmic.diagnostics import DesignError, Span, error
 from hmic.language.syntax import Expression, Operation, Phrase, Quantity, Signal, Text, Widget
 from hmic.language.written import written
@@ -37,9 +38,11 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         raise DesignError([error("A370", "the choice has no options", widget.head, remedy)])
     for value in phrase.values:
         set_value(typed, value, canvas)
-    place = captioned(widget, box, canvas)
-    conditions = tuple(canvas.flag(_holds(widget.subject, value, typed)) for value in phrase.values)
+    slack = _slack(typed, phrase.values, canvas)
+    conditions = tuple(canvas.flag(_holds(widget.subject, value, typed, slack)) for value in phrase.values)
     reads = canvas.channel(Channel(None, FirstTrue(conditions)))
+    captioned_with_value(widget, typed, phrase.values, box, reads, canvas)
+    place = below_caption(widget, box, canvas)
     parts = _parts(place, len(phrase.values), widget.head, canvas)
     _fit_options(widget, phrase.values, parts, canvas)
     for number, (value, part) in enumerate(zip(phrase.values, parts, strict=True)):
@@ -49,15 +52,23 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
             _option(widget, value, part, (reads, number, len(phrase.values)), canvas)
 
 
-def _holds(subject: Signal, value: Expression, typed: Typed) -> Expression:
-    """The condition that the reading is this option; numbers are compared within ``NEAR``."""
+def _slack(typed: Typed, values: Sequence[Expression], canvas: Canvas) -> Fraction:
+    """How near a number must be to an option to count as it: as near as it is written like it."""
+    if typed.kind != "number":
+        return Fraction(0)
+    unit = typed.unit.spelling if typed.unit else ""
+    return max(Fraction(typed.high - typed.low) * NEAR, half_step(values, unit, canvas))
+
+
+def _holds(subject: Signal, value: Expression, typed: Typed, near: Fraction) -> Expression:
+    """The condition that the reading is this option; numbers are compared within ``near``."""
     if not isinstance(value, Quantity):
         return Operation("is", subject, value, value.span)
     assert typed.unit is not None
     unit = typed.unit.spelling if value.unit else ""
-    slack = Quantity(Fraction(typed.high - typed.low) * NEAR, unit, value.span)
+    slack = Quantity(near, unit, value.span)
     low = Operation(">=", subject, Operation("-", value, slack, value.span), value.span)
-    high = Operation("<=", subject, Operation("+", value, slack, value.span), value.span)
+    high = Operation("<", subject, Operation("+", value, slack, value.span), value.span)
     return Operation("and", low, high, value.span)
 
 

@@ -12,7 +12,7 @@ from hmic.language.syntax import Expression, Phrase, Widget
 from hmic.model.channels import Bands, Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
-from hmic.paint.operations import COMMA, Box, Figures, Ink
+from hmic.paint.operations import COMMA, Box, Figures, Ink, When
 from hmic.records import dataclass
 
 UNIT_ARCMIN = (14, 24)
@@ -163,9 +163,16 @@ def longest(number: Number) -> str:
 
 
 def place_number(
-    number: Number, at: tuple[int, int], ink: Ink, span: Span, canvas: Canvas, urgency: int = 2
+    number: Number,
+    at: tuple[int, int],
+    ink: Ink,
+    span: Span,
+    canvas: Canvas,
+    urgency: int = 2,
+    when: When | None = None,
 ) -> int:
-    """Figures and unit with their left edge and capital top at ``at``. Gives the channel."""
+    """Figures and unit with their left edge and capital top at ``at``. Gives the channel. With a
+    ``when`` they belong to a caption."""
     left, top = at
     form = number.form
     steps = Scaled(number.offset * step_size(form), step_size(form), number.count)
@@ -192,13 +199,15 @@ def place_number(
             form.plus,
             form.sixties,
             ink,
+            when,
         )
     )
-    canvas.note_text(span, longest(number), number.face.capital_height, box)
+    canvas.note_text(span, longest(number), number.face.capital_height, box, reading=when is None)
     if form.unit:
         unit_left = left + number.figures_width + _unit_gap(number.height)
         unit_top = top + number.height - number.unit_face.capital_height
-        canvas.text(form.unit, number.unit_face, (unit_left, unit_top), canvas.artwork.ink("quiet"), span)
+        quiet = canvas.artwork.ink("quiet")
+        canvas.text(form.unit, number.unit_face, (unit_left, unit_top), quiet, span, when)
     return channel
 
 

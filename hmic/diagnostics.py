@@ -84,16 +84,33 @@ def closest(word: str, candidates: Iterable[str]) -> str | None:
     return best[1] if best else None
 
 
+FEW, NEAREST = 12, 8
+"""Names that a remedy lists all; of more, so many of the most alike."""
+
+
 def did_you_mean(word: str, candidates: Iterable[str], kind: str = "names") -> str:
-    """A remedy sentence for an unknown word: the near name, or the list to choose from."""
+    """A remedy sentence for an unknown word: the near name, or the list to choose from, or of a long list
+    what is most alike."""
     names = sorted(set(candidates))
-    near = closest(word, names)
+    ends = [name for name in names if word and name.endswith(f".{word}")]
+    near = closest(word, names) or (ends[0] if len(ends) == 1 else None)
     if near is not None:
         return f"did you mean '{near}'?"
     if not names:
         return f"there are no {kind} to choose from"
-    shown = ", ".join(names[:8]) + (", ..." if len(names) > 8 else "")
-    return f"known {kind}: {shown}"
+    if len(names) <= FEW:
+        return f"known {kind}: {', '.join(names)}"
+    return f"the nearest of {len(names)} {kind}: {', '.join(alike(word, names)[:NEAREST])}"
+
+
+def alike(word: str, candidates: Iterable[str]) -> list[str]:
+    """The candidates, those first that share most with a word."""
+    from difflib import SequenceMatcher
+
+    def shared(candidate: str) -> float:
+        return SequenceMatcher(None, word.lower(), candidate.lower(), False).ratio()
+
+    return sorted(set(candidates), key=lambda candidate: (-shared(candidate), candidate))
 
 
 def sorted_findings(findings: Iterable[Finding]) -> list[Finding]:

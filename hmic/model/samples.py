@@ -20,6 +20,7 @@ from hmic.model.values import lookup_over
 SAMPLE_PLACE = 0.62
 SAMPLE_SPREAD = 0.03
 CLOCK_SAMPLE = 10 * 60 + 24.0
+ON_WORDS = {"on": True, "off": False, "true": True, "false": False, "yes": True, "no": False}
 STATE_WORDS = {"unseen": Doubt.UNSEEN, "stale": Doubt.STALE, "out": Doubt.OUT_OF_RANGE}
 
 
@@ -95,8 +96,8 @@ def _value(definition: SignalDefinition, text: str) -> Scalar | Doubt:
         remedy = did_you_mean(text, words, "words")
         raise DesignError([error("M293", f"'{definition.name}' has no word '{text}'", None, remedy)])
     if definition.kind == "flag":
-        if text in ("on", "off"):
-            return text == "on"
+        if text.lower() in ON_WORDS:
+            return ON_WORDS[text.lower()]
         raise DesignError([error("M293", f"'{definition.name}' is on or off", None, f"{definition.name}=on")])
     number = _number(definition, text)
     return number if definition.low <= number <= definition.high else Doubt.OUT_OF_RANGE

@@ -174,55 +174,89 @@ _TABLE: dict[str, Unit] = {
     )
 }
 
-# One unit, two accepted spellings: Unicode twins, and forms that keyboards make easier.
+# One unit, other accepted spellings: Unicode twins, forms that keyboards make easier, and what DBC files
+# and people write that can mean one thing only.
 _ALIASES = {
     "1/min": "rpm",
+    "r/min": "rpm",
+    "rev/min": "rpm",
+    "U/min": "rpm",
+    "min-1": "rpm",
+    "min^-1": "rpm",
     "Nm": "N·m",
+    "N m": "N·m",
+    "N.m": "N·m",
+    "Ohm": "Ω",
     "ohm": "Ω",
+    "ohms": "Ω",
+    "mOhm": "mΩ",
     "mohm": "mΩ",
+    "kOhm": "kΩ",
     "kohm": "kΩ",
+    "KOhm": "kΩ",
+    "MOhm": "MΩ",
     "Mohm": "MΩ",
-    "degC": "°C",
-    "degF": "°F",
     "°": "deg",
+    "° C": "°C",
+    "° F": "°F",
     "L": "l",
     "L/min": "l/min",
     "cd/m²": "cd/m2",
     "m/s2": "m/s²",
-    "rev/min": "rpm",
 }
 
-# Spellings people bring along, and what they mean here. They are not accepted, only understood.
+# Spelt in small or large letters alike, where no other unit is spelt so: not with m or M (milli, mega), nor
+# C and F (coulomb, farad), S (siemens) or a (year) alone.
+_ANY_CASE = {
+    "km/h": ("kph", "kmh", "kmph", "km/hr"),
+    "°C": ("degc", "deg c", "deg. c", "celsius"),
+    "°F": ("degf", "deg f", "deg. f", "fahrenheit"),
+    "%": ("percent", "per cent", "pct"),
+    "V": ("volt", "volts"),
+    "kV": (),
+    "A": ("amp", "amps", "ampere", "amperes"),
+    "Ah": (),
+    "W": ("watt", "watts"),
+    "kW": ("kilowatt", "kilowatts"),
+    "Wh": (),
+    "kWh": (),
+    "Ω": ("ohm", "ohms"),
+    "s": ("sec", "second", "seconds"),
+    "min": ("minute", "minutes"),
+    "h": ("hr", "hrs", "hour", "hours"),
+    "Hz": ("hertz",),
+    "kHz": (),
+    "rpm": (),
+    "mph": (),
+    "mi": ("mile", "miles"),
+    "km": (),
+    "kg": (),
+    "Pa": (),
+    "hPa": (),
+    "kPa": (),
+    "bar": ("bars",),
+    "psi": (),
+    "l": ("litre", "litres", "liter", "liters"),
+    "deg": ("degree", "degrees"),
+    "lx": ("lux",),
+    "cd/m2": ("nit", "nits"),
+}
+_FOLDED = {word: meant for meant, words in _ANY_CASE.items() for word in words} | {
+    meant.lower(): meant for meant in _ANY_CASE if meant not in ("s", "h", "min", "mi", "Ω", "lx", "deg", "A")
+}
+
+# What people write that could mean two things, and what they mean here. It is not accepted.
 _MEANT = {
-    "kph": "km/h",
-    "kmh": "km/h",
-    "kmph": "km/h",
-    "KMH": "km/h",
     "C": "°C",
-    "celsius": "°C",
-    "fahrenheit": "°F",
-    "volt": "V",
-    "volts": "V",
-    "amp": "A",
-    "amps": "A",
-    "sec": "s",
-    "seconds": "s",
-    "minutes": "min",
-    "hr": "h",
-    "hours": "h",
-    "percent": "%",
-    "pct": "%",
-    "lux": "lx",
-    "nit": "cd/m2",
-    "nits": "cd/m2",
-    "miles": "mi",
-    "kwh": "kWh",
-    "kilowatt": "kW",
-    "kilowatts": "kW",
-    "watt": "W",
-    "watts": "W",
-    "degrees": "deg",
-    "RPM": "rpm",
+    "F": "°F",
+    "S": "s",
+    "H": "h",
+    "nm": "N·m",
+    "NM": "N·m",
+    "MW": "kW",
+    "MV": "mV",
+    "MA": "mA",
+    "a": "A",
 }
 
 PLAIN = _TABLE[""]
@@ -237,9 +271,19 @@ _POWERS = {None: 1, "2": 2, "3": 3, "²": 2, "³": 3}
 def unit(spelling: str) -> Unit | None:
     """The unit spelt so, or None. Products and quotients of known units are known: ``Wh/km``,
     ``kWh/100km``, ``m/s²``. The empty spelling is the plain number."""
+    plain = _tidy(spelling)
+    return _known(plain) or _compound(plain)
+
+
+def _tidy(spelling: str) -> str:
+    """With one sign where Unicode has several that look alike, and no space around strokes and dots."""
     plain = spelling.replace("\u2126", "Ω").replace("℃", "°C").replace("℉", "°F").replace("⋅", "·")
-    plain = _ALIASES.get(plain, plain)
-    return _TABLE.get(plain) or _compound(plain)
+    plain = plain.replace("\u00ba", "°").replace("\u02da", "°").strip()
+    return re.sub(r"\s*([/·*])\s*|(?<=\d)\s+", lambda found: found[1] or "", plain)
+
+
+def _known(plain: str) -> Unit | None:
+    return _TABLE.get(plain) or _TABLE.get(_ALIASES.get(plain) or _FOLDED.get(plain.lower(), plain))
 
 
 def spellings() -> tuple[str, ...]:
@@ -249,9 +293,8 @@ def spellings() -> tuple[str, ...]:
 
 def unit_remedy(spelling: str) -> str:
     """What to write in place of an unknown unit."""
-    meant = _MEANT.get(spelling) or _MEANT.get(spelling.lower())
     same = next((known for known in _TABLE if known and known.lower() == spelling.lower()), None)
-    near = meant or same or closest(spelling, spellings())
+    near = _MEANT.get(spelling) or same or closest(spelling, spellings())
     return f"did you mean '{near}'?" if near else did_you_mean(spelling, spellings(), "units")
 
 
@@ -345,7 +388,7 @@ def _atom(piece: str) -> Unit | None:
     if match is None:
         return None
     times, name, power = match.groups()
-    base = _TABLE.get(_ALIASES.get(name, name))
+    base = _known(name)
     if base is None or base.offset or base == PLAIN or times == "0" * len(times or "x"):
         return None
     exponent = _POWERS[power]

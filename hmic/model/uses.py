@@ -11,6 +11,26 @@ from hmic.model.design import BySignal, Design, ThemeDefinition, scope
 from hmic.model.expressions import Scope, Typed, condition, constant_number, typed, unknown_signal, walk
 from hmic.records import dataclass
 
+# Words for a state that people bring along, and the roles that say it here.
+_MEANT = {
+    "warning": ("caution", "danger"),
+    "warn": ("caution", "danger"),
+    "alert": ("caution", "danger"),
+    "alarm": ("danger", "caution"),
+    "error": ("danger", "caution"),
+    "fault": ("danger", "caution"),
+    "critical": ("danger",),
+    "red": ("danger",),
+    "amber": ("caution",),
+    "orange": ("caution",),
+    "yellow": ("caution",),
+    "green": ("good",),
+    "ok": ("good",),
+    "blue": ("notice",),
+    "info": ("notice",),
+    "grey": ("quiet", "line"),
+    "gray": ("quiet", "line"),
+}
 _ROLE_PHRASES = frozenset({"colour", "state", "above", "below", "otherwise"})
 _CONDITIONS = frozenset({"state", "allowed"})
 
@@ -128,7 +148,9 @@ def _colour(
 ) -> None:
     if word not in known:
         message = f"the themes have no {what} '{word}'"
-        check.say(code, message, span, did_you_mean(word, known, f"{what}s"))
+        meant = [role for role in _MEANT.get(word, ()) if role in known] if what == "role" else []
+        remedy = f"write {' or '.join(meant)}" if meant else did_you_mean(word, known, f"{what}s")
+        check.say(code, message, span, remedy)
 
 
 def _expression(check: _Check, expression: syntax.Expression, reach: Scope | None, needs_flag: bool) -> None:

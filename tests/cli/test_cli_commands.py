@@ -85,6 +85,7 @@ def test_preview_shows_what_is_set(starter: Path, tmp_path: Path) -> None:
     slow = painted("slow", "vehicle.speed=10")
     assert painted("same", "vehicle.speed=10 km/h") == slow
     assert painted("fast", "vehicle.speed=100 km/h") != slow
+    assert painted("true", "pack.fault=True") == painted("on", "pack.fault=on") != slow
     stale = painted("stale", "vehicle.speed=stale")
     assert stale not in (
         slow,
@@ -99,6 +100,7 @@ def test_preview_shows_what_is_set(starter: Path, tmp_path: Path) -> None:
         ("vehicle.speed", "M290"),
         ("vehicle.sped=3", "M292"),
         ("vehicle.speed=3 V", "M293"),
+        ("pack.fault=1", "M293"),
         ("clock.time=25", "M291"),
     ],
 )

@@ -172,7 +172,7 @@ def test_conditions(text, value):
         ("pack.voltage + pack.current", "M204", 1, "use two values of voltage"),
         ("pack.voltage > 300", "M214", 16, "write `300 V`"),
         ("pack.charge > 20", "M214", 15, "write `20 %`"),
-        ("pack.voltage > 300 volts", "M203", 16, "did you mean 'V'?"),
+        ("pack.voltage > 300 C", "M203", 16, "did you mean '°C'?"),
         ("pack.warmth * 2", "M205", 1, "pack.warmth in K"),
         ("pack.warmth + 20 °C", "M205", 1, "mean"),
         ("-pack.warmth", "M205", 2, "in K"),

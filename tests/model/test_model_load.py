@@ -170,7 +170,7 @@ MISTAKES = [
     ("design.yaml", "dbc: van.dbc\n", "", "M259", 2, "dbc: vehicle.dbc"),
     ("design.yaml", "[160 mm, 96 mm]", "[96 mm, 160 mm]", "M232", 3, "width, then height"),
     ("design.yaml", "700 mm", "0 mm", "M231", 4, "measure"),
-    ("signals.yaml", "unit: V,", "unit: volts,", "M203", 2, "did you mean 'V'?"),
+    ("signals.yaml", "unit: V,", "unit: VV,", "M203", 2, "did you mean 'V'?"),
     ("signals.yaml", "[200, 400]", "[400, 200]", "M254", 2, "range: [200, 400]"),
     ("signals.yaml", "range: [200, 400], ", "", "M254", 2, "range:"),
     ("signals.yaml", ", stale: 500 ms", "", "M248", 2, "stale: 500 ms"),
@@ -239,7 +239,7 @@ def test_a_mistake_is_found_at_its_place(folder, name, old, new, code, line, rem
 
 
 def test_one_cause_one_report(folder):
-    change(folder, "signals.yaml", "unit: V,", "unit: volts,")
+    change(folder, "signals.yaml", "unit: V,", "unit: VV,")
     design, findings = load(folder)
     assert [item.code for item in findings] == ["M203"]
     assert design.broken == {"pack.voltage", "pack.power"}
@@ -261,7 +261,7 @@ def test_unused_is_a_note(folder):
 
 def test_several_files_wrong_are_told_in_one_go(folder):
     change(folder, "design.yaml", "start: drive", "start: drve")
-    change(folder, "signals.yaml", "unit: V,", "unit: volts,")
+    change(folder, "signals.yaml", "unit: V,", "unit: VV,")
     change(folder, "drive.layout", "ramp heat", "ramp heet")
     _, findings = load(folder)
     assert [item.code for item in findings] == ["M240", "M253", "M203"]
@@ -318,7 +318,7 @@ def test_a_link_out_of_the_folder(folder, tmp_path):
 
 def test_two_loads_are_alike(folder):
     assert load(folder)[1] == load(folder)[1]
-    change(folder, "signals.yaml", "unit: V,", "unit: volts,")
+    change(folder, "signals.yaml", "unit: V,", "unit: VV,")
     assert load(folder)[1] == load(folder)[1]
 
 

@@ -67,7 +67,7 @@ def test_without_choose_there_is_no_choice():
         ("  by: sky.light\n  levels: {day: 1 lx, night: 1.0 lx}\n", "M271", 3, "another"),
         ("  by: clock\n  times: {day: 7:00, night: 07:00}\n", "M271", 3, "another"),
         ("  by: sky.light\n  levels: {day: 1 V}\n", "M271", 3, "in lx"),
-        ("  by: sky.light\n  levels: {day: 1 lux}\n", "M271", 3, "did you mean 'lx'?"),
+        ("  by: sky.light\n  levels: {day: 1 lxx}\n", "M271", 3, "did you mean 'lx'?"),
         ("  by: sky.light\n  levels: {day: 5}\n", "M271", 3, "in lx"),
         ("  by: sky.light\n  levels: {day: bright}\n", "M271", 3, "in lx"),
     ],

@@ -99,7 +99,7 @@ def test_quotients():
 
 
 @pytest.mark.parametrize(
-    "spelling", ["kph", "kv", "Volt", "°X", "m/", "/s", "1", "°C/min", "x·m", "0km", "m²²"]
+    "spelling", ["C", "nm", "MA", "kWh/a", "°X", "m/", "/s", "1", "°C/min", "x·m", "0km", "m²²"]
 )
 def test_unknown_spellings(spelling):
     assert unit(spelling) is None
@@ -108,10 +108,51 @@ def test_unknown_spellings(spelling):
 
 @pytest.mark.parametrize(
     ("wrong", "meant"),
-    [("kph", "km/h"), ("kwh", "kWh"), ("C", "°C"), ("RPM", "rpm"), ("volts", "V"), ("percent", "%")],
+    [("C", "°C"), ("MW", "kW"), ("nm", "N·m"), ("kkm/h", "km/h"), ("mah", "mAh"), ("a", "A")],
 )
 def test_the_remedy_names_the_unit_that_is_meant(wrong, meant):
     assert unit_remedy(wrong) == f"did you mean '{meant}'?"
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("kOhm", "kΩ"),
+        ("MOhm", "MΩ"),
+        ("kohm", "kΩ"),
+        ("mOhm", "mΩ"),
+        ("degC", "°C"),
+        ("deg C", "°C"),
+        ("º C", "°C"),
+        ("Celsius", "°C"),
+        ("Nm", "N·m"),
+        ("N m", "N·m"),
+        ("RPM", "rpm"),
+        ("1 / min", "rpm"),
+        ("kph", "km/h"),
+        ("KM/H", "km/h"),
+        ("percent", "%"),
+        ("per cent", "%"),
+        ("Volt", "V"),
+        ("KW", "kW"),
+        ("kwh", "kWh"),
+        ("seconds", "s"),
+        (" V ", "V"),
+    ],
+)
+def test_what_can_mean_one_thing_only_is_understood(written, meant):
+    assert known(written) is known(meant)
+
+
+def test_spellings_in_a_product_are_understood_too():
+    one, other = known("kwh/100 km"), known("kWh/100km")
+    assert (one.dimension, one.factor) == (other.dimension, other.factor)
+
+
+def test_of_many_units_the_nearest_are_told():
+    told = unit_remedy("kWatthours")
+    assert told.startswith("the nearest of ") and "units: kWh, " in told
+    assert len(told.split(", ")) == 8 and "..." not in told
 
 
 def test_names_of_quantities():

@@ -55,7 +55,7 @@ PHRASE_FORMS = {
     "with": "with hands",
     "shown": "shown within 200 ms",
     "corner": "corner 3 mm",
-    "otherwise": "otherwise quiet",
+    "otherwise": "otherwise good",
 }
 """The word that opens a phrase -> a phrase to paste. A colour role opens the others:
 ``danger while``, ``caution above``, ``caution below``."""

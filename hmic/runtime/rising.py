@@ -41,6 +41,11 @@ class Sight:
         """Every signal that a rise depends on."""
         return frozenset().union(*(cause.signals for screen in self._screens for cause in screen.rises))
 
+    @property
+    def holding(self) -> frozenset[tuple[int, int]]:
+        """All causes that hold, by screen and place, as far as is known."""
+        return frozenset((number, at) for number, held in self._holding.items() for at in held)
+
     def weigh(self, lookup: Lookup) -> None:
         """Looks at every cause again."""
         for number, screen in enumerate(self._screens):
@@ -57,13 +62,15 @@ class Sight:
             elif not screen.yields_when_acknowledged:
                 self._risen.discard(number)
 
-    def acknowledge(self, lookup: Lookup) -> bool:
-        """The screen in sight gives way; False if it did not come up by itself."""
+    def acknowledge(self, lookup: Lookup, seen: frozenset[tuple[int, int]] | None = None) -> bool:
+        """The screen in sight gives way; False if it did not come up by itself. ``seen`` are the
+        ``holding`` at the finger's press: one that came since is not answered."""
         if not self._risen:
             return False
         number = min(self._risen)
         self._risen.discard(number)
-        self._dismissed[number] |= self._holding[number]
+        held = self._holding[number]
+        self._dismissed[number] |= held if seen is None else {at for at in held if (number, at) in seen}
         self.weigh(lookup)
         return True
 

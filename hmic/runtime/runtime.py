@@ -41,6 +41,10 @@ LATE = 1.0
 """Seconds after which a touch asks for nothing any more: what the finger meant may have passed
 (common practice, no source)."""
 
+STALLED = 0.5
+"""Seconds without a turn of the loop, which turns four times a second at least, after which what has
+come over the line may be that old."""
+
 STEADYING = Steadying()
 
 
@@ -126,6 +130,8 @@ class Runtime:
         )
         self._events: list[RuntimeEvent] = []
         self._shown = -1
+        self._turned = float("inf")
+        self._seen: frozenset[tuple[int, int]] = frozenset()
         self._values = ScreenValues((), None)
         self._next_batch = self._next_calm = float("-inf")
         for channel in bound.channels:
@@ -154,6 +160,8 @@ class Runtime:
 
     def receive(self, data: bytes, now: float) -> None:
         """Takes in bytes of the display."""
+        gap = now - self._turned
+        blind = gap if gap > STALLED else 0.0
         now = self._move(now)
         for event in self._session.receive(data, now):
             if isinstance(event, Connected):
@@ -163,7 +171,7 @@ class Runtime:
             elif isinstance(event, Mismatched):
                 self._refuse_version(event.version)
             elif isinstance(event, Touched):
-                self._feel(event, now)
+                self._feel(event, now, event.age + blind)
                 self._follow(now)
         self._follow(now)
 
@@ -236,6 +244,7 @@ class Runtime:
         return True
 
     def _move(self, now: float) -> float:
+        self._turned = now
         steady = self._steady(now)
         self.vehicle.pass_time(self._vehicle_time.at(steady))
         return steady
@@ -245,7 +254,7 @@ class Runtime:
         for answer in self._requests.tick(self.table.lookup, now):
             self._fingers.answer(answer.name, isinstance(answer, RequestDone), now)
             self._events.append(answer)
-        self._fingers.tick(self.table.lookup, now)
+        self._fingers.tick(now)
         changed = self.vehicle.take_changed()
         if changed:
             self._values.touch(changed)
@@ -327,24 +336,30 @@ class Runtime:
         message = f"the display speaks version {version} of the protocol, which this hmic does not"
         self._events.append(Problem(error("R723", message, None, remedy)))
 
-    def _feel(self, touched: Touched, now: float) -> None:
+    def _feel(self, touched: Touched, now: float, age: float) -> None:
+        """``age`` is how old the touch can be at most."""
         if touched.screen != self._shown:
             # The finger met a screen that has since given way to another.
             self._fingers.cancel()
             return
-        felt = now - touched.age
+        felt, earliest = now - touched.age, now - age
+        place = (touched.zone, touched.x, touched.y)
         if touched.phase is Phase.PRESS:
-            self._fingers.press(touched.zone, touched.x, touched.y, felt)
+            self._seen = self._sight.holding
+            self._fingers.press(*place, felt, earliest)
         elif touched.phase is Phase.RELEASE:
-            outcome = self._fingers.release(touched.zone, touched.x, touched.y, self.table.lookup, felt)
+            outcome = self._fingers.release(*place, self.table.lookup, now, earliest)
+            if age > LATE and isinstance(outcome, str | Granted):
+                # It was meant for what stood there then.
+                return
             if isinstance(outcome, str):
                 self._swipe(outcome)
             elif isinstance(outcome, Granted):
                 self._grant(outcome.action)
             elif isinstance(outcome, RequestMade):
                 asked: RequestMade | RequestRefused
-                if touched.age > LATE:
-                    asked = RequestRefused(outcome.name, f"the touch came {touched.age:.1f} s late")
+                if age > LATE:
+                    asked = RequestRefused(outcome.name, f"the touch came {age:.1f} s late")
                 else:
                     asked = self._requests.ask(outcome.name, outcome.value, self.table.lookup, now)
                 if isinstance(asked, RequestRefused):
@@ -372,7 +387,7 @@ class Runtime:
                 self.table.keep(action.pages, float(min(max(page + action.by, 0), action.last)))
             return
         if isinstance(action, Acknowledge):
-            if not self._sight.acknowledge(lookup):
+            if not self._sight.acknowledge(lookup, self._seen):
                 self._events.append(RequestRefused("acknowledge", "this screen did not come up by itself"))
             return
         names = [screen.name for screen in self.bound.screens]

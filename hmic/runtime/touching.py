@@ -27,6 +27,9 @@ NOT_ALLOWED = "not allowed now"
 
 CONFIRM_WITHIN = 5.0
 """Seconds in which the second touch must answer a question (common practice, no source)."""
+READ_WITHIN = 0.5
+"""Seconds after a question, or a turned page, before which a finger cannot have read it: the line, the
+painting and the eye take so long at least (common practice, no source)."""
 FOLLOW_WITHIN = 3.0
 """Seconds in which the vehicle's reading must follow a request (common practice, no source)."""
 SHOW_REFUSED = 1.0
@@ -77,20 +80,23 @@ class _Press:
     x: int
     y: int
     at: float
+    earliest: float
 
 
 @dataclass(frozen=True)
 class _Shown:
-    """A zone's state until ``until``, or until ``name`` reads ``value``."""
+    """A zone's state until ``until``, or until the request for ``name`` is answered. ``since`` is when
+    a question was first asked."""
 
     state: str
     until: float
     name: str = ""
-    value: Scalar = False
+    since: float = 0.0
 
 
 class Fingers:
-    """Follows one screen's touches. Times are host seconds, places pixels.
+    """Follows one screen's touches. Times are host seconds, places pixels. What is told late may have
+    happened any time since the line was last read: ``earliest`` is when at the earliest.
 
     ``keep`` takes the name and word of each zone's state (hmic.model.touch) when it changes.
     """
@@ -110,10 +116,11 @@ class Fingers:
         self._keep = keep
         self._pressed: _Press | None = None
         self._shown: dict[int, _Shown] = {}
+        self._turned_at = float("-inf")
         for zone in range(len(zones)):
             keep(touch_signal(screen, zone), IDLE)
 
-    def press(self, zone: int | None, x: int, y: int, now: float) -> None:
+    def press(self, zone: int | None, x: int, y: int, now: float, earliest: float | None = None) -> None:
         """A finger came down; a question that another zone asked lapses."""
         self.cancel()
         for other, shown in list(self._shown.items()):
@@ -121,7 +128,7 @@ class Fingers:
                 self._show(other, None)
         if zone is not None and not 0 <= zone < len(self._zones):
             zone = None
-        self._pressed = _Press(zone, x, y, now)
+        self._pressed = _Press(zone, x, y, now, now if earliest is None else earliest)
         if zone is not None and self._state(zone) == IDLE:
             self._show(zone, _Shown(PRESSED, float("inf")))
 
@@ -131,7 +138,9 @@ class Fingers:
         if pressed is not None and pressed.zone is not None and self._state(pressed.zone) == PRESSED:
             self._show(pressed.zone, None)
 
-    def release(self, zone: int | None, x: int, y: int, lookup: Lookup, now: float) -> Outcome | str | None:
+    def release(
+        self, zone: int | None, x: int, y: int, lookup: Lookup, now: float, earliest: float | None = None
+    ) -> Outcome | str | None:
         """The finger lifted: what that comes to, or the direction of a swipe, or None when it lifted
         outside the zone that it had pressed."""
         pressed = self._pressed
@@ -144,30 +153,28 @@ class Fingers:
             return swiped
         if zone is None or zone != pressed.zone:
             return None
-        outcome = self._judge(zone, (x, y), now - pressed.at, lookup)
+        held = (now if earliest is None else earliest) - pressed.at
+        outcome = self._judge(zone, (x, y), held, pressed.earliest, lookup)
         if isinstance(outcome, RequestRefused):
             state = REFUSED if outcome.reason == NOT_ALLOWED else FAILED
             self._show(zone, _Shown(state, now + SHOW_REFUSED))
         elif isinstance(outcome, ConfirmAsked):
-            self._show(zone, _Shown(ASKED, now + CONFIRM_WITHIN))
+            asked = self._shown.get(zone)
+            since = asked.since if asked is not None and asked.state == ASKED else now
+            self._show(zone, _Shown(ASKED, now + CONFIRM_WITHIN, since=since))
         elif isinstance(outcome, RequestMade):
-            self._show(zone, _Shown(SENT, now + FOLLOW_WITHIN, outcome.name, outcome.value))
+            self._show(zone, _Shown(SENT, float("inf"), outcome.name))
         else:
             self._show(zone, None)
+            if isinstance(outcome.action, TurnPage):
+                self._turned_at = now
         return outcome
 
-    def tick(self, lookup: Lookup, now: float) -> list[RequestRefused]:
-        """Ends what has been shown long enough; gives the requests that the vehicle did not follow."""
-        unfollowed = []
+    def tick(self, now: float) -> None:
+        """Ends what has been shown long enough."""
         for zone, shown in list(self._shown.items()):
-            if shown.state == SENT and lookup(shown.name) == shown.value:
+            if now >= shown.until:
                 self._show(zone, None)
-            elif now >= shown.until and shown.state == SENT:
-                unfollowed.append(RequestRefused(shown.name, "the vehicle did not follow"))
-                self._show(zone, _Shown(FAILED, now + SHOW_REFUSED))
-            elif now >= shown.until:
-                self._show(zone, None)
-        return unfollowed
 
     def answer(self, name: str, done: bool, now: float) -> None:
         """The request for an output was followed, or came to nothing."""
@@ -177,9 +184,10 @@ class Fingers:
 
     def next_deadline(self) -> float | None:
         """When ``tick`` next has something to end."""
-        return min((shown.until for shown in self._shown.values()), default=None)
+        ends = [shown.until for shown in self._shown.values() if shown.until < float("inf")]
+        return min(ends, default=None)
 
-    def _judge(self, zone: int, at: tuple[int, int], held: float, lookup: Lookup) -> Outcome:
+    def _judge(self, zone: int, at: tuple[int, int], held: float, pressed: float, lookup: Lookup) -> Outcome:
         action = self._zones[zone]
         name = _name(action.action)
         if held < action.held_ms / 1000:
@@ -190,8 +198,12 @@ class Fingers:
                 return RequestRefused(name, f"whether it is allowed is not known: {describe(allowed)}")
             if allowed is not True:
                 return RequestRefused(name, NOT_ALLOWED)
+        if isinstance(action.action, SetToRow) and pressed < self._turned_at + READ_WITHIN:
+            return RequestRefused(name, "the list had just turned")
         outcome = self._outcome(action.action, at, lookup)
-        asks = action.confirm is not None and self._state(zone) != ASKED
+        shown = self._shown.get(zone)
+        answers = shown is not None and shown.state == ASKED and pressed >= shown.since + READ_WITHIN
+        asks = action.confirm is not None and not answers
         if asks and not isinstance(outcome, RequestRefused):
             return ConfirmAsked(name, action.confirm or "")
         return outcome
@@ -206,6 +218,8 @@ class Fingers:
         value = _wanted(action, at, lookup)
         if isinstance(value, Doubt):
             return RequestRefused(action.name, f"what it reads now is not known: {describe(value)}")
+        if value is None:
+            return RequestRefused(action.name, "it is at its end already")
         return RequestMade(action.name, value)
 
     def _swiped(self, across: int, down: int) -> str | None:
@@ -251,7 +265,8 @@ def _name(action: Action) -> str:
 Asking = SetOutput | ToggleOutput | StepOutput | SlideOutput | SetToRow
 
 
-def _wanted(action: Asking, at: tuple[int, int], lookup: Lookup) -> Scalar | Doubt:
+def _wanted(action: Asking, at: tuple[int, int], lookup: Lookup) -> Scalar | Doubt | None:
+    """The value asked for; None when a step would not lead where it points."""
     if isinstance(action, SetOutput):
         return action.value
     if isinstance(action, SlideOutput):
@@ -265,7 +280,9 @@ def _wanted(action: Asking, at: tuple[int, int], lookup: Lookup) -> Scalar | Dou
         return Doubt.OUT_OF_RANGE
     if isinstance(action, SetToRow):
         return float(value * action.rows + action.row + 1)
-    return min(max(value + action.by, action.low), action.high)
+    wanted = min(max(value + action.by, action.low), action.high)
+    # Of a reading beyond the ends, "less" must not ask for more.
+    return wanted if (wanted - value) * action.by > 0 else None
 
 
 def _slid(action: SlideOutput, at: tuple[int, int]) -> float:

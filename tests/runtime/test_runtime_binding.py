@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from runtime_builders import flagged, scaled, typed, value_of
@@ -17,12 +18,11 @@ from hmic.model.actions import (
 )
 from hmic.model.channels import LIVE, raw_value
 from hmic.model.expressions import Doubt, Value
-from hmic.model.touch import touch_signal
+from hmic.model.touch import page_signal, touch_signal
 from hmic.runtime.binding import BoundScreen, ScreenValues, Steadying
 from hmic.runtime.rising import Sight
 from hmic.runtime.touching import (
     CONFIRM_WITHIN,
-    FOLLOW_WITHIN,
     ConfirmAsked,
     Fingers,
     Granted,
@@ -280,7 +280,7 @@ def test_a_question_lapses_with_time_and_with_another_touch() -> None:
     touching = Touching()
     touching.tap(4, Known(), 10.0, 2.0)
     assert touching.fingers.next_deadline() == 12.0 + CONFIRM_WITHIN
-    touching.fingers.tick(Known(), 12.0 + CONFIRM_WITHIN)
+    touching.fingers.tick(12.0 + CONFIRM_WITHIN)
     assert touching.state(4) == "idle"
     assert isinstance(touching.tap(4, Known(), 20.0, 2.0), ConfirmAsked)
     touching.tap(0, Known(), 22.5)
@@ -292,16 +292,60 @@ def test_a_request_is_shown_until_the_vehicle_follows_or_does_not() -> None:
     touching, known = Touching(), Known(lock=False)
     touching.tap(2, known, 0.0)
     assert touching.state(2) == "sent"
-    assert touching.fingers.tick(known, 1.0) == []
-    known.values["lock"] = True
-    touching.fingers.tick(known, 1.1)
+    touching.fingers.tick(60.0)
+    assert touching.state(2) == "sent" and touching.fingers.next_deadline() is None
+    touching.fingers.answer("lock", True, 60.0)
     assert touching.state(2) == "idle"
-    touching.tap(2, known, 2.0, 0.0)
-    (refused,) = touching.fingers.tick(known, 2.0 + FOLLOW_WITHIN)
-    assert refused == RequestRefused("lock", "the vehicle did not follow")
+    touching.tap(2, known, 62.0, 0.0)
+    touching.fingers.answer("lock", False, 63.0)
     assert touching.state(2) == "failed"
-    touching.fingers.tick(known, 9.0)
+    touching.fingers.tick(69.0)
     assert touching.state(2) == "idle" and touching.fingers.next_deadline() is None
+
+
+def test_a_double_tap_does_not_answer_a_question_that_nobody_can_have_read() -> None:
+    touching = Touching()
+    assert isinstance(touching.tap(4, Known(), 10.0, 2.0), ConfirmAsked)
+    assert isinstance(touching.tap(4, Known(), 12.1, 2.0), ConfirmAsked)
+    assert isinstance(touching.tap(4, Known(), 12.4, 2.0), ConfirmAsked)
+    assert touching.tap(4, Known(), 12.6, 2.0) == RequestMade("clear", True)
+
+
+def test_a_list_that_has_just_turned_takes_no_row() -> None:
+    pages = page_signal("first", 0)
+    zones = (ZoneAction(TurnPage(pages, 1, 5)), ZoneAction(SetToRow("pick", pages, 5, 0)))
+    fingers = Fingers("first", zones, 0.17, True, lambda name, state: None)
+    known = Known(**{pages: 1.0})
+    for zone, at, expected in (
+        (0, 1.0, Granted(TurnPage(pages, 1, 5))),
+        (1, 1.2, RequestRefused("pick", "the list had just turned")),
+        (1, 1.8, RequestMade("pick", 6.0)),
+    ):
+        fingers.press(zone, 10, 10, at)
+        assert fingers.release(zone, 10, 10, known, at + 0.1) == expected
+
+
+@pytest.mark.parametrize(
+    ("reads", "by", "asked"),
+    [
+        (50.0, 10.0, 60.0),
+        (118.0, 10.0, 120.0),
+        (10.0, 10.0, 30.0),
+        (200.0, -10.0, 120.0),
+        (120.0, 10.0, None),
+        (10.0, -10.0, None),
+        (150.0, 10.0, None),
+        (30.0, -10.0, None),
+    ],
+)
+def test_a_step_never_leads_the_other_way(reads: float, by: float, asked: float | None) -> None:
+    step = ZoneAction(StepOutput("limit", by, 30.0, 120.0))
+    fingers = Fingers("first", (step,), 0.17, True, lambda name, state: None)
+    fingers.press(0, 10, 10, 0.0)
+    outcome = fingers.release(0, 10, 10, Known(limit=reads), 0.1)
+    assert outcome == (
+        RequestRefused("limit", "it is at its end already") if asked is None else RequestMade("limit", asked)
+    )
 
 
 def test_swipes_are_told_from_touches() -> None:

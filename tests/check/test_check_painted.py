@@ -16,7 +16,7 @@ from hmic.check.nearest import nearest
 from hmic.check.painted import Painted, is_symbol, is_text
 from hmic.model.load import load
 from hmic.paint.frame import Painter
-from hmic.paint.operations import LIVE, Fill, Moment, Reveal
+from hmic.paint.operations import LIVE, Fill, Moment, Reveal, Trace
 
 ROOT = Path(__file__).parents[2]
 colours = st.tuples(*[st.integers(0, 255)] * 3)
@@ -50,6 +50,9 @@ def test_every_painted_change_of_colour_is_a_known_pair(arranged):
             chosen = chance.sample(range(len(screen.operations)), min(4, len(screen.operations)))
             for index in chosen:
                 operation = screen.operations[index]
+                # Random values make a thicket of two traces, which in truth cross in points.
+                if isinstance(operation, Trace):
+                    continue
                 if not (is_text(operation) or is_symbol(operation) or isinstance(operation, Fill | Reveal)):
                     continue
                 seen += _changes(arranged, number, index, painted, raw)

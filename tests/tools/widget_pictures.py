@@ -119,8 +119,8 @@ def empty_screen() -> Screen:
 def main() -> None:
     FOLDER.mkdir(exist_ok=True)
     for kind, sentence in sentences().items():
-        painted(kind, sentence).save(FOLDER / f"{kind}.png")
-    schematic().save(FOLDER / "schematic.png")
+        painted(kind, sentence).save(FOLDER / f"{kind}.png", optimize=True)
+    schematic().save(FOLDER / "schematic.png", optimize=True)
     sheet().save(FOLDER / "pictograms.png", optimize=True)
 
 

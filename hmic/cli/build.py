@@ -7,7 +7,7 @@ from pathlib import Path
 
 from hmic.cli.compiling import compile_or_stop
 from hmic.cli.show import show
-from hmic.cli.writing import write_whole
+from hmic.cli.writing import write_result
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     if findings:
         show(findings, design.sources)
         return 1
-    write_whole(arguments.output, data)
+    write_result(arguments.output, data)
     print(f"{arguments.output}: {len(data)} bytes, identity {identity(data).hex()}")
     for name, size in sections.items():
         print(f"  {name:<16}{size:>8} bytes  {100 * size / len(data):5.1f} %")

@@ -1,8 +1,12 @@
 """Finding codes of the command line."""
 
+USAGE = frozenset(("U920", "U930", "U931", "U934", "U935", "U936", "U938", "U960", "U980"))
+"""Those that only tell of a wrong word of the command: exit code 2."""
+
 CODES: dict[str, str] = {
     "U910": "a file that cannot be written",
     "U911": "a file that cannot be read",
+    "U912": "a file that is something else and is not replaced",
     "U920": "a screen or theme that the design does not have",
     "U930": "two sources of signals at once",
     "U934": "values asked for by OBD without a bus that may be asked on",

@@ -21,7 +21,7 @@ from hmic.cli.compiling import compile_or_stop
 from hmic.cli.preview import write_picture
 from hmic.cli.push import misfit
 from hmic.cli.run import StatusLine, summed_up
-from hmic.cli.writing import write_whole
+from hmic.cli.writing import write_result
 
 if TYPE_CHECKING:
     from hmic.diagnostics import Finding
@@ -62,7 +62,7 @@ def run(arguments: argparse.Namespace) -> int:
     compiled = compile_or_stop(folder)
     drawing = compiled.arranged.drawing
     pack = write(drawing)
-    write_whole(out / "dunlin.pack", pack)
+    write_result(out / "dunlin.pack", pack)
     _say(
         f"built    {folder}: {len(drawing.screens)} screens, {len(drawing.themes)} themes, {len(pack)} bytes"
     )

@@ -8,8 +8,11 @@ import importlib
 import os
 import sys
 from collections.abc import Sequence
+from errno import ENOSPC
+from pathlib import Path
 
 from hmic import __version__
+from hmic.cli.codes import USAGE
 from hmic.diagnostics import DesignError
 
 # Command -> what it does, in the order a builder meets them.
@@ -55,6 +58,9 @@ def program() -> int:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command and gives its exit code; no traceback reaches a person."""
+    if sys.stdout is None:
+        # Started with it closed; what is said to nobody is no fault.
+        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115
     words = list(sys.argv[1:] if arguments is None else arguments)
     command = words[0] if words else ""
     if command not in COMMANDS:
@@ -79,12 +85,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
         from hmic.cli.show import show
 
         show(raised.findings, {}, as_json=getattr(parsed, "json", False))
-        return 1
+        codes = {finding.code for finding in raised.findings}
+        return 2 if codes and codes <= USAGE else 1
     except KeyboardInterrupt:
         return 130
     except BrokenPipeError:
         # The reader of our output went away (`hmic inspect ... | head`); nobody is left to tell.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except OSError as fault:
+        if fault.errno != ENOSPC:
+            raise
+        # Standard output is a full disk; what is left in its buffer has no place either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        print(f"hmic: the output cannot be written: {fault.strerror}", file=sys.stderr)
         return 1
 
 

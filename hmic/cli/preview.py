@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from hmic.cli.compiling import Compiled, Failed, compile_to_look
 from hmic.cli.show import numbered, show
-from hmic.cli.writing import write_whole
+from hmic.cli.writing import write_result
 from hmic.diagnostics import DesignError, Severity, did_you_mean, error, sorted_findings
 from hmic.model.channels import Channel, Scaled, raw_value
 from hmic.model.expressions import Doubt, Value
@@ -202,7 +202,7 @@ def write_picture(path: Path, picture: Image) -> None:
     """Writes a PNG, whole or not at all."""
     data = io.BytesIO()
     picture.save(data, "PNG")
-    write_whole(path, data.getvalue())
+    write_result(path, data.getvalue())
 
 
 def contact_sheet(

@@ -10,6 +10,7 @@ from typing import Any
 from hmic import __version__, places
 from hmic.cache import keep, kept
 from hmic.diagnostics import Finding, Severity, Span
+from hmic.model.files import LARGEST
 
 KIND = "findings"
 # Files of a design that findings can depend on; logs are not among them.
@@ -26,6 +27,9 @@ def stamp(folder: Path, language: str | None) -> bytes | None:
         if not files or len(files) > MOST_FILES:
             return None
         for path in files:
+            # Neither a pipe, which would keep us waiting, nor more than a design file can hold.
+            if not path.is_file() or path.stat().st_size > LARGEST:
+                return None
             data = path.read_bytes()
             pieces += [str(path.relative_to(folder)).encode(), str(len(data)).encode(), data]
         for path in sorted([*Path(__file__).parents[1].rglob("*.*"), *places.fonts_folder().iterdir()]):

@@ -24,7 +24,7 @@ from hmic.check.text_height import angle
 from hmic.check.touch_targets import narrowest
 from hmic.cli.compiling import Compiled, Failed
 from hmic.cli.show import counted
-from hmic.cli.writing import write_whole
+from hmic.cli.writing import write_result
 from hmic.diagnostics import DesignError, Finding, error, sorted_findings
 from hmic.model.channels import raw_value
 from hmic.model.samples import lookup, sample_values
@@ -67,7 +67,7 @@ def write_report(result: Compiled | Failed, path: Path) -> None:
     if compiled is None:
         remedy = "correct the errors shown above first"
         raise DesignError([error("U970", "no report: the screens cannot be laid out", None, remedy)])
-    write_whole(path, page(compiled).encode("utf-8"))
+    write_result(path, page(compiled).encode("utf-8"))
 
 
 def page(compiled: Compiled) -> str:

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from hmic.cli.codes import USAGE
 from hmic.cli.main import COMMANDS, main
 
 ROOT = Path(__file__).parents[2]
@@ -214,6 +215,10 @@ def test_json_of_check_is_one_list_though_no_report_can_be_written(
     [
         (["check", "no/such/folder"], "M220"),
         (["build", "{own}", "-o", "/proc/nowhere/x.pack"], "U910"),
+        (["build", "{own}", "-o", "{own}/drive.layout"], "U912"),
+        (["build", "{own}", "-o", "{own}"], "U910"),
+        (["build", "{own}", "-o", "."], "U910"),
+        (["check", "{own}", "--report", "{own}/signals.yaml"], "U912"),
         (["inspect", "no-such.pack"], "U911"),
         (["inspect", "{own}/car.dbc"], "P5"),
         (["display", "{own}/car.dbc"], "P5"),
@@ -229,7 +234,7 @@ def test_json_of_check_is_one_list_though_no_report_can_be_written(
 def test_bad_input_is_a_finding(
     own: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], code: str
 ) -> None:
-    assert main([word.format(own=own) for word in arguments]) == 1
+    assert main([word.format(own=own) for word in arguments]) == (2 if code in USAGE else 1)
     captured = capsys.readouterr()
     error = captured.out if arguments[0] == "check" else captured.err
     assert code in error, error

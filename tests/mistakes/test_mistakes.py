@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from example import build, found_in
 
+from hmic.cli.codes import USAGE
 from hmic.cli.explain import explanation
 from hmic.cli.main import main
 from hmic.cli.pages import Page, all_pages, every_meaning, read_pages
@@ -102,7 +103,7 @@ def test_commands(
     if role == "right":
         assert codes == [0] * len(lines), said
         return
-    assert codes == [0] * (len(lines) - 1) + [1]
+    assert codes == [0] * (len(lines) - 1) + [2 if page.code in USAGE else 1]
     assert f"error[{page.code}]" in said
     assert len(re.findall(r"error\[", said)) == 1
     assert page.help is None or f"help: {page.help}\n" in said + "\n"
@@ -182,4 +183,4 @@ def test_explain_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert "raeding" in said
     assert "^^^^^^^" in said
     assert "did you mean 'reading'?" in said
-    assert main(["explain", "X000"]) == 1
+    assert main(["explain", "X000"]) == 2

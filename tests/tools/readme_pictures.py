@@ -6,7 +6,10 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
+from hmic.cli.compiling import compile_or_stop
 from hmic.cli.main import main as hmic
+from hmic.paint.frame import Painter
+from hmic.paint.operations import STALE, Moment
 
 ROOT = Path(__file__).parents[2]
 DUNLIN = str(ROOT / "layouts" / "dunlin")
@@ -29,6 +32,7 @@ def main() -> None:
     for name, (at, screen, theme) in MOMENTS.items():
         words = ["--at", at, "--screen", screen, "--theme", theme, "--clock", "10:24"]
         assert hmic(["trace", DUNLIN, "--replay", LOG, *words, "--out", str(FOLDER / f"{name}.png")]) == 0
+    silent()
     with tempfile.TemporaryDirectory() as place:
         words = ["--screen", "drive", "--theme", "day", "--set", "vehicle.speed=stale"]
         assert hmic(["preview", DUNLIN, "--out", place, *words]) == 0
@@ -36,6 +40,13 @@ def main() -> None:
         words = ["--screen", "motor", "--theme", "day", "--touch", "refused"]
         assert hmic(["preview", DUNLIN, "--out", place, *words]) == 0
         (Path(place) / "motor-day.png").replace(FOLDER / "motor-refused.png")
+
+
+def silent() -> None:
+    """The first screen on a display that hears nothing any more: every value is stale."""
+    drawing = compile_or_stop(Path(DUNLIN)).arranged.drawing
+    stale = (STALE,) * len(drawing.channels)
+    Painter(drawing).paint(Moment(drawing.start, 0, stale)).save(FOLDER / "drive-silent.png", optimize=True)
 
 
 if __name__ == "__main__":

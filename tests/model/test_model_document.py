@@ -23,7 +23,8 @@ from hmic.model.themes_file import REQUIRED_ROLES
 from hmic.runtime.encoding import load_encoder
 from hmic.runtime.keeping import EVERY as KEPT_EVERY
 from hmic.runtime.obd import PARAMETERS, Asker
-from hmic.runtime.touching import CONFIRM_WITHIN, FOLLOW_WITHIN, SHOW_REFUSED
+from hmic.runtime.runtime import LATE
+from hmic.runtime.touching import CONFIRM_WITHIN, FOLLOW_WITHIN, READ_WITHIN, SHOW_REFUSED
 
 ROOT = Path(__file__).parents[2]
 MODEL = ROOT / "hmic" / "model"
@@ -159,7 +160,9 @@ def test_defaults_are_the_tools(key: str, default: str) -> None:
 
 def test_times_of_a_request_are_the_tools() -> None:
     text = " ".join(DOCUMENT.split())
-    assert f"a second touch within {CONFIRM_WITHIN:g} s" in text
+    assert f"lapses after {CONFIRM_WITHIN:g} s" in text and READ_WITHIN == 0.5
+    assert "half a second after it at the earliest" in text
+    assert "more than a second late does nothing" in text and LATE == 1.0
     assert f"does not follow within {FOLLOW_WITHIN:g} s" in text
     assert SHOW_REFUSED == 1 and "shows the refusal for a second" in text
     assert f"writes it every {KEPT_EVERY:g} s" in text

@@ -64,7 +64,7 @@ class Desk:
         """The texts of a design that the editor holds, by file name."""
         return {
             path.relative_to(root).as_posix(): text
-            for path, text in self.texts.items()
+            for path, text in list(self.texts.items())  # the editor may open one meanwhile
             if root_of(path) == root
         }
 

@@ -7,7 +7,6 @@ KINDS = (
     "choice", "stepper", "slider", "dial", "chart", "list", "picture", "shape",
 )  # fmt: skip
 CONTENTS = (*KINDS, "use", "each", "joint", "pipe")
-FLOWS = ("across", "down", "freely")
 
 TOP_WORDS = ("screen", "part", "swipe")
 BODY_WORDS = (

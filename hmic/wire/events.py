@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from hashlib import sha256
 from typing import Protocol
 
 
@@ -47,11 +46,6 @@ class DisplayFacts:
     max_body: int = 512
     window: int = 256
     fastest: int = 0
-
-
-def identity_of(pack: bytes) -> bytes:
-    """The identity of a pack: the first eight bytes of its SHA-256."""
-    return sha256(pack).digest()[:8]
 
 
 class StoreDoor(Protocol):

@@ -25,10 +25,11 @@ from hmic.link.memory import Faults, MemoryLine
 from hmic.link.push import push
 from hmic.link.serial_port import open_port
 from hmic.model.design import Design
+from hmic.pack.records import identity
 from hmic.pack.writer import write
 from hmic.paint.operations import Drawing
 from hmic.wire.display_session import DisplaySession
-from hmic.wire.events import DisplayFacts, Outcome, Transferred, identity_of
+from hmic.wire.events import DisplayFacts, Outcome, Transferred
 from hmic.wire.host_session import HostSession
 from hmic.wire.transfer import PIECE
 from tests.bench.drive import MemoryStore, dunlin
@@ -204,7 +205,7 @@ def simulated(
 ) -> tuple[float, int, int]:
     """Seconds and bytes forth and back of a push on a simulated line."""
     rate = BAUD / 10
-    known = None if held is None else identity_of(held)
+    known = None if held is None else identity(held)
     display = DisplaySession(DisplayFacts(7, 1024, 600, 24, known, 1 << 21, 512, 1), store)
     host = HostSession(5, rate)
     host.transfer(pack)

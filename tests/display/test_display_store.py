@@ -12,7 +12,7 @@ import pytest
 from hmic.diagnostics import DesignError
 from hmic.display.flash import FileFlash, FlashError, MemoryFlash
 from hmic.display.store import NO_IDENTITY, Store
-from hmic.wire.events import identity_of
+from hmic.pack.records import identity
 from hmic.wire.sizes import UNIT
 
 SECTOR, PAGE = 512, 128
@@ -63,7 +63,7 @@ class CutFlash(MemoryFlash):
 
 def put(store: Store, pack: bytes) -> bool:
     """Writes as the line does: begin, the units that are missing, hash, activate."""
-    assert store.begin(len(pack), identity_of(pack))
+    assert store.begin(len(pack), identity(pack))
     have = store.have()
     for unit in range(-(-len(pack) // UNIT)):
         if not have[unit // 8] >> unit % 8 & 1:
@@ -130,19 +130,19 @@ def test_a_broken_off_transfer_goes_on_where_it_was() -> None:
     flash = MemoryFlash(SIZE, SECTOR, PAGE)
     store = Store(flash)
     put(store, OLD)
-    store.begin(len(NEW), identity_of(NEW))
+    store.begin(len(NEW), identity(NEW))
     for unit in (0, 3, 9, len(NEW) // UNIT):
         store.write(unit * UNIT, NEW[unit * UNIT : (unit + 1) * UNIT])
     again = Store(flash)
     assert again.active() == OLD
-    assert again.begin(len(NEW), identity_of(NEW))
+    assert again.begin(len(NEW), identity(NEW))
     have = again.have()
     units = [unit for unit in range(8 * len(have)) if have[unit // 8] >> unit % 8 & 1]
     assert units == [0, 3, 9, len(NEW) // UNIT]
     assert not again.activate()
     assert put(again, NEW) and again.active() == NEW
     # The old one is still whole in the other bank: nothing needs to be sent to go back.
-    assert again.begin(len(OLD), identity_of(OLD))
+    assert again.begin(len(OLD), identity(OLD))
     assert again.hash() == hashlib.sha256(OLD).digest()
     assert again.activate() and again.active() == OLD
 
@@ -150,7 +150,7 @@ def test_a_broken_off_transfer_goes_on_where_it_was() -> None:
 def test_another_identity_or_none_discards() -> None:
     store = Store(MemoryFlash(SIZE, SECTOR, PAGE))
     for other in (NO_IDENTITY, b"other!!!"):
-        store.begin(len(NEW), identity_of(NEW))
+        store.begin(len(NEW), identity(NEW))
         store.write(0, NEW[:UNIT])
         assert any(store.have())
         assert store.begin(len(NEW), other)
@@ -209,7 +209,7 @@ def test_failing_flash_is_a_refusal() -> None:
         raise FlashError("worn")
 
     flash.program = fail  # type: ignore[method-assign]
-    assert not store.begin(len(NEW), identity_of(NEW))
+    assert not store.begin(len(NEW), identity(NEW))
     assert not store.install(NEW)
 
 

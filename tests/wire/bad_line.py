@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from hashlib import sha256
 from random import Random
 
+from hmic.pack.records import identity
 from hmic.wire.display_session import DisplaySession
-from hmic.wire.events import Activated, Connected, DisplayFacts, Phase, Shown, Touched, Values, identity_of
+from hmic.wire.events import Activated, Connected, DisplayFacts, Phase, Shown, Touched, Values
 from hmic.wire.host_session import HostSession
 from hmic.wire.sizes import UNIT
 
@@ -141,7 +142,7 @@ class Bench:
         self.start_host()
 
     def facts(self) -> DisplayFacts:
-        identity = None if self.store.active is None else identity_of(self.store.active)
+        identity = None if self.store.active is None else identity(self.store.active)
         nonce = self.dice.getrandbits(32)
         return DisplayFacts(nonce, 1024, 600, 16, identity, 1 << 21, 512, len(SCREENS), 512, self.window)
 

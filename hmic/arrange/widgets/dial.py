@@ -36,7 +36,6 @@ MARK_ARCMIN = 14
 LEAST_RADIUS_MM = 9.0
 # Height of the arc in parts of its radius.
 OPEN = 1.74
-SIXTEENTH = UNIT // 16
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:

@@ -142,9 +142,9 @@ class Bench:
         self.start_host()
 
     def facts(self) -> DisplayFacts:
-        identity = None if self.store.active is None else identity(self.store.active)
+        held = None if self.store.active is None else identity(self.store.active)
         nonce = self.dice.getrandbits(32)
-        return DisplayFacts(nonce, 1024, 600, 16, identity, 1 << 21, 512, len(SCREENS), 512, self.window)
+        return DisplayFacts(nonce, 1024, 600, 16, held, 1 << 21, 512, len(SCREENS), 512, self.window)
 
     def start_display(self) -> None:
         self.display = DisplaySession(self.facts(), self.store)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,7 +11,7 @@ from hmic.language import syntax
 from hmic.model.ahead import NOTHING, Parsed
 from hmic.model.dbc import dbc_text, read_dbc
 from hmic.model.dbc_check import check_messages, check_outputs, check_signals
-from hmic.model.design import Design
+from hmic.model.design import Design, Panel
 from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
 from hmic.model.reach import check_reach
@@ -44,59 +44,33 @@ def load(
     settings_node = _yaml(opened, "design")
     signals_node = _yaml(opened, "signals")
     themes_node = _yaml(opened, "themes")
-    settings = read_design(opened, settings_node) if settings_node is not None else None
     parsed = ahead() if ahead is not None else NOTHING
+    settings = read_design(opened, settings_node) if settings_node is not None else None
     signals = SignalsFile()
     if signals_node is not None:
         signals = read_signals(signals_node, "signals.yaml", opened.findings, parsed)
     layouts = _layouts(opened, parsed)
     themes = read_themes(themes_node, opened.findings) if themes_node is not None else ()
-    screens: dict[str, syntax.Screen] = {}
-    parts: dict[str, syntax.Part] = {}
-    for layout in layouts:
-        for screen in layout.screens:
-            first = screens.setdefault(screen.name, screen)
-            if first is not screen:
-                _twice(opened, "screen", screen.name, screen.name_span, first.name_span)
-        for part in layout.parts:
-            earlier = parts.setdefault(part.name, part)
-            if earlier is not part:
-                _twice(opened, "part", part.name, part.name_span, earlier.name_span)
+    screens, parts = _by_name(opened, layouts)
     if settings is None or settings.panel is None or not themes or not screens:
         return None, sorted_findings(opened.findings)
-    if settings.start not in screens and settings.start:
-        remedy = did_you_mean(settings.start, screens, "screens")
-        message = f"there is no screen '{settings.start}' to start with"
-        opened.findings.append(error("M240", message, settings.start_span, remedy))
+    _check_start(opened, settings, screens)
     _against_dbc(opened, settings, signals)
     choose = None
     if themes_node is not None and signals_node is not None:
         names = [theme.name for theme in themes]
-        broken = frozenset(signals.broken)
-        choose, found = read_choice(themes_node, names, signals.signals, broken)
+        choose, found = read_choice(themes_node, names, signals.signals, frozenset(signals.broken))
         opened.findings.extend(found)
     orders = [order for layout in layouts for order in layout.orders]
-    design = Design(
-        root=opened.root,
-        name=settings.name or opened.root.resolve().name,
-        panel=settings.panel,
-        fonts=settings.fonts,
-        start=settings.start if settings.start in screens else next(iter(screens)),
-        dbc=settings.dbc,
-        signals=signals.signals,
-        outputs=signals.outputs,
+    order = tuple(dict.fromkeys(name for name in (orders[0].screens if orders else ()) if name in screens))
+    design = replace(
+        _joined(opened, settings, settings.panel, signals),
         themes=themes,
         screens=screens,
         parts=parts,
-        order=tuple(dict.fromkeys(name for name in (orders[0].screens if orders else ()) if name in screens)),
-        sources=opened.sources,
-        broken=frozenset(signals.broken),
-        limits=settings.limits,
-        letters=settings.letters,
-        memories=signals.memories,
-        messages=signals.messages,
+        start=settings.start if settings.start in screens else next(iter(screens)),
+        order=order,
         choose=choose,
-        locale=settings.locale,
     )
     # Without signals.yaml every name would be unknown for one and the same reason.
     if signals_node is not None:
@@ -109,6 +83,55 @@ def load(
 
         design = in_language(design, opened, spoken, settings.language_span if language is None else None)
     return design, sorted_findings(opened.findings)
+
+
+def _joined(opened: Folder, settings: DesignFile, panel: Panel, signals: SignalsFile) -> Design:
+    """The design as far as design.yaml and signals.yaml tell it."""
+    return Design(
+        root=opened.root,
+        name=settings.name or opened.root.resolve().name,
+        panel=panel,
+        fonts=settings.fonts,
+        start="",
+        dbc=settings.dbc,
+        signals=signals.signals,
+        outputs=signals.outputs,
+        themes=(),
+        screens={},
+        parts={},
+        order=(),
+        sources=opened.sources,
+        broken=frozenset(signals.broken),
+        limits=settings.limits,
+        letters=settings.letters,
+        memories=signals.memories,
+        messages=signals.messages,
+        locale=settings.locale,
+    )
+
+
+def _by_name(
+    opened: Folder, layouts: Sequence[syntax.Layout]
+) -> tuple[dict[str, syntax.Screen], dict[str, syntax.Part]]:
+    screens: dict[str, syntax.Screen] = {}
+    parts: dict[str, syntax.Part] = {}
+    for layout in layouts:
+        for screen in layout.screens:
+            first = screens.setdefault(screen.name, screen)
+            if first is not screen:
+                _twice(opened, "screen", screen.name, screen.name_span, first.name_span)
+        for part in layout.parts:
+            earlier = parts.setdefault(part.name, part)
+            if earlier is not part:
+                _twice(opened, "part", part.name, part.name_span, earlier.name_span)
+    return screens, parts
+
+
+def _check_start(opened: Folder, settings: DesignFile, screens: Mapping[str, syntax.Screen]) -> None:
+    if settings.start not in screens and settings.start:
+        remedy = did_you_mean(settings.start, screens, "screens")
+        message = f"there is no screen '{settings.start}' to start with"
+        opened.findings.append(error("M240", message, settings.start_span, remedy))
 
 
 def _yaml(opened: Folder, name: str) -> Node | None:

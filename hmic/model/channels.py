@@ -14,6 +14,14 @@ from hmic.records import dataclass
 
 LIVE = 3
 
+# What must never be hidden behind less; a role that is none of these says that all is well, or nothing.
+_GRAVITY = {"danger": 3, "caution": 2, "notice": 1}
+
+
+def gravity(role: str) -> int:
+    """How grave it is what a colour role tells of: the higher counts where two would show."""
+    return _GRAVITY.get(role, 0)
+
 
 @dataclass(frozen=True)
 class Scaled:
@@ -48,10 +56,12 @@ class Listed:
 
 @dataclass(frozen=True)
 class FirstTrue:
-    """For lamps: 0 when none of the conditions holds, else 1 + the place of the first true one.
-    A condition in doubt puts the whole channel in doubt unless an earlier one is true."""
+    """For lamps: 0 when none of the conditions holds, else 1 + the place of the one that counts: the
+    highest in ``ranks``, of equal ones the first. Without ``ranks`` each is above all after it.
+    A condition in doubt puts the whole channel in doubt unless one as high or higher is true."""
 
     conditions: tuple[Typed, ...]
+    ranks: tuple[int, ...] = ()
 
     @property
     def count(self) -> int:
@@ -181,16 +191,21 @@ def _scaled(steps: Scaled, number: float) -> int:
 
 
 def _first_true(steps: FirstTrue, lookup: Lookup) -> int:
-    doubts: list[Doubt] = []
-    for place, condition in enumerate(steps.conditions):
+    ranks = steps.ranks or range(0, -len(steps.conditions), -1)
+    held: tuple[int, int] | None = None
+    doubts: list[tuple[int, Doubt]] = []
+    for place, (condition, rank) in enumerate(zip(steps.conditions, ranks, strict=True)):
         value = condition.evaluate(lookup)
-        if value is True and not doubts:
-            return LIVE + 1 + place
-        if isinstance(value, Doubt):
-            doubts.append(value)
+        if value is True:
+            held = (rank, place) if held is None or rank > held[0] else held
+        elif isinstance(value, Doubt):
+            doubts.append((rank, value))
         elif not isinstance(value, bool):
-            doubts.append(Doubt.OUT_OF_RANGE)
-    return int(min(doubts)) if doubts else LIVE
+            doubts.append((rank, Doubt.OUT_OF_RANGE))
+    grave = [doubt for rank, doubt in doubts if held is None or rank > held[0]]
+    if grave:
+        return int(min(grave))
+    return LIVE + (0 if held is None else 1 + held[1])
 
 
 def _picked(channel: Channel, value: Value) -> Item:

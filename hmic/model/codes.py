@@ -11,7 +11,7 @@ CODES: dict[str, str] = {
     "M208": "a function given what it cannot work on",
     "M209": "an element that a signal does not have",
     "M210": "a word that the signal never says",
-    "M211": "a limit that the value never reaches",
+    "M211": "a limit that makes no difference",
     "M212": "a conversion between units of different quantities",
     "M213": "lists of different lengths joined",
     "M214": "a number without its unit",

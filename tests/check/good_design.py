@@ -141,8 +141,8 @@ FILES = {
 }
 
 
-def found_in(folder: Path, files: dict[str, str]):
-    """Every finding of the checks, and the errors that kept them from running."""
+def arranged_in(folder: Path, files: dict[str, str]):
+    """The design, what it is arranged to, and what was found on the way: errors keep it from that."""
     for name, text in files.items():
         (folder / name).write_text(text, encoding="utf-8")
     design, findings = load(folder)
@@ -150,6 +150,12 @@ def found_in(folder: Path, files: dict[str, str]):
     arranged, more = arrange(design)
     errors = [item for item in [*findings, *more] if item.severity.value == "error"]
     assert arranged is not None and not errors, errors
+    return design, arranged, [*findings, *more]
+
+
+def found_in(folder: Path, files: dict[str, str]):
+    """Every finding of the checks, and the errors that kept them from running."""
+    design, arranged, _ = arranged_in(folder, files)
     return check(design, arranged)
 
 

@@ -7,15 +7,18 @@ from dataclasses import replace
 from hmic.arrange.artwork import RAMP_STEPS, Key
 from hmic.arrange.canvas import Canvas, aligned, alignment, bounded, inset, phrase_text, scale
 from hmic.arrange.formats import Format, extent, localised, parse_format, rendered, step_size, usual
-from hmic.diagnostics import DesignError, Span, error
+from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.language.syntax import Expression, Phrase, Widget
-from hmic.model.channels import Bands, Channel, Scaled
+from hmic.language.written import written
+from hmic.model.channels import Bands, Channel, Scaled, gravity
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
 from hmic.paint.operations import COMMA, Box, Figures, Ink, When
 from hmic.records import dataclass
 
 UNIT_ARCMIN = (14, 24)
+# (above or below, limit in the value's unit, role)
+Limit = tuple[str, float, str]
 # One step for every value: a channel that only tells whether the value is known.
 KNOWN = Scaled(0.0, 1e30, 1)
 
@@ -214,10 +217,10 @@ def place_number(
 def colouring(widget: Widget, value: Typed, base: str, canvas: Canvas, urgency: int = 2) -> Ink:
     """The ink that the widget's ``colour``, ``filled by ramp``, ``above`` and ``below`` ask for.
 
-    Where limits overlap, the one furthest out counts. A value at a limit counts as beyond an
+    Where limits overlap, the gravest counts, see ``beyond``. A value at a limit counts as beyond an
     ``above`` and not yet beyond a ``below``.
     """
-    limits = _limits(widget, value, canvas)
+    limits = limits_of(widget, value, canvas)
     base = canvas.role(widget.one("colour"), base)
     if widget.one("ramp") is None and not limits:
         return canvas.artwork.ink(base)
@@ -252,14 +255,45 @@ def _unit_gap(capital_height: int) -> int:
     return max(2, min(capital_height // 5, 16))
 
 
-def _limits(widget: Widget, value: Typed, canvas: Canvas) -> list[tuple[str, float, str]]:
-    """(``above`` or ``below``, limit in the value's unit, role) of each limit phrase."""
+def limits_of(widget: Widget, value: Typed, canvas: Canvas) -> list[Limit]:
+    """(``above`` or ``below``, limit in the value's unit, role) of each limit phrase. Those that make
+    no difference are told."""
     unit = value.unit.spelling if value.unit else ""
-    return [
-        (phrase.kind, canvas.constant(phrase.values[0], unit), canvas.role(phrase))
-        for phrase in widget.phrases
-        if phrase.kind in ("above", "below")
+    phrases = [phrase for phrase in widget.phrases if phrase.kind in ("above", "below")]
+    limits = [
+        (phrase.kind, canvas.constant(phrase.values[0], unit), canvas.role(phrase)) for phrase in phrases
     ]
+    for limit, phrase in zip(limits, phrases, strict=True):
+        found = _without_difference(limit, phrase, limits, value)
+        # A widget may ask for its limits twice, for a bar and for its figures.
+        if found is not None and found not in canvas.findings:
+            canvas.findings.append(found)
+    return limits
+
+
+def _without_difference(limit: Limit, phrase: Phrase, limits: list[Limit], value: Typed) -> Finding | None:
+    """M211: a limit that the value is always or never beyond, or where a graver one always holds."""
+    kind, number, role = limit
+    unit, said = value.unit.spelling if value.unit else "", written(phrase.values[0])
+    always, never = (number < value.low, number > value.high)
+    if kind == "below":
+        always, never = (number > value.high, number <= value.low)
+    if always or never:
+        held = "always" if always else "never"
+        message = f"the value is {held} {kind} {said}: it goes from {value.low:g} to {value.high:g} {unit}"
+        remedy = f"use a limit from {value.low:g} to {value.high:g} {unit}"
+        return warning("M211", message.rstrip(), phrase.span, remedy.rstrip())
+    side = 1 if kind == "above" else -1
+    for other_kind, other, graver in limits:
+        if other_kind == kind and gravity(graver) > gravity(role) and side * other <= side * number:
+            message = (
+                f"'{graver} {kind} {other:g} {unit}".rstrip()
+                + f"' holds wherever '{role} {kind} {said}' does"
+            )
+            way = "below" if kind == "above" else "above"
+            remedy = f"set the limit of {role} {way} {other:g} {unit}"
+            return warning("M211", message, phrase.span, remedy.rstrip())
+    return None
 
 
 def _base_entries(widget: Widget, value: Typed, base: str, canvas: Canvas) -> tuple[list[Key], list[float]]:
@@ -280,10 +314,14 @@ def _inside(cuts: list[float], band: int) -> float:
     return (cuts[band - 1] + cuts[band]) / 2
 
 
-def beyond(limits: list[tuple[str, float, str]], value: float) -> str | None:
-    """The role of the limit furthest out that a value is beyond; (kind, limit, role) each."""
-    above = [(limit, role) for kind, limit, role in limits if kind == "above" and value >= limit]
-    below = [(limit, role) for kind, limit, role in limits if kind == "below" and value < limit]
-    if above:
-        return max(above)[1]
-    return min(below)[1] if below else None
+def beyond(limits: list[Limit], value: float) -> str | None:
+    """The role that counts of the limits which a value is beyond: the gravest, whatever its side; of
+    those as grave the one furthest out, above before below."""
+    above = [
+        (gravity(role), limit, role) for kind, limit, role in limits if kind == "above" and value >= limit
+    ]
+    below = [
+        (gravity(role), -limit, role) for kind, limit, role in limits if kind == "below" and value < limit
+    ]
+    held = [max(side) for side in (above, below) if side]
+    return max(held, key=lambda one: one[0])[2] if held else None

@@ -13,6 +13,7 @@ from hmic.arrange.widgets.common import (
     beyond,
     captioned,
     fit_width,
+    limits_of,
     longest,
     measured,
     number_ink,
@@ -79,14 +80,9 @@ def _arcs(
     radius: int,
     canvas: Canvas,
 ) -> None:
-    """Each stretch of the scale in the colour of the limits beyond which it lies, hatched when the
+    """Each stretch of the scale in the colour of the gravest limit beyond which it lies, hatched when the
     value is in doubt."""
-    unit = value.unit.spelling if value.unit else ""
-    limits = []
-    for phrase in widget.phrases:
-        if phrase.kind in ("above", "below"):
-            limit = canvas.constant(phrase.values[0], unit)
-            limits.append((phrase.kind, limit, canvas.role(phrase)))
+    limits = limits_of(widget, value, canvas)
     inside = sorted({limit for _, limit, _ in limits if ends[0] < limit < ends[1]})
     channel = canvas.channel(Channel(value, KNOWN))
     for low, high in pairwise([ends[0], *inside, ends[1]]):

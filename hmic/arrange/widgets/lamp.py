@@ -1,4 +1,4 @@
-"""lamp: a pictogram that lights in the colour of the first state that holds."""
+"""lamp: a pictogram that lights in the colour of the gravest state that holds."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from hmic.arrange.canvas import Canvas, live
 from hmic.arrange.widgets.symbol import caption_below, pictogram, pictogram_place
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
-from hmic.model.channels import Channel, FirstTrue
+from hmic.model.channels import Channel, FirstTrue, gravity
 from hmic.paint.operations import Box, Stencil, When
 
 SUBJECT = "pictogram"
@@ -25,7 +25,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     roles = [canvas.role(phrase) for phrase in states]
     conditions = tuple(canvas.flag(phrase.values[0]) for phrase in states)
     urgency = min(URGENCY.get(role, 2) for role in roles)
-    channel = canvas.channel(Channel(None, FirstTrue(conditions), urgency=urgency))
+    channel = canvas.channel(
+        Channel(None, FirstTrue(conditions, tuple(map(gravity, roles))), urgency=urgency)
+    )
     unlit = canvas.role(widget.one("otherwise"), "line")
     steady = [
         unlit if "flashing" in phrase.words else role for phrase, role in zip(states, roles, strict=True)

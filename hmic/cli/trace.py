@@ -147,7 +147,7 @@ def seconds(text: str) -> float:
     try:
         numbers = [float(part) for part in parts]
         whole = all(part.isdigit() for part in parts[:-1])
-        if len(parts) > 3 or not whole or not numbers[-1] >= 0 or any(n >= 60 for n in numbers[1:]):
+        if len(parts) > 3 or not whole or not 0 <= numbers[-1] < 1e12 or any(n >= 60 for n in numbers[1:]):
             raise ValueError
     except ValueError:
         message = f"'{text}' is no time"

@@ -15,7 +15,10 @@ from typing import Any
 from hmic.diagnostics import DesignError, Finding, error, warning
 from hmic.model.values import Doubt, Item
 from hmic.records import dataclass
-from hmic.runtime.decoding import Arrival, Frame, Reading
+from hmic.runtime.behind import Behind, to_disk
+from hmic.runtime.decoding import Arrival, Frame
+from hmic.runtime.record_lines import Clock as Clock
+from hmic.runtime.record_lines import SpoiltLine, Times, moved, raw_values, what_came
 
 SUFFIX = ".record"
 VERSION = 1
@@ -43,21 +46,14 @@ class Showing:
     pack: str
 
 
-@dataclass(frozen=True)
-class Clock:
-    """The time of day in minutes, from ``at`` on."""
-
-    at: float
-    minutes: float
-
-
 Entry = Frame | Arrival | Showing | Clock
 
 
 class Recorder:
     """Writes a record. A disk that is full or gone ends nothing: the record goes on when it can.
 
-    It is both a witness of the runtime and an attendant of the loop.
+    It is both a witness of the runtime and an attendant of the loop. It begins with the first arrival
+    or the display's first answer: a run that fails before leaves the record of the last one where it is.
     """
 
     def __init__(self, path: Path, design: str, identity: bytes, limit: int = LIMIT) -> None:
@@ -72,13 +68,18 @@ class Recorder:
         self._flushed = float("-inf")
         self._retry: float | None = None
         self._now = float("-inf")
+        self._begun = False
         self._file: FileIO | None = None
         self._buffer = bytearray()
+        self._disk = Behind()
         try:
-            for part in (path, before(path)):
-                if part.exists():
-                    part.replace(part.with_name(part.name + ".old"))
-            self._begin()
+            path.parent.mkdir(parents=True, exist_ok=True)
+            new = not path.exists()
+            if not new and not path.is_file():
+                raise OSError("it is no plain file")
+            FileIO(path, "a").close()
+            if new:
+                path.unlink()
         except OSError as fault:
             reason = fault.strerror or str(fault)
             message = f"the record '{path}' cannot be written: {reason}"
@@ -86,6 +87,7 @@ class Recorder:
 
     def arrived(self, arrival: Arrival) -> None:
         """What a frame or line brought."""
+        self._begin_first()
         frame = arrival.frame
         if frame is not None:
             digits = 8 if frame.extended else 3
@@ -96,22 +98,26 @@ class Recorder:
 
     def clock(self, at: float, minutes: float) -> None:
         """The time of day."""
+        if not self._begun:
+            self._buffer.clear()
         self._write({"t": at, "clock": minutes})
 
     def link(self, at: float, up: bool) -> None:
         """The display is heard, or no longer."""
+        self._begin_first()
         self._write({"t": at, "link": up})
 
     def showed(self, at: float, screen: str, theme: str, raw: Sequence[int]) -> None:
         """What the display was given."""
+        self._begin_first()
         now = tuple(raw)
         if self._look != (screen, theme) or self._raw is None or len(self._raw) != len(now):
             self._write({"t": at, "screen": screen, "theme": theme, "raw": list(now)})
         else:
             pairs = enumerate(zip(self._raw, now, strict=True))
-            moved = {str(place): new for place, (old, new) in pairs if old != new}
-            if moved:
-                self._write({"t": at, "moved": moved})
+            changes = {str(place): new for place, (old, new) in pairs if old != new}
+            if changes:
+                self._write({"t": at, "moved": changes})
         self._look, self._raw = (screen, theme), now
 
     def turn(self, now: float) -> list[Finding]:
@@ -127,7 +133,7 @@ class Recorder:
                     file.close()
         elif self._file is not None and now >= self._flushed + FLUSH:
             self._flushed = now
-            self._try(self._flush)
+            self._try(self._bring_to_disk)
             if self._written >= self._limit:
                 self._try(self._turn_over)
         findings, self._findings = self._findings, []
@@ -135,15 +141,29 @@ class Recorder:
 
     def close(self) -> list[Finding]:
         """Ends the record."""
+        self._disk.wait()
         self._try(self._end)
+        self._disk.wait()
         findings, self._findings = self._findings, []
         return findings
 
+    def _begin_first(self) -> None:
+        """Begins the record, once; what was noted before (the time of day) comes first in it."""
+        if not self._begun and self._retry is None:
+            early = bytes(self._buffer)
+            self._try(self._begin)
+            if self._file is not None:
+                self._buffer += early
+
     def _begin(self) -> None:
         """Opens the file, at its end after a failure."""
-        self._path.parent.mkdir(parents=True, exist_ok=True)
+        if not self._begun:
+            for part in (self._path, before(self._path)):
+                if _holds_something(part):
+                    part.replace(part.with_name(part.name + ".old"))
         # Unbuffered: after a failure nothing may be left that Python writes later.
-        self._file = FileIO(self._path, "w" if self._retry is None else "a")
+        self._file = FileIO(self._path, "a" if self._begun and self._retry is not None else "w")
+        self._begun = True
         self._written = self._file.seek(0, 2)
         # A line that a full disk cut ends here; the head says that something may be missing.
         self._buffer = bytearray(b"\n" if self._written else b"")
@@ -156,9 +176,21 @@ class Recorder:
         self._path.replace(before(self._path))
         self._begin()
 
+    def _bring_to_disk(self) -> None:
+        """Writes at once, and lets the disk take its time for it."""
+        assert self._file is not None
+        fault = self._disk.take_fault()
+        if fault is not None:
+            raise fault
+        self._flush()
+        if not self._disk.busy:
+            self._disk.begin(to_disk(self._file.fileno()))
+
     def _end(self) -> None:
         if self._file is not None:
             self._flush()
+            if not self._disk.busy:
+                self._disk.begin(to_disk(self._file.fileno()))
             self._file.close()
             self._file = None
 
@@ -170,9 +202,11 @@ class Recorder:
         self._buffer.clear()
 
     def _write(self, entry: dict[str, Any]) -> None:
-        if self._file is None:
+        if self._file is None and (self._begun or self._retry is not None):
             return
-        data = json.dumps(entry, ensure_ascii=False, separators=(",", ":")).encode() + b"\n"
+        # What is no letter at all becomes an escape that JSON knows.
+        text = json.dumps(entry, ensure_ascii=False, separators=(",", ":"))
+        data = text.encode("utf-8", "backslashreplace") + b"\n"
         self._written += len(data)
         self._buffer += data
         if len(self._buffer) > BUFFER:
@@ -195,6 +229,23 @@ class Recorder:
 def before(path: Path) -> Path:
     """Where the part of a record is kept that came before ``path``."""
     return path.with_name(path.name + ".1")
+
+
+def _holds_something(path: Path) -> bool:
+    """Whether a file holds more than a record's head, its breaks and the time of day."""
+    try:
+        with path.open("rb") as file:
+            return any(line.strip() and not _is_empty(line) for line in file)
+    except FileNotFoundError:
+        return False
+
+
+def _is_empty(line: bytes) -> bool:
+    try:
+        said = json.loads(line)
+    except (ValueError, RecursionError):
+        return False
+    return isinstance(said, dict) and ("record" in said or "clock" in said)
 
 
 class RecordLog:
@@ -224,24 +275,24 @@ class RecordLog:
         """Everything, in order of time."""
         showing: Showing | None = None
         up, pack = True, ""
-        last = 0.0
+        times = Times()
         for line in self._lines():
             if "record" in line:
                 pack = str(line.get("pack", ""))
                 continue
             try:
-                at = last = max(last, float(line["t"]))
+                at = times.take(line.get("t"))
                 if "link" in line:
-                    up = bool(line["link"])
+                    up = line["link"] is True
                     entry: Entry | None = showing and replace(showing, at=at, up=up)
                 elif "screen" in line:
-                    raw = tuple(int(item) for item in line["raw"])
-                    entry = Showing(at, str(line["screen"]), str(line["theme"]), raw, up, pack)
+                    screen, theme = str(line["screen"]), str(line.get("theme"))
+                    entry = Showing(at, screen, theme, raw_values(line.get("raw")), up, pack)
                 elif "moved" in line:
-                    entry = showing and replace(showing, at=at, raw=_moved(showing.raw, line["moved"]))
+                    entry = showing and replace(showing, at=at, raw=moved(showing.raw, line["moved"]))
                 else:
-                    entry = _read(at, line)
-            except (KeyError, TypeError, ValueError, IndexError, AttributeError):
+                    entry = what_came(at, line)
+            except SpoiltLine:
                 self._damaged()
                 continue
             if isinstance(entry, Showing):
@@ -271,32 +322,5 @@ class RecordLog:
             self.findings.append(warning("R753", message, None, remedy))
 
 
-def _moved(raw: tuple[int, ...], moved: dict[str, int]) -> tuple[int, ...]:
-    values = list(raw)
-    for place, new in moved.items():
-        values[int(place)] = int(new)
-    return tuple(values)
-
-
-def _read(at: float, line: dict[str, Any]) -> Entry:
-    if "clock" in line:
-        return Clock(at, float(line["clock"]))
-    if "id" in line:
-        text = str(line["id"])
-        return Frame(at, int(text, 16), len(text) > 3, bytes.fromhex(line["data"]))
-    readings = tuple(Reading(str(name), element, _value(value)) for name, element, value in line["set"])
-    return Arrival(at, readings)
-
-
 def _plain(value: Item) -> Any:
     return {"doubt": value.name.lower()} if isinstance(value, Doubt) else value
-
-
-def _value(said: Any) -> Item:
-    if isinstance(said, dict):
-        return Doubt[str(said["doubt"]).upper()]
-    if isinstance(said, int) and not isinstance(said, bool):
-        return float(said)
-    if not isinstance(said, float | bool | str):
-        raise ValueError("no value")
-    return said

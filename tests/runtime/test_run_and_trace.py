@@ -17,6 +17,7 @@ import pytest
 from PIL import Image, ImageChops
 
 from hmic.cli.compiling import compile_or_stop
+from hmic.cli.codes import USAGE
 from hmic.cli.main import main
 from hmic.cli.trace import seconds
 from hmic.diagnostics import DesignError
@@ -160,7 +161,7 @@ def test_nothing_is_sent_by_default_and_wrong_usage_is_told(
         (["--pipe", "/nowhere/at/all"], "R741"),
         (["--simulate", "--record", "/proc/nowhere/x.record"], "R750"),
     ):
-        assert main(["run", str(van), "--port", "loop://", *words]) == 1
+        assert main(["run", str(van), "--port", "loop://", *words]) == (2 if code in USAGE else 1)
         assert code in capsys.readouterr().err
 
 
@@ -178,11 +179,13 @@ def test_trace_of_a_log_says_where_it_ends(
     for extra, code in (
         (["--at", "9:59"], "U937"),
         (["--at", "1:75"], "U938"),
+        (["--at", "inf"], "U938"),
+        (["--at", "1e300"], "U938"),
         (["--at", "1", "--clock", "25:00"], "U938"),
         (["--at", "1", "--screen", "driev"], "U920"),
         (["--at", "1", "--theme", "dusk"], "U920"),
     ):
-        assert main([*words, *extra]) == 1
+        assert main([*words, *extra]) == (2 if code in USAGE else 1)
         assert code in capsys.readouterr().err
 
 

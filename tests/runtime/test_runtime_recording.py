@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import time
 from io import FileIO
 from pathlib import Path
 
@@ -143,6 +145,7 @@ def test_what_is_written_is_read_and_a_cut_costs_one_line(
 ) -> None:
     path = tmp_path_factory.mktemp("r") / "x.record"
     recorder = Recorder(path, "made", IDENTITY)
+    recorder.link(0.0, True)
     for entry in given_entries:
         if isinstance(entry, Frame):
             recorder.arrived(Arrival(0.0, (), entry))
@@ -158,7 +161,7 @@ def test_what_is_written_is_read_and_a_cut_costs_one_line(
     path.write_bytes(whole[:cut])
     log = RecordLog(path)
     left = list(log.entries())
-    assert left == given_entries[: len(left)] and len(left) >= whole[head:cut].count(b"\n")
+    assert left == given_entries[: len(left)] and len(left) >= whole[head:cut].count(b"\n") - 1
     assert {finding.code for finding in log.findings} <= {"R753"}
 
 
@@ -180,6 +183,7 @@ def test_a_full_disk_is_a_gap_whichever_write_fails(tmp_path: Path, monkeypatch:
     for failing in range(1, 8):
         path = tmp_path / f"{failing}.record"
         recorder = Recorder(path, "made", IDENTITY)
+        recorder.link(0.0, True)
         count = 0
 
         class Full(FileIO):
@@ -268,3 +272,107 @@ def test_a_list_in_pages_is_at_its_first_page() -> None:
     pages = Channel(value_of("page.first.0"), Scaled(0.0, 1.0, 4))
     made = bound([signal("a")], [pages], [BoundScreen("first", (0,))])
     assert moment(made, [], Decoder({}), 1.0).raw == (LIVE,)
+
+
+def test_starts_that_fail_leave_the_last_record_alone(tmp_path: Path) -> None:
+    path, old = tmp_path / "x.record", tmp_path / "x.record.old"
+    first = Recorder(path, "made", IDENTITY)
+    first.arrived(Arrival(1.0, (Reading("a", None, 1.0),)))
+    first.close()
+    kept = path.read_bytes()
+    for _ in range(3):
+        failed = Recorder(path, "made", IDENTITY)
+        failed.clock(0.0, 600.0)
+        failed.turn(0.0)
+        failed.close()
+        assert path.read_bytes() == kept and not old.exists()
+    # One that is heard is set aside; an empty one never takes its place.
+    second = Recorder(path, "made", IDENTITY)
+    second.clock(0.0, 600.0)
+    second.link(0.5, True)
+    second.close()
+    assert old.read_bytes() == kept and b'"clock":600.0' in path.read_bytes()
+    path.write_text('{"record":1,"design":"made","pack":"00"}\n\n{"t":0.0,"clock":600.0}\n')
+    third = Recorder(path, "made", IDENTITY)
+    third.link(0.5, True)
+    third.close()
+    assert old.read_bytes() == kept
+
+
+def test_a_record_is_a_plain_file(tmp_path: Path) -> None:
+    with pytest.raises(DesignError) as raised:
+        Recorder(tmp_path, "made", IDENTITY)
+    assert raised.value.findings[0].code == "R750"
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        '{"t":1e400,"clock":1}',
+        '{"t":-1,"clock":1}',
+        '{"t":NaN,"clock":1}',
+        '{"t":true,"clock":1}',
+        '{"t":%s,"clock":1}' % ("9" * 400),
+        '{"t":1764076800.0,"clock":1}',
+        '{"t":1,"clock":1e9}',
+        '{"t":1,"set":[["a","x",1.0]]}',
+        '{"t":1,"set":[["a",-1,1.0]]}',
+        '{"t":1,"set":[["a",1.5,1.0]]}',
+        '{"t":1,"set":[["a",null,%s]]}' % ("9" * 400),
+        '{"t":1,"set":[["a",null,NaN]]}',
+        '{"t":1,"set":[["a",null,{"doubt":"none"}]]}',
+        '{"t":1,"set":[["a",null]]}',
+        '{"t":1,"set":7}',
+        '{"t":1,"set":[[["a"],null,1.0]]}',
+        '{"t":1,"id":"-1","data":""}',
+        '{"t":1,"id":"120","data":7}',
+        '{"t":1,"id":[],"data":"00"}',
+        '{"t":1,"screen":"first","theme":"day","raw":[1e400]}',
+        '{"t":1,"screen":"first","theme":"day","raw":[-4]}',
+        '{"t":1,"moved":{"-1":3}}',
+        '{"t":1,"moved":{"9999":3}}',
+        '{"t":1,"moved":[1]}',
+        '{"t":1}',
+    ],
+)
+def test_a_spoilt_line_costs_itself_alone(tmp_path: Path, line: str) -> None:
+    path = tmp_path / "x.record"
+    head = '{"record":1,"design":"made","pack":"00"}\n{"t":0,"screen":"first","theme":"day","raw":[3,4,5]}\n'
+    path.write_text(f'{head}{line}\n{{"t":2,"set":[["a",null,1.0]]}}\n')
+    log = RecordLog(path)
+    assert [entry.at for entry in log.entries()] == [0.0, 2.0]
+    assert [finding.code for finding in log.findings] == ["R753"]
+
+
+def test_a_gap_of_days_costs_one_line(tmp_path: Path) -> None:
+    path = tmp_path / "x.record"
+    lines = [f'{{"t":{at},"clock":1}}' for at in (1, 300000, 300060, 300120)]
+    path.write_text('{"record":1,"design":"made","pack":"00"}\n' + "\n".join(lines) + "\n")
+    assert [entry.at for entry in RecordLog(path).entries()] == [1.0, 300060.0, 300120.0]
+
+
+def test_a_slow_disk_does_not_hold_up_the_loop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = os.fsync
+    monkeypatch.setattr(os, "fsync", lambda descriptor: (time.sleep(0.4), real(descriptor)))
+    recorder = Recorder(tmp_path / "x.record", "made", IDENTITY)
+    began = time.monotonic()
+    for second in range(5):
+        recorder.arrived(Arrival(float(second), (Reading("a", None, 1.0),)))
+        recorder.turn(float(second))
+    assert time.monotonic() - began < 0.3
+    recorder.close()
+    assert len(list(RecordLog(tmp_path / "x.record").entries())) == 5
+
+
+def test_a_disk_that_fails_afterwards_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(descriptor: int) -> None:
+        raise OSError(5, "Input/output error")
+
+    recorder = Recorder(tmp_path / "x.record", "made", IDENTITY)
+    told = []
+    monkeypatch.setattr(os, "fsync", refused)
+    for second in range(4):
+        recorder.arrived(Arrival(float(second), (Reading("a", None, 1.0),)))
+        told += recorder.turn(float(second))
+        recorder._disk.wait()
+    assert [finding.code for finding in told] == ["R751"]

@@ -7,7 +7,7 @@ with a push going on, a refresh each second and every channel of the screen movi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import ceil
+from math import ceil, inf
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
@@ -91,7 +91,7 @@ class Budget:
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
-    """C460: a value that may come later than it has to. C461: more to send than the line takes. C463:
+    """C460: a value that may come later than it has to, or for which there is no bound. C461: more to send than the line takes. C463:
     too little working memory. (C462, the flash, needs the pack: ``check_flash``.)"""
     findings: list[Finding] = []
     for number, screen in enumerate(arranged.screens):
@@ -107,10 +107,11 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             )
         for delay in found.delays:
             late = delay.milliseconds
-            if late is None or late <= delay.limit:
+            if late is not None and late <= delay.limit:
                 continue
             span = delay.piece.widget.head if delay.piece else screen.span
-            message = f"on screen '{screen.name}', {delay.what} may come {late:.0f} ms late"
+            how = f"{late:.0f} ms late" if late is not None else f"without a bound at {design.panel.baud} Bd"
+            message = f"on screen '{screen.name}', {delay.what} may come {how}"
             remedy = f"a faster line, a longer `shown within`, or less on the screen; the largest: {largest}"
             findings.append(_finding("C460", message, span, remedy, late, delay.limit, "ms"))
     need = memory_need(arranged)
@@ -293,10 +294,16 @@ def _classes(
         if piece is not None:
             name = _named(piece)
         milliseconds = None if line is None else 1000 * (sampling + line)
-        before = found.get(name)
-        if before is None or limit < before.limit or (milliseconds or 0) > (before.milliseconds or 0):
-            found[name] = Delay(name, milliseconds, float(limit), piece)
+        delay = Delay(name, milliseconds, float(limit), piece)
+        if name not in found or _excess(delay) > _excess(found[name]):
+            found[name] = delay
     return tuple(found.values())
+
+
+def _excess(delay: Delay) -> tuple[float, float]:
+    """By how much it is too late: what has no bound the most, then what has least time."""
+    late = inf if delay.milliseconds is None else delay.milliseconds
+    return late - delay.limit, -delay.limit
 
 
 def _contributors(
@@ -332,6 +339,7 @@ def _listed(shares: Sequence[tuple[str, int]]) -> str:
 
 
 def _finding(
-    code: str, message: str, span: Span, remedy: str, measured: float, limit: float, unit: str
+    code: str, message: str, span: Span, remedy: str, measured: float | None, limit: float, unit: str
 ) -> Finding:
-    return Finding(code, Severity.ERROR, message, span, remedy, round(measured, 1), limit, unit, PRACTICE)
+    rounded = None if measured is None else round(measured, 1)
+    return Finding(code, Severity.ERROR, message, span, remedy, rounded, limit, unit, PRACTICE)

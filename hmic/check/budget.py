@@ -91,8 +91,9 @@ class Budget:
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
-    """C460: a value that may come later than it has to, or for which there is no bound. C461: more to send than the line takes. C463:
-    too little working memory. (C462, the flash, needs the pack: ``check_flash``.)"""
+    """C460: a value that may come later than it has to, or for which there is no bound. C461: more to
+    send than the line takes. C463: too little working memory. (C462, the flash, needs the pack:
+    ``check_flash``.)"""
     findings: list[Finding] = []
     for number, screen in enumerate(arranged.screens):
         found = screen_budget(design, arranged, number)

@@ -264,7 +264,9 @@ class _Beside:
         from hmic.runtime.watching import Watch
 
         def write(text: str) -> None:
-            sys.stdout.write(text)
+            # A terminal of another character set shows escapes for what it lacks.
+            code = sys.stdout.encoding or "utf-8"
+            sys.stdout.write(text.encode(code, "backslashreplace").decode(code))
             sys.stdout.flush()
 
         def size() -> tuple[int, int]:

@@ -6,10 +6,13 @@ import json
 import math
 import os
 import re
+import select
 import stat
+import sys
 import time
 from collections import deque
 from collections.abc import Mapping
+from heapq import heappop, heappush
 from pathlib import Path
 from typing import Any
 
@@ -25,8 +28,10 @@ LONGEST_LINE = 256 * 1024
 LONGEST_TEXT = 1000
 """Letters of a text that are kept."""
 CHUNK = 64 * 1024
-REOPEN = 1.0
-"""Seconds between two looks for a file that went."""
+WAITING = 5000
+"""Lines that wait for their times at most; no more is read meanwhile."""
+AHEAD = 3600.0
+"""Seconds that a line may be later than now, or than the line before it: more is a time of another clock."""
 
 _ELEMENT = re.compile(r"(.+)\[([1-9][0-9]{0,3})\]")
 
@@ -69,7 +74,8 @@ def read_line(
     if not isinstance(said, dict):
         return 'it is no object, such as {"house.water": 45}'
     at = said.pop("t", None)
-    if at is not None and (isinstance(at, bool) or not isinstance(at, int | float) or not math.isfinite(at)):
+    # Compared before it is converted: a whole number of 400 digits is none that a float can hold.
+    if at is not None and (isinstance(at, bool) or not isinstance(at, int | float) or not -1e12 < at < 1e12):
         return "its time 't' is no number of seconds"
     readings: list[Reading] = []
     for name, value in said.items():
@@ -121,14 +127,20 @@ def _value(definition: SignalDefinition, value: Any) -> Scalar | Doubt:
         return Doubt.OUT_OF_RANGE
     if definition.kind == "word" and value not in definition.words.values():
         return Doubt.OUT_OF_RANGE
-    return "".join(letter if letter.isprintable() else " " for letter in value[:LONGEST_TEXT])
+    return printable(value[:LONGEST_TEXT])
+
+
+def printable(text: str) -> str:
+    """A text with a space for what is no letter, such as an end of line or half of a pair (a lone
+    surrogate, which JSON can say and no file can hold)."""
+    return "".join(letter if letter.isprintable() else " " for letter in text)
 
 
 class Pipe:
     """Lines from a file, a named pipe or standard input (``-``).
 
     A line with a time waits for it (vehicle seconds); one without counts as it comes. A named pipe
-    whose writer goes stays open for the next; a file that cannot be opened later is looked for again.
+    whose writer goes stays open for the next; a file is read to its end, once.
     """
 
     def __init__(self, path: str, signals: Mapping[str, SignalDefinition], vehicle_time: VehicleTime) -> None:
@@ -142,51 +154,69 @@ class Pipe:
         self._signals = signals
         self._vehicle_time = vehicle_time
         self._lines = Lines()
-        self._waiting: deque[tuple[float | None, list[Reading]]] = deque()
+        self._come: deque[list[Reading]] = deque()
+        # By time, and as they came where that is the same.
+        self._waiting: list[tuple[float, int, list[Reading]]] = []
+        self._latest = float("-inf")
         self._findings: list[Finding] = []
         self._finished = False
         self._descriptor = self._open()
 
     def _open(self) -> int:
-        if self._path == "-":
-            os.set_blocking(0, False)
-            return 0
         try:
+            if self._path == "-":
+                if sys.stdin is None:
+                    # Closed at the start; what has number 0 by now is another file.
+                    raise OSError("it is closed")
+                os.fstat(0)
+                return 0
             mode = Path(self._path).stat().st_mode
             # A named pipe opened for writing too never ends when its writer goes.
             flags = os.O_RDWR if stat.S_ISFIFO(mode) else os.O_RDONLY
             return os.open(self._path, flags | os.O_NONBLOCK)
         except OSError as fault:
-            message = f"the pipe '{self._path}' cannot be opened: {fault.strerror or fault}"
+            where = self.name if self._path == "-" else f"the pipe '{self._path}'"
+            message = f"{where} cannot be opened: {fault.strerror or fault}"
             remedy = "make it with mkfifo, or name a file of lines, or - for standard input"
             raise DesignError([error("R741", message, None, remedy)]) from fault
 
     def due(self, now: float) -> list[Arrival]:
         """What the lines say up to ``now``."""
         self._vehicle_time.start(now)
-        self._take_in()
         at = self._vehicle_time.at(now)
+        self._take_in(at)
+        until = at if self._vehicle_time.rate is not None else float("inf")
         arrivals: list[Arrival] = []
-        while self._waiting and len(arrivals) < LIMIT:
-            said, readings = self._waiting[0]
-            if said is not None and self._vehicle_time.rate is not None and said > at:
-                break
-            self._waiting.popleft()
-            arrivals.append(Arrival(at if said is None else said, tuple(readings)))
-        self.ended = self._finished and not self._waiting
+        while self._waiting and self._waiting[0][0] <= until and len(arrivals) < LIMIT:
+            said, _, readings = heappop(self._waiting)
+            arrivals.append(Arrival(said, tuple(readings)))
+        while self._come and len(arrivals) < LIMIT:
+            arrivals.append(Arrival(at, tuple(self._come.popleft())))
+        self.ended = self._finished and not self._waiting and not self._come
         return arrivals
 
-    def _take_in(self) -> None:
-        if self._finished or len(self._waiting) > LIMIT:
+    @property
+    def _full(self) -> bool:
+        return len(self._come) > LIMIT or len(self._waiting) > WAITING
+
+    def _take_in(self, at: float) -> None:
+        if self._finished or self._full:
             return
         try:
+            # Looked at first, not set to return at once: that would be so for whoever shares the file,
+            # standard input with the terminal that standard output writes to.
+            if not select.select([self._descriptor], [], [], 0.0)[0]:
+                return
             data = os.read(self._descriptor, CHUNK)
         except BlockingIOError:
             return
         except OSError as fault:
             self._finish(f"'{self.name}' failed: {fault.strerror or fault}")
             return
+        dropped = self._lines.dropped
         lines = self._lines.feed(data) if data else self._lines.rest()
+        if self._lines.dropped > dropped:
+            self._complain(f"it is longer than {LONGEST_LINE // 1024} KB", data)
         if not data:
             self._finish(None)
         for line in lines:
@@ -195,7 +225,16 @@ class Pipe:
             if isinstance(said, str):
                 self._complain(said, line)
             else:
-                self._waiting.append(said)
+                self._sort_in(*said, line, at)
+
+    def _sort_in(self, said: float | None, readings: list[Reading], line: bytes, at: float) -> None:
+        if said is None:
+            self._come.append(readings)
+        elif said > max(at, self._latest) + AHEAD:
+            self._complain(f"its time 't' is more than {AHEAD / 3600:g} h ahead of the run's", line)
+        else:
+            self._latest = max(self._latest, said)
+            heappush(self._waiting, (said, self.frames, readings))
 
     def _finish(self, problem: str | None) -> None:
         self._finished = True
@@ -208,7 +247,7 @@ class Pipe:
         if self.bad & (self.bad - 1) == 0:
             shown = line[:60].decode("utf-8", "replace")
             times = "" if self.bad == 1 else f" ({self.bad} lines so far)"
-            message = f"a line of '{self.name}' is left out{times}: {problem}: {shown}"
+            message = printable(f"a line of '{self.name}' is left out{times}: {problem}: {shown}")
             self._findings.append(warning("R740", message, None, "see hmic/runtime/PIPE.md for its form"))
 
     def wait(self, seconds: float, descriptor: int | None) -> None:
@@ -217,8 +256,7 @@ class Pipe:
 
     def descriptor(self) -> int | None:
         """The pipe's, while more may come; a plain file is always ready and read as it goes."""
-        full = len(self._waiting) > LIMIT
-        return None if self._finished or full else self._descriptor
+        return None if self._finished or self._full else self._descriptor
 
     @property
     def health(self) -> str:
@@ -228,10 +266,12 @@ class Pipe:
 
     def next_deadline(self) -> float | None:
         """When the next line with a time is due."""
+        if self._come:
+            return float("-inf")
         if not self._waiting:
             return None
-        said = self._waiting[0][0]
-        return float("-inf") if said is None else self._vehicle_time.host(said)
+        host = self._vehicle_time.host(self._waiting[0][0])
+        return float("-inf") if host is None else host
 
     def take_findings(self) -> list[Finding]:
         """What could not be read since the last call."""
@@ -240,10 +280,7 @@ class Pipe:
 
     def close(self) -> None:
         """Closes the pipe."""
-        if self._descriptor == 0:
-            # Whoever shares the terminal expects it as it was.
-            os.set_blocking(0, True)
-        elif self._descriptor > 0:
+        if self._path != "-" and self._descriptor >= 0:
             os.close(self._descriptor)
             self._descriptor = -1
         self._finished = True

@@ -62,7 +62,7 @@ def open_log(path: Path, clock: Callable[[], str]) -> Callable[[str], None]:
     """
 
     def write(line: str) -> None:
-        data = f"{clock()} {line}\n".encode()
+        data = f"{clock()} {line}\n".encode("utf-8", "backslashreplace")
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             if path.exists() and path.stat().st_size + len(data) > LOG_BYTES:

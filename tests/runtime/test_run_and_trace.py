@@ -16,8 +16,8 @@ import can
 import pytest
 from PIL import Image, ImageChops
 
-from hmic.cli.compiling import compile_or_stop
 from hmic.cli.codes import USAGE
+from hmic.cli.compiling import compile_or_stop
 from hmic.cli.main import main
 from hmic.cli.trace import seconds
 from hmic.diagnostics import DesignError

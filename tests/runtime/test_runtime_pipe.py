@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import sys
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from hmic.runtime import pipe as pipe_module
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Reading
 from hmic.runtime.pipe import LONGEST_LINE, Lines, Pipe, PipeOut, read_line
+from hmic.runtime.service import open_log
 
 SIGNALS = {
     definition.name: definition
@@ -67,6 +69,8 @@ def test_values_of_every_kind_and_none() -> None:
         (b'{"pack.cells": 3}', "list of at most 4"),
         (b'{"t": true}', "no number of seconds"),
         (b'{"t": NaN}', "no number of seconds"),
+        (b'{"t": %s}' % (b"9" * 400), "no number of seconds"),
+        (b'{"tank.\\ud800": 1}', "no signal"),
     ],
 )
 def test_lines_that_cannot_be_used(line: bytes, problem: str) -> None:
@@ -92,6 +96,82 @@ def test_a_line_without_end_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
     assert lines.feed(b"tail\n{}\n") == [b"{}"] and lines.dropped == 1
 
 
+def piped(tmp_path: Path) -> tuple[Pipe, int]:
+    path = tmp_path / "fifo"
+    os.mkfifo(path)
+    source = Pipe(str(path), SIGNALS, VehicleTime())
+    source.due(0.0)
+    return source, os.open(path, os.O_WRONLY)
+
+
+def given_by(source: Pipe, now: float) -> list[object]:
+    return [reading.value for arrival in source.due(now) for reading in arrival.readings]
+
+
+def test_a_name_with_half_a_letter_is_told_in_letters_that_a_file_can_hold(tmp_path: Path) -> None:
+    source, writer = piped(tmp_path)
+    os.write(writer, b'{"tank.\\ud800": 1}\n{"media.titles[1]": "a\\udfffb"}\n')
+    assert given_by(source, 1.0) == ["a b"]
+    (finding,) = source.take_findings()
+    log = tmp_path / "run.log"
+    open_log(log, lambda: "now")(finding.message)
+    assert "there is no signal 'tank. '" in log.read_text(encoding="utf-8")
+    open_log(log, lambda: "now")("any other \ud800")
+    assert "any other \\ud800" in log.read_text(encoding="utf-8")
+    source.close()
+
+
+def test_a_time_of_another_clock_holds_up_nothing(tmp_path: Path) -> None:
+    source, writer = piped(tmp_path)
+    os.write(writer, b'{"t": 1764076800.0, "tank.water": 1}\n{"tank.water": 2}\n')
+    assert given_by(source, 0.0) == [2.0]
+    (finding,) = source.take_findings()
+    assert finding.code == "R740" and "1 h ahead" in finding.message
+    os.write(writer, b'{"t": 9, "tank.water": 9}\n{"t": 4, "tank.water": 4}\n{"tank.water": 3}\n')
+    assert [given_by(source, now) for now in (1.0, 4.0, 9.0)] == [[3.0], [4.0], [9.0]]
+    source.close()
+    # A file may be a script of hours, each line within an hour of the one before.
+    script = tmp_path / "script"
+    script.write_text("".join(f'{{"t": {at}, "tank.water": 1}}\n' for at in range(0, 20000, 3000)))
+    hours = Pipe(str(script), SIGNALS, VehicleTime())
+    assert len([given_by(hours, float(now)) for now in range(0, 20000, 3000)]) == 7
+    hours.due(20000.0)
+    assert hours.ended and not hours.take_findings()
+    hours.close()
+
+
+def test_a_line_without_an_end_is_told(tmp_path: Path) -> None:
+    source, writer = piped(tmp_path)
+    for _ in range(6):
+        os.write(writer, b"y" * 60000)
+        source.due(1.0)
+    os.write(writer, b'\n{"tank.water": 2}\n')
+    assert given_by(source, 1.0) == [2.0]
+    (finding,) = source.take_findings()
+    assert finding.code == "R740" and "longer than 256 KB" in finding.message
+    source.close()
+
+
+def test_standard_input_is_left_as_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    reading, writing = os.pipe()
+    kept = os.dup(0)
+    os.dup2(reading, 0)
+    try:
+        source = Pipe("-", SIGNALS, VehicleTime())
+        assert source.due(0.0) == [] and os.get_blocking(0)
+        os.write(writing, b'{"tank.water": 2}\n')
+        assert given_by(source, 0.1) == [2.0]
+        source.close()
+        monkeypatch.setattr(sys, "stdin", None)
+        with pytest.raises(DesignError) as raised:
+            Pipe("-", SIGNALS, VehicleTime())
+        assert raised.value.findings[0].code == "R741"
+    finally:
+        os.dup2(kept, 0)
+        for descriptor in (kept, reading, writing):
+            os.close(descriptor)
+
+
 @given(st.binary(max_size=80))
 def test_any_bytes_are_read_or_explained(line: bytes) -> None:
     assert isinstance(read_line(line, SIGNALS), str | tuple)
@@ -101,10 +181,11 @@ def test_a_file_with_times_waits_for_them(tmp_path: Path) -> None:
     path = tmp_path / "lines"
     path.write_text('{"t": 1, "tank.water": 1}\n{"tank.water": 2}\nnonsense\n{"t": 2.5, "tank.water": 3}')
     source = Pipe(str(path), SIGNALS, VehicleTime())
-    assert source.due(100.0) == []
+    # A line without a time does not wait behind one that has.
+    assert [reading.value for arrival in source.due(100.0) for reading in arrival.readings] == [2.0]
     assert source.due(100.0) == [] and source.next_deadline() == 101.0
     values = [[r.value for a in source.due(now) for r in a.readings] for now in (101.0, 102.0, 102.6)]
-    assert values == [[1.0, 2.0], [], [3.0]]
+    assert values == [[1.0], [], [3.0]]
     assert source.ended and source.health == "ended, 1 bad lines"
     assert [finding.code for finding in source.take_findings()] == ["R740"]
     source.close()

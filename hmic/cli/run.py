@@ -134,7 +134,10 @@ def run(arguments: argparse.Namespace) -> int:
         return HalfDuplexHost(line, baud) if design.panel.half_duplex else line
 
     if threading.current_thread() is threading.main_thread():
-        signal.signal(signal.SIGTERM, _leave)
+        for number in (signal.SIGTERM, signal.SIGHUP):
+            # One that was told to outlive its terminal (nohup) does.
+            if signal.getsignal(number) is not signal.SIG_IGN:
+                signal.signal(number, _leave)
     summary = run_loop(
         runtime,
         opened,
@@ -151,7 +154,10 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _leave(number: int, frame: object) -> None:
-    """A service that is stopped ends like one that is interrupted: files closed, sums kept."""
+    """A service that is stopped, or loses its terminal, ends like one that is interrupted: files closed,
+    sums kept. A second signal meanwhile changes nothing."""
+    for each in (signal.SIGTERM, signal.SIGHUP):
+        signal.signal(each, signal.SIG_IGN)
     raise KeyboardInterrupt
 
 
@@ -287,9 +293,8 @@ class _Beside:
         if path is None or not runtime.table.sums():
             return
         sums, findings = load_sums(path)
-        for finding in findings:
+        for finding in [*findings, *runtime.table.restore(sums)]:
             self._say(as_text([finding], {}))
-        runtime.table.restore(sums)
         self.attendants.append(Keeper(path, runtime.table.sums))
 
     def status(self, status: Status) -> None:

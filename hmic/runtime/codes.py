@@ -28,6 +28,7 @@ CODES: dict[str, str] = {
     "R753": "a record with damaged lines",
     "R755": "sums that cannot be kept",
     "R756": "kept sums that are damaged",
+    "R757": "a kept sum of another quantity",
     "R760": "an OBD parameter that is not known",
     "R761": "an OBD parameter of another quantity",
     "R762": "nobody answers OBD requests",

@@ -1,7 +1,8 @@
 """Sums that survive a loss of power: the integrals of derived signals, in one small file.
 
-The file is written beside itself, brought to the disk and renamed, so that at any moment it holds the
-old or the new sums whole. The one before is kept too, should a disk spoil the file afterwards.
+Each sum stands with the unit that it was summed in, so that a design whose units have changed never misreads
+it. The file is written by a thread, beside itself, brought to the disk and renamed, so that at any moment
+it holds the old or the new sums whole. The one before is kept too, should a disk spoil the file afterwards.
 """
 
 from __future__ import annotations
@@ -12,9 +13,12 @@ import os
 import zlib
 from collections.abc import Callable, Mapping
 from contextlib import suppress
+from fractions import Fraction
 from pathlib import Path
 
 from hmic.diagnostics import Finding, warning
+from hmic.records import dataclass
+from hmic.runtime.behind import AT_END, Behind
 
 EVERY = 10.0
 """Seconds between two writes: what a loss of power costs a trip counter."""
@@ -22,7 +26,23 @@ RETRY = 60.0
 """Seconds until the next attempt after a failure."""
 
 
-def load_sums(path: Path) -> tuple[dict[str, float], list[Finding]]:
+@dataclass(frozen=True)
+class Sum:
+    """An integral: ``value`` in a unit of so many base units of a dimension, times seconds (``Unit`` of
+    the model has the meaning of both)."""
+
+    value: float
+    factor: Fraction = Fraction(1)
+    dimension: tuple[int, ...] = ()
+
+    def like(self, other: Sum) -> float | None:
+        """The value in the unit of another sum; None when that is of another quantity."""
+        if self.dimension != other.dimension:
+            return None
+        return self.value if self.factor == other.factor else self.value * float(self.factor / other.factor)
+
+
+def load_sums(path: Path) -> tuple[dict[str, Sum], list[Finding]]:
     """The sums that were kept, from the older file where the newer is spoilt; none is no error."""
     findings: list[Finding] = []
     for part in (path, _older(path)):
@@ -40,9 +60,10 @@ def load_sums(path: Path) -> tuple[dict[str, float], list[Finding]]:
     return {}, findings
 
 
-def save_sums(path: Path, sums: Mapping[str, float]) -> None:
+def save_sums(path: Path, sums: Mapping[str, Sum]) -> None:
     """Writes the sums. Raises OSError, with the file as it was."""
-    body = json.dumps(dict(sorted(sums.items())), ensure_ascii=False)
+    said = {name: [each.value, str(each.factor), each.dimension] for name, each in sorted(sums.items())}
+    body = json.dumps(said, ensure_ascii=False)
     data = f"{zlib.crc32(body.encode()):08x} {body}\n".encode()
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(path.name + ".part")
@@ -67,40 +88,58 @@ def save_sums(path: Path, sums: Mapping[str, float]) -> None:
 class Keeper:
     """Keeps sums while a run goes on, and at its end. An attendant of the loop."""
 
-    def __init__(self, path: Path, sums: Callable[[], Mapping[str, float]]) -> None:
+    def __init__(self, path: Path, sums: Callable[[], Mapping[str, Sum]]) -> None:
         self._path = path
         self._sums = sums
         self._kept = dict(sums())
+        self._writing: dict[str, Sum] | None = None
+        self._disk = Behind()
         self._next: float | None = None
         self._failed = False
 
     def turn(self, now: float) -> list[Finding]:
-        """Writes what changed, every ``EVERY`` seconds."""
+        """Begins to write what changed, every ``EVERY`` seconds."""
         if self._next is None:
             self._next = now + EVERY
-        if now < self._next:
-            return []
-        self._next = now + EVERY
-        return self._save(now)
+        findings = self._look(now)
+        if now >= self._next and self._writing is None:
+            self._next = now + EVERY
+            self._begin()
+        return findings
 
     def close(self) -> list[Finding]:
-        """Writes what changed last."""
-        return self._save(None)
+        """Writes what changed last, and waits for it."""
+        self._disk.wait()
+        findings = self._look(None)
+        self._begin()
+        self._disk.wait()
+        if self._disk.busy:
+            return [*findings, *self._cannot(f"the disk took more than {AT_END:g} s")]
+        return findings + self._look(None)
 
-    def _save(self, now: float | None) -> list[Finding]:
+    def _begin(self) -> None:
         sums = dict(self._sums())
-        if sums == self._kept:
+        if sums != self._kept and self._writing is None:
+            self._writing = sums
+            self._disk.begin(lambda: save_sums(self._path, sums))
+
+    def _look(self, now: float | None) -> list[Finding]:
+        """What came of the last writing, where it is done."""
+        if self._writing is None or self._disk.busy:
             return []
-        try:
-            save_sums(self._path, sums)
-        except OSError as fault:
-            told, self._failed = self._failed, True
-            self._next = None if now is None else now + RETRY
-            message = f"the sums in '{self._path}' cannot be kept: {fault.strerror or fault}"
-            remedy = "make room, or name another place with --state; the run goes on"
-            return [] if told else [warning("R755", message, None, remedy)]
-        self._kept, self._failed = sums, False
-        return []
+        sums, self._writing = self._writing, None
+        fault = self._disk.take_fault()
+        if fault is None:
+            self._kept, self._failed = sums, False
+            return []
+        self._next = None if now is None else now + RETRY
+        return self._cannot(fault.strerror or str(fault))
+
+    def _cannot(self, reason: str) -> list[Finding]:
+        told, self._failed = self._failed, True
+        message = f"the sums in '{self._path}' cannot be kept: {reason}"
+        remedy = "make room, or name another place with --state; the run goes on"
+        return [] if told else [warning("R755", message, None, remedy)]
 
 
 def _older(path: Path) -> Path:
@@ -112,12 +151,15 @@ def _spoilt(path: Path, reason: str) -> Finding:
     return warning("R756", message, None, "they go on from the ones before, or from 0")
 
 
-def _read(data: bytes) -> dict[str, float] | None:
+def _read(data: bytes) -> dict[str, Sum] | None:
     try:
         check, _, body = data.decode().rstrip("\n").partition(" ")
         if int(check, 16) != zlib.crc32(body.encode()):
             return None
-        sums = {str(name): float(value) for name, value in json.loads(body).items()}
-    except (ValueError, AttributeError, TypeError, RecursionError):
+        sums = {
+            str(name): Sum(float(value), Fraction(factor), tuple(int(part) for part in dimension))
+            for name, (value, factor, dimension) in json.loads(body).items()
+        }
+    except (ValueError, AttributeError, TypeError, ArithmeticError, RecursionError):
         return None
-    return sums if all(math.isfinite(value) for value in sums.values()) else None
+    return sums if all(math.isfinite(each.value) and each.factor > 0 for each in sums.values()) else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterable, Mapping
 
+from hmic.diagnostics import Finding, warning
 from hmic.model.design import SignalDefinition
 from hmic.model.expressions import Doubt, Scalar, Value
 from hmic.model.terms import Memory
@@ -12,6 +13,7 @@ from hmic.model.values import number_check
 from hmic.records import dataclass
 from hmic.runtime.clock import earliest
 from hmic.runtime.decoding import Arrival
+from hmic.runtime.keeping import Sum
 from hmic.runtime.remembering import NEVER, Machine
 
 LEAP = 600.0
@@ -38,6 +40,11 @@ class Freshness:
 
     latest: float | None
     count: int
+
+
+def _sum(machine: Machine) -> Sum:
+    of = machine.memory.input.unit
+    return Sum(machine.sum) if of is None else Sum(machine.sum, of.factor, of.dimension)
 
 
 class SignalTable:
@@ -100,19 +107,30 @@ class SignalTable:
             self.now = max(self.now, now)
             self._age()
 
-    def sums(self) -> dict[str, float]:
+    def sums(self) -> dict[str, Sum]:
         """The integrals by name, to be kept while the power is off."""
         return {
-            name: machine.sum for name, machine in self._machines.items() if machine.memory.kind == "integral"
+            name: _sum(machine)
+            for name, machine in self._machines.items()
+            if machine.memory.kind == "integral"
         }
 
-    def restore(self, sums: Mapping[str, float]) -> None:
-        """Goes on from integrals that were kept; names that the design lacks are ignored."""
+    def restore(self, sums: Mapping[str, Sum]) -> list[Finding]:
+        """Goes on from integrals that were kept, in the units of the design; names that the design lacks
+        are ignored. A sum of another quantity is told and begins at 0."""
+        findings: list[Finding] = []
         for name, machine in self._machines.items():
-            if machine.memory.kind == "integral" and name in sums:
-                machine.sum = sums[name]
-                self._unlooked.add(name)
+            if machine.memory.kind != "integral" or name not in sums:
+                continue
+            kept = sums[name].like(_sum(machine))
+            if kept is None:
+                message = f"the kept sum of `{name}` is of another quantity than the design's is now"
+                findings.append(warning("R757", message, None, "it begins again at 0"))
+                continue
+            machine.sum = kept
+            self._unlooked.add(name)
         self._look()
+        return findings
 
     def freshness(self, name: str) -> Freshness:
         """How a signal from outside arrives; a name that is none never did."""

@@ -122,7 +122,7 @@ def test_a_recorded_run_is_made_again_pixel_for_pixel(van: Path, screen: Screen,
     assert "sources: simulator up" in out and "frames in" in out
     assert "display connected" in log.read_text() and "end: " in log.read_text()
     kept, findings = load_sums(sums)
-    assert not findings and next(iter(kept.values())) > 0
+    assert not findings and next(iter(kept.values())).value > 0
     showings = [entry for entry in RecordLog(record).entries() if isinstance(entry, Showing)]
     assert len(showings) > 5
     found = []
@@ -241,3 +241,18 @@ def test_trace_tells_of_a_screen_that_has_given_way(
     told = why(compiled, names, turns)  # type: ignore[arg-type]
     assert "'drive', the start screen, again" in told
     assert "'stop' was from 0:05.00 to 0:09.00, for `pack.fault` and `motor.fault`" in told
+
+
+def test_a_terminal_that_closes_ends_a_run_with_its_sums_kept(
+    van: Path, screen: Screen, tmp_path: Path
+) -> None:
+    sums = tmp_path / "van.sums"
+    words = (str(van), "--port", screen.terminal.path, "--simulate", "--state", str(sums))
+    process = started(*words)
+    assert process.stderr is not None
+    assert "display connected" in process.stderr.readline()
+    time.sleep(1.0)
+    process.send_signal(signal.SIGHUP)
+    out, _ = process.communicate(timeout=20)
+    assert process.returncode == 0 and "frames in" in out
+    assert next(iter(load_sums(sums)[0].values())).value > 0

@@ -7,6 +7,7 @@ import csv
 import os
 import random
 import socket
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
@@ -29,7 +30,7 @@ from hmic.runtime import service
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Frame, Reading, load_decoder
 from hmic.runtime.guarding import checksum
-from hmic.runtime.keeping import EVERY, Keeper, load_sums, save_sums
+from hmic.runtime.keeping import EVERY, Keeper, Sum, load_sums, save_sums
 from hmic.runtime.logs import Log, Repeated
 from hmic.runtime.service import Watchdog, open_log
 from hmic.runtime.simulator import Simulator
@@ -74,23 +75,31 @@ def test_power_may_go_at_any_operation(tmp_path: Path) -> None:
     for number in range(1, 100):
         for part in tmp_path.iterdir():
             part.unlink()
-        save_sums(path, {"e": 0.5})
-        save_sums(path, {"e": 1.0})
+        save_sums(path, {"e": Sum(0.5)})
+        save_sums(path, {"e": Sum(1.0)})
         with pytest.MonkeyPatch.context() as patch:
             count = failing_at(number, patch)
             with suppress(OSError):
-                save_sums(path, {"e": 2.0})
+                save_sums(path, {"e": Sum(2.0)})
             whole = count() < number
         sums, findings = load_sums(path)
-        assert sums in ({"e": 1.0}, {"e": 2.0}) and not findings
+        assert sums in ({"e": Sum(1.0)}, {"e": Sum(2.0)}) and not findings
         if whole:
-            assert sums == {"e": 2.0} and number > 6
+            assert sums == {"e": Sum(2.0)} and number > 6
             return
     raise AssertionError("it never ends")
 
 
-@given(st.dictionaries(st.text(max_size=20), st.floats(allow_nan=False, allow_infinity=False), max_size=5))
-def test_sums_come_back_exactly(tmp_path_factory: pytest.TempPathFactory, sums: dict[str, float]) -> None:
+summed = st.builds(
+    Sum,
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.fractions(min_value=1 / 3600),
+    st.lists(st.integers(-3, 3), max_size=7).map(tuple),
+)
+
+
+@given(st.dictionaries(st.text(max_size=20), summed, max_size=5))
+def test_sums_come_back_exactly(tmp_path_factory: pytest.TempPathFactory, sums: dict[str, Sum]) -> None:
     path = tmp_path_factory.mktemp("s") / "deep" / "van.sums"
     save_sums(path, sums)
     assert load_sums(path) == (sums, [])
@@ -99,32 +108,50 @@ def test_sums_come_back_exactly(tmp_path_factory: pytest.TempPathFactory, sums: 
 def test_spoilt_sums_are_told_and_the_older_count(tmp_path: Path) -> None:
     path = tmp_path / "van.sums"
     assert load_sums(path) == ({}, [])
-    save_sums(path, {"e": 1.0})
-    save_sums(path, {"e": 2.0})
+    save_sums(path, {"e": Sum(1.0)})
+    save_sums(path, {"e": Sum(2.0)})
     good = path.read_bytes()
     for spoilt in (b"", good[:-5], good.replace(b"2.0", b"9.0"), b"\xff\x00", b"0 []"):
         path.write_bytes(spoilt)
         sums, findings = load_sums(path)
-        assert sums == {"e": 1.0} and [finding.code for finding in findings] == ["R756"]
+        assert sums == {"e": Sum(1.0)} and [finding.code for finding in findings] == ["R756"]
 
 
 def test_a_keeper_writes_what_changed_and_complains_once(tmp_path: Path) -> None:
-    sums = {"e": 1.0}
+    sums = {"e": Sum(1.0)}
     path = tmp_path / "van.sums"
     keeper = Keeper(path, lambda: sums)
     for now in (0.0, EVERY, 2 * EVERY):
         assert keeper.turn(now) == []
     assert not path.exists()
-    sums["e"] = 2.0
+    sums["e"] = Sum(2.0)
     keeper.turn(3 * EVERY)
-    assert load_sums(path)[0] == {"e": 2.0}
-    sums["e"] = 3.0
+    keeper._disk.wait()
+    assert load_sums(path)[0] == {"e": Sum(2.0)}
+    sums["e"] = Sum(3.0)
     path.unlink()
     (tmp_path / "van.sums.part").mkdir()
-    told = [finding.code for now in range(4, 40) for finding in keeper.turn(now * EVERY)]
+    told = []
+    for now in range(4, 40):
+        told += [finding.code for finding in keeper.turn(now * EVERY)]
+        keeper._disk.wait()
     assert told == ["R755"]
     (tmp_path / "van.sums.part").rmdir()
-    assert keeper.close() == [] and load_sums(path)[0] == {"e": 3.0}
+    assert keeper.close() == [] and load_sums(path)[0] == {"e": Sum(3.0)}
+
+
+def test_a_slow_disk_does_not_hold_up_the_keeper(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = os.fsync
+    monkeypatch.setattr(os, "fsync", lambda descriptor: (time.sleep(0.3), real(descriptor)))
+    sums = {"e": Sum(1.0)}
+    keeper = Keeper(tmp_path / "van.sums", lambda: sums)
+    keeper.turn(0.0)
+    began = time.monotonic()
+    for turn in range(1, 4):
+        sums["e"] = Sum(float(turn) + 1)
+        keeper.turn(turn * EVERY)
+    assert time.monotonic() - began < 0.2
+    assert keeper.close() == [] and load_sums(tmp_path / "van.sums")[0] == {"e": Sum(4.0)}
 
 
 # The table --------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -14,6 +15,7 @@ from hmic.model.expressions import Doubt, Scope, Value, typed
 from hmic.model.signals_file import SignalsFile, read_signals
 from hmic.model.yaml_source import check_schema, parse_yaml
 from hmic.runtime.decoding import Arrival, Reading
+from hmic.runtime.keeping import Sum, load_sums, save_sums
 from hmic.runtime.state import SignalTable
 
 BASE = """
@@ -102,9 +104,32 @@ def test_an_integral_leaves_out_doubt_begins_again_and_is_kept() -> None:
     assert number(car.at(10.9, pack_power=0.0, trip_begin=True)) == pytest.approx(0.005)
     kept = car.table.sums()
     again = Car("integral(pack.power, trip.begin)", "kWh")
-    again.table.restore({**kept, "integral(something.gone)": 3.0})
+    again.table.restore({**kept, "integral(something.gone)": Sum(3.0)})
     assert again.at(0.0) is Doubt.UNSEEN
     assert number(again.at(1.0, pack_power=0.0, trip_begin=True)) == pytest.approx(0.005)
+
+
+def test_a_kept_sum_of_another_unit_is_converted_or_left(tmp_path: Path) -> None:
+    def table(unit: str) -> SignalTable:
+        lines = f"  p.p: {{unit: {unit}, range: [0, 99999], from: pipe, stale: 9 s}}\n"
+        file, codes = read(lines + "  t.a: {is: 'integral(p.p)'}\n")
+        assert codes == []
+        return SignalTable(file.signals, file.memories.values())
+
+    first = table("kW")
+    first.feed(Arrival(0.0, (Reading("p.p", None, 3.0),)))
+    first.advance(5.0)
+    path = tmp_path / "x.sums"
+    save_sums(path, first.sums())
+    kept = first.sums()["integral(p.p)"].value
+    assert kept > 14.0
+    for unit, expected in (("kW", kept), ("W", kept * 1000)):
+        again = table(unit)
+        assert again.restore(load_sums(path)[0]) == []
+        assert again.sums()["integral(p.p)"].value == expected
+    other = table("V")
+    assert [finding.code for finding in other.restore(load_sums(path)[0])] == ["R757"]
+    assert other.sums()["integral(p.p)"].value == 0.0
 
 
 def test_rate_of_a_ramp_and_time_to_a_target() -> None:

@@ -21,11 +21,7 @@ from hmic.model.design import Design
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of
 from hmic.records import dataclass
 from hmic.wire.bounds import HEARD, PULSE, SHARE, block_seconds, change_bytes, refresh_bytes, turn_seconds
-from hmic.wire.sizes import BLOCK_LEAD, MAX_RAW, REFRESH_VALUES, VALUE_LEAD
-
-BATCH = 0.1
-CALM = 0.2
-"""Seconds between two updates of what moves and of what only changes figures (runtime/runtime.py)."""
+from hmic.wire.sizes import BATCH, BLOCK_LEAD, CALM, MAX_RAW, REFRESH_VALUES, VALUE_LEAD
 
 PROMPT_MS = 200
 CALM_MS = 400

@@ -11,7 +11,7 @@ from hmic.check.touch_targets import gap
 from hmic.diagnostics import Finding, Severity
 from hmic.language.syntax import Signal
 from hmic.model.actions import Acknowledge, GoTo, TurnPage, ZoneAction
-from hmic.model.channels import Channel, FirstTrue
+from hmic.model.channels import signals_of
 from hmic.model.design import Design
 from hmic.model.expressions import walk
 from hmic.paint.operations import Box
@@ -101,13 +101,6 @@ def _shown(arranged: Arranged, number: int) -> frozenset[str]:
             for value in phrase.values:
                 names |= {node.name for node in walk(value) if isinstance(node, Signal)}
     return frozenset(names)
-
-
-def signals_of(channel: Channel) -> frozenset[str]:
-    """Every signal that a channel follows."""
-    if isinstance(channel.steps, FirstTrue):
-        return frozenset().union(*(condition.signals for condition in channel.steps.conditions))
-    return channel.value.signals if channel.value is not None else frozenset()
 
 
 def _far(design: Design, arranged: Arranged, limits: Limits) -> Iterator[Finding]:

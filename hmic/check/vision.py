@@ -14,7 +14,7 @@ from hmic.check.painted import Painted
 from hmic.check.ramps import red_to_green, substitute
 from hmic.diagnostics import Finding, Severity
 from hmic.language.syntax import Phrase
-from hmic.model.channels import Channel, FirstTrue, Scaled
+from hmic.model.channels import Channel, Scaled, signals_of
 from hmic.model.design import Design, Ramp
 from hmic.paint.operations import NO_CHANNEL, Figures, Letters, ink_of, leading_channel
 
@@ -96,23 +96,16 @@ def _as_seen(one: Colour, other: Colour, vision: str) -> float:
 
 def _second_cue(piece: PieceFact, painted: Painted, channel: int, channels: Sequence[Channel]) -> bool:
     """Whether something else than colour changes with the channel: a shape, a place, a text."""
-    signals = _signals(channels[channel])
+    signals = signals_of(channels[channel])
     for operation in painted.operations[piece.first : piece.last]:
         when, leading = operation.when, leading_channel(operation)
         if when is not None and when.channel == channel:
             return True
-        if leading is not None and signals & _signals(channels[leading]):
+        if leading is not None and signals & signals_of(channels[leading]):
             return True
         if isinstance(operation, Figures | Letters) and leading == channel:
             return True
     return False
-
-
-def _signals(channel: Channel) -> frozenset[str]:
-    steps = channel.steps
-    if isinstance(steps, FirstTrue):
-        return frozenset().union(*(condition.signals for condition in steps.conditions))
-    return channel.value.signals if channel.value is not None else frozenset()
 
 
 def _states_finding(found: Found, piece: PieceFact, screen: str, limit: Limit) -> Finding:

@@ -131,6 +131,14 @@ class Channel:
     peak: float = 0.0
 
 
+def signals_of(channel: Channel) -> frozenset[str]:
+    """Every signal that a channel reads."""
+    names: frozenset[str] = channel.value.signals if channel.value is not None else frozenset()
+    if isinstance(channel.steps, FirstTrue):
+        return names.union(*(condition.signals for condition in channel.steps.conditions))
+    return names
+
+
 def raw_value(channel: Channel, lookup: Lookup) -> int:
     """The raw wire value of a channel now: 0 never seen, 1 stale, 2 out of range, else
     ``LIVE + step`` with the step in 0..count-1. Total: it raises for no lookup's values.

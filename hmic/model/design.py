@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import field
 from pathlib import Path
 
@@ -252,3 +252,25 @@ def scope(design: Design, names: Mapping[str, Typed] | None = None) -> Scope:
     """The names in reach of an expression of this design, built-in ones too, with part parameters and
     counters."""
     return Scope({**BUILTIN, **design.signals}, names or {}, design.broken)
+
+
+def sources_of(names: Iterable[str], design: Design) -> frozenset[str]:
+    """The signals from outside that some signals are worked out from, what they remember included; a
+    signal from outside stands for itself."""
+    found: set[str] = set()
+    seen: set[str] = set()
+    rest = list(names)
+    while rest:
+        name = rest.pop()
+        if name in seen:
+            continue
+        seen.add(name)
+        definition, memory = design.signals.get(name), design.memories.get(name)
+        if memory is not None:
+            rest.extend(memory.input.signals)
+            rest.extend(memory.reset.signals if memory.reset is not None else ())
+        elif definition is not None and definition.derived is not None:
+            rest.extend(definition.derived.signals)
+        else:
+            found.add(name)
+    return frozenset(found)

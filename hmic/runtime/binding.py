@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from hmic.model.actions import ZoneAction
-from hmic.model.channels import LIVE, Channel, FirstTrue, Scaled, raw_value
+from hmic.model.channels import LIVE, Channel, Scaled, raw_value, signals_of
 from hmic.model.design import Design
 from hmic.model.expressions import Lookup, Typed
 from hmic.records import dataclass
@@ -173,12 +173,3 @@ class ScreenValues:
         width = steps.step * (1 + 2 * self._steadying.beyond) * (1 - 1e-6)
         around = Scaled(steps.low + held * steps.step - width, width, 3)
         return raw_value(replace(self.channels[at], steps=around), lookup) != LIVE + 1
-
-
-def signals_of(channel: Channel) -> frozenset[str]:
-    """Every signal that a channel reads."""
-    names: frozenset[str] = channel.value.signals if channel.value is not None else frozenset()
-    if isinstance(channel.steps, FirstTrue):
-        for condition in channel.steps.conditions:
-            names |= condition.signals
-    return names

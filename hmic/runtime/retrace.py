@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from hmic.model.builtin import CLOCK
+from hmic.model.channels import signals_of
 from hmic.model.touch import IDLE, PAGE_PREFIX, touch_signal
 from hmic.model.values import Doubt
 from hmic.records import dataclass
-from hmic.runtime.binding import BoundDesign, signals_of
+from hmic.runtime.binding import BoundDesign
 from hmic.runtime.decoding import Arrival, Decoder, Frame
 from hmic.runtime.recording import Clock, Entry, Showing
 from hmic.runtime.rising import Sight

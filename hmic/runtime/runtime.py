@@ -10,9 +10,10 @@ from hmic.diagnostics import Finding, error
 from hmic.link.half_duplex import SHARE
 from hmic.model.actions import Acknowledge, GoTo, TurnPage
 from hmic.model.builtin import CLOCK
+from hmic.model.channels import signals_of
 from hmic.model.touch import PAGE_PREFIX
 from hmic.records import dataclass
-from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying, signals_of
+from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying
 from hmic.runtime.clock import Steady, VehicleTime, earliest
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.encoding import Encoder
@@ -29,13 +30,7 @@ from hmic.runtime.touching import (
 from hmic.runtime.vehicle import Vehicle
 from hmic.wire.events import Connected, Disconnected, DisplayFacts, Mismatched, Phase, Touched
 from hmic.wire.host_session import HostSession
-
-BATCH = 0.1
-"""Seconds between two updates of what is not urgent: a bar or needle moves ten times a second."""
-
-CALM = 0.2
-"""Seconds between two updates of what only changes figures: nobody reads a number that changes more
-than five times a second (both: common practice, no source)."""
+from hmic.wire.sizes import BATCH, CALM
 
 LATE = 1.0
 """Seconds after which a touch asks for nothing any more: what the finger meant may have passed

@@ -7,9 +7,10 @@ from collections.abc import Callable, Sequence
 
 from hmic.diagnostics import Finding
 from hmic.model.builtin import BUILTIN
+from hmic.model.channels import signals_of
 from hmic.model.design import SignalDefinition
 from hmic.model.values import Doubt, Item, Value
-from hmic.runtime.binding import BoundDesign, signals_of
+from hmic.runtime.binding import BoundDesign
 from hmic.runtime.sources import Source
 from hmic.runtime.state import SignalTable
 

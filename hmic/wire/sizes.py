@@ -40,3 +40,10 @@ so that what is sent is the newest."""
 
 BLOCK_LEAD = 0.008
 """The same for blocks of a pack: no more than a slow waking of the caller needs."""
+
+BATCH = 0.1
+"""Seconds between two updates of what is not urgent: a bar or needle moves ten times a second."""
+
+CALM = 0.2
+"""Seconds between two updates of what only changes figures: nobody reads a number that changes more
+than five times a second (both: common practice, no source)."""

@@ -15,8 +15,8 @@ from itertools import pairwise
 from random import Random
 
 from hmic.cli.binding import bind
+from hmic.model.channels import signals_of
 from hmic.model.expressions import Doubt
-from hmic.runtime.binding import signals_of
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.runtime import Runtime
 from hmic.wire.display_session import DisplaySession

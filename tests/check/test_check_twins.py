@@ -53,6 +53,27 @@ MODE = 'choice heat.mode of "Low" or "High", called "Heat"\n        allowed when
 MEANS = ', means "Battery fault: stop and leave the vehicle"'
 LAMP = "lamp battery, danger while pack.fault" + MEANS
 
+HEAT = """\
+reading motor.temperature as "0 °C", text 36 arcmin, called "Motor"
+        caution above 110 °C, danger above 130 °C"""
+PARKED = "    allowed when vehicle.speed < 1 km/h"
+CELLS = (
+    "signals.yaml",
+    "  pack.fault:",
+    "  pack.cells: {unit: V, range: [2, 4.5], count: 4, from: pipe, stale: 2 s}\n  pack.fault:",
+)
+ASKED = (
+    "signals.yaml",
+    "outputs:",
+    '  charge.most: {unit: "%", range: [0, 100], from: pipe, stale: 2 s}\n'
+    "outputs:\n  charge.most: {to: pipe, range: [50, 80]}",
+)
+PIPE = """freely
+        symbol pump named pump at 8 mm across 12 mm down, sized 10 mm
+        symbol motor named motor at 40 mm across 12 mm down, sized 10 mm
+        pipe from pump.right to motor.left
+            filled by ramp charge of motor.temperature from {} to {}"""
+
 LABEL = 'label "Heron", text 40 arcmin, colour faint'
 SYMBOL = "symbol battery, sized 20 mm, colour faint"
 FAINT_LAMP = "faint while motor.temperature > 90 °C, danger while pack.fault"
@@ -222,6 +243,27 @@ TWINS = {
             "from 20 % to 80 %, shaped battery, filled by ramp charge\n       ",
         ),
     ),
+    "a dial that hides the heat": (
+        "C451",
+        battery(VOLTS, 'dial motor.temperature from 0 °C to 100 °C, marks every 20 °C, called "Motor"'),
+    ),
+    "cells that hide a sick one": (
+        "C451",
+        CELLS,
+        battery(VOLTS, "cells pack.cells from 3.5 V to 4 V, filled by ramp charge"),
+    ),
+    "a slider that stops short of what is read back": (
+        "C451",
+        ASKED,
+        battery(VOLTS, 'slider charge.most, in steps of 5 %, called "Most"\n    ' + PARKED),
+    ),
+    "a pipe coloured by a sliver": (
+        "C451",
+        battery(VOLTS, PIPE.format("80 °C", "110 °C")),
+        battery("volts  amps   heater", "volts  volts  heater"),
+        battery(f"    in amps     {AMPS}\n", ""),
+        battery(HEAT, 'label "Heron"'),
+    ),
     "division by what can be nothing": ("C453", ("signals.yaml", "max(pack.current, 1 A)", "pack.current")),
     "speed old for seconds": (
         "C456",
@@ -280,6 +322,30 @@ GOOD = {
         battery(VOLTS, 'dial motor.temperature from -40 °C to 160 °C, marks every 40 °C, called "Motor"')
     ],
     "a symbol": [battery(VOLTS, "symbol battery, sized 20 mm")],
+    "a dial that ends early, with its figure": [
+        battery(VOLTS, 'dial motor.temperature from 0 °C to 100 °C, marks every 20 °C, as "0 °C"')
+    ],
+    "cells with their lowest and highest beside them": [
+        CELLS,
+        ("signals.yaml", "  pack.fault:", '  pack.least: {is: "min(pack.cells)"}\n  pack.fault:'),
+        battery(VOLTS, "cells pack.cells from 3.5 V to 4 V, filled by ramp charge"),
+        battery(AMPS, 'reading pack.least as "0.0 V", text 36 arcmin, called "Lowest"'),
+    ],
+    "cells by their distance from the mean": [
+        CELLS,
+        battery(VOLTS, "cells pack.cells, difference from mean within 40 mV, filled by ramp charge"),
+    ],
+    "a slider over all that is read back": [
+        ASKED,
+        ("signals.yaml", "range: [50, 80]", "range: [0, 100]"),
+        battery(VOLTS, 'slider charge.most, in steps of 5 %, called "Most"\n    ' + PARKED),
+    ],
+    "a pipe coloured by most of the range": [
+        battery(VOLTS, PIPE.format("0 °C", "110 °C")),
+        battery("volts  amps   heater", "volts  volts  heater"),
+        battery(f"    in amps     {AMPS}\n", ""),
+        battery(HEAT, 'label "Heron"'),
+    ],
     "a question": [battery(HEATER, 'switch heat.on, called "Heater", confirmed by "Sure?"')],
     "a ready ramp": [
         theme("day", '["#aa6647", "#b6804b", "#b2a054", "#90c37e", "#7adfb7"]', str(list(READY["amount"])))

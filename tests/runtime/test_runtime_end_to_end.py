@@ -36,10 +36,11 @@ from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
 from hmic.runtime.requests import RequestDone
 from hmic.runtime.run import LINGER, REOPEN, Loop, Status, Summary, run
-from hmic.runtime.runtime import BATCH, LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
+from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
 from hmic.runtime.sources import LIMIT, LiveCan, rest
 from hmic.runtime.touching import RequestMade, RequestRefused
 from hmic.wire.events import DisplayFacts, Phase
+from hmic.wire.sizes import BATCH
 
 SIGNALS = [
     signal("speed", stale_after=500),

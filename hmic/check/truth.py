@@ -7,14 +7,14 @@ from collections.abc import Iterable, Iterator
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.limits import Limits
+from hmic.check.limits import Limit, Limits
 from hmic.diagnostics import DesignError, Finding, Severity, Span
 from hmic.language.syntax import Call, Convert, Expression, Operation, Pipe, Signal
 from hmic.language.written import written
 from hmic.model.channels import Channel, FirstTrue, Scaled, signals_of
 from hmic.model.design import Design, SignalDefinition, scope, sources_of
 from hmic.model.expressions import typed, walk
-from hmic.model.units import unit
+from hmic.model.units import Unit, unit
 from hmic.paint.operations import NO_CHANNEL, Figures, Trace, channels_of, ink_of
 from hmic.paint.operations import Operation as Shown
 
@@ -31,7 +31,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             findings.extend(_decimals(piece, figures, screen, design))
             findings.extend(_clipped(piece, own, design, arranged, screen))
             findings.extend(_clipped_traces(piece, own, arranged, number))
-            findings.extend(_aged(piece, figures, screen, design, limits))
+            findings.extend(_aged(piece, own, screen, arranged, design, limits))
             if piece.widget.kind == "lamp":
                 ink = ink_of(operations[piece.first])
                 if ink is not None and ink.tint != NO_CHANNEL:
@@ -260,46 +260,83 @@ def _beyond(node: Expression, design: Design, sign: int) -> bool:
 
 
 def _aged(
-    piece: PieceFact, figures: list[Channel], screen: ArrangedScreen, design: Design, limits: Limits
+    piece: PieceFact,
+    own: tuple[Shown, ...],
+    screen: ArrangedScreen,
+    arranged: Arranged,
+    design: Design,
+    limits: Limits,
 ) -> Iterator[Finding]:
-    for channel in figures:
-        for name in sorted(signals_of(channel)):
-            definition = design.signals.get(name)
-            kind = _guarded_kind(definition, limits) if definition is not None else None
-            # A setting that is read back is not the vehicle's speed.
-            if definition is None or kind is None or definition.source is None or name in design.outputs:
+    figures = [arranged.channels[item.channel] for item in own if isinstance(item, Figures)]
+    told: set[str] = set()
+    for channel in [*figures, *_scaled_channels(own, arranged)]:
+        assert channel.value is not None
+        kind = _guarded_kind(channel.value.kind, channel.value.unit, channel.value.high, limits)
+        names = signals_of(channel)
+        guarded = {name for name in names if _own_kind(name, design, limits)}
+        for name in sorted(sources_of(names if kind else guarded, design) - told):
+            told.add(name)
+            found = _stays(name, kind or _own_kind(name, design, limits), design, limits)
+            if found is None:
                 continue
-            limit = limits[f"stale of {kind}"]
-            if 0 < definition.stale_after <= limit.value:
-                continue
+            how, remedy, measured, limit = found
+            via = "" if name in names else f" (worked out from '{name}')"
+            shown = name if name in names else ", ".join(sorted(names))
             message = (
-                f"on screen '{screen.name}' '{name}' stays on show for {definition.stale_after} ms after "
-                "its source fell silent"
+                f"on screen '{screen.name}' '{shown}'{via} stays on show {how} after its source fell silent"
             )
-            remedy = f"write `stale: {limit.value:g} ms` or less for {name} in signals.yaml"
+            span = design.signals[name].span
             yield Finding(
                 "C456",
                 Severity.WARNING,
                 message,
-                definition.span,
+                span,
                 remedy,
-                float(definition.stale_after),
+                measured,
                 limit.value,
                 limit.unit,
                 limit.source,
             )
 
 
-def _guarded_kind(definition: SignalDefinition, limits: Limits) -> str | None:
-    """``speed`` of the vehicle or ``high voltage``, by unit and range; None for anything else."""
-    if definition.unit is None or definition.kind != "number":
+def _stays(
+    name: str, kind: str | None, design: Design, limits: Limits
+) -> tuple[str, str, float | None, Limit] | None:
+    """How long a signal stays on show in silence, with the remedy, in ms (None: for ever) and the limit;
+    None where that is not too long."""
+    definition = design.signals.get(name)
+    # A setting that is read back is not the vehicle's speed.
+    if definition is None or kind is None or name in design.outputs:
         return None
-    for spelling, kind in (("km/h", "speed"), ("V", "high voltage")):
+    limit = limits[f"stale of {kind}"]
+    if 0 < definition.stale_after <= limit.value:
+        return None
+    remedy = f"write `stale: {limit.value:g} ms` or less for {name} in signals.yaml"
+    if definition.obd is not None and definition.obd.every > limit.value / 2:
+        remedy = (
+            f"write `every: {limit.value / 2:g} ms, stale: {limit.value:g} ms` for {name} in signals.yaml"
+        )
+    age = definition.stale_after
+    return (f"for {age} ms", remedy, float(age), limit) if age else ("for ever", remedy, None, limit)
+
+
+def _own_kind(name: str, design: Design, limits: Limits) -> str | None:
+    definition = design.signals.get(name)
+    if definition is None:
+        return None
+    return _guarded_kind(definition.kind, definition.unit, definition.high, limits)
+
+
+def _guarded_kind(kind: str, of: Unit | None, high: float, limits: Limits) -> str | None:
+    """``speed`` of the vehicle or ``high voltage``, by unit and range; None for anything else."""
+    if of is None or kind != "number":
+        return None
+    for spelling, guarded in (("km/h", "speed"), ("V", "high voltage")):
         like = unit(spelling)
-        if like is not None and definition.unit.dimension == like.dimension:
-            highest = definition.high * float(definition.unit.factor / like.factor)
-            if kind == "speed" or (math.isfinite(highest) and highest > limits["high voltage"].value):
-                return kind
+        if like is not None and of.dimension == like.dimension:
+            highest = high * float(of.factor / like.factor)
+            if guarded == "speed" or (math.isfinite(highest) and highest > limits["high voltage"].value):
+                return guarded
     return None
 
 
@@ -312,8 +349,7 @@ def _safe(
         names = [name for name in condition.signals if name in design.signals]
         if phrase.words[0] != "good" or len(names) != 1:
             continue
-        definition = design.signals[names[0]]
-        if _guarded_kind(definition, limits) == "high voltage":
-            message = f"on screen '{screen.name}' this lamp tells of safety by '{definition.name}' alone"
+        if _own_kind(names[0], design, limits) == "high voltage":
+            message = f"on screen '{screen.name}' this lamp tells of safety by '{names[0]}' alone"
             remedy = "add a second, independent signal: good while ... and ..."
             yield Finding("C457", Severity.WARNING, message, phrase.span, remedy)

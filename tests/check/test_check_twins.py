@@ -53,6 +53,11 @@ MODE = 'choice heat.mode of "Low" or "High", called "Heat"\n        allowed when
 MEANS = ', means "Battery fault: stop and leave the vehicle"'
 LAMP = "lamp battery, danger while pack.fault" + MEANS
 
+WHEEL = """\
+  wheel.turn: {{unit: m/s, range: [0, 40], from: pipe, stale: {}}}
+  wheel.pace: {{unit: km/h, range: [0, 144], is: "wheel.turn"}}
+  pack.fault:"""
+PIPED = "  tow.speed: {{unit: km/h, range: [0, 160], from: {}}}\n  pack.fault:"
 HEAT = """\
 reading motor.temperature as "0 °C", text 36 arcmin, called "Motor"
         caution above 110 °C, danger above 130 °C"""
@@ -273,6 +278,36 @@ TWINS = {
         "C456",
         ("signals.yaml", "from: Pack.Voltage, stale: 500 ms", "from: Pack.Voltage, stale: 3 s"),
     ),
+    "a derived speed, old for seconds": (
+        "C456",
+        ("signals.yaml", "  pack.fault:", WHEEL.format("3 s")),
+        battery(VOLTS, 'reading wheel.pace as "0 km/h", text 36 arcmin, called "Pace"'),
+    ),
+    "a speed over the pipe, old for seconds": (
+        "C456",
+        ("signals.yaml", "  pack.fault:", PIPED.format("pipe, stale: 3 s")),
+        battery(VOLTS, 'reading tow.speed as "0 km/h", text 36 arcmin, called "Tow"'),
+    ),
+    "a speed over the pipe that never ages": (
+        "C456",
+        ("signals.yaml", "  pack.fault:", PIPED.format("pipe")),
+        battery(VOLTS, 'reading tow.speed as "0 km/h", text 36 arcmin, called "Tow"'),
+    ),
+    "a speed asked for, old for seconds": (
+        "C456",
+        ("signals.yaml", "  pack.fault:", PIPED.format("obd 0D, every: 500 ms, stale: 3 s")),
+        battery(VOLTS, 'reading tow.speed as "0 km/h", text 36 arcmin, called "Tow"'),
+    ),
+    "a dial of volts, old for seconds": (
+        "C456",
+        battery(VOLTS, 'dial pack.voltage from 200 V to 420 V, called "Voltage"'),
+        ("signals.yaml", "from: Pack.Voltage, stale: 500 ms", "from: Pack.Voltage, stale: 3 s"),
+    ),
+    "a bar of volts, old for seconds": (
+        "C456",
+        battery(VOLTS, 'bar pack.voltage from 200 V to 420 V, called "Voltage"'),
+        ("signals.yaml", "from: Pack.Voltage, stale: 500 ms", "from: Pack.Voltage, stale: 3 s"),
+    ),
     "safe by one figure": (
         "C457",
         road(
@@ -322,6 +357,14 @@ GOOD = {
         battery(VOLTS, 'dial motor.temperature from -40 °C to 160 °C, marks every 40 °C, called "Motor"')
     ],
     "a symbol": [battery(VOLTS, "symbol battery, sized 20 mm")],
+    "a derived speed in time": [
+        ("signals.yaml", "  pack.fault:", WHEEL.format("500 ms")),
+        battery(VOLTS, 'reading wheel.pace as "0 km/h", text 36 arcmin, called "Pace"'),
+    ],
+    "power of an old voltage, which is no voltage": [
+        ("signals.yaml", "from: Pack.Voltage, stale: 500 ms", "from: Pack.Voltage, stale: 3 s"),
+        battery(VOLTS, 'label "Heron"'),
+    ],
     "a dial that ends early, with its figure": [
         battery(VOLTS, 'dial motor.temperature from 0 °C to 100 °C, marks every 20 °C, as "0 °C"')
     ],

@@ -94,7 +94,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Runs until the log ends or Ctrl-C; 1 if something was found wrong on the way."""
+    """Runs until the log ends or Ctrl-C; 1 if something was found wrong on the way, or no display ever
+    answered."""
     from hmic.link.half_duplex import HalfDuplexHost
     from hmic.link.serial_port import open_port
     from hmic.runtime.clock import VehicleTime
@@ -150,7 +151,11 @@ def run(arguments: argparse.Namespace) -> int:
         attendants=attendants,
     )
     beside.end(summary)
-    return 1 if any(finding.severity.value == "error" for finding in summary.findings) else 0
+    return (
+        1
+        if not summary.answered or any(finding.severity.value == "error" for finding in summary.findings)
+        else 0
+    )
 
 
 def _leave(number: int, frame: object) -> None:
@@ -312,8 +317,11 @@ class _Beside:
     def end(self, summary: Summary) -> None:
         """What the run came to."""
         self._line.end()
-        self._log("end: " + summed_up(summary))
-        print(summed_up(summary))
+        text = summed_up(summary)
+        if summary.counts:
+            text += "; found " + ", ".join(f"{code} ({count})" for code, count in summary.counts.items())
+        self._log("end: " + text)
+        print(text)
 
     def _say(self, text: str) -> None:
         if self._watch is not None:

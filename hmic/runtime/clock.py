@@ -29,6 +29,27 @@ class Steady:
         return steady - self._offset
 
 
+class OtherClock:
+    """Maps the times of another clock, such as a bus's, to ours. Its epoch is unknown, and it may be set
+    or run differently: the difference is the smallest that was seen, within what must be so. Whatever is
+    read came after the moment at which nothing was left to read, and not later than now."""
+
+    def __init__(self) -> None:
+        self._difference: float | None = None
+        self._emptied = float("-inf")
+
+    def here(self, there: float, now: float) -> float:
+        """Our time of what came at the time ``there`` of the other clock and is read at ``now``."""
+        least, most = self._emptied - there, now - there
+        held = most if self._difference is None else self._difference
+        self._difference = min(max(held, least), most)
+        return min(max(there + self._difference, self._emptied), now)
+
+    def emptied(self, now: float) -> None:
+        """Nothing is left to read."""
+        self._emptied = now
+
+
 class VehicleTime:
     """Maps the host's time to the vehicle's: ``rate`` vehicle seconds pass in one host second.
 

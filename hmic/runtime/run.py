@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import field
 from typing import Protocol
 
 from hmic.diagnostics import DesignError, Finding, Severity, warning
@@ -23,6 +24,10 @@ IDLE = 0.25
 """Seconds at most between two turns."""
 REOPEN = 0.5
 """Seconds between two attempts to open a port that vanished."""
+SILENT = 5.0
+"""Seconds without an answer from any display after which a person is told."""
+KEPT = 20
+"""Findings of a code that a run keeps; of more it keeps the count."""
 LINGER = 0.3
 """Seconds that the loop goes on after the sources' end, so that the last values are on the line."""
 
@@ -42,12 +47,15 @@ class Status:
 
 @dataclass(frozen=True)
 class Summary:
-    """A whole run: totals, and what was found on the way."""
+    """A whole run: totals, what was found on the way (of each code the first ``KEPT``; ``counts`` has how
+    many there were), and whether a display ever ``answered``."""
 
     frames: int
     updates: int
     bytes_out: int
     findings: tuple[Finding, ...]
+    counts: Mapping[str, int] = field(default_factory=dict)
+    answered: bool = True
 
 
 class Attendant(Protocol):
@@ -93,6 +101,9 @@ class Loop:
         self._pending = b""
         self._bytes_out = 0
         self._findings: list[Finding] = []
+        self._counts: dict[str, int] = {}
+        self._answered = False
+        self._silent_at: float | None = None
         self._end_at: float | None = None
         self._told_at: float | None = None
         self._told = (0, 0, 0)
@@ -105,6 +116,7 @@ class Loop:
         self._exchange(now)
         self._hand_on(now)
         self._tell(now)
+        self._miss(now)
         for attendant in self._attendants:
             for finding in attendant.turn(now):
                 self._report(Problem(finding))
@@ -127,7 +139,8 @@ class Loop:
     def summary(self) -> Summary:
         """The totals so far."""
         frames = sum(source.frames for source in self._sources)
-        return Summary(frames, self.runtime.updates, self._bytes_out, tuple(self._findings))
+        found = tuple(self._findings), dict(self._counts)
+        return Summary(frames, self.runtime.updates, self._bytes_out, *found, self._answered)
 
     def close(self) -> None:
         """Lets go of the line and the sources."""
@@ -157,9 +170,11 @@ class Loop:
         return min(times)
 
     def _take_in(self, now: float) -> None:
+        arrivals = [arrival for source in self._sources for arrival in source.due(now)]
+        # What one source held back is not later than what another brings now.
+        for arrival in sorted(arrivals, key=lambda each: each.at) if len(self._sources) > 1 else arrivals:
+            self.runtime.feed(arrival, now)
         for source in self._sources:
-            for arrival in source.due(now):
-                self.runtime.feed(arrival, now)
             for finding in source.take_findings():
                 self._report(Problem(finding))
 
@@ -213,14 +228,27 @@ class Loop:
                 if reason is not None:
                     self.runtime.not_sent(event.name, reason, now)
             if isinstance(event, LinkChanged) and event.up:
-                self._held = False
+                self._held, self._answered = False, True
             if isinstance(event, Problem) and event.finding.severity is Severity.ERROR:
                 # A display that cannot show this design needs a push, over this very port.
                 self.ended = True
 
+    def _miss(self, now: float) -> None:
+        """Tells once that no display has answered yet, on whatever the run is told to."""
+        if self._silent_at is None:
+            self._silent_at = now + SILENT
+        if now >= self._silent_at and not self._answered:
+            self._silent_at = float("inf")
+            message = f"no display has answered for {SILENT:g} s"
+            remedy = "check that it has power, that --port is its line, and the rate; it is asked on"
+            self._report(Problem(warning("R732", message, None, remedy)))
+
     def _report(self, event: RuntimeEvent) -> None:
         if isinstance(event, Problem):
-            self._findings.append(event.finding)
+            code = event.finding.code
+            self._counts[code] = self._counts.get(code, 0) + 1
+            if self._counts[code] <= KEPT:
+                self._findings.append(event.finding)
         if self._on_event is not None:
             self._on_event(event)
 

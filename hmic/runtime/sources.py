@@ -7,8 +7,8 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from typing import Any, Protocol
 
-from hmic.diagnostics import DesignError, Finding, error, warning
-from hmic.runtime.clock import VehicleTime
+from hmic.diagnostics import DesignError, Finding, Severity, error, warning
+from hmic.runtime.clock import OtherClock, VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame
 from hmic.runtime.logs import python_can
 from hmic.runtime.obd import Asker
@@ -17,6 +17,9 @@ LIMIT = 500
 """Frames taken in one go, so that a flood never keeps the display waiting."""
 REOPEN = 1.0
 """Seconds between two attempts to open a CAN channel again."""
+
+SETTLED = 3.0
+"""Seconds without a failure after which a channel that failed works again."""
 
 SEND_WITHIN = 0.05
 """Seconds that a frame may wait for room to be sent."""
@@ -99,6 +102,7 @@ class Replay:
         self._sleep = sleep
         self._next = next(self._source, None)
         self._told = False
+        self._from_bus = 0
 
     @property
     def ended(self) -> bool:
@@ -120,6 +124,7 @@ class Replay:
             if isinstance(frame, Arrival):
                 arrivals.append(frame)
                 continue
+            self._from_bus += 1
             readings = self._decoder.readings(frame)
             if readings:
                 arrivals.append(Arrival(frame.at, readings, frame))
@@ -160,8 +165,10 @@ class Replay:
             return findings
         self._told = True
         findings += self._log.findings
-        if self._decoder.known == 0:
-            message = f"none of the {self.frames} frames of '{self._log.name}' is of a message of the design"
+        if self._decoder.known == 0 and self._from_bus:
+            message = (
+                f"none of the {self._from_bus} frames of '{self._log.name}' is of a message of the design"
+            )
             findings.append(warning("R711", message, None, "check that the log and the DBC belong together"))
         return findings
 
@@ -173,10 +180,11 @@ class Replay:
 
 
 class LiveCan:
-    """A CAN channel through python-can. Frames are timed by their arrival at this host.
+    """A CAN channel through python-can. Frames are timed by the bus's clock, mapped to the host's: what
+    waited in a queue while the loop was held up is as old as it is.
 
     A channel that fails while running is closed and opened again every second; meanwhile nothing
-    arrives, so its values turn stale.
+    arrives, so its values turn stale. It is told when it goes down, and once when it is back.
     """
 
     def __init__(
@@ -200,6 +208,9 @@ class LiveCan:
         self._early: Any = None
         self._findings: list[Finding] = []
         self._retry = 0.0
+        self._down = False
+        self._opened = float("-inf")
+        self._times = OtherClock()
         self._bus: Any = self._open()
 
     def due(self, now: float) -> list[Arrival]:
@@ -207,22 +218,27 @@ class LiveCan:
         self._vehicle_time.start(now)
         if self._bus is None and not self.ended and now >= self._retry:
             self._reopen(now)
-        at = self._vehicle_time.at(now)
         arrivals: list[Arrival] = []
         for _ in range(LIMIT):
             message = self._early if self._early is not None else self._receive(0.0)
             self._early = None
             if message is None:
+                self._times.emptied(now)
                 break
+            # Without a time of its own it counts as it is read.
+            came = self._times.here(message.timestamp, now) if message.timestamp else now
             if message.is_remote_frame or message.is_error_frame:
                 continue
             self.frames += 1
+            self._back(now, True)
+            at = self._vehicle_time.at(came)
             frame = Frame(at, message.arbitration_id, message.is_extended_id, bytes(message.data))
             readings = self._decoder.readings(frame)
             if readings:
                 arrivals.append(Arrival(at, readings, frame))
             if self._asker is not None and (answer := self._asker.take(frame, now)):
                 arrivals.append(Arrival(at, answer))
+        self._back(now, False)
         if self._asker is not None and self._bus is not None:
             for question in self._asker.outgoing(now):
                 self.send(question)
@@ -267,7 +283,7 @@ class LiveCan:
     @property
     def health(self) -> str:
         """``up``, ``down``, or the state that the controller reports."""
-        if self._bus is None:
+        if self._bus is None or self._down:
             return "down"
         try:
             state = self._bus.state.name.lower()
@@ -320,7 +336,16 @@ class LiveCan:
             )
             raise DesignError([error("R709", message, None, remedy)]) from fault
 
+    def _back(self, now: float, heard: bool) -> None:
+        """Tells that the channel works again: a frame has come, or it has not failed for a while. An
+        interface that is down opens well, and fails as soon as it is read."""
+        if self._down and self._bus is not None and (heard or now >= self._opened + SETTLED):
+            self._down = False
+            message = f"CAN channel '{self._channel}' works again"
+            self._findings.append(Finding("R715", Severity.NOTE, message))
+
     def _reopen(self, now: float) -> None:
+        self._opened = now
         try:
             self._bus = self._open()
         except DesignError:
@@ -335,7 +360,9 @@ class LiveCan:
             # As in _open: what a driver raises when its device goes is its own affair.
             reason = " ".join(str(fault).split()) or type(fault).__name__
             message = f"CAN channel '{self._channel}' failed: {reason}"
-            self._findings.append(warning("R710", message, None, "it is opened again every second"))
+            if not self._down:
+                self._findings.append(warning("R710", message, None, "it is opened again every second"))
+            self._down = True
             self._shut()
             self._retry = self._clock() + REOPEN
             return None

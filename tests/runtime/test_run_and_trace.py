@@ -256,3 +256,13 @@ def test_a_terminal_that_closes_ends_a_run_with_its_sums_kept(
     out, _ = process.communicate(timeout=20)
     assert process.returncode == 0 and "frames in" in out
     assert next(iter(load_sums(sums)[0].values())).value > 0
+
+
+def test_a_run_that_no_display_answered_ends_with_1(van: Path, tmp_path: Path) -> None:
+    lines = tmp_path / "lines"
+    lines.write_text('{"vehicle.speed": 3}\n')
+    terminal = PseudoTerminal()
+    process = started(str(van), "--port", terminal.path, "--pipe", str(lines))
+    process.communicate(timeout=30)
+    terminal.close()
+    assert process.returncode == 1

@@ -35,7 +35,7 @@ from hmic.runtime.binding import BoundDesign, BoundScreen
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
 from hmic.runtime.requests import RequestDone
-from hmic.runtime.run import LINGER, REOPEN, Loop, Status, Summary, run
+from hmic.runtime.run import KEPT, LINGER, REOPEN, Loop, Status, Summary, run
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
 from hmic.runtime.sources import LIMIT, LiveCan, rest
 from hmic.runtime.touching import RequestMade, RequestRefused
@@ -607,3 +607,40 @@ def replace_stale(design: BoundDesign) -> BoundDesign:
     signals = dict(design.design.signals)
     signals["charge"] = replace(signals["charge"], stale_after=60_000)
     return replace(design, design=replace(design.design, signals=signals))
+
+
+def test_a_display_that_never_answers_is_told() -> None:
+    class Deaf(Far):
+        def receive(self, data: bytes, now: float) -> None:
+            pass
+
+    bench = Bench([values(0.2, speed=40.0)], far=Deaf())
+    bench.to(4.9)
+    assert bench.made(Problem) == []
+    bench.to(30.0)
+    assert [event.finding.code for event in bench.made(Problem) if isinstance(event, Problem)] == ["R732"]
+    assert not bench.loop.summary().answered
+    heard = Bench().to(10.0)
+    assert heard.made(Problem) == [] and heard.loop.summary().answered
+
+
+def test_a_run_of_years_keeps_few_findings_and_their_count() -> None:
+    bench = Bench()
+    for _ in range(1000):
+        bench.loop._report(Problem(error("R999", "again", None, "look")))
+    summary = bench.loop.summary()
+    assert len(summary.findings) == KEPT and summary.counts == {"R999": 1000}
+
+
+def test_what_one_source_held_back_is_not_lost_to_another_s_time() -> None:
+    bench = Bench([values(1.5, speed=40.0)])
+    other = Script(bench.script._vehicle_time, [values(0.3, charge=80.0)])
+    bench.loop._sources = (bench.script, other)
+    bench.to(0.1)
+    bench.now += 1.9
+    bench.loop.turn(bench.now)
+    # It came at 0.3 s; at 2.3 s it is 2 s old.
+    bench.to(2.2)
+    assert bench.runtime.table.lookup("charge") == 80.0
+    bench.to(2.35)
+    assert bench.runtime.table.lookup("charge") is Doubt.STALE

@@ -12,8 +12,9 @@ from hmic.diagnostics import DesignError, Severity
 from hmic.model.expressions import Doubt
 from hmic.model.units import unit
 from hmic.runtime.clock import VehicleTime
-from hmic.runtime.decoding import Decoder, Frame, load_decoder
+from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading, load_decoder
 from hmic.runtime.logs import Log
+from hmic.runtime.recording import Recorder, RecordLog
 from hmic.runtime.sources import LIMIT, LiveCan, Replay
 
 DBC = """VERSION "made"
@@ -353,3 +354,89 @@ def test_a_can_channel_that_fails_is_opened_again(decoder: Decoder) -> None:
         bus.send(can.Message(arbitration_id=352, is_extended_id=True, data=b"\x10\x27"))
         assert len(live.due(11.5)) == 1
     live.close()
+
+
+class DownBus:
+    """An interface that is down: it opens, and fails as soon as it is read."""
+
+    up = False
+
+    def __init__(self, **given: object) -> None:
+        pass
+
+    def recv(self, seconds: float) -> None:
+        if not DownBus.up:
+            raise OSError(100, "Network is down")
+
+    def shutdown(self) -> None:
+        pass
+
+
+def test_an_interface_that_is_down_is_told_once_and_once_when_it_is_back(
+    decoder: Decoder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(can, "Bus", DownBus)
+    now = [0.0]
+    live = LiveCan("can0", "socketcan", decoder, VehicleTime(), clock=lambda: now[0])
+    told = []
+    for up, until in ((False, 60.0), (True, 120.0), (False, 180.0)):
+        monkeypatch.setattr(DownBus, "up", up)
+        while now[0] < until:
+            live.due(now[0])
+            told += [finding.code for finding in live.take_findings()]
+            now[0] += 0.25
+    assert told == ["R710", "R715", "R710"] and live.health == "down"
+    live.close()
+
+
+class TimedBus:
+    """Frames with times of the bus's own clock, as a queue gives them."""
+
+    def __init__(self) -> None:
+        self.waiting: list[can.Message] = []
+
+    def frame(self, at: float) -> None:
+        self.waiting.append(can.Message(timestamp=at, arbitration_id=352, data=b"\x10\x27"))
+
+    def recv(self, seconds: float) -> can.Message | None:
+        return self.waiting.pop(0) if self.waiting else None
+
+    def shutdown(self) -> None:
+        pass
+
+
+def test_what_waited_while_the_loop_was_held_up_is_as_old_as_it_is(
+    decoder: Decoder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bus = TimedBus()
+    monkeypatch.setattr(can, "Bus", lambda **given: bus)
+    live = LiveCan("can0", "socketcan", decoder, VehicleTime())
+
+    def ages(now: float, *times: float) -> list[float]:
+        for at in times:
+            bus.frame(at)
+        return [round(now - arrival.at, 6) for arrival in live.due(now)]
+
+    live.due(0.0)
+    # The bus's clock is 1000 s ahead, and frames are read 10 ms after they came.
+    assert ages(1.01, 1001.0) == [0.0] and ages(2.01, 1002.0) == [0.0]
+    # The loop stands still from 2.01 to 5.01.
+    assert ages(5.01, 1002.5, 1004.0, 1005.0) == [2.5, 1.0, 0.0]
+    # Its clock is set back by an hour: no frame is older than the last look, none comes from later.
+    assert ages(5.11, 1005.1 - 3600) == [0.1] and ages(5.21, 1005.2 - 3600) == [0.1]
+    # And forward by a day.
+    assert ages(5.31, 1005.3 + 86400) == [0.0] and ages(7.31, 1006.0 + 86400, 1007.3 + 86400) == [1.3, 0.0]
+    # Without a time of its own it counts as it is read.
+    assert ages(9.0, 0.0) == [0.0]
+    live.close()
+
+
+def test_a_log_without_frames_is_of_no_other_vehicle(tmp_path: Path, decoder: Decoder) -> None:
+    path = tmp_path / "x.record"
+    recorder = Recorder(path, "made", bytes(8))
+    recorder.arrived(Arrival(0.5, (Reading("told", None, 1.0),)))
+    recorder.close()
+    replay = Replay(RecordLog(path), decoder, VehicleTime())
+    replay.due(0.0)
+    replay.due(1.0)
+    assert replay.ended and replay.take_findings() == []

@@ -156,6 +156,14 @@ def flash_need(pack_size: int) -> int:
     return (2 + 2 * (data + directory)) * SECTOR
 
 
+def largest_pack(flash: int) -> int:
+    """Bytes of the largest pack of which two fit in a flash; below 0 where none does."""
+    data = (flash // SECTOR - 2) // 2
+    while data >= 0 and flash_need(data * SECTOR) > flash:
+        data -= 1
+    return data * SECTOR
+
+
 def memory_need(arranged: Arranged) -> int:
     """Bytes of working memory: the player's own, two for each channel, three for each of the screen
     with the most (its value and whether it is believed)."""

@@ -6,7 +6,6 @@ import argparse
 from pathlib import Path
 
 from hmic.cli.compiling import compile_or_stop
-from hmic.cli.show import show
 from hmic.cli.writing import write_result
 
 
@@ -18,21 +17,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Writes the pack and prints a table of sizes, of delays, and of what it asks of the display."""
-    from hmic.check.budget import budget, check_flash
-    from hmic.pack.inspect import account
+    from hmic.check.budget import budget
+    from hmic.pack.inspect import section_sizes
     from hmic.pack.reader import identity
     from hmic.pack.writer import write
 
     compiled = compile_or_stop(arguments.design)
     design, arranged = compiled.design, compiled.arranged
     data = write(arranged.drawing)
-    sections: dict[str, int] = {}
-    for entry in account(data):
-        sections[entry.section] = sections.get(entry.section, 0) + entry.length
-    findings = check_flash(design, arranged, sections)
-    if findings:
-        show(findings, design.sources)
-        return 1
+    sections = section_sizes(data)
     write_result(arguments.output, data)
     print(f"{arguments.output}: {len(data)} bytes, identity {identity(data).hex()}")
     for name, size in sections.items():

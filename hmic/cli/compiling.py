@@ -97,8 +97,27 @@ def _examined(
     findings = rooted([*findings, *_questions(design)], design.sources)
     findings.extend(rooted_arranging(findings, more, design.sources))
     if whole:
-        findings.extend(rooted_checks(findings, check(design, arranged), design.sources))
+        checked = [*check(design, arranged), *_flash(design, arranged)]
+        findings.extend(rooted_checks(findings, checked, design.sources))
     return _Examined(design, arranged, findings, whole)
+
+
+def _flash(design: Design, arranged: Arranged) -> Sequence[Finding]:
+    """Whether the display's flash holds the pack. It is only written where a bound on its size is too
+    much: that takes longer than all the checks."""
+    from hmic.check.budget import check_flash, largest_pack
+    from hmic.pack.bound import size_bound
+
+    most = largest_pack(design.panel.flash)
+    if size_bound(arranged.drawing, most) <= most:
+        return ()
+    from hmic.pack.inspect import section_sizes
+    from hmic.pack.writer import write
+
+    try:
+        return check_flash(design, arranged, section_sizes(write(arranged.drawing)))
+    except DesignError as raised:
+        return raised.findings
 
 
 def _questions(design: Design) -> Sequence[Finding]:

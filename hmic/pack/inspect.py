@@ -65,6 +65,14 @@ def account(data: bytes) -> list[Entry]:
     return entries
 
 
+def section_sizes(data: bytes) -> dict[str, int]:
+    """Bytes of each section, in order, what fills it up included."""
+    sizes: dict[str, int] = {}
+    for entry in account(data):
+        sizes[entry.section] = sizes.get(entry.section, 0) + entry.length
+    return sizes
+
+
 def totals(entries: list[Entry]) -> list[tuple[str, int, int]]:
     """Section, number of records and bytes, padding counted as a section of its own."""
     sums: dict[str, tuple[int, int]] = {}

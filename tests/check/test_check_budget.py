@@ -86,6 +86,29 @@ def test_the_flash_needed_is_what_the_store_takes() -> None:
         assert size <= 4096 or Store(MemoryFlash(need - 8192)).capacity < size
 
 
+def test_the_largest_pack_is_the_largest_that_fits() -> None:
+    for flash in (*range(0, 40 * 4096, 1000), 400_000, 1 << 20, 16 << 20):
+        most = budget.largest_pack(flash)
+        assert most < 0 or budget.flash_need(most) <= flash
+        assert budget.flash_need(max(most, 0) + 1) > flash
+
+
+def test_the_check_tells_what_the_build_refuses(tmp_path: Path) -> None:
+    """Where two packs only just fit nothing is found; with a sector less it is, by the check already."""
+    from shutil import copytree
+
+    from hmic.pack.writer import write
+
+    need = budget.flash_need(len(write(dunlin()[1].drawing)))
+    for flash, codes in ((need, []), (need - 4096, ["C462"])):
+        folder = copytree(DUNLIN, tmp_path / str(flash))
+        file = folder / "design.yaml"
+        file.write_text(file.read_text().replace("flash: 1 MB", f"flash: {flash} B"))
+        result = compile_design(folder)
+        weighty = [finding.code for finding in result.findings if finding.severity.value == "error"]
+        assert weighty == codes
+
+
 def test_bounds_hold_for_every_frame() -> None:
     dice = Random(4)
     for _ in range(300):

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
-from hmic.model.dbc import DbcSignal, Facts
+from hmic.model.dbc import NO_VALUE_LABELS, DbcSignal, Facts
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.signals_file import SignalsFile
 from hmic.model.units import Unit, converter, convertible, unit
@@ -182,8 +182,8 @@ def _no_data(definition: SignalDefinition, field: DbcSignal, given: Unit, findin
 
 def _words(definition: SignalDefinition, field: DbcSignal, findings: list[Finding]) -> None:
     lacking = [raw for raw in sorted(field.choices) if raw not in definition.words]
-    # "No value" entries of a value table are no state; common names, no source.
-    lacking = [raw for raw in lacking if field.choices[raw].strip().lower() not in _NO_STATE]
+    # "No value" entries of a value table are no state.
+    lacking = [raw for raw in lacking if field.choices[raw].strip().lower() not in NO_VALUE_LABELS]
     if lacking and definition.no_data is not None:
         lacking = [raw for raw in lacking if raw != definition.no_data]
     if lacking:
@@ -192,6 +192,3 @@ def _words(definition: SignalDefinition, field: DbcSignal, findings: list[Findin
         message = f"the DBC has a state {raw} ('{word}') for '{definition.name}' that has no word here"
         remedy = f"add `{raw}: {word}` to its words; until then it shows as out of range"
         findings.append(warning("M264", message, definition.span, remedy))
-
-
-_NO_STATE = {"sna", "not available", "no data", "invalid", "unknown", "reserved"}

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error
-from hmic.model.dbc import SUFFIXES, load_database
+from hmic.model.dbc import NO_VALUE_LABELS, SUFFIXES, load_database
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
 from hmic.model.units import converter, convertible, unit
@@ -18,11 +18,6 @@ from hmic.runtime.guarding import Guard, load_guards
 if TYPE_CHECKING:
     from cantools.database.can import Message
     from cantools.database.can.signal import Signal
-
-# Labels of a DBC value table that mean "no value" (common practice, no source).
-NO_VALUE_LABELS = frozenset(
-    ("sna", "na", "n/a", "not available", "signal not available", "no data", "no value", "invalid")
-)
 
 
 @dataclass(frozen=True, slots=True)

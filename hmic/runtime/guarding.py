@@ -91,6 +91,9 @@ class Guard:
                 return "its checksum is wrong"
         if self._check.counter is not None:
             now, last = raw.get(self._check.counter), self._last
+            if now is None:
+                # It says nothing of the sender, so the next whole frame is held against the last one.
+                return "it is too short for its counter"
             self._last = now
             if now == last:
                 return "its counter stands still"

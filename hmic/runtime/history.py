@@ -72,6 +72,11 @@ class History:
             elif channel.peak > 0 and channel.value is not None:
                 self._hold(number, channel)
 
+    @property
+    def holds_peaks(self) -> bool:
+        """Whether it must be told of each change at its own moment."""
+        return bool(self._peaks)
+
     def next_due(self) -> float | None:
         """The vehicle time of the next sample, or at which a held peak falls; None without any."""
         if self._due is None:

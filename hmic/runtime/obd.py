@@ -21,8 +21,12 @@ EVERYONE = 0x7DF
 ANSWERS = range(0x7E8, 0x7F0)
 ASK_OFFSET = 8
 SHOW_CURRENT, ANSWERED = 0x01, 0x41
+FIRST = 1
+"""Kind of the first frame of a payload that takes several."""
 WITHIN = 0.2
 """Seconds that an answer may take (P2 of ISO 15765-4 is 50 ms; a margin for gateways)."""
+LONGER = 1.0
+"""Seconds that an answer in several frames may take, once its first frame has come."""
 SILENT_AFTER = 5
 """Requests in a row without an answer after which a person is told."""
 
@@ -75,6 +79,7 @@ class Asker:
         self._due = dict.fromkeys(self._every, float("-inf"))
         self._asked: int | None = None
         self._until = 0.0
+        self._extended = False
         self._silent = 0
         self._transports: dict[int, Transport] = {}
         self._findings: list[Finding] = []
@@ -123,7 +128,7 @@ class Asker:
         if self._asked is None:
             pid = min(self._due, key=lambda number: (self._due[number], number), default=None)
             if pid is not None and self._due[pid] <= now:
-                self._asked, self._until = pid, now + WITHIN
+                self._asked, self._until, self._extended = pid, now + WITHIN, False
                 self._due[pid] = now + self._every[pid]
                 question = Transport()
                 question.send(bytes([SHOW_CURRENT, pid]), now)
@@ -137,8 +142,10 @@ class Asker:
         transport = self._transports.setdefault(frame.identifier, Transport())
         payload = transport.receive(frame.data, now)
         if payload is None:
-            # The first frame of a long answer counts: it is on its way.
-            self._until = max(self._until, now + WITHIN)
+            # The first frame of a long answer counts, once: it is on its way. A controller that babbles
+            # other frames for ever must not put off the next question.
+            if frame.data and frame.data[0] >> 4 == FIRST and not self._extended:
+                self._until, self._extended = now + LONGER, True
             return ()
         pid = self._asked
         parameter = PARAMETERS[pid]

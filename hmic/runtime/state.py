@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from hmic.diagnostics import Finding, warning
 from hmic.model.design import SignalDefinition
@@ -80,6 +80,9 @@ class SignalTable:
         self._stale: list[tuple[float, str, int]] = []
         self._evaluating: set[str] = set()
         self.now = 0.0
+        self.on_moment: Callable[[], None] | None = None
+        """Called at every moment at which something may have changed by time, and at the end of each
+        ``advance``."""
 
     def feed(self, arrival: Arrival) -> None:
         """Takes in an arrival. A time ahead of the table's counts as now; a reading older than the
@@ -101,7 +104,7 @@ class SignalTable:
 
     def advance(self, now: float) -> None:
         """Moves time on; what has outlived its stale time turns stale."""
-        if self._machines:
+        if self._machines or self.on_moment is not None:
             self._step(now)
         else:
             self.now = max(self.now, now)
@@ -153,6 +156,8 @@ class SignalTable:
             self._age()
             self._unlooked.update(name for name, machine in self._machines.items() if machine.due <= at)
             self._look()
+            if self.on_moment is not None:
+                self.on_moment()
         self.now = max(self.now, until)
         self._age()
         if leaps:
@@ -160,6 +165,8 @@ class SignalTable:
                 machine.forget()
             self._unlooked.update(self._machines)
         self._look()
+        if self.on_moment is not None:
+            self.on_moment()
 
     def _look(self) -> None:
         """Shows the machines what may have changed, each after those it reads."""

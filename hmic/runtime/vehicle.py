@@ -22,11 +22,16 @@ class Vehicle:
         self.table = SignalTable(design.signals, design.memories.values())
         self.history = History(channels)
         self._channels = channels
+        self._changed: set[str] = set()
+        if self.history.holds_peaks:
+            self.table.on_moment = self._note
 
     def feed(self, arrival: Arrival) -> None:
         """Time moves to the arrival, where it is not there yet; then what it brings counts."""
         self.pass_time(arrival.at)
         self.table.feed(arrival)
+        if self.table.on_moment is not None:
+            self._note()
 
     def pass_time(self, until: float) -> None:
         """Moves time on, stopping where the past takes a sample."""
@@ -42,10 +47,16 @@ class Vehicle:
 
     def take_changed(self) -> set[str]:
         """Names whose value may have changed since the last call; peaks have followed them."""
+        self._note()
+        changed, self._changed = self._changed, set()
+        return changed
+
+    def _note(self) -> None:
+        """Peaks follow what has changed, at the moment at which it did."""
         changed = self.table.take_changed()
         if changed:
             self.history.note(changed, self.table.lookup, self.table.now)
-        return changed
+            self._changed |= changed
 
     def raw(self) -> tuple[int, ...]:
         """The raw value of every channel of the design, now."""

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from runtime_builders import Far, bound, design, scaled, signal, value_of
 
 from hmic.model.channels import LIVE, Channel, Kept, RingHead, Scaled
 from hmic.model.expressions import Doubt
+from hmic.model.terms import Memory
 from hmic.runtime.binding import BoundScreen
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Reading
@@ -134,3 +137,34 @@ def test_the_past_is_kept_while_another_screen_is_in_sight_and_moves_alone() -> 
         now += 0.05
     assert far.raw == (LIVE + 3, 0, LIVE + 10, LIVE + 10, LIVE + 10, 0)
     assert runtime.updates == updates + 1
+
+
+@pytest.mark.parametrize("step", [0.01, 0.05, 0.25, 3.0, 100.0])
+def test_a_peak_does_not_depend_on_how_often_one_looks(step: float) -> None:
+    signals = [
+        signal("x", stale_after=0),
+        signal("y", stale_after=1300),
+        signal("r", derived=value_of("rate(x)"), low=-1000.0, high=1000.0),
+    ]
+    memory = Memory("rate(x)", "rate", value_of("x"), seconds=1.0)
+    made = replace(design(signals), memories={"rate(x)": memory})
+    steps = Scaled(0.0, 1.0, 200)
+    channels = [Channel(value_of("r"), steps, peak=30.0), Channel(value_of("y"), steps, peak=4.0)]
+    car = Vehicle(made, channels)
+
+    def to(start: float, end: float) -> None:
+        while start < end:
+            start = min(end, start + step)
+            car.pass_time(start)
+            car.take_changed()
+
+    car.feed(Arrival(0.0, (Reading("x", None, 0.0), Reading("y", None, 70.0))))
+    to(0.0, 5.0)
+    car.feed(Arrival(5.0, (Reading("x", None, 80.0), Reading("y", None, 10.0))))
+    # The peak of 70 was seen until 1.3 s, and held for 4 s from there.
+    shown = []
+    for start, end in ((5.0, 5.2), (5.2, 5.4), (5.4, 10.0)):
+        to(start, end)
+        shown.append(car.raw())
+    assert [raw[1] for raw in shown] == [LIVE + 70, LIVE + 10, 1]
+    assert shown[-1][0] == LIVE + 80

@@ -164,3 +164,20 @@ def test_what_cannot_be_asked_for() -> None:
     with pytest.raises(DesignError) as raised:
         Asker({"a.a": asked("a.a", 0x77, "V"), "a.b": asked("a.b", 0x0D, "V")})
     assert [finding.code for finding in raised.value.findings] == ["R760", "R761"]
+
+
+@pytest.mark.parametrize("babble", ["3000000000000000", "2100000000000000", "1010010203040506"])
+def test_a_controller_that_babbles_stops_no_questions_and_is_told(babble: str) -> None:
+    asker = Asker({"v.speed": asked("v.speed", 0x0D, "km/h", 100)})
+    sent = 0
+    told = []
+    for step in range(300):
+        now = step / 10
+        sent += sum(frame.identifier == 0x7DF for frame in asker.outgoing(now))
+        asker.take(Frame(now, 0x7E9, False, bytes.fromhex(babble)), now + 0.01)
+        told += [finding.code for finding in asker.take_findings()]
+    assert sent > 20 and told == ["R762"] and not asker.answered
+    # Another that answers is heard all the same.
+    while not asker.outgoing(now):
+        now += 0.05
+    assert asker.take(answer(0x0D, "64"), now + 0.01) == (Reading("v.speed", None, 100.0),)

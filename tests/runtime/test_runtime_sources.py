@@ -8,7 +8,9 @@ import cantools
 import pytest
 from runtime_builders import design, signal
 
-from hmic.diagnostics import DesignError, Severity
+from hmic.diagnostics import DesignError, Finding, Severity
+from hmic.model.dbc import NO_VALUE_LABELS, read_dbc
+from hmic.model.dbc_check import check_signals
 from hmic.model.expressions import Doubt
 from hmic.model.units import unit
 from hmic.runtime.clock import VehicleTime
@@ -440,3 +442,21 @@ def test_a_log_without_frames_is_of_no_other_vehicle(tmp_path: Path, decoder: De
     replay.due(0.0)
     replay.due(1.0)
     assert replay.ended and replay.take_findings() == []
+
+
+@pytest.mark.parametrize("label", sorted(NO_VALUE_LABELS))
+def test_a_label_for_no_value_is_one_for_check_and_run(tmp_path: Path, label: str) -> None:
+    path = tmp_path / "x.dbc"
+    path.write_text(
+        'VERSION ""\nNS_ :\nBS_:\nBU_: A\nBO_ 100 M: 1 A\n SG_ S : 0|8@1+ (1,0) [0|0] "" A\n'
+        f'VAL_ 100 S 1 "On" 7 "{label.upper()}" 9 "Off" ;\n'
+    )
+    state = signal("m.s", kind="word", unit=None, words={1: "On", 9: "Off"}, source="M.S")
+    decoder = load_decoder(design([state], path))
+    readings = decoder.readings(Frame(0.0, 100, False, b"\x07"))
+    assert [reading.value for reading in readings] == [Doubt.UNSEEN]
+    facts, _ = read_dbc(path.read_bytes(), path.name, None)
+    assert facts is not None
+    findings: list[Finding] = []
+    check_signals({"m.s": state}, facts, path.name, findings)
+    assert findings == []

@@ -7,12 +7,12 @@ from itertools import pairwise
 
 from hmic.arrange import sizes
 from hmic.arrange.artwork import RAMP_STEPS
-from hmic.arrange.canvas import Canvas
+from hmic.arrange.canvas import Canvas, bounded, live
 from hmic.diagnostics import DesignError, Span, did_you_mean, error
 from hmic.language.syntax import Expression, Joint, Phrase, Pipe, Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
-from hmic.paint.operations import Axis, Box, Fill, Flow, Ink
+from hmic.paint.operations import Axis, Box, Fill, Flow, Ink, When
 from hmic.records import dataclass
 
 PIPE_MM = 2.2
@@ -173,10 +173,22 @@ def _ends(value: Typed, values: Sequence[Expression], canvas: Canvas) -> tuple[f
 
 
 def _flow(node: Expression, path: list[Point], wide: int, canvas: Canvas) -> None:
-    """Marks along the path whose pace follows the rate: still at zero, fastest at the range's end."""
+    """Marks along the path whose pace follows the rate: still at zero, fastest at the range's end. A
+    rate that can be below zero then moves them backwards."""
     value = canvas.number(node)
+    bounded(value, node, canvas)
     top = max(abs(value.low), abs(value.high))
-    channel = canvas.channel(Channel(value, Scaled(0.0, top / (FLOW_STEPS - 1), FLOW_STEPS)))
+    onward = canvas.channel(Channel(value, Scaled(0.0, top / (FLOW_STEPS - 1), FLOW_STEPS)))
+    if value.low >= 0:
+        _marks(path, onward, None, wide, canvas)
+        return
+    back = canvas.channel(Channel(value, Scaled(0.0, -top / (FLOW_STEPS - 1), FLOW_STEPS)))
+    _marks(path, onward, When(back, 0, live(0)), wide, canvas)
+    _marks(path[::-1], back, When(back, live(1), live(FLOW_STEPS - 1)), wide, canvas)
+
+
+def _marks(path: list[Point], channel: int, when: When | None, wide: int, canvas: Canvas) -> None:
+    """Marks that move from the first point of the path to its last."""
     pitch, mark = max(4, round(wide * PITCH)), max(2, round(wide * MARK))
     pace = max(1, 3 * pitch // (FLOW_STEPS - 1))
     thin = max(3, wide // 3) | 1
@@ -186,7 +198,8 @@ def _flow(node: Expression, path: list[Point], wide: int, canvas: Canvas) -> Non
         length = abs(end[0] - start[0]) + abs(end[1] - start[1])
         box = _lane(start, end, thin)
         axis = _axis(start, end)
-        canvas.operations.append(Flow(box, axis, channel, travelled % pitch, pitch, mark, pace, ink))
+        flow = Flow(box, axis, channel, travelled % pitch, pitch, mark, pace, ink, when)
+        canvas.operations.append(flow)
         travelled += length
 
 

@@ -15,7 +15,7 @@ from hmic.model.channels import Channel, FirstTrue, Scaled, signals_of
 from hmic.model.design import Design, SignalDefinition, scope, sources_of
 from hmic.model.expressions import typed, walk
 from hmic.model.units import Unit, unit
-from hmic.paint.operations import NO_CHANNEL, Figures, Trace, channels_of, ink_of
+from hmic.paint.operations import NO_CHANNEL, Figures, Flow, Trace, channels_of, ink_of
 from hmic.paint.operations import Operation as Shown
 
 
@@ -137,9 +137,12 @@ def _pipe_span(channel: Channel, design: Design, screen: ArrangedScreen) -> Span
 
 def _scaled_channels(own: Iterable[Shown], arranged: Arranged) -> Iterator[Channel]:
     """The channels with a scale whose place, length or colour some operations show, each once. Traces
-    are told apart; a difference from the mean has no ends of its own."""
+    are told apart, flows hold the whole range; a difference from the mean has no ends of its own."""
     numbers = dict.fromkeys(
-        channel for item in own if not isinstance(item, Trace | Figures) for channel in channels_of(item)
+        channel
+        for item in own
+        if not isinstance(item, Trace | Figures | Flow)
+        for channel in channels_of(item)
     )
     for number in numbers:
         channel = arranged.channels[number]

@@ -41,7 +41,7 @@ def _coded(coverage: bytes, height: int) -> int:
 
 def _tables(drawing: Drawing) -> int:
     """The header, and every section but the planes, filled up."""
-    names = [each.name for each in (*drawing.themes, *drawing.screens)]
+    names = [*(theme.name for theme in drawing.themes), *(screen.name for screen in drawing.screens)]
     runs = [item for screen in drawing.screens for item in screen.operations if isinstance(item, Run)]
     counts = {
         Section.NAMES: sum(len(name.encode()) for name in names),

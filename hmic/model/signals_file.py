@@ -16,7 +16,7 @@ from hmic.model.design_file import milliseconds
 from hmic.model.expressions import Declared, Scope, Typed, as_unit, typed, walk
 from hmic.model.requests_file import read_messages, read_outputs
 from hmic.model.terms import Memory
-from hmic.model.touch import TOUCH_PREFIX
+from hmic.model.touch import PAGE_PREFIX, TOUCH_PREFIX
 from hmic.model.units import Unit, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Entry, Node
 from hmic.records import dataclass
@@ -52,7 +52,7 @@ def read_signals(node: Node, file: str, findings: list[Finding], parsed: Parsed 
         if _NAME.fullmatch(entry.key) is None or entry.value.entries is None:
             result.broken.add(entry.key)
             continue
-        if entry.key in BUILTIN or entry.key.startswith(TOUCH_PREFIX):
+        if entry.key in BUILTIN or entry.key.startswith((TOUCH_PREFIX, PAGE_PREFIX)):
             remedy = "give yours another name"
             mine.append(
                 error("M268", f"'{entry.key}' is a name that hmic keeps for itself", entry.span, remedy)

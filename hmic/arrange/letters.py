@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas
+from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Spelt
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
 from hmic.paint.operations import Box, Glyph, Ink, Letter, Letters, LetterSet
+from hmic.paint.scripts import unset
 
 ELLIPSIS, UNKNOWN = "…", "?"
 MOST_LETTERS = 64
@@ -26,7 +28,8 @@ def text_line(
     canvas: Canvas,
 ) -> int:
     """A line of changing text in ``place``, cut with an ellipsis where it is too long. Gives the
-    number of its first channel."""
+    number of its first channel. Raises ``DesignError`` A394 for letters that cannot be set."""
+    _check_letters(widget, canvas)
     letters = "".join(sorted(set(canvas.design.letters) - {ELLIPSIS, UNKNOWN})) + UNKNOWN + ELLIPSIS
     advances = tuple(face.measure(letter) for letter in letters)
     most = min(MOST_LETTERS, max(4, int(place.width / (NARROW * face.capital_height))))
@@ -41,6 +44,14 @@ def text_line(
     canvas.operations.append(Letters(box, first, most, number, ink))
     canvas.note_text(widget.head, "a text", face.capital_height, box)
     return first
+
+
+def _check_letters(widget: Widget, canvas: Canvas) -> None:
+    wrong = [found for found in map(unset, canvas.design.letters) if found is not None]
+    if wrong:
+        message = f"of the letters that this text can have, {wrong[0].message}"
+        remedy = "take its range out of `letters` in design.yaml; a letter that is not among them shows as ?"
+        raise DesignError([error("A394", message, widget.head, remedy)])
 
 
 def letter_set(letters: str, face: Face, canvas: Canvas) -> LetterSet:

@@ -5,4 +5,5 @@ CODES: dict[str, str] = {
     "A391": "a font file cannot be read",
     "A392": "a font has no glyph for a character",
     "A393": "a font cannot be drawn at this height",
+    "A394": "a character that cannot be set by itself, from left to right",
 }

@@ -16,6 +16,7 @@ from PIL import Image, ImageFont
 from hmic.diagnostics import DesignError, Finding, error
 from hmic.paint.charmap import characters
 from hmic.paint.operations import Mask
+from hmic.paint.scripts import unset
 from hmic.records import dataclass
 
 Placed = tuple[Mask, int, int]
@@ -89,13 +90,13 @@ class Face:
         return ord(char) in self._held or (self._fallback is not None and self._fallback.has(char))
 
     def measure(self, text: str) -> int:
-        """Advance width of a text. DesignError A392 for a character without a glyph."""
+        """Advance width of a text. DesignError A392 for a character without a glyph, or A394."""
         return sum(self.drawn(char).advance for char in unicodedata.normalize("NFC", text))
 
     def glyphs(self, text: str) -> list[Placed]:
         """Masks of a text's glyphs, offsets from the pen's start and the top of the capitals.
 
-        Blanks have none. DesignError A392 for a character without a glyph.
+        Blanks have none. DesignError A392 for a character without a glyph, or A394.
         """
         placed: list[Placed] = []
         pen = 0
@@ -140,9 +141,13 @@ class Face:
         return glyph.top + glyph.mask.height if glyph is not None and glyph.mask is not None else 0
 
     def drawn(self, char: str) -> Drawn:
-        """One glyph. DesignError A392 when neither the font nor its fallback has it."""
+        """One glyph. DesignError A392 when neither the font nor its fallback has it, A394 for one that
+        cannot be set by itself."""
         glyph = self._drawn.get(char)
         if glyph is None:
+            wrong = unset(char)
+            if wrong is not None:
+                raise DesignError([wrong])
             if ord(char) not in self._held:
                 if self._fallback is None or not self._fallback.has(char):
                     raise _missing_glyph(self.name, char)

@@ -135,7 +135,7 @@ def _body(box: Box, channel: int, can: tuple[bool, bool], canvas: Canvas) -> Box
 
 
 def _corner(edge: int, canvas: Canvas) -> int:
-    return canvas.artwork.mask(shapes.corner(canvas.px(CORNER_MM) - edge))
+    return canvas.artwork.mask(shapes.corner(max(0, canvas.px(CORNER_MM) - edge)))
 
 
 def _say(text: str, what: str, span: Span, state: str, cover: _Cover, canvas: Canvas, last: str = "") -> None:
@@ -159,15 +159,27 @@ def _sign(shape: Callable[[int], Mask], state: str, role: str, cover: _Cover, ca
     canvas.operations.append(Stencil(place, mask, canvas.artwork.ink(role), When(cover.channel, step, step)))
 
 
-def set_value(typed: Typed, node: Expression, canvas: Canvas) -> float | bool | str:
-    """A fixed value that an output's signal can take. Raises ``DesignError`` A362."""
+def ends(target: OutputDefinition, typed: Typed) -> tuple[float, float]:
+    """The least and the most that an output may be asked for, in its signal's unit."""
+    return max(typed.low, target.low), min(typed.high, target.high)
+
+
+def within_ends(value: float, target: OutputDefinition, typed: Typed, span: Span) -> float:
+    """The value. Raises ``DesignError`` A362 when the output may not be asked for it."""
+    low, high = ends(target, typed)
+    if low <= value <= high:
+        return value
+    unit = f" {typed.unit.spelling}" if typed.unit and typed.unit.spelling else ""
+    may = f"{low:g}{unit} to {high:g}{unit}"
+    message = f"{value:g}{unit} is outside what '{target.name}' may be asked for, {may}"
+    raise DesignError([error("A362", message, span, f"choose a value from {may}")])
+
+
+def set_value(target: OutputDefinition, typed: Typed, node: Expression, canvas: Canvas) -> float | bool | str:
+    """A fixed value that an output may be asked for. Raises ``DesignError`` A362."""
     if typed.kind == "number":
         value = canvas.constant(node, typed.unit.spelling if typed.unit else "")
-        if not typed.low <= value <= typed.high:
-            message = f"{value:g} is outside the output's range {typed.low:g} to {typed.high:g}"
-            remedy = f"choose a value from {typed.low:g} to {typed.high:g}"
-            raise DesignError([error("A362", message, node.span, remedy)])
-        return value
+        return within_ends(value, target, typed, node.span)
     if isinstance(node, Text) and typed.kind == "word":
         if node.text in typed.words:
             return node.text
@@ -195,16 +207,18 @@ def _action(phrase: Phrase, scale: Phrase | None, canvas: Canvas) -> Action:
             if isinstance(value, Name):
                 message = f"'{value.name}' has a value only in a list"
                 raise DesignError([error("A363", message, value.span, "write a value, such as 80 %")])
-            return SetOutput(definition.name, set_value(canvas.typed(target), value, canvas))
+            return SetOutput(definition.name, set_value(definition, canvas.typed(target), value, canvas))
         case _:
             definition = output(phrase.values[0], canvas)
             typed = canvas.number(phrase.values[0])
             unit = typed.unit.spelling if typed.unit else ""
             by = canvas.constant(phrase.values[1], unit)
-            ends = (
-                [canvas.constant(value, unit) for value in scale.values] if scale else [typed.low, typed.high]
-            )
-            low, high = max(ends[0], typed.low), min(ends[1], typed.high)
+            low, high = ends(definition, typed)
+            if scale is not None:
+                low, high = (
+                    within_ends(canvas.constant(value, unit), definition, typed, value.span)
+                    for value in scale.values
+                )
             return StepOutput(definition.name, by, low, high)
 
 

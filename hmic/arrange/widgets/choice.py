@@ -30,14 +30,14 @@ NEAR = Fraction(1, 2000)
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """The options side by side, or below each other in a tall place; the one read back is lit."""
     assert isinstance(widget.subject, Signal)
-    output(widget.subject, canvas)
+    target = output(widget.subject, canvas)
     typed = canvas.typed(widget.subject)
     phrase = widget.one("options")
     if phrase is None:
         remedy = "add of 80 % or 90 % or 100 %"
         raise DesignError([error("A370", "the choice has no options", widget.head, remedy)])
     for value in phrase.values:
-        set_value(typed, value, canvas)
+        set_value(target, typed, value, canvas)
     slack = _slack(typed, phrase.values, canvas)
     conditions = tuple(canvas.flag(_holds(widget.subject, value, typed, slack)) for value in phrase.values)
     reads = canvas.channel(Channel(None, FirstTrue(conditions)))

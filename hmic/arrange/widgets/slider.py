@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
-from hmic.arrange.touch import control, guarded, output
+from hmic.arrange.touch import control, ends, guarded, output, within_ends
 from hmic.arrange.widgets.common import (
     below_caption,
     caption,
@@ -16,6 +16,7 @@ from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Signal, Widget
 from hmic.model.actions import SlideOutput
 from hmic.model.channels import Channel, Scaled
+from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Typed
 from hmic.paint import shapes
 from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Reveal, Slide
@@ -30,9 +31,9 @@ SLIDER_ARCMIN = 20
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Caption above, the track, the value behind it; the whole track is the target."""
     assert isinstance(widget.subject, Signal)
-    name = output(widget.subject, canvas).name
+    target = output(widget.subject, canvas)
     value = canvas.number(widget.subject)
-    low, high = scale(widget, value, canvas)
+    low, high = _scale(widget, target, value, canvas)
     place = _number(widget, below_caption(widget, box, canvas), canvas)
     caption(widget, box, place, canvas)
     knob = canvas.px(KNOB_MM) | 1
@@ -43,10 +44,21 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     travel = place.width - 2 * pad - knob
     left, middle = place.left + pad, place.top + place.height // 2
     action = SlideOutput(
-        name, low, high, _step(widget, value.unit, high - low, canvas), left + knob // 2, travel, False
+        target.name, low, high, _step(widget, value.unit, high - low, canvas), left + knob // 2, travel, False
     )
     with control(widget.phrases, place, guarded(action, widget.phrases, canvas), widget.head, canvas):
         _knob(value, (low, high), (left, middle, travel, knob), canvas)
+
+
+def _scale(widget: Widget, target: OutputDefinition, value: Typed, canvas: Canvas) -> tuple[float, float]:
+    """Both ends of the track: a finger on either asks for something that may be asked for. Raises A362."""
+    low, high = scale(widget, value, canvas)
+    phrase = widget.one("scale")
+    if phrase is None:
+        return ends(target, value)
+    for end, node in zip((low, high), phrase.values, strict=True):
+        within_ends(end, target, value, node.span)
+    return low, high
 
 
 def _knob(value: Typed, ends: tuple[float, float], way: tuple[int, int, int, int], canvas: Canvas) -> None:

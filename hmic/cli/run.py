@@ -13,6 +13,8 @@ import signal
 import sys
 import threading
 from collections.abc import Callable
+from contextlib import suppress
+from errno import EIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -277,8 +279,13 @@ class _Beside:
         def write(text: str) -> None:
             # A terminal of another character set shows escapes for what it lacks.
             code = sys.stdout.encoding or "utf-8"
-            sys.stdout.write(text.encode(code, "backslashreplace").decode(code))
-            sys.stdout.flush()
+            try:
+                sys.stdout.write(text.encode(code, "backslashreplace").decode(code))
+                sys.stdout.flush()
+            except OSError as fault:
+                # A terminal that is gone ends nothing; a closed pipe does.
+                if fault.errno != EIO:
+                    raise
 
         def size() -> tuple[int, int]:
             found = shutil.get_terminal_size((160, 1000))
@@ -404,8 +411,7 @@ class StatusLine:
             f"\r{status.screen:<12} {status.frames:6.0f} frames/s in {status.updates:5.0f} updates/s "
             f"{status.bytes_out:6.0f} bytes/s out  display {status.link:<8} {status.stale} stale "
         )
-        self._write(text)
-        sys.stderr.flush()
+        self._put(text)
         self._open = True
 
     def event(self, event: RuntimeEvent) -> None:
@@ -417,13 +423,19 @@ class StatusLine:
     def say(self, text: str) -> None:
         """A line of its own."""
         self.end()
-        self._write(text + "\n")
+        self._put(text + "\n")
 
     def end(self) -> None:
         """Leaves the status line."""
         if self._open:
-            self._write("\n")
+            self._put("\n")
             self._open = False
+
+    def _put(self, text: str) -> None:
+        # A terminal that is gone must not end a run that was told to outlive it.
+        with suppress(OSError, ValueError):
+            self._write(text)
+            sys.stderr.flush()
 
 
 def _speed(text: str) -> float:

@@ -33,7 +33,12 @@ class Behind:
                 self._fault = fault
 
         self._thread = Thread(target=run, name="disk", daemon=True)
-        self._thread.start()
+        try:
+            self._thread.start()
+        except RuntimeError:
+            # No thread is to be had; it is done here.
+            self._thread = None
+            run()
 
     def take_fault(self) -> OSError | None:
         """Why the last piece failed, once; None while it is at work."""

@@ -28,6 +28,8 @@ FLUSH = 1.0
 """Seconds between two writes to the disk: what a loss of power costs."""
 BUFFER = 1 << 20
 """Bytes that wait for the disk at most."""
+GRACE = 10.0
+"""Seconds from the first arrival on that a record without a display waits in memory."""
 RETRY = 10.0
 """Seconds between two attempts to write again after a failure."""
 
@@ -52,8 +54,9 @@ Entry = Frame | Arrival | Showing | Clock
 class Recorder:
     """Writes a record. A disk that is full or gone ends nothing: the record goes on when it can.
 
-    It is both a witness of the runtime and an attendant of the loop. It begins with the first arrival
-    or the display's first answer: a run that fails before leaves the record of the last one where it is.
+    It is both a witness of the runtime and an attendant of the loop. It begins when a display shows
+    something, or ``GRACE`` after the first arrival: runs that fail at once, again and again, leave the
+    record of the last good one where it is.
     """
 
     def __init__(self, path: Path, design: str, identity: bytes, limit: int = LIMIT) -> None:
@@ -69,6 +72,8 @@ class Recorder:
         self._retry: float | None = None
         self._now = float("-inf")
         self._begun = False
+        self._came = False
+        self._begin_at: float | None = None
         self._file: FileIO | None = None
         self._buffer = bytearray()
         self._disk = Behind()
@@ -87,7 +92,7 @@ class Recorder:
 
     def arrived(self, arrival: Arrival) -> None:
         """What a frame or line brought."""
-        self._begin_first()
+        self._came = True
         frame = arrival.frame
         if frame is not None:
             digits = 8 if frame.extended else 3
@@ -98,13 +103,13 @@ class Recorder:
 
     def clock(self, at: float, minutes: float) -> None:
         """The time of day."""
-        if not self._begun:
+        if not self._begun and not self._came:
             self._buffer.clear()
         self._write({"t": at, "clock": minutes})
 
     def link(self, at: float, up: bool) -> None:
         """The display is heard, or no longer."""
-        self._begin_first()
+        self._came = True
         self._write({"t": at, "link": up})
 
     def showed(self, at: float, screen: str, theme: str, raw: Sequence[int]) -> None:
@@ -123,6 +128,10 @@ class Recorder:
     def turn(self, now: float) -> list[Finding]:
         """Brings what is written to the disk once a second; begins anew after a failure."""
         self._now = now
+        if self._came and self._begin_at is None:
+            self._begin_at = now + GRACE
+        if self._begin_at is not None and now >= self._begin_at:
+            self._begin_first()
         if self._retry is not None and now >= self._retry:
             try:
                 self._begin()
@@ -140,7 +149,9 @@ class Recorder:
         return findings
 
     def close(self) -> list[Finding]:
-        """Ends the record."""
+        """Ends the record. One that never began is written only where it displaces nothing."""
+        if self._came and not any(map(_holds_something, (self._path, before(self._path)))):
+            self._begin_first()
         self._disk.wait()
         self._try(self._end)
         self._disk.wait()
@@ -148,11 +159,12 @@ class Recorder:
         return findings
 
     def _begin_first(self) -> None:
-        """Begins the record, once; what was noted before (the time of day) comes first in it."""
+        """Begins the record, once; what was noted before comes first in it."""
         if not self._begun and self._retry is None:
             early = bytes(self._buffer)
             self._try(self._begin)
             if self._file is not None:
+                self._written += len(early)
                 self._buffer += early
 
     def _begin(self) -> None:
@@ -195,7 +207,8 @@ class Recorder:
             self._file = None
 
     def _flush(self) -> None:
-        assert self._file is not None
+        if self._file is None:
+            return
         view = memoryview(bytes(self._buffer))
         while view:
             view = view[self._file.write(view) or 0 :]
@@ -210,6 +223,7 @@ class Recorder:
         self._written += len(data)
         self._buffer += data
         if len(self._buffer) > BUFFER:
+            self._begin_first()
             self._try(self._flush)
 
     def _try(self, act: Callable[[], None]) -> None:
@@ -232,7 +246,7 @@ def before(path: Path) -> Path:
 
 
 def _holds_something(path: Path) -> bool:
-    """Whether a file holds more than a record's head, its breaks and the time of day."""
+    """Whether a file holds more than a record's heads, the time of day and whether a display was heard."""
     try:
         with path.open("rb") as file:
             return any(line.strip() and not _is_empty(line) for line in file)
@@ -245,7 +259,7 @@ def _is_empty(line: bytes) -> bool:
         said = json.loads(line)
     except (ValueError, RecursionError):
         return False
-    return isinstance(said, dict) and ("record" in said or "clock" in said)
+    return isinstance(said, dict) and not said.keys().isdisjoint(("record", "clock", "link"))
 
 
 class RecordLog:

@@ -183,7 +183,7 @@ def test_a_full_disk_is_a_gap_whichever_write_fails(tmp_path: Path, monkeypatch:
     for failing in range(1, 8):
         path = tmp_path / f"{failing}.record"
         recorder = Recorder(path, "made", IDENTITY)
-        recorder.link(0.0, True)
+        recorder._begin_first()
         count = 0
 
         class Full(FileIO):
@@ -286,17 +286,34 @@ def test_starts_that_fail_leave_the_last_record_alone(tmp_path: Path) -> None:
         failed.turn(0.0)
         failed.close()
         assert path.read_bytes() == kept and not old.exists()
-    # One that is heard is set aside; an empty one never takes its place.
+    # A display with a wrong pack, while the bus talks.
+    for _ in range(3):
+        failed = Recorder(path, "made", IDENTITY)
+        failed.arrived(Arrival(0.1, (Reading("a", None, 1.0),)))
+        failed.link(0.2, True)
+        failed.turn(0.5)
+        failed.close()
+        assert path.read_bytes() == kept and not old.exists()
+    # One that shows something sets it aside; an empty one never takes its place.
     second = Recorder(path, "made", IDENTITY)
     second.clock(0.0, 600.0)
     second.link(0.5, True)
+    second.showed(0.6, "first", "day", (3, 4, 5))
     second.close()
     assert old.read_bytes() == kept and b'"clock":600.0' in path.read_bytes()
     path.write_text('{"record":1,"design":"made","pack":"00"}\n\n{"t":0.0,"clock":600.0}\n')
     third = Recorder(path, "made", IDENTITY)
-    third.link(0.5, True)
+    third.showed(0.6, "first", "day", (3, 4, 5))
     third.close()
     assert old.read_bytes() == kept
+    # Without a display it begins after a while, with all that came.
+    fourth = Recorder(path, "made", IDENTITY)
+    for second_of in range(20):
+        fourth.arrived(Arrival(float(second_of), (Reading("a", None, 1.0),)))
+        fourth.turn(float(second_of))
+    assert b'"screen":"first"' in old.read_bytes()
+    fourth.close()
+    assert len(list(RecordLog(path).entries())) == 20
 
 
 def test_a_record_is_a_plain_file(tmp_path: Path) -> None:
@@ -355,6 +372,7 @@ def test_a_slow_disk_does_not_hold_up_the_loop(tmp_path: Path, monkeypatch: pyte
     real = os.fsync
     monkeypatch.setattr(os, "fsync", lambda descriptor: (time.sleep(0.4), real(descriptor)))
     recorder = Recorder(tmp_path / "x.record", "made", IDENTITY)
+    recorder._begin_first()
     began = time.monotonic()
     for second in range(5):
         recorder.arrived(Arrival(float(second), (Reading("a", None, 1.0),)))
@@ -371,6 +389,7 @@ def test_a_disk_that_fails_afterwards_is_told(tmp_path: Path, monkeypatch: pytes
     recorder = Recorder(tmp_path / "x.record", "made", IDENTITY)
     told = []
     monkeypatch.setattr(os, "fsync", refused)
+    recorder._begin_first()
     for second in range(4):
         recorder.arrived(Arrival(float(second), (Reading("a", None, 1.0),)))
         told += recorder.turn(float(second))

@@ -11,9 +11,12 @@ from hmic.check.limits import MEMORY, Limits
 from hmic.check.nearest import hexadecimal
 from hmic.check.ramps import hue
 from hmic.diagnostics import Finding, Severity
+from hmic.language.syntax import Signal
+from hmic.language.written import written
 from hmic.model.actions import GoTo
 from hmic.model.channels import Channel, FirstTrue
 from hmic.model.design import Design
+from hmic.model.expressions import walk
 from hmic.paint.operations import NO_CHANNEL, Box, ink_of
 
 CODE_OF_COLOURS = (
@@ -136,14 +139,25 @@ def _untold(design: Design, arranged: Arranged) -> Iterator[Finding]:
             if not missing:
                 continue
             listed = ", ".join(sorted(missing))
+            cause = _lighting(arranged, by_name[design.start], word, missing)
             message = (
                 f"screen '{name}' can be open on the road and does not tell of {listed}, "
                 f"which lights '{word}' on '{design.start}'"
             )
-            remedy = (
-                f"show lamp {word} there too, or add a screen that `comes up when {listed.split(', ')[0]}`"
-            )
+            remedy = f"show lamp {word} there too, or add a screen that `comes up when {cause}`"
             yield Finding("C443", Severity.WARNING, message, arranged.screens[by_name[name]].span, remedy)
+
+
+def _lighting(arranged: Arranged, number: int, word: str, missing: frozenset[str]) -> str:
+    """The condition, as the lamp has it, that lights its danger by one of the ``missing`` signals."""
+    for piece in arranged.screens[number].pieces:
+        if piece.widget.kind != "lamp" or piece.widget.word != word:
+            continue
+        for phrase in piece.widget.all("state"):
+            read = {node.name for node in walk(phrase.values[0]) if isinstance(node, Signal)}
+            if phrase.words[0] == "danger" and read & missing:
+                return written(phrase.values[0])
+    return sorted(missing)[0]
 
 
 def _dangers(arranged: Arranged, number: int) -> dict[str, frozenset[str]]:

@@ -5,16 +5,24 @@ printed (``pytest -s``) and stand beside the limits of ``hmic/check/limits.py``,
 """
 
 import re
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from good_design import THEMES, found_in, spoiled
 
+from hmic.arrange.canvas import TouchFact
 from hmic.arrange.compose import arrange
 from hmic.check.codes import CODES
+from hmic.check.limits import DEFAULTS
 from hmic.check.ramps import READY
 from hmic.check.rules import check
+from hmic.check.touch_targets import _apart
+from hmic.diagnostics import Span
+from hmic.model.design import Panel
 from hmic.model.load import load
+from hmic.paint.operations import Box
 
 DAY, NIGHT = THEMES.split("  night:")
 ROOT = Path(__file__).parents[2]
@@ -433,3 +441,16 @@ def test_every_code_has_its_meaning_and_every_finding_its_remedy(tmp_path):
 def test_there_are_enough_twins():
     assert len(TWINS) >= 60
     assert {code for code, *_ in TWINS.values()} <= set(CODES)
+
+
+@pytest.mark.parametrize(("pixels", "found"), [(-0.49, 0), (0.49, 0), (0.51, 1), (1.5, 1)])
+def test_half_a_pixel_of_rounding_is_no_gap_too_small(pixels, found):
+    """A gap of 7 px against what asks for 7 px and a part."""
+    touches = tuple(
+        TouchFact(Span("a", line, 1, line, 2), Box(left, 200, 100, 100), None)
+        for line, left in ((1, 100), (2, 207))
+    )
+    panel = Panel(800, 480, 160.0, 96.0, 700.0, 16, 115200, 1 << 20, 1 << 17)
+    wanted = replace(DEFAULTS["touch gap"], value=(7 + pixels) * panel.pitch)
+    screen = SimpleNamespace(name="a", touches=touches)
+    assert len(_apart(screen, panel, {"touch gap": wanted})) == found

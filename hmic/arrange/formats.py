@@ -7,13 +7,13 @@ unit of time shows hours and minutes (``h``) or minutes and seconds (``min``).
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import replace
 
 from hmic.diagnostics import DesignError, Span, error
 from hmic.language.syntax import Quantity
 from hmic.language.written import number as decimal
+from hmic.model.channels import nearest
 from hmic.model.design import Locale
 from hmic.model.units import convert, unit
 from hmic.paint.operations import COLON, COMMA, FULL_STOP
@@ -104,8 +104,7 @@ def _signs(text: str, locale: Locale) -> str:
 def extent(form: Format, low: float, high: float) -> Extent:
     """What a format shows between ``low`` and ``high``, given in ``value_unit``."""
     scale = 1 if form.sixties else 10**form.decimals
-    first = math.floor(low * scale + 0.5)
-    last = math.floor(high * scale + 0.5)
+    first, last = nearest(low * scale), nearest(high * scale)
     places = max(_places(first, form), _places(last, form))
     return Extent(first, last - first + 1, places, first < 0 or form.plus)
 

@@ -14,6 +14,8 @@ from hmic.records import dataclass
 
 LIVE = 3
 
+_HALF = 0.5 + 1e-7
+
 # What must never be hidden behind less; a role that is none of these says that all is well, or nothing.
 _GRAVITY = {"danger": 3, "caution": 2, "notice": 1}
 
@@ -25,7 +27,8 @@ def gravity(role: str) -> int:
 
 @dataclass(frozen=True)
 class Scaled:
-    """Step ``round((value - low) / step)``, kept within 0 and ``count - 1``; halves round up."""
+    """Step ``round((value - low) / step)``, kept within 0 and ``count - 1``; halves round up, see
+    ``nearest``."""
 
     low: float
     step: float
@@ -192,10 +195,18 @@ def _scaled(steps: Scaled, number: float) -> int:
     top = steps.count - 1
     if steps.step == 0 or top <= 0:
         return 0
-    place = (number - steps.low) / steps.step + 0.5
+    place = (number - steps.low) / steps.step
     if not place > 0:
         return 0
-    return top if place >= top else math.floor(place)
+    return top if place >= top else nearest(place)
+
+
+def nearest(number: float) -> int:
+    """The nearest whole number, of two as near the upper one. What a float cannot hold to the last bit
+    (0.05 is 0.5 steps of 0.1 on one scale, 0.49999999 on another) must not decide: what is no more than
+    1e-7 short of a half is one. That is above the error of values up to 1e8 steps from zero, and below
+    any half that a person writes."""
+    return math.floor(number + _HALF)
 
 
 def _first_true(steps: FirstTrue, lookup: Lookup) -> int:

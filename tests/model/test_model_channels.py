@@ -1,5 +1,6 @@
 """From a value to the integer on the wire."""
 
+import decimal
 import math
 
 from hypothesis import given
@@ -86,3 +87,56 @@ def test_every_value_gives_a_raw_value_of_the_channel(steps, a, b, element, cent
     assert type(result) is int and 0 <= result < LIVE + steps.count
     if isinstance(a, float) and math.isnan(a) and isinstance(steps, Scaled):
         assert result == Doubt.OUT_OF_RANGE
+
+
+# Halves, as people count them -------------------------------------------------------------------
+
+
+def half_up(number, step):
+    """The shown integer: the nearest whole number of steps, of two as near the upper one."""
+    exact = decimal.Decimal(str(number)) / decimal.Decimal(str(step))
+    return int((exact + decimal.Decimal("0.5")).to_integral_value(decimal.ROUND_FLOOR))
+
+
+@given(
+    st.integers(0, 4),
+    st.integers(-30_000, 30_000),
+    st.integers(0, 30_000),
+    st.sampled_from([10, 100, 1000]),
+    st.data(),
+)
+def test_halves_round_up_wherever_the_scale_begins(decimals, first, more, finer, data):
+    """A value written in decimals, to a half of a step and finer, on scales of decimal steps."""
+    step = 1 / 10**decimals
+    steps = Scaled(first * step, step, more + 1)
+    whole = data.draw(st.integers(first * finer, (first + more) * finer) | halves(first, more, finer))
+    number = float(decimal.Decimal(whole).scaleb(-decimals) / finer)
+    shown = raw(Channel(value(), steps), a=number) - LIVE + first
+    assert shown == min(half_up(number, f"1e-{decimals}"), first + more)
+    if number >= 0 and shown < first + more:
+        exact = decimal.Decimal(str(number)).quantize(
+            decimal.Decimal(1).scaleb(-decimals), decimal.ROUND_HALF_UP
+        )
+        assert shown == int(exact.scaleb(decimals))
+
+
+def halves(first, more, finer):
+    return st.integers(first, first + more).map(lambda step: step * finer + finer // 2)
+
+
+def test_one_half_is_shown_the_same_on_every_scale():
+    shown = {
+        low: raw(Channel(value(), Scaled(low, 0.1, 100)), a=0.05) - LIVE + round(low * 10)
+        for low in (-4.7, -0.7, -0.3, -0.1, 0.0)
+    }
+    assert set(shown.values()) == {1}
+
+
+@given(st.integers(0, 5), st.integers(-(10**6), 10**6))
+def test_the_ends_of_a_format_round_as_the_values_do(decimals, thousandths):
+    from hmic.arrange.formats import extent, parse_format
+    from hmic.diagnostics import Span
+
+    number = float(decimal.Decimal(thousandths).scaleb(-decimals - 1))
+    form = parse_format("0." + "0" * decimals if decimals else "0", Span("a", 1, 1, 1, 2))
+    assert extent(form, number, number).offset == half_up(number, f"1e-{decimals}")

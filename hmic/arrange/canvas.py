@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import field
 from typing import TypedDict, Unpack
@@ -320,6 +321,8 @@ def scale(widget: Widget, subject: Typed, canvas: Canvas) -> tuple[float, float]
     unit = subject.unit.spelling if subject.unit else ""
     if phrase is not None:
         low, high = (canvas.constant(value, unit) for value in phrase.values)
+        if low == high:
+            raise DesignError([no_scale(subject, phrase.span)])
         if not low < high:
             first, last = map(written, phrase.values)
             remedy = f"write the lower end first: from {last} to {first}"
@@ -329,6 +332,16 @@ def scale(widget: Widget, subject: Typed, canvas: Canvas) -> tuple[float, float]
         return low, high
     bounded(subject, widget.subject or phrase_value(widget), canvas)
     return subject.low, subject.high
+
+
+def no_scale(subject: Typed, span: Span) -> Finding:
+    """A344: both ends of a scale are the same."""
+    unit = subject.unit.spelling if subject.unit else ""
+    remedy = "write the lowest value that is shown, then the highest"
+    if subject.low < subject.high and math.isfinite(subject.high - subject.low):
+        ends = (f"{end:g} {unit}".rstrip() for end in (subject.low, subject.high))
+        remedy += ", such as from " + " to ".join(ends)
+    return error("A344", "both ends of the scale are the same", span, remedy)
 
 
 def phrase_value(widget: Widget) -> Expression:

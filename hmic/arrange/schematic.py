@@ -7,9 +7,10 @@ from itertools import pairwise
 
 from hmic.arrange import sizes
 from hmic.arrange.artwork import RAMP_STEPS
-from hmic.arrange.canvas import Canvas, bounded, live
+from hmic.arrange.canvas import Canvas, bounded, live, no_scale
 from hmic.diagnostics import DesignError, Span, did_you_mean, error
 from hmic.language.syntax import Expression, Joint, Phrase, Pipe, Widget
+from hmic.language.written import written
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.operations import Axis, Box, Fill, Flow, Ink, When
@@ -166,8 +167,10 @@ def _ends(value: Typed, values: Sequence[Expression], canvas: Canvas) -> tuple[f
         return value.low, value.high
     unit = value.unit.spelling if value.unit else ""
     low, high = (canvas.constant(node, unit) for node in values[1:])
+    if low == high:
+        raise DesignError([no_scale(value, values[1].span)])
     if not low < high:
-        remedy = "write the lower end first"
+        remedy = f"write the lower end first: from {written(values[2])} to {written(values[1])}"
         raise DesignError([error("A344", "the scale does not rise", values[1].span, remedy)])
     return low, high
 

@@ -128,7 +128,12 @@ def _range_of(entry: Entry, findings: list[Finding]) -> tuple[float, float] | No
             if low < high:
                 return float(low), float(high)
             message = f"the range of '{entry.key}' ends at {high:g}, which is not above its start {low:g}"
-            findings.append(error("M254", message, node.span, f"write `range: [{high:g}, {low:g}]`"))
+            remedy = f"write `range: [{high:g}, {low:g}]`"
+            if low == high:
+                message = f"the range of '{entry.key}' begins and ends at {low:g}"
+                such = f"[{min(0, low):g}, {max(0, low):g}]" if low else "[0, 100]"
+                remedy = f"write the lowest and the highest that can be true, such as `range: {such}`"
+            findings.append(error("M254", message, node.span, remedy))
     return None
 
 

@@ -18,7 +18,7 @@ from hmic.cli.compiling import Compiled, Failed, compile_to_look
 from hmic.cli.show import numbered, show
 from hmic.cli.writing import write_result
 from hmic.diagnostics import DesignError, Severity, did_you_mean, error, sorted_findings
-from hmic.model.channels import Channel, Scaled, raw_value
+from hmic.model.channels import Channel, FirstTrue, Scaled, raw_value
 from hmic.model.expressions import Doubt, Value
 from hmic.model.samples import doubtful_values, lookup, sample_values, set_value
 from hmic.model.touch import IDLE, TOUCH_WORDS
@@ -40,7 +40,7 @@ examples:
 a signal can also be set to: unseen, stale, out (of range); the time by clock.time=10:24
 """
 
-# How the contact sheet shows a screen beside its samples: every flag on, then each doubt.
+# How the contact sheet shows a screen beside its samples: with faults, then in each doubt.
 DOUBTS = (("stale", Doubt.STALE), ("never seen", Doubt.UNSEEN), ("out of range", Doubt.OUT_OF_RANGE))
 SHEET_SCALE = 3
 
@@ -205,11 +205,37 @@ def write_picture(path: Path, picture: Image) -> None:
     write_result(path, data.getvalue())
 
 
+def fault_values(compiled: Compiled, values: dict[str, Value]) -> dict[str, Value]:
+    """The values with every flag on, and a number at an end of its range where that lights what has a
+    state and none yet."""
+    signals = compiled.design.signals
+    flags = [name for name, each in signals.items() if each.kind == "flag" and each.count is None]
+    faulty: dict[str, Value] = values | dict.fromkeys(flags, True)
+    for channel in compiled.arranged.channels:
+        steps = channel.steps
+        if not isinstance(steps, FirstTrue):
+            continue
+        find = lookup(compiled.design, faulty)
+        if any(condition.evaluate(find) is True for condition in steps.conditions):
+            continue
+        read = sorted({name for condition in steps.conditions for name in condition.signals} & values.keys())
+        numbers = [signals[name] for name in read if name in signals and signals[name].kind == "number"]
+        ends = [(of.name, end) for of in numbers if of.count is None for end in (of.high, of.low)]
+        for name, end in ends:
+            tried = faulty | {name: end}
+            if any(
+                condition.evaluate(lookup(compiled.design, tried)) is True for condition in steps.conditions
+            ):
+                faulty = tried
+                break
+    return faulty
+
+
 def contact_sheet(
     compiled: Compiled, paint: Brush, screens: list[int], themes: list[int], values: dict[str, Value]
 ) -> Image:
-    """Every screen as a row: a column for each theme with samples, then in the first theme every flag
-    on and the doubtful states, each at a third of its size."""
+    """Every screen as a row: a column for each theme with samples, then in the first theme faults
+    and the doubtful states, each at a third of its size."""
     from PIL import Image, ImageDraw, ImageFont
 
     from hmic.cli.marking import lettering
@@ -218,12 +244,7 @@ def contact_sheet(
     columns: list[tuple[str, int, tuple[int, ...]]] = []
     live = raw_values(compiled, values)
     columns.extend((drawing.themes[theme].name, theme, live) for theme in themes)
-    flags = {
-        name: True
-        for name, definition in compiled.design.signals.items()
-        if definition.kind == "flag" and definition.count is None
-    }
-    columns.append(("faults", themes[0], raw_values(compiled, values | flags)))
+    columns.append(("faults", themes[0], raw_values(compiled, fault_values(compiled, values))))
     for title, doubt in DOUBTS:
         columns.append((title, themes[0], raw_values(compiled, doubtful_values(compiled.design, doubt))))
     width, height = drawing.width // SHEET_SCALE, drawing.height // SHEET_SCALE

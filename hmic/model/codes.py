@@ -77,6 +77,7 @@ CODES: dict[str, str] = {
     "M284": "a value asked for by OBD that cannot be",
     "M285": "a checksum of more than a byte",
     "M286": "an output whose message cannot be sent as it stands",
+    "M287": "a formula that goes beyond the range declared for it",
     "M290": "a sample value that is no assignment",
     "M291": "a sample time that is no time of day",
     "M292": "a sample value for an unknown signal",

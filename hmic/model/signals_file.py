@@ -14,6 +14,7 @@ from hmic.model.builtin import BUILTIN
 from hmic.model.design import CanSource, MessageCheck, ObdSource, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
 from hmic.model.expressions import Declared, Scope, Typed, as_unit, typed, walk
+from hmic.model.formula_range import beyond_range
 from hmic.model.requests_file import read_messages, read_outputs
 from hmic.model.terms import Memory
 from hmic.model.touch import PAGE_PREFIX, TOUCH_PREFIX
@@ -305,7 +306,7 @@ def _derive_one(
         result.broken.add(entry.key)
         return
     mine: list[Finding] = []
-    definition = _derived(entry, value, expression.span, mine)
+    definition = _derived(entry, value, expression, mine)
     findings.extend([*reach.warnings, *mine])
     if definition is None:
         result.broken.add(entry.key)
@@ -314,8 +315,10 @@ def _derive_one(
         result.memories = memories
 
 
-def _derived(entry: Entry, value: Typed, span: Span, findings: list[Finding]) -> SignalDefinition | None:
-    node = entry.value
+def _derived(
+    entry: Entry, value: Typed, formula: syntax.Expression, findings: list[Finding]
+) -> SignalDefinition | None:
+    node, span = entry.value, formula.span
     for key in ("from", "stale", "no data", "count", "words"):
         place = (node.entries or {}).get(key)
         if place is not None:
@@ -345,6 +348,8 @@ def _derived(entry: Entry, value: Typed, span: Span, findings: list[Finding]) ->
     if any(finding.severity.value == "error" for finding in findings):
         return None
     if bounds is not None and value.kind == "number":
+        beyond = beyond_range(entry.key, formula, value, bounds, (node.entries or {})["range"].span)
+        findings.extend([beyond] if beyond is not None else [])
         check = values.number_check(*bounds)
         value = replace(
             value,

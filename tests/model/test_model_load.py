@@ -36,7 +36,7 @@ dbc: van.dbc
     "signals.yaml": """signals:
   pack.voltage: {unit: V, range: [200, 400], from: Pack.Voltage, stale: 500 ms}
   pack.current: {unit: A, range: [-300, 300], from: Pack.Current, stale: 500 ms}
-  pack.power: {unit: kW, is: "pack.voltage * pack.current", range: [-60, 100]}
+  pack.power: {unit: kW, is: "pack.voltage * pack.current", range: [-100, 100]}
   pack.cells: {unit: mV, range: [2000, 4500], count: 2, from: "Cells.Cell{n}", stale: 2 s}
   pack.low: {is: "min(pack.cells)"}
   road.gear: {words: {0: P, 1: D}, from: Pack.Gear, stale: 1 s}
@@ -430,3 +430,24 @@ def test_reading_ahead_tells_nothing(folder, bad):
         (folder / "signals.yaml").write_text("signals: [", encoding="utf-8")
     ahead = read_ahead(folder / "none" if bad == "no folder" else folder)()
     assert len(ahead.layouts) == {"no folder": 0, "not UTF-8": 1, "no YAML": 2}[bad]
+
+
+@pytest.mark.parametrize(
+    ("formula", "declared", "told"),
+    [
+        ("pack.voltage * pack.current in kW", "[-40, 80]", "[-120, 120]"),
+        ("pack.voltage * pack.current in kW", "[-120, 70]", "[-120, 120]"),
+        ("pack.voltage * pack.current in kW", "[-90, 120]", None),
+        ("pack.voltage * pack.current in kW", "[-500, 500]", None),
+        # By how much a quotient or a rate could go is no fault of the one who knows better.
+        ("pack.voltage * pack.current / max(pack.current / 100 A, 0.01) in kW", "[-120, 120]", None),
+        ("rate(pack.voltage * pack.current, 10 s) * 1 s in kW", "[-5, 5]", None),
+    ],
+)
+def test_a_formula_far_beyond_its_range_is_noted(folder, formula, declared, told):
+    old = '{unit: kW, is: "pack.voltage * pack.current", range: [-100, 100]}'
+    change(folder, "signals.yaml", old, f'{{unit: kW, is: "{formula}", range: {declared}}}')
+    _, findings = load(folder)
+    assert {item.severity.value for item in findings} <= {"note"}, findings
+    remedies = [item.remedy for item in findings if item.code == "M287"]
+    assert remedies == ([f"write `range: {told}`, or narrow the ranges of what it reads"] if told else [])

@@ -233,6 +233,7 @@ class Pipe:
         elif said > max(at, self._latest) + AHEAD:
             self._complain(f"its time 't' is more than {AHEAD / 3600:g} h ahead of the run's", line)
         else:
+            said = max(0.0, said)
             self._latest = max(self._latest, said)
             heappush(self._waiting, (said, self.frames, readings))
 

@@ -30,8 +30,8 @@ class Clock:
 
 
 class Times:
-    """The times of a record, which never run backwards. One that leaps ahead by more than a day counts
-    when the next line says so too: a single damaged one must not hold up all that follows."""
+    """The times of a record, which rise but for what came late. One that leaps ahead by more than a day
+    counts when the next line says so too: a single damaged one must not hold up all that follows."""
 
     def __init__(self) -> None:
         self._last = 0.0
@@ -47,7 +47,7 @@ class Times:
             raise SpoiltLine
         self._leapt = None
         self._last = max(self._last, at)
-        return self._last
+        return at
 
 
 def number(said: Any) -> float:

@@ -173,6 +173,8 @@ class Recorder:
             for part in (self._path, before(self._path)):
                 if _holds_something(part):
                     part.replace(part.with_name(part.name + ".old"))
+                else:
+                    part.unlink(missing_ok=True)
         # Unbuffered: after a failure nothing may be left that Python writes later.
         self._file = FileIO(self._path, "a" if self._begun and self._retry is not None else "w")
         self._begun = True
@@ -286,7 +288,7 @@ class RecordLog:
                 yield entry
 
     def entries(self) -> Iterator[Entry]:
-        """Everything, in order of time."""
+        """Everything, in the order in which it came."""
         showing: Showing | None = None
         up, pack = True, ""
         times = Times()

@@ -6,6 +6,7 @@ import json
 import os
 import re
 import time
+from dataclasses import replace
 from io import FileIO
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from hmic.cli.main import main
 from hmic.diagnostics import DesignError
 from hmic.model.channels import LIVE, Channel, Kept, RingHead, Scaled
 from hmic.model.expressions import Doubt
+from hmic.model.terms import Memory
 from hmic.runtime import recording
 from hmic.runtime.binding import BoundDesign, BoundScreen
 from hmic.runtime.clock import VehicleTime
@@ -301,11 +303,12 @@ def test_starts_that_fail_leave_the_last_record_alone(tmp_path: Path) -> None:
     second.showed(0.6, "first", "day", (3, 4, 5))
     second.close()
     assert old.read_bytes() == kept and b'"clock":600.0' in path.read_bytes()
+    before(path).write_text('{"record":1,"design":"made","pack":"00"}\n{"t":9000.0,"clock":600.0}\n')
     path.write_text('{"record":1,"design":"made","pack":"00"}\n\n{"t":0.0,"clock":600.0}\n')
     third = Recorder(path, "made", IDENTITY)
     third.showed(0.6, "first", "day", (3, 4, 5))
     third.close()
-    assert old.read_bytes() == kept
+    assert old.read_bytes() == kept and not before(path).exists()
     # Without a display it begins after a while, with all that came.
     fourth = Recorder(path, "made", IDENTITY)
     for second_of in range(20):
@@ -395,3 +398,46 @@ def test_a_disk_that_fails_afterwards_is_told(tmp_path: Path, monkeypatch: pytes
         told += recorder.turn(float(second))
         recorder._disk.wait()
     assert [finding.code for finding in told] == ["R751"]
+
+
+def test_what_came_late_is_as_old_in_the_record_as_it_was(tmp_path: Path) -> None:
+    path = tmp_path / "late.record"
+    run = Run(path)
+    run.say(fault=False)
+    run.to(0.5)
+    run.runtime.feed(Arrival(0.1, (Reading("a", None, 40.0),)), run.now)
+    run.to(0.7)
+    assert run.far.raw[1] == LIVE + 40
+    run.to(0.95)
+    # It was said of 0.1 s, and lives for 0.7 s.
+    assert run.far.raw[1] == Doubt.STALE
+    run.recorder.close()
+    assert [replayed(path, at).raw[1] for at in (0.7, 0.95)] == [LIVE + 40, Doubt.STALE]
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.lists(st.tuples(st.floats(0.05, 1.5), st.integers(0, 100)), min_size=3, max_size=12))
+def test_a_held_peak_is_traced_as_it_was_shown(
+    tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[float, int]]
+) -> None:
+    peaks = [
+        Channel(value_of("r"), Scaled(-100.0, 1.0, 201), peak=2.0),
+        Channel(A, Scaled(0, 1, 101), peak=1.0),
+    ]
+    signals = [*SIGNALS, signal("r", derived=value_of("rate(a)"), low=-100.0, high=100.0)]
+    made = bound(signals, peaks, [BoundScreen("first", (0, 1))])
+    memory = Memory("rate(a)", "rate", A, seconds=0.4)
+    made = replace(made, design=replace(made.design, memories={"rate(a)": memory}))
+    path = tmp_path_factory.mktemp("p") / "x.record"
+    run = Run(path)
+    run.runtime = Runtime(made, 3, VehicleTime(), witness=run.recorder)
+    at, shown = 0.0, []
+    for wait, value in steps:
+        at += wait
+        run.to(at)
+        run.say(a=float(value))
+        run.to(at + 0.2)
+        shown.append((run.runtime.table.now, run.runtime.vehicle.raw()))
+    run.recorder.close()
+    for moment_of, raw in shown:
+        assert moment(made, RecordLog(path).entries(), Decoder({}), moment_of).raw == raw

@@ -142,6 +142,21 @@ def condition(name):
     return Typed("flag", None, None, 0.0, 0.0, (), frozenset({name}), read(name, None, flag_check))
 
 
+def test_words_take_the_colour_of_the_gravest_state(tmp_path):
+    widget = f"words heat.mode, text 30 arcmin, {LOW}, {FAULT}"
+    design, arranged, own, _ = shown(tmp_path, widget)
+    roles = design.themes[0].roles
+    for charge, fault, role in ((50.0, False, "ink"), (10.0, False, "caution"), (10.0, True, "danger")):
+        told = []
+        for item in own:
+            ink = ink_of(item)
+            if ink is not None and ink.tint < len(arranged.channels):
+                values = {"pack.charge": charge, "pack.fault": fault}
+                step = raw_value(arranged.channels[ink.tint], values.__getitem__) - LIVE
+                told.append(arranged.drawing.themes[0].colours[ink.first + step])
+        assert told and set(told) == {roles[role]}
+
+
 # Limits that make no difference ----------------------------------------------------------------
 
 

@@ -10,13 +10,14 @@ from hmic.arrange.formats import Format, extent, localised, parse_format, render
 from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.language.syntax import Expression, Phrase, Widget
 from hmic.language.written import written
-from hmic.model.channels import Bands, Channel, Scaled, gravity
+from hmic.model.channels import Bands, Channel, FirstTrue, Scaled, gravity
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
 from hmic.paint.operations import COMMA, Box, Figures, Ink, When
 from hmic.records import dataclass
 
 UNIT_ARCMIN = (14, 24)
+URGENCY = {"danger": 0, "caution": 1}
 # (above or below, limit in the value's unit, role)
 Limit = tuple[str, float, str]
 # One step for every value: a channel that only tells whether the value is known.
@@ -237,6 +238,36 @@ def colouring(widget: Widget, value: Typed, base: str, canvas: Canvas, urgency: 
         order.append(palette.index(key))
     steps = Bands(tuple(cuts), tuple(order), len(palette))
     return canvas.artwork.entries(palette, canvas.channel(Channel(value, steps, urgency=urgency)))
+
+
+def states_of(widget: Widget, canvas: Canvas) -> tuple[int, list[str]]:
+    """The channel of the widget's ``while`` phrases, step 0 where none holds, and the role of each."""
+    phrases = widget.all("state")
+    roles = [canvas.role(phrase) for phrase in phrases]
+    conditions = tuple(canvas.flag(phrase.values[0]) for phrase in phrases)
+    urgency = min(URGENCY.get(role, 2) for role in roles)
+    steps = FirstTrue(conditions, tuple(map(gravity, roles)))
+    return canvas.channel(Channel(None, steps, urgency=urgency)), roles
+
+
+def text_ink(widget: Widget, canvas: Canvas) -> Ink:
+    """The ink of words: their colour, or that of the gravest state that holds. Raises ``DesignError``
+    A302 for a flashing one."""
+    base = canvas.role(widget.one("colour"), "ink")
+    for phrase in widget.all("state"):
+        if "flashing" in phrase.words:
+            remedy = f"write {written_phrase(phrase)}, or add a lamp: a lamp can flash"
+            raise DesignError([error("A302", f"{widget.kind} do not flash", phrase.span, remedy)])
+    if not widget.all("state"):
+        return canvas.artwork.ink(base)
+    channel, roles = states_of(widget, canvas)
+    return canvas.artwork.inks([base, *roles], channel)
+
+
+def written_phrase(phrase: Phrase) -> str:
+    """A ``while`` phrase as it would be without flashing."""
+    role = next(word for word in phrase.words if word != "flashing")
+    return f"{role} while {written(phrase.values[0])}"
 
 
 def number_ink(widget: Widget, canvas: Canvas) -> Ink:

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, live
+from hmic.arrange.widgets.common import states_of
 from hmic.arrange.widgets.symbol import caption_below, pictogram, pictogram_place
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
-from hmic.model.channels import Channel, FirstTrue, gravity
 from hmic.paint.operations import Box, Stencil, When
 
 SUBJECT = "pictogram"
 PHRASES = frozenset({"state", "means", "otherwise", "sized", "called", "within"})
-URGENCY = {"danger": 0, "caution": 1}
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
@@ -22,12 +21,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         raise DesignError([error("A323", "the lamp has no state", widget.head, remedy)])
     standing = pictogram_place(widget, box, canvas)
     number, place = pictogram(widget, standing, canvas)
-    roles = [canvas.role(phrase) for phrase in states]
-    conditions = tuple(canvas.flag(phrase.values[0]) for phrase in states)
-    urgency = min(URGENCY.get(role, 2) for role in roles)
-    channel = canvas.channel(
-        Channel(None, FirstTrue(conditions, tuple(map(gravity, roles))), urgency=urgency)
-    )
+    channel, roles = states_of(widget, canvas)
     unlit = canvas.role(widget.one("otherwise"), "line")
     steady = [
         unlit if "flashing" in phrase.words else role for phrase, role in zip(states, roles, strict=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, alignment, live
 from hmic.arrange.letters import text_line
-from hmic.arrange.widgets.common import below_caption, caption, captioned
+from hmic.arrange.widgets.common import below_caption, caption, captioned, text_ink
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Listed
@@ -34,7 +34,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     canvas.fit(face.measure(longest), place.width, what, widget.head, letters=letters, why=why)
     canvas.fit(letters, place.height, "the word", widget.head, height=True, letters=letters)
     channel = canvas.channel(Channel(typed, Listed(typed.words)))
-    ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "ink"))
+    ink = text_ink(widget, canvas)
     top = place.top + (place.height - face.capital_height) // 2
     for step, word in enumerate(typed.words):
         said = canvas.said(word)
@@ -51,5 +51,5 @@ def _free_text(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     face = canvas.face("text", canvas.capital_height(widget))
     letters = face.capital_height
     canvas.fit(face.line_height, place.height, "the text", widget.head, height=True, letters=letters)
-    ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "ink"))
+    ink = text_ink(widget, canvas)
     text_line(typed, None, face, place, ink, widget, canvas)

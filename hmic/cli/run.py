@@ -136,11 +136,7 @@ def run(arguments: argparse.Namespace) -> int:
         line = open_port(arguments.port, baud)
         return HalfDuplexHost(line, baud) if design.panel.half_duplex else line
 
-    if threading.current_thread() is threading.main_thread():
-        for number in (signal.SIGTERM, signal.SIGHUP):
-            # One that was told to outlive its terminal (nohup) does.
-            if signal.getsignal(number) is not signal.SIG_IGN:
-                signal.signal(number, _leave)
+    _listen_to_signals()
     summary = run_loop(
         runtime,
         opened,
@@ -158,6 +154,15 @@ def run(arguments: argparse.Namespace) -> int:
         if not summary.answered or any(finding.severity.value == "error" for finding in summary.findings)
         else 0
     )
+
+
+def _listen_to_signals() -> None:
+    if threading.current_thread() is not threading.main_thread():
+        return
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        # One that was told to outlive its terminal (nohup) does.
+        if signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, _leave)
 
 
 def _leave(number: int, frame: object) -> None:

@@ -13,6 +13,7 @@ from hmic.check import (
     doubt_look,
     limits,
     pictogram_size,
+    scales,
     telltales,
     text_amount,
     text_height,
@@ -36,6 +37,7 @@ SAID = (
     touch_targets,
     touches,
     truth,
+    scales,
     budget,
 )
 BY_SCREEN = (contrast, doubt_look)

@@ -1,27 +1,28 @@
-"""Whether what is shown is so: decimals, scales, undefined values, age, and safety told."""
+"""Whether what is shown is so: decimals, undefined values, age, and safety told."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.limits import Limit, Limits
-from hmic.diagnostics import DesignError, Finding, Severity, Span
-from hmic.language.syntax import Call, Convert, Expression, Operation, Pipe, Signal
+from hmic.check.scales import scaled_channels
+from hmic.diagnostics import DesignError, Finding, Severity
+from hmic.language.syntax import Call, Convert, Expression, Operation, Signal
 from hmic.language.written import written
 from hmic.model.channels import Channel, FirstTrue, Scaled, signals_of
 from hmic.model.design import Design, SignalDefinition, scope, sources_of
 from hmic.model.expressions import typed, walk
 from hmic.model.units import Unit, unit
-from hmic.paint.operations import NO_CHANNEL, Figures, Flow, Trace, channels_of, ink_of
+from hmic.paint.operations import NO_CHANNEL, Figures, ink_of
 from hmic.paint.operations import Operation as Shown
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
-    """C450 decimals beyond the source, C451 a scale that hides values, C453 a derived value that can
-    be undefined, C456 speed or high voltage too long on show, C457 safety from one source."""
+    """C450 decimals beyond the source, C453 a derived value that can be undefined, C456 speed or high
+    voltage too long on show, C457 safety from one source."""
     findings: list[Finding] = []
     for number, screen in enumerate(arranged.screens):
         operations = arranged.drawing.screens[number].operations
@@ -29,14 +30,11 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             own = operations[piece.first : piece.last]
             figures = [arranged.channels[item.channel] for item in own if isinstance(item, Figures)]
             findings.extend(_decimals(piece, figures, screen, design))
-            findings.extend(_clipped(piece, own, design, arranged, screen))
-            findings.extend(_clipped_traces(piece, own, arranged, number))
             findings.extend(_aged(piece, own, screen, arranged, design, limits))
             if piece.widget.kind == "lamp":
                 ink = ink_of(operations[piece.first])
                 if ink is not None and ink.tint != NO_CHANNEL:
                     findings.extend(_safe(piece, arranged.channels[ink.tint], screen, design, limits))
-        findings.extend(_clipped_pipes(design, arranged, number))
     for definition in design.signals.values():
         findings.extend(_undefined(definition, design))
     return findings
@@ -80,161 +78,6 @@ def _decimals(
             return
 
 
-def _clipped(
-    piece: PieceFact, own: tuple[Shown, ...], design: Design, arranged: Arranged, screen: ArrangedScreen
-) -> Iterator[Finding]:
-    """A figure beside the scale tells the value that the scale cannot."""
-    if any(isinstance(item, Figures) for item in own):
-        return
-    for channel in _scaled_channels(own, arranged):
-        ends = _hidden(channel)
-        if ends is None:
-            continue
-        remedy = 'widen the scale, or add the figure: as "0"'
-        if piece.widget.kind == "cells":
-            if _in_figures(channel, design, arranged, screen):
-                continue
-            remedy = "widen the scale, or add readings of the lowest and the highest to the screen"
-        yield _clipped_finding(f"this {piece.widget.kind}", channel, ends, screen, piece.widget.head, remedy)
-        return
-
-
-LEAST_OF_COLOUR = 0.5
-"""The share of what a value can be that the colour of a pipe tells apart (common practice, no source)."""
-
-
-def _clipped_pipes(design: Design, arranged: Arranged, number: int) -> Iterator[Finding]:
-    """Pipes coloured or moved by a value beyond the ends of their scale, of which no figure tells."""
-    screen = arranged.screens[number]
-    within = {at for piece in screen.pieces for at in range(piece.first, piece.last)}
-    operations = arranged.drawing.screens[number].operations
-    rest = tuple(item for at, item in enumerate(operations) if at not in within)
-    for channel in _scaled_channels(rest, arranged):
-        ends = _hidden(channel)
-        if ends is None or _in_figures(channel, design, arranged, screen):
-            continue
-        assert channel.value is not None
-        # A colour is no measure: it must tell apart most of what can be.
-        if ends[1] - ends[0] >= LEAST_OF_COLOUR * (channel.value.high - channel.value.low):
-            continue
-        span = _pipe_span(channel, design, screen)
-        remedy = "widen the scale, or add a reading of it to the screen"
-        yield _clipped_finding("the scale of this pipe", channel, ends, screen, span, remedy)
-
-
-def _pipe_span(channel: Channel, design: Design, screen: ArrangedScreen) -> Span:
-    """The pipe phrase that names the channel's value, or the screen for one within a part."""
-    assert channel.value is not None
-    for area in design.screens[screen.name].areas:
-        for pipe in area.body:
-            for phrase in pipe.phrases if isinstance(pipe, Pipe) else ():
-                for value in phrase.values[:1]:
-                    names = {node.name for node in walk(value) if isinstance(node, Signal)}
-                    if names and names == channel.value.signals:
-                        return phrase.span
-    return screen.span
-
-
-def _scaled_channels(own: Iterable[Shown], arranged: Arranged) -> Iterator[Channel]:
-    """The channels with a scale whose place, length or colour some operations show, each once. Traces
-    are told apart, flows hold the whole range; a difference from the mean has no ends of its own."""
-    numbers = dict.fromkeys(
-        channel
-        for item in own
-        if not isinstance(item, Trace | Figures | Flow)
-        for channel in channels_of(item)
-    )
-    for number in numbers:
-        channel = arranged.channels[number]
-        steps = channel.steps
-        if (
-            channel.value is not None
-            and isinstance(steps, Scaled)
-            and steps.count > 1
-            and not channel.centred
-        ):
-            yield channel
-
-
-def _hidden(channel: Channel) -> tuple[float, float] | None:
-    """Both ends of a scale beyond which its value can go, None where it holds all."""
-    steps, value = channel.steps, channel.value
-    assert value is not None and isinstance(steps, Scaled)
-    low, high = sorted((steps.low, steps.low + steps.step * (steps.count - 1)))
-    slack = abs(steps.step) * 1.5
-    if value.low >= low - slack and value.high <= high + slack:
-        return None
-    return low, high
-
-
-def _in_figures(channel: Channel, design: Design, arranged: Arranged, screen: ArrangedScreen) -> bool:
-    """Whether figures on the screen are worked out from the same signals."""
-    number = arranged.screens.index(screen)
-    shown = [item for item in arranged.drawing.screens[number].operations if isinstance(item, Figures)]
-    names = sources_of(signals_of(channel), design)
-    return any(names <= sources_of(signals_of(arranged.channels[item.channel]), design) for item in shown)
-
-
-def _clipped_finding(
-    what: str, channel: Channel, ends: tuple[float, float], screen: ArrangedScreen, span: Span, remedy: str
-) -> Finding:
-    value, (low, high) = channel.value, ends
-    assert value is not None
-    spelt = value.unit.spelling if value.unit else ""
-    message = (
-        f"on screen '{screen.name}' {what} ends at {low:g} and {high:g} {spelt}, "
-        f"the value goes from {value.low:g} to {value.high:g}"
-    )
-    worst, limit = (value.low, low) if low - value.low > value.high - high else (value.high, high)
-    return Finding("C451", Severity.WARNING, message, span, remedy, worst, limit, spelt or None)
-
-
-LEAST_OF_RANGE = 0.25
-"""The share of what a value can be that a trace shows even beside a figure (common practice, no
-source)."""
-
-
-def _clipped_traces(
-    piece: PieceFact, own: tuple[Shown, ...], arranged: Arranged, number: int
-) -> Iterator[Finding]:
-    """Traces that stop at the edge of their scale; a figure on the screen tells what such a one cannot,
-    unless its scale is but a sliver."""
-    screen = arranged.screens[number]
-    traces = [item for item in own if isinstance(item, Trace)]
-    for child, item in zip(piece.widget.children, traces, strict=False):
-        channel = arranged.channels[item.first]
-        if channel.value is None or not isinstance(channel.steps, Scaled) or child.subject is None:
-            continue
-        steps, value = channel.steps, channel.value
-        low, high = steps.low, steps.low + steps.step * (steps.count - 1)
-        slack = steps.step * 1.5
-        if value.low >= low - slack and value.high <= high + slack:
-            continue
-        told = _told(child.subject, arranged, number)
-        if told and high - low >= LEAST_OF_RANGE * (value.high - value.low):
-            continue
-        spelt = value.unit.spelling if value.unit else ""
-        message = (
-            f"on screen '{screen.name}' this trace ends at {low:g} and {high:g} {spelt}, "
-            f"{written(child.subject)} goes from {value.low:g} to {value.high:g}"
-        )
-        remedy = f"widen the scale, such as from {value.low:g} {spelt} to {value.high:g} {spelt}"
-        remedy += "" if told else ", or add a reading of it to the screen"
-        worst, limit = (value.low, low) if low - value.low > value.high - high else (value.high, high)
-        yield Finding("C451", Severity.WARNING, message, child.head, remedy, worst, limit, spelt or None)
-
-
-def _told(subject: Expression, arranged: Arranged, number: int) -> bool:
-    """Whether a figure of the value stands on the screen."""
-    operations = arranged.drawing.screens[number].operations
-    return any(
-        piece.widget.subject is not None
-        and written(piece.widget.subject) == written(subject)
-        and any(isinstance(item, Figures) for item in operations[piece.first : piece.last])
-        for piece in arranged.screens[number].pieces
-    )
-
-
 def _undefined(definition: SignalDefinition, design: Design) -> Iterator[Finding]:
     for node in walk(definition.formula) if definition.formula is not None else ():
         if not isinstance(node, Operation) or node.operator != "/":
@@ -272,7 +115,7 @@ def _aged(
 ) -> Iterator[Finding]:
     figures = [arranged.channels[item.channel] for item in own if isinstance(item, Figures)]
     told: set[str] = set()
-    for channel in [*figures, *_scaled_channels(own, arranged)]:
+    for channel in [*figures, *scaled_channels(own, arranged)]:
         assert channel.value is not None
         kind = _guarded_kind(channel.value.kind, channel.value.unit, channel.value.high, limits)
         names = signals_of(channel)

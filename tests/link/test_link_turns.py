@@ -8,6 +8,7 @@ from random import Random
 import pytest
 
 from hmic.link.half_duplex import SHARE, HalfDuplexDisplay, HalfDuplexHost
+from hmic.pack.records import identity
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import (
     Activated,
@@ -20,7 +21,6 @@ from hmic.wire.events import (
     Touched,
     Transferred,
     Values,
-    identity_of,
 )
 from hmic.wire.host_session import HostSession
 from tests.wire.bad_line import MemoryStore
@@ -108,7 +108,7 @@ class Pair:
         self.raw = [0] * 12
 
     def facts(self) -> DisplayFacts:
-        known = None if self.store.active is None else identity_of(self.store.active)
+        known = None if self.store.active is None else identity(self.store.active)
         return DisplayFacts(9, 1024, 600, 16, known, 1 << 21, 512, 1, fastest=self.fastest[1])
 
     def run(self, seconds: float) -> None:

@@ -22,8 +22,18 @@ SUFFIXES = (".dbc", ".kcd", ".arxml", ".sym")
 """The kinds of message descriptions that can be read."""
 
 NO_VALUE_LABELS = frozenset(
-    ("sna", "na", "n/a", "not available", "signal not available", "no data", "no value", "invalid")
-    + ("unknown", "reserved")
+    (
+        "sna",
+        "na",
+        "n/a",
+        "not available",
+        "signal not available",
+        "no data",
+        "no value",
+        "invalid",
+        "unknown",
+        "reserved",
+    )
 )
 """Labels of a value table, in small letters, that mean "no value" (common practice, no source): no state
 that needs a word, and shown as not seen."""

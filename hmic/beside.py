@@ -17,7 +17,7 @@ def beside(work: Callable[[], Result]) -> Callable[[], Result]:
     The result must pickle; what the work changes elsewhere stays in the child. Without a second core,
     or with threads, whose locks a child would inherit shut, the work is done when it is asked for.
     """
-    if not hasattr(os, "fork") or (os.cpu_count() or 1) < 2 or active_count() > 1:
+    if not hasattr(os, "fork") or (os.cpu_count() or 1) < 2 or _threads() > 1:
         return work
     try:
         reading, writing = os.pipe()
@@ -29,6 +29,14 @@ def beside(work: Callable[[], Result]) -> Callable[[], Result]:
         _answer(work, writing)
     os.close(writing)
     return lambda: _result(work, child, reading)
+
+
+def _threads() -> int:
+    """The threads of this process, those of libraries too where the system tells."""
+    try:
+        return len(os.listdir("/proc/self/task"))  # noqa: PTH208
+    except OSError:
+        return active_count()
 
 
 def _answer(work: Callable[[], Result], writing: int) -> None:

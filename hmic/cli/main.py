@@ -51,7 +51,11 @@ def program() -> int:
     """``main`` as a process of its own, which need not look often for what to free: a design is many
     small objects that all stay to the end, and then all go."""
     gc.set_threshold(50_000, 20, 20)
-    code = main()
+    try:
+        code = main()
+    except KeyboardInterrupt:
+        # A second one, while the first was being answered.
+        code = 130
     gc.freeze()
     return code
 

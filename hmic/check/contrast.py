@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Sequence
 
 from hmic.arrange.canvas import PieceFact
-from hmic.arrange.compose import Arranged, ArrangedScreen
+from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, contrast
 from hmic.check.light import PHRASES, Light, lights
 from hmic.check.limits import Limits
@@ -47,7 +47,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     remedies: dict[tuple[object, ...], str] = {}
     for painted in screens:
         worst: dict[tuple[str, int], Measure] = {}
-        for measure in measures(design, painted.screen, limits, painted):
+        for measure in measures(design, limits, painted):
             limit = limits[measure.limit].value
             if measure.ratio >= limit:
                 continue
@@ -68,7 +68,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     return findings
 
 
-def measures(design: Design, facts: ArrangedScreen, limits: Limits, painted: Painted) -> list[Measure]:
+def measures(design: Design, limits: Limits, painted: Painted) -> list[Measure]:
     """Every ratio on a screen that a limit holds: the worst of an operation's states for each theme
     and condition."""
     by_theme = lights(design, limits)
@@ -91,7 +91,9 @@ def measures(design: Design, facts: ArrangedScreen, limits: Limits, painted: Pai
                     continue
                 ratio = _ratio(painted, index, number, light, pair)
                 known[key].append(
-                    Measure(held[0], facts.name, piece, index, pair, light, ink, under, ratio, held[1])
+                    Measure(
+                        held[0], painted.screen.name, piece, index, pair, light, ink, under, ratio, held[1]
+                    )
                 )
         found.extend(_worst(known[key]))
     return found

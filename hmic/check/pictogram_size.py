@@ -6,6 +6,7 @@ import math
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
+from hmic.arrange.fitting import millimetres
 from hmic.arrange.widgets.symbol import DEFAULT_MM
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
@@ -51,13 +52,9 @@ def _remedy(piece: PieceFact, side: int, arcmin: float, panel: Panel) -> str:
     """What has to be larger: the size that is asked for, or the place that holds it down."""
     needed = math.ceil(panel.pixels_from_arcmin(arcmin))
     if piece.widget.one("sized") is not None or side >= round(panel.pixels_from_mm(DEFAULT_MM)):
-        return f"write sized {_millimetres(needed, panel)}"
+        return f"write sized {millimetres(needed, panel)}"
     if side >= piece.box.width:
-        place = _millimetres(needed, panel)
+        place = millimetres(needed, panel)
         return f"give it a place at least {place} wide: a wider column, or fewer pieces side by side"
-    place = _millimetres(piece.box.height + needed - side, panel)
+    place = millimetres(piece.box.height + needed - side, panel)
     return f"give it a place at least {place} high: a higher row, or fewer pieces below each other"
-
-
-def _millimetres(pixels: int, panel: Panel) -> str:
-    return f"{math.ceil(pixels * panel.pitch * 10 - 1e-6) / 10:g} mm"

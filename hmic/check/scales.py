@@ -129,14 +129,20 @@ def _in_figures(channel: Channel, design: Design, arranged: Arranged, screen: Ar
 
 
 def _clipped_finding(
-    what: str, channel: Channel, ends: tuple[float, float], screen: ArrangedScreen, span: Span, remedy: str
+    what: str,
+    channel: Channel,
+    ends: tuple[float, float],
+    screen: ArrangedScreen,
+    span: Span,
+    remedy: str,
+    subject: str = "the value",
 ) -> Finding:
     value, (low, high) = channel.value, ends
     assert value is not None
     spelt = value.unit.spelling if value.unit else ""
     message = (
         f"on screen '{screen.name}' {what} ends at {low:g} and {high:g} {spelt}, "
-        f"the value goes from {value.low:g} to {value.high:g}"
+        f"{subject} goes from {value.low:g} to {value.high:g}"
     )
     worst, limit = (value.low, low) if low - value.low > value.high - high else (value.high, high)
     return Finding("C451", Severity.WARNING, message, span, remedy, worst, limit, spelt or None)
@@ -151,25 +157,20 @@ def _clipped_traces(
     traces = [item for item in own if isinstance(item, Trace)]
     for child, item in zip(piece.widget.children, traces, strict=False):
         channel = arranged.channels[item.first]
-        if channel.value is None or not isinstance(channel.steps, Scaled) or child.subject is None:
+        value = channel.value
+        if value is None or not isinstance(channel.steps, Scaled) or child.subject is None:
             continue
-        steps, value = channel.steps, channel.value
-        low, high = steps.low, steps.low + steps.step * (steps.count - 1)
-        slack = steps.step * 1.5
-        if value.low >= low - slack and value.high <= high + slack:
+        ends = _hidden(channel)
+        if ends is None:
             continue
         told = _told(child.subject, arranged, number)
-        if told and high - low >= LEAST_OF_RANGE * (value.high - value.low):
+        if told and ends[1] - ends[0] >= LEAST_OF_RANGE * (value.high - value.low):
             continue
         spelt = value.unit.spelling if value.unit else ""
-        message = (
-            f"on screen '{screen.name}' this trace ends at {low:g} and {high:g} {spelt}, "
-            f"{written(child.subject)} goes from {value.low:g} to {value.high:g}"
-        )
         remedy = f"widen the scale, such as from {value.low:g} {spelt} to {value.high:g} {spelt}"
         remedy += "" if told else ", or add a reading of it to the screen"
-        worst, limit = (value.low, low) if low - value.low > value.high - high else (value.high, high)
-        yield Finding("C451", Severity.WARNING, message, child.head, remedy, worst, limit, spelt or None)
+        subject = written(child.subject)
+        yield _clipped_finding("this trace", channel, ends, screen, child.head, remedy, subject)
 
 
 def _told(subject: Expression, arranged: Arranged, number: int) -> bool:

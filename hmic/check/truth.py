@@ -17,7 +17,6 @@ from hmic.model.design import Design, SignalDefinition, scope, sources_of
 from hmic.model.expressions import typed, walk
 from hmic.model.units import Unit, unit
 from hmic.paint.operations import NO_CHANNEL, Figures, ink_of
-from hmic.paint.operations import Operation as Shown
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
@@ -30,7 +29,8 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             own = operations[piece.first : piece.last]
             figures = [arranged.channels[item.channel] for item in own if isinstance(item, Figures)]
             findings.extend(_decimals(piece, figures, screen, design))
-            findings.extend(_aged(piece, own, screen, arranged, design, limits))
+            shown = [*figures, *scaled_channels(own, arranged)]
+            findings.extend(_aged(shown, screen, design, limits))
             if piece.widget.kind == "lamp":
                 ink = ink_of(operations[piece.first])
                 if ink is not None and ink.tint != NO_CHANNEL:
@@ -106,16 +106,10 @@ def _beyond(node: Expression, design: Design, sign: int) -> bool:
 
 
 def _aged(
-    piece: PieceFact,
-    own: tuple[Shown, ...],
-    screen: ArrangedScreen,
-    arranged: Arranged,
-    design: Design,
-    limits: Limits,
+    channels: list[Channel], screen: ArrangedScreen, design: Design, limits: Limits
 ) -> Iterator[Finding]:
-    figures = [arranged.channels[item.channel] for item in own if isinstance(item, Figures)]
     told: set[str] = set()
-    for channel in [*figures, *scaled_channels(own, arranged)]:
+    for channel in channels:
         assert channel.value is not None
         kind = _guarded_kind(channel.value.kind, channel.value.unit, channel.value.high, limits)
         names = signals_of(channel)

@@ -156,7 +156,7 @@ def _measured(compiled: Compiled, number: int, screen: ArrangedScreen, limits: L
     rows: list[Sequence[object]] = []
     painted = Painted(compiled.arranged, number)
     worst: dict[tuple[str, str, str, str], tuple[float, str, float]] = {}
-    for measure in measures(compiled.design, screen, limits, painted):
+    for measure in measures(compiled.design, limits, painted):
         key = (_KINDS[measure.code], measure.light.theme, measure.light.condition, measure.limit)
         kind = measure.piece.widget.kind if measure.piece is not None else "pipe"
         worst[key] = min(worst.get(key, (1e9, "", 0.0)), (measure.ratio, kind, measure.web))

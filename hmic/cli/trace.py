@@ -159,10 +159,12 @@ def seconds(text: str) -> float:
 
 
 def _minutes(text: str) -> float:
-    hours, colon, minutes = text.partition(":")
-    if not (colon and hours.isdigit() and minutes.isdigit() and int(hours) < 24 and int(minutes) < 60):
+    from hmic.model.samples import time_of_day
+
+    minutes = time_of_day(text)
+    if minutes is None:
         raise DesignError([error("U938", f"'{text}' is no time of day", None, "write 10:24")])
-    return int(hours) * 60.0 + int(minutes)
+    return minutes
 
 
 def _clock(at: float) -> str:

@@ -31,16 +31,32 @@ _OVER = encode(body_of(Over()))
 __all__ = ["SHARE", "HalfDuplexDisplay", "HalfDuplexHost"]
 
 
-class HalfDuplexHost:
-    """The host's end. It has nothing to wait on but time, so its loop looks in often."""
+class _End:
+    """What both ends are: a link at a rate, frames that come, bytes on their way and bytes that wait."""
 
-    def __init__(self, link: Link, baud: int, clock: Callable[[], float] = time.monotonic) -> None:
+    def __init__(self, link: Link, baud: int) -> None:
         self._link = link
         self._rate = baud / 10
-        self._clock = clock
         self._decoder = FrameDecoder()
         self._out = b""
         self._waiting = b""
+
+    def close(self) -> None:
+        """Lets go of the line."""
+        self._link.close()
+
+    def set_rate(self, baud: int) -> None:
+        """Another rate from now on."""
+        self._rate = baud / 10
+        self._link.set_rate(baud)
+
+
+class HalfDuplexHost(_End):
+    """The host's end. It has nothing to wait on but time, so its loop looks in often."""
+
+    def __init__(self, link: Link, baud: int, clock: Callable[[], float] = time.monotonic) -> None:
+        super().__init__(link, baud)
+        self._clock = clock
         self._listens_until = self._turn_due = float("-inf")
 
     def read(self) -> bytes:
@@ -59,15 +75,6 @@ class HalfDuplexHost:
         self._speak()
         return len(taken)
 
-    def close(self) -> None:
-        """Lets go of the line."""
-        self._link.close()
-
-    def set_rate(self, baud: int) -> None:
-        """Another rate from now on."""
-        self._rate = baud / 10
-        self._link.set_rate(baud)
-
     def descriptor(self) -> int | None:
         """None: the turns are a matter of time."""
         return None
@@ -84,15 +91,8 @@ class HalfDuplexHost:
         self._out = self._out[self._link.write(self._out) :]
 
 
-class HalfDuplexDisplay:
+class HalfDuplexDisplay(_End):
     """The display's end: silent until it has the turn."""
-
-    def __init__(self, link: Link, baud: int) -> None:
-        self._link = link
-        self._rate = baud / 10
-        self._decoder = FrameDecoder()
-        self._out = b""
-        self._waiting = b""
 
     def read(self) -> bytes:
         """What the host has said."""
@@ -109,15 +109,6 @@ class HalfDuplexDisplay:
         taken = data[: max(0, 4096 - len(self._waiting))]
         self._waiting += taken
         return len(taken)
-
-    def close(self) -> None:
-        """Lets go of the line."""
-        self._link.close()
-
-    def set_rate(self, baud: int) -> None:
-        """Another rate from now on."""
-        self._rate = baud / 10
-        self._link.set_rate(baud)
 
     def descriptor(self) -> int | None:
         """The descriptor to wait on."""

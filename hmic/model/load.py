@@ -11,7 +11,7 @@ from hmic.language import syntax
 from hmic.model.ahead import NOTHING, Parsed
 from hmic.model.dbc import dbc_text, read_dbc
 from hmic.model.dbc_check import check_messages, check_outputs, check_signals
-from hmic.model.design import Design, Panel
+from hmic.model.design import Design, Panel, ThemeChoice, ThemeDefinition
 from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
 from hmic.model.reach import check_reach
@@ -21,6 +21,9 @@ from hmic.model.themes_file import read_themes
 from hmic.model.uses import check_orders, check_uses
 from hmic.model.yaml_mending import checked
 from hmic.model.yaml_source import Node, parse_yaml
+
+Drawn = tuple[dict[str, syntax.Screen], dict[str, syntax.Part]]
+"""Screens and parts by name."""
 
 
 def load(
@@ -62,16 +65,7 @@ def load(
         choose, found = read_choice(themes_node, names, signals.signals, frozenset(signals.broken))
         opened.findings.extend(found)
     orders = [order for layout in layouts for order in layout.orders]
-    order = tuple(dict.fromkeys(name for name in (orders[0].screens if orders else ()) if name in screens))
-    design = replace(
-        _joined(opened, settings, settings.panel, signals),
-        themes=themes,
-        screens=screens,
-        parts=parts,
-        start=settings.start if settings.start in screens else next(iter(screens)),
-        order=order,
-        choose=choose,
-    )
+    design = _joined(opened, settings, settings.panel, signals, themes, (screens, parts), orders, choose)
     # Without signals.yaml every name would be unknown for one and the same reason.
     if signals_node is not None:
         opened.findings.extend(check_uses(design))
@@ -85,34 +79,42 @@ def load(
     return design, sorted_findings(opened.findings)
 
 
-def _joined(opened: Folder, settings: DesignFile, panel: Panel, signals: SignalsFile) -> Design:
-    """The design as far as design.yaml and signals.yaml tell it."""
+def _joined(
+    opened: Folder,
+    settings: DesignFile,
+    panel: Panel,
+    signals: SignalsFile,
+    themes: tuple[ThemeDefinition, ...],
+    drawn: Drawn,
+    orders: Sequence[syntax.Order],
+    choose: ThemeChoice | None,
+) -> Design:
+    screens, parts = drawn
     return Design(
         root=opened.root,
         name=settings.name or opened.root.resolve().name,
         panel=panel,
         fonts=settings.fonts,
-        start="",
+        start=settings.start if settings.start in screens else next(iter(screens)),
         dbc=settings.dbc,
         signals=signals.signals,
         outputs=signals.outputs,
-        themes=(),
-        screens={},
-        parts={},
-        order=(),
+        themes=themes,
+        screens=screens,
+        parts=parts,
+        order=tuple(dict.fromkeys(name for name in (orders[0].screens if orders else ()) if name in screens)),
         sources=opened.sources,
         broken=frozenset(signals.broken),
         limits=settings.limits,
         letters=settings.letters,
         memories=signals.memories,
         messages=signals.messages,
+        choose=choose,
         locale=settings.locale,
     )
 
 
-def _by_name(
-    opened: Folder, layouts: Sequence[syntax.Layout]
-) -> tuple[dict[str, syntax.Screen], dict[str, syntax.Part]]:
+def _by_name(opened: Folder, layouts: Sequence[syntax.Layout]) -> Drawn:
     screens: dict[str, syntax.Screen] = {}
     parts: dict[str, syntax.Part] = {}
     for layout in layouts:

@@ -61,6 +61,15 @@ def lookup(design: Design, values: Mapping[str, Value], touch: str = IDLE) -> Lo
     return lambda name: touch if name.startswith(TOUCH_PREFIX) else inner(name)
 
 
+def time_of_day(text: str) -> float | None:
+    """Minutes since midnight of ``HH:MM``; None for anything else."""
+    hours, _, minutes = text.partition(":")
+    # Not ``isdigit``: a raised 2 is a digit that ``int`` does not take.
+    if hours.isdecimal() and minutes.isdecimal() and int(hours) < 24 and int(minutes) < 60:
+        return int(hours) * 60.0 + int(minutes)
+    return None
+
+
 def set_value(design: Design, assignment: str) -> tuple[str, Value]:
     """One ``signal=value`` of the command line: a number with or without unit, a word, on or off,
     or ``unseen``, ``stale``, ``out``. Raises ``DesignError`` M29x."""
@@ -69,9 +78,9 @@ def set_value(design: Design, assignment: str) -> tuple[str, Value]:
         remedy = "write it like pack.charge=40 or vehicle.gear=D"
         raise DesignError([error("M290", f"'{assignment}' sets nothing", None, remedy)])
     if name == CLOCK:
-        hours, _, minutes = text.partition(":")
-        if hours.isdigit() and minutes.isdigit() and int(hours) < 24 and int(minutes) < 60:
-            return name, int(hours) * 60.0 + int(minutes)
+        minutes = time_of_day(text)
+        if minutes is not None:
+            return name, minutes
         raise DesignError([error("M291", f"'{text}' is no time of day", None, "write clock.time=10:24")])
     definition = design.signals.get(name)
     if definition is None:

@@ -9,6 +9,7 @@ from hmic.model.actions import ZoneAction
 from hmic.model.channels import LIVE, Channel, Scaled, raw_value, signals_of
 from hmic.model.design import Design
 from hmic.model.expressions import Lookup, Typed
+from hmic.model.touch import PAGE_PREFIX
 from hmic.records import dataclass
 from hmic.runtime.history import History
 
@@ -46,6 +47,12 @@ class BoundDesign:
         """The number of the start screen."""
         names = [screen.name for screen in self.screens]
         return names.index(self.design.start) if self.design.start in names else 0
+
+    @property
+    def pages(self) -> frozenset[str]:
+        """The built-in signals that hold the page in sight of each list."""
+        names = (name for channel in self.channels for name in signals_of(channel))
+        return frozenset(name for name in names if name.startswith(PAGE_PREFIX))
 
 
 @dataclass(frozen=True)

@@ -196,17 +196,18 @@ class Recorder:
         fault = self._disk.take_fault()
         if fault is not None:
             raise fault
-        self._flush()
-        if not self._disk.busy:
-            self._disk.begin(to_disk(self._file.fileno()))
+        self._sync(self._file)
 
     def _end(self) -> None:
         if self._file is not None:
-            self._flush()
-            if not self._disk.busy:
-                self._disk.begin(to_disk(self._file.fileno()))
+            self._sync(self._file)
             self._file.close()
             self._file = None
+
+    def _sync(self, file: FileIO) -> None:
+        self._flush()
+        if not self._disk.busy:
+            self._disk.begin(to_disk(file.fileno()))
 
     def _flush(self) -> None:
         if self._file is None:

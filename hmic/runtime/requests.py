@@ -13,7 +13,7 @@ from hmic.model.design import Design, OutputDefinition
 from hmic.model.expressions import Doubt, Lookup, Scalar
 from hmic.records import dataclass
 from hmic.runtime.decoding import Frame
-from hmic.runtime.touching import FOLLOW_WITHIN, RequestMade, RequestRefused, describe
+from hmic.runtime.touching import FOLLOW_WITHIN, NOT_ALLOWED, RequestMade, RequestRefused, describe
 
 Encode = Callable[[str, Mapping[str, Scalar]], "bytes | str"]
 """The bytes of an output's message with the values of all its outputs, or why there are none."""
@@ -128,7 +128,7 @@ class Requests:
             if isinstance(holds, Doubt):
                 return f"whether it is allowed is not known: {describe(holds)}"
             if holds is not True:
-                return "not allowed now"
+                return NOT_ALLOWED
         return None
 
     def _encoded(self, name: str, value: Scalar, lookup: Lookup) -> Frame | str:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from hmic.model.builtin import CLOCK
-from hmic.model.channels import signals_of
-from hmic.model.touch import IDLE, PAGE_PREFIX, touch_signal
+from hmic.model.touch import IDLE, touch_signal
 from hmic.model.values import Doubt
 from hmic.records import dataclass
 from hmic.runtime.binding import BoundDesign
@@ -56,10 +55,8 @@ class _Onlooker:
         for screen in bound.screens:
             for zone in range(len(screen.zones)):
                 keep(touch_signal(screen.name, zone), IDLE)
-        for channel in bound.channels:
-            for name in signals_of(channel):
-                if name.startswith(PAGE_PREFIX):
-                    keep(name, 0.0)
+        for name in bound.pages:
+            keep(name, 0.0)
 
     def take(self, entry: Entry, decoder: Decoder) -> None:
         """What an entry of a log or record says of the vehicle."""

@@ -10,8 +10,6 @@ from hmic.diagnostics import Finding, error
 from hmic.link.half_duplex import SHARE
 from hmic.model.actions import Acknowledge, GoTo, TurnPage
 from hmic.model.builtin import CLOCK
-from hmic.model.channels import signals_of
-from hmic.model.touch import PAGE_PREFIX
 from hmic.records import dataclass
 from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying
 from hmic.runtime.clock import Steady, VehicleTime, earliest
@@ -129,10 +127,8 @@ class Runtime:
         self._seen: frozenset[tuple[int, int]] = frozenset()
         self._values = ScreenValues((), None)
         self._next_batch = self._next_calm = float("-inf")
-        for channel in bound.channels:
-            for name in signals_of(channel):
-                if name.startswith(PAGE_PREFIX):
-                    self.table.keep(name, 0.0)
+        for name in bound.pages:
+            self.table.keep(name, 0.0)
         self._fingers = self._bring_up(self._sight.screen)
 
     @property

@@ -29,7 +29,7 @@ def painted_light(drawing: Drawing, screen: int, top: bool) -> float:
     return sum(linear(code) for code in picture.getchannel("G").tobytes())
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(drawings(), st.booleans())
 def test_no_screen_is_lit_more_than_its_bound(drawing: Drawing, top: bool) -> None:
     drawing = white_on_black(drawing)

@@ -100,7 +100,7 @@ lights = st.builds(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(colours, colours, lights, st.floats(1.5, 6))
 def test_the_nearest_colour_meets_the_limit_and_its_neighbours_are_no_nearer(colour, under, light, ratio):
     def meets(tried):

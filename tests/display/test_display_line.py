@@ -95,7 +95,7 @@ def two_screens() -> Drawing:
     return Drawing(40, 20, 24, (theme, night), (), (), (), (5, 6, 7), (first, second), 0)
 
 
-@settings(deadline=None, max_examples=25, suppress_health_check=list(HealthCheck), derandomize=True)
+@settings(max_examples=25, suppress_health_check=list(HealthCheck), derandomize=True)
 @given(st.data())
 def test_fed_by_bytes_it_shows_the_same_frame(data: st.DataObject) -> None:
     drawing = data.draw(drawings())

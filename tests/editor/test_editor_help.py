@@ -235,7 +235,7 @@ def test_columns_in_both_counts(text: str, column: int) -> None:
     assert to_units(text, column) == sum(2 if ord(char) > 0xFFFF else 1 for char in text[:column])
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.data())
 def test_any_place_of_any_text(dunlin: View, data: st.DataObject) -> None:
     text = dunlin.texts[data.draw(st.sampled_from(["drive.layout", "coolant.layout", "parked.layout"]))]

@@ -102,13 +102,13 @@ WORDS = st.sampled_from(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.lists(st.one_of(WORDS, st.text(max_size=4)), max_size=40))
 def test_any_words(words: list[str]) -> None:
     check('screen s "S"\n    ' + " ".join(words))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.text())
 def test_any_text(text: str) -> None:
     check(text)

@@ -73,7 +73,7 @@ def test_examples_keep_their_meaning(path: Path) -> None:
     check(path.read_text(encoding="utf-8"))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.sampled_from(EXAMPLE_TEXTS), st.integers(0, 1 << 32))
 def test_every_hand_comes_to_one_style(text: str, seed: int) -> None:
     other = loosened(text, random.Random(seed))
@@ -83,7 +83,7 @@ def test_every_hand_comes_to_one_style(text: str, seed: int) -> None:
     check(other)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(st.sampled_from(EXAMPLE_TEXTS), st.integers(0, 1 << 32), st.integers(1, 4))
 def test_changed_examples(text: str, seed: int, count: int) -> None:
     """Lines moved, doubled and dropped, words swapped: what still can be read is tidied, the rest told."""

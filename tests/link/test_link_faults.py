@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from tests.link.bad_days import bad_day
 
 
-@settings(deadline=None, max_examples=20, derandomize=True)
+@settings(max_examples=20, derandomize=True)
 @given(st.integers(0, 1 << 30))
 def test_no_wrong_pixel_on_a_bad_line(seed: int) -> None:
     counts = bad_day(seed).counts

@@ -10,7 +10,7 @@ from hmic.link.memory import Faults, MemoryLine
 from hmic.link.shape import LinkLost
 
 
-@settings(deadline=None, max_examples=50, derandomize=True)
+@settings(max_examples=50, derandomize=True)
 @given(st.lists(st.binary(max_size=40), max_size=10))
 def test_a_clean_line_carries_all_both_ways(pieces: list[bytes]) -> None:
     line = MemoryLine()

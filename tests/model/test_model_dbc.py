@@ -108,7 +108,7 @@ def test_a_broken_line_is_pointed_at():
     assert "cantools" not in found.message.lower()
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.integers(0, 2000), st.binary(max_size=8), st.integers(0, 8), st.integers(100, 3000))
 def test_no_bytes_raise(at, put, cut, length):
     data = DUNLIN.read_bytes()[:length]

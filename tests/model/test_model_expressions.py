@@ -367,7 +367,7 @@ plausible = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(expressions, st.dictionaries(st.sampled_from(list(SIGNALS)), anything), plausible)
 def test_evaluation_never_raises_and_keeps_its_bounds(expression, wild, calm):
     try:

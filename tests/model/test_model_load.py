@@ -356,7 +356,7 @@ PIECES = [
 TOKENS = re.compile(r"[\w.#]+|\s+|[^\w\s]")
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=120, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.data())
 def test_no_files_raise(folder, data):
     name = data.draw(

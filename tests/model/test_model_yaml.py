@@ -173,7 +173,7 @@ def mangled(draw):
     return which, text
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(mangled())
 def test_no_text_raises(case):
     which, text = case
@@ -189,7 +189,7 @@ def test_no_text_raises(case):
         assert "yaml" not in finding.message.lower().replace("does not read as yaml", "")
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.text(max_size=60))
 def test_no_short_text_raises(text):
     node, findings = parse_yaml(text, "x.yaml")

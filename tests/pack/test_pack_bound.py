@@ -17,7 +17,7 @@ ROOT = Path(__file__).parents[2]
 
 
 @given(drawings(), st.integers(0, 10_000))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_no_pack_is_larger_than_its_bound(drawing, enough):
     assert len(write(drawing)) <= size_bound(drawing, enough)
 

@@ -36,7 +36,7 @@ def planes(draw: st.DrawFn, values: list[int]) -> tuple[int, int, bytes]:
     return width, height, b"".join(rows)
 
 
-@settings(deadline=None, max_examples=200, derandomize=True)
+@settings(max_examples=200, derandomize=True)
 @given(planes([0, 0, 15, 15, 1, 7, 14]))
 def test_masks_round_trip(plane: tuple[int, int, bytes]) -> None:
     width, height, values = plane
@@ -45,7 +45,7 @@ def test_masks_round_trip(plane: tuple[int, int, bytes]) -> None:
     assert len(data) <= (width + 1) // 2 * height
 
 
-@settings(deadline=None, max_examples=200, derandomize=True)
+@settings(max_examples=200, derandomize=True)
 @given(planes([0, 1, 2, 128, 129, 255]))
 def test_maps_round_trip(plane: tuple[int, int, bytes]) -> None:
     width, height, values = plane
@@ -54,7 +54,7 @@ def test_maps_round_trip(plane: tuple[int, int, bytes]) -> None:
     assert len(data) <= width * height
 
 
-@settings(deadline=None, max_examples=300, derandomize=True)
+@settings(max_examples=300, derandomize=True)
 @given(st.binary(max_size=60), st.integers(0, 40), st.integers(0, 40), st.sampled_from((0, 1, 2, 3)))
 def test_any_bytes_decode_or_are_refused(data: bytes, width: int, height: int, form: int) -> None:
     for decode in (decode_mask, decode_map):

@@ -35,7 +35,7 @@ from tests.tools.drawings import drawings, moments
 def unhurried(examples: int) -> settings:
     """Settings that do not depend on how busy the machine is."""
     checks = list(HealthCheck)
-    return settings(max_examples=examples, deadline=None, suppress_health_check=checks, derandomize=True)
+    return settings(max_examples=examples, suppress_health_check=checks, derandomize=True)
 
 
 def small() -> Drawing:

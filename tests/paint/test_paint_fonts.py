@@ -160,7 +160,7 @@ def test_bad_files_and_heights_are_findings(tmp_path: Path) -> None:
     assert set(CODES) >= {"A390", "A391", "A392", "A393"}
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.data())
 def test_a_damaged_font_is_used_or_refused(data: st.DataObject) -> None:
     whole = bytearray(REGULAR.read_bytes())

@@ -220,7 +220,7 @@ def rows_of(image: Image.Image) -> list[list[tuple[int, int, int]]]:
     return [pixels[y * image.width : (y + 1) * image.width] for y in range(image.height)]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(drawings(), st.lists(MOMENTS, min_size=1, max_size=3))
 def test_painter_and_reference_agree(drawing: Drawing, moments: list[Moment]) -> None:
     painter = Painter(drawing)
@@ -228,7 +228,7 @@ def test_painter_and_reference_agree(drawing: Drawing, moments: list[Moment]) ->
         assert rows_of(painter.paint(moment)) == reference_painter.paint(drawing, moment)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(drawings(), MOMENTS)
 def test_a_painter_keeps_nothing_of_earlier_frames(drawing: Drawing, moment: Moment) -> None:
     used = Painter(drawing)
@@ -237,7 +237,7 @@ def test_a_painter_keeps_nothing_of_earlier_frames(drawing: Drawing, moment: Mom
     assert used.paint(moment).tobytes() == Painter(drawing).paint(moment).tobytes()
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(drawings(), MOMENTS)
 def test_nothing_outside_the_boxes_is_painted(drawing: Drawing, moment: Moment) -> None:
     image = Painter(drawing).paint(moment)
@@ -484,7 +484,7 @@ def test_channels_of_an_operation() -> None:
     assert channels_of(Letters(box, 5, 2, 0, Ink(2))) == (5, 6)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(outlines())
 def test_polygon_samples_are_those_inside(outline: Outline) -> None:
     """The span of a row against asking each sample, with boxes that cut the polygon."""

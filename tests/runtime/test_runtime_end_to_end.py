@@ -454,7 +454,7 @@ def test_the_time_of_day_and_the_theme() -> None:
     assert not bench.runtime.go_to("nowhere", bench.now)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.lists(
         st.tuples(

@@ -60,7 +60,7 @@ def test_a_sleep_of_a_day_costs_no_more_than_one_round() -> None:
     assert car.raw() == (LIVE + 43200 % SLOTS, 1, 1, 1, 1, 1)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(st.floats(0.01, 3.0), st.integers(-5, 105)), max_size=25),
     st.lists(st.floats(0.01, 40.0), max_size=10),

@@ -63,7 +63,7 @@ def exchange(ours: Transport, other: Other, turns: int = 4000) -> bytes | None:
     return None
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(LENGTHS, st.integers(0, 12), st.randoms(use_true_random=False))
 def test_the_package_reads_what_we_send(length: int, block: int, dice: object) -> None:
     payload = bytes(dice.randrange(256) for _ in range(length))  # type: ignore[attr-defined]
@@ -73,7 +73,7 @@ def test_the_package_reads_what_we_send(length: int, block: int, dice: object) -
     assert bytes(other.layer.recv()) == payload and ours.faults == 0
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(LENGTHS, st.integers(0, 12), st.randoms(use_true_random=False))
 def test_we_read_what_the_package_sends(length: int, block: int, dice: object) -> None:
     payload = bytes(dice.randrange(256) for _ in range(length))  # type: ignore[attr-defined]
@@ -82,7 +82,7 @@ def test_we_read_what_the_package_sends(length: int, block: int, dice: object) -
     assert exchange(ours, other) == payload and ours.faults == 0
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.lists(st.tuples(st.binary(max_size=8), st.floats(0, 2)), max_size=40))
 @example([(b"0\x00\x01", 0.0)])
 def test_any_frames_do_no_harm(frames: list[tuple[bytes, float]]) -> None:

@@ -140,7 +140,7 @@ entries = st.one_of(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(entries, max_size=12), st.data())
 def test_what_is_written_is_read_and_a_cut_costs_one_line(
     tmp_path_factory: pytest.TempPathFactory, given_entries: list[object], data: st.DataObject
@@ -415,7 +415,7 @@ def test_what_came_late_is_as_old_in_the_record_as_it_was(tmp_path: Path) -> Non
     assert [replayed(path, at).raw[1] for at in (0.7, 0.95)] == [LIVE + 40, Doubt.STALE]
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.lists(st.tuples(st.floats(0.05, 1.5), st.integers(0, 100)), min_size=3, max_size=12))
 def test_a_held_peak_is_traced_as_it_was_shown(
     tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[float, int]]

@@ -151,7 +151,7 @@ def test_rate_of_a_ramp_and_time_to_a_target() -> None:
     assert eta.at(300.0) is Doubt.STALE
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(st.lists(st.tuples(st.floats(0.01, 0.9), st.floats(-400, 400)), min_size=1, max_size=30))
 def test_a_low_pass_follows_its_closed_form_whatever_the_looks(steps: list[tuple[float, float]]) -> None:
     car = Car("smooth(pack.current, 2 s)")
@@ -242,7 +242,7 @@ def test_one_memory_may_read_another_and_ranges_hold() -> None:
     assert car.at(0.9) is Doubt.OUT_OF_RANGE
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.lists(st.tuples(st.floats(0.01, 2.0), st.integers(-90, 140)), max_size=20),
     st.lists(st.floats(0.01, 30.0), max_size=12),

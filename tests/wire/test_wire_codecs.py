@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from crccheck.crc import Crc16Ibm3740  # second implementation: PyPI crccheck
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from hmic.wire import cobs, frames, messages, updates, varint
@@ -32,7 +32,6 @@ def test_crc_check_value() -> None:
     assert crc16(b"123456789") == int(row["check"], 16)
 
 
-@settings(deadline=None)
 @given(st.binary(max_size=600), st.integers(0, 600))
 def test_crc_agrees_with_crccheck_and_continues(data: bytes, cut: int) -> None:
     assert crc16(data) == Crc16Ibm3740.calc(data)
@@ -59,7 +58,6 @@ def test_cobs_bound(row: dict[str, str]) -> None:
     assert len(cobs.encode(b"\1" * length)) <= cobs.encoded_limit(length)
 
 
-@settings(deadline=None)
 @given(st.lists(st.sampled_from([b"\0", b"a", b"b" * 253, b"c" * 254]), max_size=6).map(b"".join))
 def test_cobs_round_trip(data: bytes) -> None:
     stuffed = cobs.encode(data)
@@ -67,7 +65,6 @@ def test_cobs_round_trip(data: bytes) -> None:
     assert cobs.decode(stuffed) == data
 
 
-@settings(deadline=None)
 @given(
     st.lists(
         st.sampled_from([b"\0", b"a", b"\2", b"\3", b"b" * 253, b"c" * 254, b"\xff" * 254]), max_size=6
@@ -79,7 +76,6 @@ def test_the_reduced_form_saves_a_byte_or_nothing(data: bytes) -> None:
     assert cobs.decode_reduced(stuffed) == data == cobs.decode_reduced(cobs.encode(data))
 
 
-@settings(deadline=None)
 @given(st.binary(max_size=40))
 def test_cobs_decode_is_total(data: bytes) -> None:
     raw = cobs.decode(data)
@@ -98,7 +94,6 @@ def test_varint_published_values() -> None:
                 assert varint.decode(data, 0) is None
 
 
-@settings(deadline=None)
 @given(st.binary(max_size=8))
 def test_varint_reads_only_what_it_writes(data: bytes) -> None:
     read = varint.decode(data, 0)
@@ -116,7 +111,6 @@ def test_varint_refuses_what_does_not_fit() -> None:
 bodies = st.binary(min_size=1, max_size=frames.MAX_BODY)
 
 
-@settings(deadline=None)
 @given(st.lists(bodies, max_size=4), st.binary(max_size=30), st.integers(0, 0xFFFF))
 def test_frames_byte_by_byte_equal_whole_with_a_tail(sent: list[bytes], tail: bytes, seal: int) -> None:
     stream = b"".join(frames.encode(body, seal) for body in sent) + tail
@@ -128,7 +122,6 @@ def test_frames_byte_by_byte_equal_whole_with_a_tail(sent: list[bytes], tail: by
     assert all(frame.intact(seal) for frame in found[: len(sent)])
 
 
-@settings(deadline=None)
 @given(bodies, st.data())
 def test_a_flipped_bit_never_passes(body: bytes, data: st.DataObject) -> None:
     line = bytearray(frames.encode(body))
@@ -185,7 +178,6 @@ message = st.one_of(
 )
 
 
-@settings(deadline=None)
 @given(message)
 def test_messages_round_trip(sent: messages.Message) -> None:
     body = messages.encode(sent)
@@ -193,7 +185,6 @@ def test_messages_round_trip(sent: messages.Message) -> None:
     assert all(messages.decode(body[:cut]) != sent for cut in range(len(body)))
 
 
-@settings(deadline=None)
 @given(message, st.data())
 def test_messages_decode_is_total_and_canonical(sent: messages.Message, data: st.DataObject) -> None:
     body = bytearray(messages.encode(sent))
@@ -219,7 +210,6 @@ pairs = st.integers(1, 90).flatmap(
 )
 
 
-@settings(deadline=None)
 @given(pairs, st.integers(16, 512))
 def test_changes_round_trip(lists: tuple[list[int], list[int]], limit: int) -> None:
     before, after = lists
@@ -238,7 +228,6 @@ def test_changes_round_trip(lists: tuple[list[int], list[int]], limit: int) -> N
         assert values[: last + 1] == after[: last + 1] and values[last + 1 :] == before[last + 1 :]
 
 
-@settings(deadline=None)
 @given(pairs, st.data())
 def test_a_cut_or_longer_change_frame_is_another_or_none(
     lists: tuple[list[int], list[int]], data: st.DataObject
@@ -250,7 +239,6 @@ def test_a_cut_or_longer_change_frame_is_another_or_none(
     assert updates.decode_changes(body + b"\xff", len(before)) in ((), None)
 
 
-@settings(deadline=None)
 @given(st.binary(max_size=40), st.integers(0, 60))
 def test_changes_decode_is_total(body: bytes, count: int) -> None:
     items = updates.decode_changes(body, count)

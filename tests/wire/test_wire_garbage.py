@@ -44,7 +44,7 @@ def test_a_hundred_thousand_frames_of_garbage() -> None:
     assert bench.display.dropped > 30_000
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(st.lists(st.binary(max_size=60), max_size=12))
 def test_display_events_do_not_depend_on_the_cuts(noise: list[bytes]) -> None:
     bench = Bench(3)

@@ -20,7 +20,6 @@ scraps = st.lists(
 ).map(lambda parts: b"".join(parts)[:MOST])
 
 
-@settings(deadline=None)
 @given(scraps)
 def test_pieces_round_trip(data: bytes) -> None:
     packed = squeeze(data)
@@ -29,7 +28,6 @@ def test_pieces_round_trip(data: bytes) -> None:
     assert unsqueeze(packed, len(data) + 1) is None
 
 
-@settings(deadline=None)
 @given(st.binary(max_size=200), st.integers(-1, MOST + 1))
 def test_unpacking_is_total_and_bounded(data: bytes, length: int) -> None:
     plain = unsqueeze(data, length)
@@ -57,7 +55,7 @@ def test_the_hash() -> None:
     assert (crc32(b"123456789"), crc16(b"123456789")) == (0xCBF43926, 0x29B1)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.integers(0, 1 << 30), st.data())
 def test_what_is_found_is_the_same(seed: int, data: st.DataObject) -> None:
     dice = Random(seed)

@@ -1,0 +1,24 @@
+"""What holds for every test: a cache of its own for each run, and one way to draw examples."""
+
+import os
+import tempfile
+from collections.abc import Iterator
+
+import hypothesis
+import pytest
+
+CACHE = "XDG_CACHE_HOME"
+
+# Two busy cores say nothing about the speed of an example; the time limit of each test is pytest's.
+hypothesis.settings.register_profile("house", deadline=None, print_blob=True)
+hypothesis.settings.load_profile("house")
+
+_folder = tempfile.TemporaryDirectory(prefix="hmic-cache-", ignore_cleanup_errors=True)
+os.environ[CACHE] = _folder.name
+
+
+@pytest.fixture(autouse=True)
+def run_cache(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Whatever a test did to the environment, the next one has the cache of this run again."""
+    monkeypatch.setenv(CACHE, _folder.name)
+    yield

@@ -7,10 +7,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import Enum
-
-from hmic.records import dataclass
 
 
 class Severity(Enum):

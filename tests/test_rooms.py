@@ -17,15 +17,13 @@ PACKAGE = ROOT / "hmic"
 # Room -> rooms it may import. `paint.operations` is the vocabulary that packs and layouts share.
 MAY_IMPORT = {
     "diagnostics": set(),
-    "records": set(),
-    "beside": set(),
     "places": set(),
     "cache": set(),
     "language": {"diagnostics"},
-    "model": {"language", "diagnostics", "places", "cache", "beside"},
+    "model": {"language", "diagnostics", "places", "cache"},
     "paint": {"diagnostics", "cache"},
     "arrange": {"model", "paint", "language", "diagnostics", "places"},
-    "check": {"model", "arrange", "paint", "wire", "language", "diagnostics", "places", "beside"},
+    "check": {"model", "arrange", "paint", "wire", "language", "diagnostics", "places"},
     "pack": {"paint", "diagnostics"},
     "wire": set(),
     "link": {"wire", "diagnostics"},
@@ -71,7 +69,7 @@ def test_arrows_go_down(path: Path) -> None:
     room = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
     if room == "cli":
         return
-    allowed = MAY_IMPORT[room] | {room, "records"}
+    allowed = MAY_IMPORT[room] | {room}
     for module in imports(path):
         if module.startswith("hmic."):
             assert room_of(module) in allowed, f"{room} must not import {module}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TypedDict, Unpack
 
 from hmic.arrange import sizes
@@ -21,7 +21,6 @@ from hmic.model.touch import touch_state
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
 from hmic.places import fonts_folder
-from hmic.records import dataclass
 
 DEFAULT_ARCMIN = 20
 CAPTION_ARCMIN = 14

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import ModuleType
 from typing import Any
@@ -50,7 +50,6 @@ from hmic.paint.operations import (
     Zone,
     channels_of,
 )
-from hmic.records import dataclass
 
 DEEPEST_PART = 8
 MOST_OF_EACH = 256

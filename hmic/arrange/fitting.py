@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from hmic.arrange import sizes
 from hmic.diagnostics import Finding, Span, error
 from hmic.model.design import Design, Panel
-from hmic.records import dataclass
 
 # No remedy asks for smaller text than this, or than what the design's own limit of that name says:
 # the least of the guidance that the checks quote.

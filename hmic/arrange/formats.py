@@ -8,7 +8,7 @@ unit of time shows hours and minutes (``h``) or minutes and seconds (``min``).
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from hmic.diagnostics import DesignError, Span, error
 from hmic.language.syntax import Quantity
@@ -17,7 +17,6 @@ from hmic.model.channels import nearest
 from hmic.model.design import Locale
 from hmic.model.units import convert, unit
 from hmic.paint.operations import COLON, COMMA, FULL_STOP
-from hmic.records import dataclass
 
 _PATTERN = re.compile(r"(\+?)(0+)(?:([.,:])(0+))?(?:\s*([^\s\d.,:+#-]\S*))?\s*")
 _SIXTIETHS = {"h": "min", "min": "s"}

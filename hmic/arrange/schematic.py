@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 from hmic.arrange import sizes
@@ -14,7 +15,6 @@ from hmic.language.written import written
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.operations import Axis, Box, Fill, Flow, Ink, When
-from hmic.records import dataclass
 
 PIPE_MM = 2.2
 FLOW_STEPS = 8

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text
 from hmic.diagnostics import DesignError, Span, did_you_mean, error
@@ -25,7 +26,6 @@ from hmic.model.expressions import Doubt, Typed
 from hmic.model.touch import ASKED, BARRED, FAILED, IDLE, PRESSED, REFUSED, SENT, TOUCH_WORDS
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, Mask, Stencil, When
-from hmic.records import dataclass
 
 ACTION_PHRASES = ("goes", "sets", "toggles", "by", "acknowledges")
 CORNER_MM = 2.0

@@ -7,6 +7,7 @@ with a push going on, a refresh each second and every channel of the screen movi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from math import ceil, inf
 
 from hmic.arrange.canvas import PieceFact
@@ -19,7 +20,6 @@ from hmic.language.written import written
 from hmic.model.channels import LIVE, Channel, Scaled
 from hmic.model.design import Design
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of
-from hmic.records import dataclass
 from hmic.wire.bounds import HEARD, PULSE, SHARE, block_seconds, change_bytes, refresh_bytes, turn_seconds
 from hmic.wire.sizes import BATCH, BLOCK_LEAD, CALM, MAX_RAW, REFRESH_VALUES, VALUE_LEAD
 

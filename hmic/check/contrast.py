@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
@@ -15,7 +16,6 @@ from hmic.check.painted import Painted, Pair, is_area, is_symbol, is_text
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.model.design import Design, ThemeDefinition
 from hmic.paint.operations import NO_CHANNEL, Operation, Slide, ink_of
-from hmic.records import dataclass
 
 
 @dataclass(frozen=True)

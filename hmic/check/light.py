@@ -10,11 +10,11 @@ is the theme's ``luminance``, black is white by the panel's contrast in the dark
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from hmic.check.colour import Colour, relative_luminance
 from hmic.check.limits import Limits
 from hmic.model.design import Design, ThemeDefinition
-from hmic.records import dataclass
 
 CONDITIONS = ("night", "dusk", "day", "sun")
 PHRASES = {"night": "at night", "dusk": "at dusk", "day": "by day", "sun": "in sun"}

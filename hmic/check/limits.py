@@ -7,11 +7,11 @@ was recalled, not read: it is said beside every finding that is held against it.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 
 from hmic.diagnostics import Finding, did_you_mean, error
 from hmic.model.design import Design
-from hmic.records import dataclass
 
 MEMORY = "from memory, confirm before relying on it"
 PRACTICE = "common practice, no source"

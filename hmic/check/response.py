@@ -8,8 +8,7 @@ within it. Times are whole numbers of one unit, so that nothing is lost to round
 from __future__ import annotations
 
 from collections.abc import Sequence
-
-from hmic.records import dataclass
+from dataclasses import dataclass
 
 LIMIT = 100_000
 """Rounds of an iteration before it is taken not to end."""

@@ -3,6 +3,8 @@ where the rounding to pixels says least."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from hmic.arrange.canvas import FALLBACK, TextFact
 from hmic.arrange.compose import Arranged
 from hmic.check.limits import Limits
@@ -11,7 +13,6 @@ from hmic.model.design import Design
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import Mask
 from hmic.places import fonts_folder
-from hmic.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -10,12 +11,9 @@ from hmic.cli.remembered import remember, stamp, texts_of
 from hmic.cli.rooted import rooted, rooted_arranging, rooted_checks
 from hmic.cli.show import show
 from hmic.diagnostics import DesignError, Finding, Severity
-from hmic.model.ahead import read_ahead
-from hmic.records import dataclass
 
 if TYPE_CHECKING:
     from hmic.arrange.compose import Arranged
-    from hmic.model.ahead import Parsed
     from hmic.model.design import Design
 
 
@@ -46,7 +44,7 @@ def compile_design(
     """Loads, arranges and checks a design, in its own language or another. Findings of each stage are
     kept, under the stamp of the files as they were before they were read."""
     stamped = stamp(folder, language) if stamped is None else stamped
-    seen = _examined(folder, language, ahead=read_ahead(folder))
+    seen = _examined(folder, language)
     findings = tuple(seen.findings)
     if seen.design is None or seen.arranged is None:
         return Failed(findings, texts_of(folder, findings))
@@ -61,10 +59,9 @@ def examine(
     folder: Path,
     language: str | None = None,
     unsaved: Mapping[str, str] | None = None,
-    ahead: Callable[[], Parsed] | None = None,
 ) -> tuple[Design | None, Arranged | None, list[Finding]]:
     """A design as far as it goes, and everything found in it; the rest is as for ``load``."""
-    seen = _examined(folder, language, unsaved, ahead)
+    seen = _examined(folder, language, unsaved)
     return seen.design, seen.arranged if seen.whole else None, seen.findings
 
 
@@ -82,14 +79,12 @@ def _examined(
     folder: Path,
     language: str | None = None,
     unsaved: Mapping[str, str] | None = None,
-    ahead: Callable[[], Parsed] | None = None,
 ) -> _Examined:
-    # Loaded here, so that what is read ahead is read meanwhile.
     from hmic.arrange.compose import arrange_with_gaps
     from hmic.check.rules import check
     from hmic.model.load import load
 
-    design, findings = load(folder, language, unsaved, ahead)
+    design, findings = load(folder, language, unsaved)
     if design is None:
         return _Examined(None, None, findings)
     arranged, more = arrange_with_gaps(design)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,6 @@ from hmic.cli.binding import bind
 from hmic.cli.compiling import Compiled, compile_or_stop
 from hmic.cli.preview import write_picture
 from hmic.diagnostics import DesignError, did_you_mean, error
-from hmic.records import dataclass
 
 if TYPE_CHECKING:
     from hmic.runtime.binding import BoundDesign

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from hmic.diagnostics import DesignError
@@ -11,7 +12,6 @@ from hmic.display.store import Store
 from hmic.pack.reader import read
 from hmic.pack.records import identity
 from hmic.paint.operations import STALE, UNSEEN, Box, Drawing, Moment
-from hmic.records import dataclass
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import Activated, DisplayEvent, DisplayFacts, Phase, Shown, Silent, Values
 

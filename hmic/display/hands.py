@@ -7,12 +7,12 @@ import re
 import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error
 from hmic.display.display import Display
 from hmic.display.serve import Server, save_picture
-from hmic.records import dataclass
 
 FORMS = {
     "tap": "tap 120 300",

@@ -14,10 +14,10 @@ import hashlib
 import struct
 import zlib
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from hmic.display.flash import ERASED, Flash, FlashError
 from hmic.pack.records import identity
-from hmic.records import dataclass
 from hmic.wire.sizes import UNIT
 
 # mark, sequence, bank, size, SHA-256, spare; a CRC-32 of these follows

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from hmic.arrange.widgets.level import SHAPES as LEVEL_SHAPES
@@ -17,7 +18,6 @@ from hmic.model.functions import FUNCTIONS
 from hmic.model.units import spellings
 from hmic.model.yaml_source import schema
 from hmic.paint import pictograms
-from hmic.records import dataclass
 
 PICTURED = ("lamp", "symbol", "shape")
 _SETS: Mapping[str, tuple[str, ...]] = {

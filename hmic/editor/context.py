@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from hmic.language.grammar import Slip, read_sentence
 from hmic.language.lines import BLANK, Line, read_lines
 from hmic.language.words import CONTENTS
-from hmic.records import dataclass
 
 _NOTHING = "\x1a"
 """A sign that no sentence can have: where it stands, the grammar tells what could."""

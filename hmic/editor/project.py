@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from hmic.diagnostics import Finding
 from hmic.model.design import Design
-from hmic.records import dataclass
 
 SETTINGS = "design.yaml"
 SUFFIXES = (".layout", ".yaml")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import field
+from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
@@ -13,7 +13,6 @@ from hmic.language import syntax
 from hmic.language.grammar import Node, end_of, start_of
 from hmic.language.lines import BLANK
 from hmic.language.words import RESERVED
-from hmic.records import dataclass
 
 DEEPEST = 60
 """Levels in one value: far beyond what a person can read, and safe for every reader behind us."""

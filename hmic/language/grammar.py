@@ -5,11 +5,10 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-
-from hmic.records import dataclass
 
 if TYPE_CHECKING:
     from lark import Lark, Tree

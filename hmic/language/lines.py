@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from hmic.diagnostics import Finding, Span, error
 from hmic.language.words import BODY_WORDS, CONTENTS, PHRASE_FORMS
-from hmic.records import dataclass
 
 BLANK = " \t\u00a0\u202f"
 INDENT = 4

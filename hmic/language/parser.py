@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import Finding, Span, closest, error, sorted_findings
 from hmic.language import build, syntax
 from hmic.language.grammar import Node, Slip, end_of, fitting, read_sentence
 from hmic.language.lines import BLANK, Line, read_lines, word_at
 from hmic.language.words import BODY_WORDS, CONTENTS, PHRASE_FORMS, TOP_WORDS
-from hmic.records import dataclass
 
 FINDINGS_A_LINE = 4
 TRIES = 16

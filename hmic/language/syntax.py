@@ -5,10 +5,10 @@ Numbers keep the exact decimal the builder wrote (``Fraction``), so a limit comp
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 from hmic.diagnostics import Span
-from hmic.records import dataclass
 
 
 @dataclass(frozen=True)

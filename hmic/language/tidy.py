@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
 from hmic.diagnostics import Finding, Span
 from hmic.language.grammar import Node, Slip, read_sentence, start_of
 from hmic.language.lines import BLANK, INDENT, Line, read_lines
 from hmic.language.parser import parse
-from hmic.records import dataclass
 
 WIDTH = 100
 """Columns; a longer sentence goes on in lines below its first."""

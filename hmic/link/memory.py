@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import random
 from collections import deque
+from dataclasses import dataclass
 
 from hmic.link.shape import LinkLost
-from hmic.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -6,11 +6,10 @@ import os
 import select
 import time
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from hmic.diagnostics import DesignError, Finding, error
 from hmic.link.shape import Link, LinkLost
-from hmic.records import dataclass
 from hmic.wire.events import (
     Connected,
     DisplayFacts,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from hmic.model.expressions import Typed
-from hmic.records import dataclass
 
 
 @dataclass(frozen=True)

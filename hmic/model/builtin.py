@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from hmic.model.units import Unit, unit
-from hmic.records import dataclass
 
 # What the tool itself says on a screen: the newest end of a chart, and a refused touch without a reason.
 NOW = "now"

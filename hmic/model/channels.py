@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
 from hmic.model.expressions import Doubt, Lookup, Typed, Value
 from hmic.model.values import Item, finite, mean
-from hmic.records import dataclass
 
 LIVE = 3
 

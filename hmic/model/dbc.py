@@ -10,13 +10,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from hmic.cache import keep, kept
 from hmic.diagnostics import Finding, Span, error
 from hmic.model.dbc_lines import dbc_slip
-from hmic.records import dataclass
 
 SUFFIXES = (".dbc", ".kcd", ".arxml", ".sym")
 """The kinds of message descriptions that can be read."""

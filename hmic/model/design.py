@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from hmic.diagnostics import Span
@@ -13,7 +13,6 @@ from hmic.model.builtin import BUILTIN
 from hmic.model.expressions import Scope, Typed
 from hmic.model.terms import Memory
 from hmic.model.units import Unit
-from hmic.records import dataclass
 
 Colour = tuple[int, int, int]
 

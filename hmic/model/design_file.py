@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from hmic.diagnostics import Span, did_you_mean, error, warning
@@ -11,7 +12,6 @@ from hmic.model.files import Folder, inside
 from hmic.model.units import convertible, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Node
 from hmic.places import fonts_folder
-from hmic.records import dataclass
 
 _FONT_SUFFIXES = (".ttf", ".otf")
 # Memory is counted in powers of two, as on every data sheet of a microcontroller.

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from hmic.diagnostics import Finding, Span, closest, error
-from hmic.records import dataclass
 
 LARGEST = 4_000_000
 """Bytes; a design file is far smaller, a file of logs or pictures chosen by mistake is not."""

@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
@@ -20,7 +20,6 @@ from hmic.model.design import Design
 from hmic.model.expressions import walk
 from hmic.model.files import Folder
 from hmic.model.yaml_source import check_schema, parse_yaml
-from hmic.records import dataclass
 
 FOLDER = "words"
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from hmic.diagnostics import Finding, Span, closest, did_you_mean, error, sorted_findings, warning
 from hmic.language import syntax
-from hmic.model.ahead import NOTHING, Parsed
+from hmic.language.parser import parse
 from hmic.model.dbc import dbc_text, read_dbc
 from hmic.model.dbc_check import check_messages, check_outputs, check_signals
 from hmic.model.design import Design, Panel, ThemeChoice, ThemeDefinition
@@ -30,7 +30,6 @@ def load(
     folder: Path,
     language: str | None = None,
     unsaved: Mapping[str, str] | None = None,
-    ahead: Callable[[], Parsed] | None = None,
 ) -> tuple[Design | None, list[Finding]]:
     """The design in a folder, and everything wrong with it in order of file and place.
 
@@ -38,7 +37,6 @@ def load(
     ``broken``), a missing colour is filled in, so that later checks can go on. It is None only
     without a usable panel, theme or screen. Nothing raises, whatever the files hold. ``language``
     takes the place of the design's own, the ``unsaved`` texts that of the files of their names.
-    ``ahead`` is a ``read_ahead`` of the folder.
     """
     opened, findings = open_folder(folder)
     if opened is None:
@@ -47,12 +45,11 @@ def load(
     settings_node = _yaml(opened, "design")
     signals_node = _yaml(opened, "signals")
     themes_node = _yaml(opened, "themes")
-    parsed = ahead() if ahead is not None else NOTHING
     settings = read_design(opened, settings_node) if settings_node is not None else None
     signals = SignalsFile()
     if signals_node is not None:
-        signals = read_signals(signals_node, "signals.yaml", opened.findings, parsed)
-    layouts = _layouts(opened, parsed)
+        signals = read_signals(signals_node, "signals.yaml", opened.findings)
+    layouts = _layouts(opened)
     themes = read_themes(themes_node, opened.findings) if themes_node is not None else ()
     screens, parts = _by_name(opened, layouts)
     if settings is None or settings.panel is None or not themes or not screens:
@@ -151,15 +148,15 @@ def _yaml(opened: Folder, name: str) -> Node | None:
     return node
 
 
-def _layouts(opened: Folder, parsed: Parsed) -> list[syntax.Layout]:
-    """The layout files by name, parsed unless they have been."""
+def _layouts(opened: Folder) -> list[syntax.Layout]:
+    """The layout files by name."""
     layouts: list[syntax.Layout] = []
     for name in opened.names():
         suffix = Path(name).suffix
         if suffix == ".layout":
             text = opened.text(name)
             if text is not None:
-                layout, findings = parsed.layout(text, name)
+                layout, findings = parse(text, name)
                 opened.findings.extend(findings)
                 layouts.append(layout)
         elif closest(suffix.lower(), [".layout"]) is not None:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error
-from hmic.model.ahead import Parsed
+from hmic.language.parser import parse_expression
+from hmic.language.syntax import Expression
 from hmic.model.builtin import BUILTIN
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
@@ -23,7 +24,6 @@ def read_outputs(
     broken: frozenset[str],
     file: str,
     findings: list[Finding],
-    parsed: Parsed,
 ) -> dict[str, OutputDefinition]:
     """The outputs by name; one with an error is left out."""
     result: dict[str, OutputDefinition] = {}
@@ -43,7 +43,7 @@ def read_outputs(
             continue
         mine: list[Finding] = []
         scope = Scope({**BUILTIN, **signals}, broken=broken)
-        allowed = _condition(entry.value.get("allowed"), scope, file, mine, parsed)
+        allowed = _condition(entry.value.get("allowed"), scope, file, mine)
         output = _output(entry, signal, allowed, mine)
         findings.extend(mine)
         if output is not None and not any(finding.severity.value == "error" for finding in mine):
@@ -78,12 +78,10 @@ def _output(
     )
 
 
-def _condition(
-    node: Node | None, scope: Scope, file: str, findings: list[Finding], parsed: Parsed
-) -> Typed | None:
+def _condition(node: Node | None, scope: Scope, file: str, findings: list[Finding]) -> Typed | None:
     if node is None or not isinstance(node.scalar, str):
         return None
-    expression, wrong = parsed.formula(node, file)
+    expression, wrong = read_formula(node, file)
     findings.extend(wrong)
     if expression is None:
         return None
@@ -97,6 +95,13 @@ def _condition(
         return None
     findings.extend(scope.warnings)
     return result
+
+
+def read_formula(node: Node, file: str) -> tuple[Expression | None, list[Finding]]:
+    """The expression that a scalar of a YAML file holds, and what is wrong with it."""
+    # A quoted formula starts one column after its quote.
+    column = node.span.column + (1 if node.quoted else 0)
+    return parse_expression(str(node.scalar), file, node.span.line, column)
 
 
 def read_messages(node: Node | None) -> dict[str, MessageCheck]:

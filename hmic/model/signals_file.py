@@ -4,23 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.language import syntax
 from hmic.model import values
-from hmic.model.ahead import NOTHING, Parsed
 from hmic.model.builtin import BUILTIN
 from hmic.model.design import CanSource, MessageCheck, ObdSource, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
 from hmic.model.expressions import Declared, Scope, Typed, as_unit, typed, walk
 from hmic.model.formula_range import beyond_range
-from hmic.model.requests_file import read_messages, read_outputs
+from hmic.model.requests_file import read_formula, read_messages, read_outputs
 from hmic.model.terms import Memory
 from hmic.model.touch import PAGE_PREFIX, TOUCH_PREFIX
 from hmic.model.units import Unit, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Entry, Node
-from hmic.records import dataclass
 
 _NAME = re.compile(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+")
 _KINDS = {"flag": "flag", "words": "word", "text": "text"}
@@ -41,7 +39,7 @@ class SignalsFile:
     outputs_lack: bool = False
 
 
-def read_signals(node: Node, file: str, findings: list[Finding], parsed: Parsed = NOTHING) -> SignalsFile:
+def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
     """The contents of a signals.yaml, derived signals typed. What the schema found wrong breaks its
     signal silently."""
     result = SignalsFile()
@@ -59,7 +57,7 @@ def read_signals(node: Node, file: str, findings: list[Finding], parsed: Parsed 
                 error("M268", f"'{entry.key}' is a name that hmic keeps for itself", entry.span, remedy)
             )
         if formula is not None and isinstance(formula.scalar, str):
-            expression, wrong = parsed.formula(formula, file)
+            expression, wrong = read_formula(formula, file)
             mine.extend(wrong)
             if expression is not None:
                 result.expressions[entry.key] = expression
@@ -76,7 +74,7 @@ def read_signals(node: Node, file: str, findings: list[Finding], parsed: Parsed 
     _derive(result, derived, findings)
     broken = frozenset(result.broken)
     asked = node.get("outputs")
-    result.outputs = read_outputs(asked, result.signals, broken, file, findings, parsed)
+    result.outputs = read_outputs(asked, result.signals, broken, file, findings)
     result.outputs_lack = asked is not None and len(result.outputs) < len(list(asked.each()))
     result.messages = read_messages(node.get("messages"))
     order = [entry.key for entry in group.each()] if group is not None else []

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Protocol
 
@@ -18,7 +18,6 @@ from hmic.model.units import (
 )
 from hmic.model.units import converter as unit_converter
 from hmic.model.values import Item, Lookup, Value
-from hmic.records import dataclass
 
 
 @dataclass(frozen=True)

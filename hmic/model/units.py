@@ -23,12 +23,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import field
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 
 from hmic.diagnostics import closest, did_you_mean
-from hmic.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
 from hmic.model.design import BySignal, Design, ThemeDefinition, scope
 from hmic.model.expressions import Scope, Typed, condition, constant_number, typed, unknown_signal, walk
-from hmic.records import dataclass
 
 # Words for a state that people bring along, and the roles that say it here.
 _MEANT = {

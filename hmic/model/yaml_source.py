@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,6 @@ import yaml
 from hmic.cache import keep, kept
 from hmic.diagnostics import Finding, Span, did_you_mean, error
 from hmic.model.yaml_slips import colon_slip
-from hmic.records import dataclass
 
 Scalar = str | int | float | bool | None
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from hmic.pack import reader
 from hmic.pack.operation_records import kind_of
@@ -23,7 +24,6 @@ from hmic.pack.records import (
 )
 from hmic.pack.records import identity as identity
 from hmic.paint.operations import Drawing, Run
-from hmic.records import dataclass
 
 FORMS = ("plain", "runs", "PackBits")
 

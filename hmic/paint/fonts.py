@@ -7,6 +7,7 @@ rounded, there is no kerning. So the places of a text's glyphs need no more than
 from __future__ import annotations
 
 import unicodedata
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from io import BytesIO
 from pathlib import Path
@@ -17,7 +18,6 @@ from hmic.diagnostics import DesignError, Finding, error
 from hmic.paint.charmap import characters
 from hmic.paint.operations import Mask
 from hmic.paint.scripts import unset
-from hmic.records import dataclass
 
 Placed = tuple[Mask, int, int]
 """A mask with its left and top offset."""

@@ -15,9 +15,8 @@ it wherever that is not plain.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import IntEnum
-
-from hmic.records import dataclass
 
 UNSEEN = 0
 STALE = 1

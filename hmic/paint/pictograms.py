@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TypeVar
@@ -15,7 +16,6 @@ from typing import TypeVar
 from hmic.paint.operations import Mask
 from hmic.paint.raster import UNIT, Point, Samples, arc, bezier, divided, rounded_box, turned
 from hmic.paint.remembered import remembered
-from hmic.records import dataclass
 
 # Lengths of a drawing are kept in thousandths of the grid.
 _PART = 1000

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 
 from hmic.paint.operations import Box, Mask
 from hmic.paint.raster import UNIT, Point, Samples, polar, rounded_box
 from hmic.paint.remembered import remembered
-from hmic.records import dataclass
 
 LEVEL_SHAPES = ("battery", "box", "tank")
 

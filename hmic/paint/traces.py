@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from PIL import Image
 
 from hmic.paint.operations import LIVE, Box, Trace
-from hmic.records import dataclass
 
 # Columns are painted in pieces about this wide, so that the levels of a steep line stay small.
 _PIECE = 32

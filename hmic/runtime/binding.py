@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import LIVE, Channel, Scaled, raw_value, signals_of
 from hmic.model.design import Design
 from hmic.model.expressions import Lookup, Typed
 from hmic.model.touch import PAGE_PREFIX
-from hmic.records import dataclass
 from hmic.runtime.history import History
 
 

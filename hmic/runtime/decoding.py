@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +13,6 @@ from hmic.model.dbc import NO_VALUE_LABELS, SUFFIXES, load_database
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
 from hmic.model.units import converter, convertible, unit
-from hmic.records import dataclass
 from hmic.runtime.guarding import Guard, load_guards
 
 if TYPE_CHECKING:

@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Iterable, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from hmic.model.channels import LIVE, Channel, RingHead, raw_value
 from hmic.model.expressions import Lookup
-from hmic.records import dataclass
 from hmic.runtime.clock import earliest
 
 

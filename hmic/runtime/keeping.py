@@ -13,11 +13,11 @@ import os
 import zlib
 from collections.abc import Callable, Mapping
 from contextlib import suppress
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
 from hmic.diagnostics import Finding, warning
-from hmic.records import dataclass
 from hmic.runtime.behind import AT_END, Behind
 
 EVERY = 10.0

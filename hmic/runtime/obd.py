@@ -8,12 +8,12 @@ memory of ISO 15765-4.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 
 from hmic.diagnostics import DesignError, Finding, error, warning
 from hmic.model.design import SignalDefinition
 from hmic.model.units import Unit, converter, convertible, unit
 from hmic.model.values import Scalar
-from hmic.records import dataclass
 from hmic.runtime.decoding import Frame, Reading
 from hmic.runtime.iso_tp import Transport
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from hmic.model.values import Doubt, Item
-from hmic.records import dataclass
 from hmic.runtime.decoding import Arrival, Frame, Reading
 
 LEAP = 86400.0

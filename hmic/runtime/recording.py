@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from io import FileIO
 from pathlib import Path
 from typing import Any
 
 from hmic.diagnostics import DesignError, Finding, error, warning
 from hmic.model.values import Doubt, Item
-from hmic.records import dataclass
 from hmic.runtime.behind import Behind, to_disk
 from hmic.runtime.decoding import Arrival, Frame
 from hmic.runtime.record_lines import Clock as Clock

@@ -8,10 +8,10 @@ outputs is sent whole, so what the others read must be known too.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 
 from hmic.model.design import Design, OutputDefinition
 from hmic.model.expressions import Doubt, Lookup, Scalar
-from hmic.records import dataclass
 from hmic.runtime.decoding import Frame
 from hmic.runtime.touching import FOLLOW_WITHIN, NOT_ALLOWED, RequestMade, RequestRefused, describe
 

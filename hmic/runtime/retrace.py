@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from hmic.model.builtin import CLOCK
 from hmic.model.touch import IDLE, touch_signal
 from hmic.model.values import Doubt
-from hmic.records import dataclass
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.decoding import Arrival, Decoder, Frame
 from hmic.runtime.recording import Clock, Entry, Showing

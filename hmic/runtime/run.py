@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from hmic.diagnostics import DesignError, Finding, Severity, warning
 from hmic.link.shape import Link, LinkLost
-from hmic.records import dataclass
 from hmic.runtime.clock import Steady
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
 from hmic.runtime.sources import TURN, Source, rest

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from hmic.diagnostics import Finding, error
 from hmic.link.half_duplex import SHARE
 from hmic.model.actions import Acknowledge, GoTo, TurnPage
 from hmic.model.builtin import CLOCK
-from hmic.records import dataclass
 from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying
 from hmic.runtime.clock import Steady, VehicleTime, earliest
 from hmic.runtime.decoding import Arrival

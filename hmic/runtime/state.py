@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 
 from hmic.diagnostics import Finding, warning
 from hmic.model.design import SignalDefinition
 from hmic.model.expressions import Doubt, Scalar, Value
 from hmic.model.terms import Memory
 from hmic.model.values import number_check
-from hmic.records import dataclass
 from hmic.runtime.clock import earliest
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.keeping import Sum

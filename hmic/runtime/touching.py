@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from hmic.model.actions import (
     Acknowledge,
@@ -19,7 +20,6 @@ from hmic.model.actions import (
 )
 from hmic.model.expressions import Doubt, Lookup, Scalar
 from hmic.model.touch import ASKED, FAILED, IDLE, PRESSED, REFUSED, SENT, touch_signal
-from hmic.records import dataclass
 from hmic.runtime.decoding import Frame
 
 NOT_ALLOWED = "not allowed now"

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 import hmic.model
 from hmic.diagnostics import Severity
-from hmic.model.ahead import read_ahead
 from hmic.model.codes import CODES
 from hmic.model.design import scope
 from hmic.model.expressions import Doubt
@@ -402,34 +401,6 @@ def test_what_is_asked_for_can_be_sent(folder, fields, after, messages, said):
     change(folder, "signals.yaml", "outputs:", f"{messages}outputs:")
     found = [(item.code, item.message.partition(": ")[2]) for item in load(folder)[1]]
     assert found == ([("M286", said)] if said else [])
-
-
-def test_what_is_read_ahead_is_what_would_be_read(folder):
-    change(folder, "signals.yaml", "Ask.Limit}", 'Ask.Limit, allowed: "pack.curent < 1 A"}')
-    change(folder, "drive.layout", "text 30 arcmin", "txet 30 arcmin")
-    ahead = read_ahead(folder)()
-    assert len(ahead.layouts) == 2 and len(ahead.formulas) == 3
-    plain = load(folder)[1]
-    assert {item.code for item in plain} >= {"M201", "L107"}
-    assert load(folder, ahead=lambda: ahead)[1] == plain
-
-
-def test_what_changed_since_it_was_read_ahead_is_read_again(folder):
-    ahead = read_ahead(folder)()
-    change(folder, "signals.yaml", "pack.voltage * pack.current", "pack.volts * pack.current")
-    change(folder, "drive.layout", "reading pack.power", "raeding pack.power")
-    codes = [item.code for item in load(folder, ahead=lambda: ahead)[1]]
-    assert codes == [item.code for item in load(folder)[1]] and {"M201", "L106"} <= set(codes)
-
-
-@pytest.mark.parametrize("bad", ["no folder", "not UTF-8", "no YAML"])
-def test_reading_ahead_tells_nothing(folder, bad):
-    if bad == "not UTF-8":
-        (folder / "drive.layout").write_bytes(b"\xff\xfe")
-    if bad == "no YAML":
-        (folder / "signals.yaml").write_text("signals: [", encoding="utf-8")
-    ahead = read_ahead(folder / "none" if bad == "no folder" else folder)()
-    assert len(ahead.layouts) == {"no folder": 0, "not UTF-8": 1, "no YAML": 2}[bad]
 
 
 @pytest.mark.parametrize(

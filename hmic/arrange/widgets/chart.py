@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from itertools import pairwise
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
@@ -14,7 +15,6 @@ from hmic.language.syntax import Phrase, Widget
 from hmic.model.builtin import NOW
 from hmic.model.channels import Channel, Kept, RingHead, Scaled
 from hmic.paint.operations import Box, Fill, Ink, Trace
-from hmic.records import dataclass
 
 SUBJECT = "none"
 PHRASES = frozenset({"over", "marks", "called"})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from hmic.arrange.artwork import RAMP_STEPS, Key
 from hmic.arrange.canvas import Canvas, aligned, alignment, bounded, inset, phrase_text, scale
@@ -14,7 +14,6 @@ from hmic.model.channels import Bands, Channel, FirstTrue, Scaled, gravity
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
 from hmic.paint.operations import COMMA, Box, Figures, Ink, When
-from hmic.records import dataclass
 
 UNIT_ARCMIN = (14, 24)
 URGENCY = {"danger": 0, "caution": 1}

@@ -31,10 +31,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
-
-from hmic.records import dataclass
 
 BASE = Path(__file__).with_name("base")
 """The design that the examples change: it is sound."""

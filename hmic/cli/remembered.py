@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from hmic import __version__, places
-from hmic.cache import keep, kept
+from hmic.cache import Kind, keep, kept
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.model.files import LARGEST
 
-KIND = "findings"
+_FINDINGS = Kind("findings", files=32, largest=500_000)
 # Files of a design that findings can depend on; logs are not among them.
 SUFFIXES = frozenset((".yaml", ".layout", ".dbc", ".kcd", ".arxml", ".sym", ".png", ".ttf", ".otf"))
 MOST_FILES = 400
@@ -44,7 +44,7 @@ def stamp(folder: Path, language: str | None) -> bytes | None:
 
 def recall(stamped: bytes | None) -> tuple[Finding, ...] | None:
     """The findings kept for a stamp, or None."""
-    records = kept(KIND, stamped) if stamped is not None else None
+    records = kept(_FINDINGS, stamped) if stamped is not None else None
     try:
         return tuple(_finding(record) for record in records) if isinstance(records, list) else None
     except (KeyError, TypeError, ValueError):
@@ -54,7 +54,7 @@ def recall(stamped: bytes | None) -> tuple[Finding, ...] | None:
 def remember(stamped: bytes | None, findings: Sequence[Finding]) -> None:
     """Keeps findings for a stamp."""
     if stamped is not None:
-        keep(KIND, stamped, [_record(finding) for finding in findings])
+        keep(_FINDINGS, stamped, [_record(finding) for finding in findings])
 
 
 def _libraries() -> bytes:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import os
-import tempfile
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -84,8 +81,6 @@ def _parser() -> Lark:
     import lark
 
     grammar = Path(__file__).with_name("grammar.lark").read_text(encoding="utf-8")
-    key = hashlib.sha256(f"{lark.__version__}\0{grammar}".encode()).hexdigest()[:16]
-    cache = _cache_file(f"grammar-{key}")
     return lark.Lark(
         grammar,
         parser="lalr",
@@ -93,27 +88,7 @@ def _parser() -> Lark:
         start=list(RULES),
         propagate_positions=True,
         maybe_placeholders=False,
-        cache=str(cache) if cache else False,
     )
-
-
-def _cache_file(name: str) -> Path | None:
-    """A file in the user's cache folder, or None where nothing can be written.
-
-    lark reads it with pickle, so the folder must be the user's own.
-    """
-    base = os.environ.get("XDG_CACHE_HOME")
-    try:
-        folder = (Path(base) if base else Path.home() / ".cache") / "hmic"
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        if hasattr(os, "getuid") and folder.stat().st_uid != os.getuid():
-            return None
-        if (folder / name).exists():
-            return folder / name
-        with tempfile.TemporaryFile(dir=folder):
-            return folder / name
-    except (OSError, RuntimeError):
-        return None
 
 
 def start_of(node: Tree[Any]) -> int:

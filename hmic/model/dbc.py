@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from hmic.cache import keep, kept
+from hmic.cache import Kind, keep, kept
 from hmic.diagnostics import Finding, Span, error
 from hmic.model.dbc_lines import dbc_slip
 
@@ -37,8 +37,8 @@ NO_VALUE_LABELS = frozenset(
 """Labels of a value table, in small letters, that mean "no value" (common practice, no source): no state
 that needs a word, and shown as not seen."""
 
-# The number changes with the form of the cached facts.
-_KIND = "dbc-4"
+KEPT = Kind("messages", files=16, largest=1_000_000)
+"""How facts are kept."""
 
 
 @dataclass(frozen=True)
@@ -63,14 +63,14 @@ Facts = Mapping[str, Mapping[str, DbcSignal]]
 def read_dbc(data: bytes, file: str, span: Span | None) -> tuple[Facts | None, list[Finding]]:
     """Messages by name with their signals by name. None and a finding when the bytes are no DBC.
     ``span`` is where the design names the file."""
-    facts = _unpacked(kept(_KIND, data))
+    facts = _unpacked(kept(KEPT, data))
     if facts is not None:
         return facts, []
     try:
         facts = _facts(data, file)
     except Exception as problem:  # cantools raises many kinds on malformed text
         return None, [_own_words(str(problem), file, span, data)]
-    keep(_KIND, data, _packed(facts))
+    keep(KEPT, data, _packed(facts))
     return facts, []
 
 

@@ -17,7 +17,7 @@ from typing import Any
 
 import yaml
 
-from hmic.cache import keep, kept
+from hmic.cache import Kind, keep, kept
 from hmic.diagnostics import Finding, Span, did_you_mean, error
 from hmic.model.yaml_slips import colon_slip
 
@@ -28,6 +28,7 @@ LONGEST = 1_000_000
 DEEPEST = 20
 MOST = 100_000
 
+_SOUND = Kind("sound", files=64, largest=100)
 _SHORTER = "take out what is no part of a design"
 
 _INTEGER = re.compile(r"[-+]?[0-9]{1,18}")
@@ -101,7 +102,7 @@ def check_schema(node: Node, name: str) -> list[Finding]:
     plain = node.plain()
     # jsonschema takes 60 ms to import, an eighth of a whole check: files found sound are remembered.
     content = json.dumps([schema(name), plain]).encode()
-    if kept("sound-1", content) is True:
+    if kept(_SOUND, content) is True:
         return []
     from jsonschema import Draft202012Validator
 
@@ -109,7 +110,7 @@ def check_schema(node: Node, name: str) -> list[Finding]:
     for problem in Draft202012Validator(schema(name)).iter_errors(plain):
         findings.extend(_violation(problem, node))
     if not findings:
-        keep("sound-1", content, True)
+        keep(_SOUND, content, True)
     return list(dict.fromkeys(findings))
 
 

@@ -6,14 +6,13 @@ from collections.abc import Callable
 from functools import cache, lru_cache
 from hashlib import sha256
 from pathlib import Path
-from zlib import crc32
 
-from hmic.cache import keep_bytes, kept_bytes
+from hmic.cache import Kind, keep_bytes, kept_bytes
 from hmic.paint.operations import Mask
 
-KIND = "masks"
-# A mask is kept as width, height and a check (4 bytes each, low byte first) and its coverage.
-_HEAD = 12
+MASKS = Kind("mask", files=256, largest=128_000)
+# A mask is kept as width and height (4 bytes each, low byte first) and its coverage.
+_HEAD = 8
 
 
 def remembered(make: Callable[..., Mask]) -> Callable[..., Mask]:
@@ -23,10 +22,10 @@ def remembered(make: Callable[..., Mask]) -> Callable[..., Mask]:
     @lru_cache(maxsize=256)
     def ask(*arguments: int | str) -> Mask:
         key = repr((make.__name__, arguments)).encode() + _drawers()
-        mask = _read(kept_bytes(KIND, key))
+        mask = _read(kept_bytes(MASKS, key))
         if mask is None:
             mask = make(*arguments)
-            keep_bytes(KIND, key, _written(mask))
+            keep_bytes(MASKS, key, _written(mask))
         return mask
 
     ask.__doc__ = make.__doc__
@@ -43,15 +42,12 @@ def _drawers() -> bytes:
 
 
 def _written(mask: Mask) -> bytes:
-    numbers = (mask.width, mask.height, crc32(mask.coverage))
-    return b"".join(number.to_bytes(4, "little") for number in numbers) + mask.coverage
+    return b"".join(side.to_bytes(4, "little") for side in (mask.width, mask.height)) + mask.coverage
 
 
 def _read(data: bytes | None) -> Mask | None:
     if data is None or len(data) < _HEAD:
         return None
-    width, height, check = (int.from_bytes(data[i : i + 4], "little") for i in (0, 4, 8))
+    width, height = (int.from_bytes(data[i : i + 4], "little") for i in (0, 4))
     coverage = data[_HEAD:]
-    if len(coverage) != width * height or crc32(coverage) != check:
-        return None
-    return Mask(width, height, coverage)
+    return Mask(width, height, coverage) if len(coverage) == width * height else None

@@ -28,7 +28,8 @@ def main() -> None:
         preview = ["-m", "hmic", "preview", VAN, "--out", str(out)]
 
         def forget() -> None:
-            shutil.rmtree(cache / "hmic" / "findings", ignore_errors=True)
+            for file in (cache / "hmic").glob("findings-*"):
+                file.unlink()
 
         def forget_all() -> None:
             shutil.rmtree(cache, ignore_errors=True)

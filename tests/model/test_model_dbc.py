@@ -1,6 +1,5 @@
 """Facts from a DBC file, against cantools on files nobody here made, and on broken ones."""
 
-import json
 import sys
 from importlib.util import find_spec
 from pathlib import Path
@@ -10,8 +9,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from hmic.cache import keep_bytes, kept
 from hmic.diagnostics import Span
-from hmic.model.dbc import dbc_text, read_dbc
+from hmic.model.dbc import KEPT, dbc_text, read_dbc
 
 HERE = Span("design.yaml", 3, 6, 3, 12)
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin" / "dunlin.dbc"
@@ -69,19 +69,18 @@ def test_foreign_files_as_cantools_reads_them():
 
 def test_the_second_reading_comes_from_the_cache_and_is_the_same(tmp_path, monkeypatch):
     first, _ = read_dbc(DUNLIN.read_bytes(), "d.dbc", HERE)
-    (kept,) = (tmp_path / "cache").rglob("*.json")
+    (kept,) = (tmp_path / "cache").rglob("messages-*")
     monkeypatch.setattr("cantools.database.load_string", None)
     assert read_dbc(DUNLIN.read_bytes(), "d.dbc", HERE)[0] == first
-    assert str(tmp_path) not in kept.read_text(encoding="utf-8")
+    assert str(tmp_path).encode() not in kept.read_bytes()
 
 
 @pytest.mark.parametrize("spoilt", ["", "[]", "{", '{"A": {"B": {}}}', '{"A": 1}', "null"])
 def test_a_spoilt_cache_is_read_anew(tmp_path, spoilt):
     first, _ = read_dbc(DUNLIN.read_bytes(), "d.dbc", HERE)
-    (kept,) = (tmp_path / "cache").rglob("*.json")
-    kept.write_text(spoilt, encoding="utf-8")
+    keep_bytes(KEPT, DUNLIN.read_bytes(), spoilt.encode())
     assert read_dbc(DUNLIN.read_bytes(), "d.dbc", HERE)[0] == first
-    assert json.loads(kept.read_text(encoding="utf-8"))["PackState"]
+    assert kept(KEPT, DUNLIN.read_bytes())["PackState"]
 
 
 def test_without_a_writable_cache(tmp_path, monkeypatch):

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
+from hmic.foreign_text import visible
+
 
 class Severity(Enum):
     """How much a finding weighs: an error stops the build, a warning only with ``--strict``."""
@@ -164,10 +166,10 @@ def _record(finding: Finding) -> dict[str, object]:
 
 
 def _block(finding: Finding, sources: Mapping[str, str]) -> str:
-    lines = [f"{finding.severity.value}[{finding.code}]: {finding.message}"]
+    lines = [f"{finding.severity.value}[{finding.code}]: {visible(finding.message)}"]
     span = finding.span
     if span is not None:
-        lines.append(f"  --> {span.file}:{span.line}:{span.column}")
+        lines.append(f"  --> {visible(span.file)}:{span.line}:{span.column}")
         source_lines = sources.get(span.file, "").split("\n")
         if 0 < span.line <= len(source_lines) and sources.get(span.file):
             lines.extend(_excerpt(span, source_lines[span.line - 1].rstrip("\r")))
@@ -176,7 +178,7 @@ def _block(finding: Finding, sources: Mapping[str, str]) -> str:
         held = f"  measured {finding.measured:g}{unit}, limit {finding.limit:g}{unit}"
         lines.append(held + (f" ({finding.source})" if finding.source else ""))
     if finding.remedy:
-        lines.append(f"  help: {finding.remedy}")
+        lines.append(f"  help: {visible(finding.remedy)}")
     return "\n".join(lines)
 
 
@@ -184,9 +186,9 @@ def _excerpt(span: Span, text: str) -> list[str]:
     number = str(span.line)
     margin = " " * len(number)
     end = span.end_column if span.end_line == span.line else len(text) + 1
-    width = max(1, min(end, len(text) + 1) - span.column)
-    pad = "".join("\t" if char == "\t" else " " for char in text[: span.column - 1])
-    return [f"{margin} |", f"{number} | {text}", f"{margin} | {pad}{'^' * width}"]
+    before, marked = visible(text[: span.column - 1]), visible(text[span.column - 1 : end - 1])
+    pad = "".join("\t" if char == "\t" else " " for char in before)
+    return [f"{margin} |", f"{number} | {visible(text)}", f"{margin} | {pad}{'^' * max(1, len(marked))}"]
 
 
 def _alignment_distance(left: str, right: str, limit: int) -> int:

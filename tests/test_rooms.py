@@ -15,7 +15,8 @@ PACKAGE = ROOT / "hmic"
 
 # Room -> rooms it may import. `paint.operations` is the vocabulary that packs and layouts share.
 MAY_IMPORT = {
-    "diagnostics": set(),
+    "foreign_text": set(),
+    "diagnostics": {"foreign_text"},
     "places": set(),
     "cache": set(),
     "language": {"diagnostics"},
@@ -27,7 +28,7 @@ MAY_IMPORT = {
     "wire": set(),
     "link": {"wire", "diagnostics"},
     "display": {"pack", "paint", "wire", "link", "diagnostics"},
-    "runtime": {"model", "wire", "link", "language", "diagnostics"},
+    "runtime": {"model", "wire", "link", "language", "diagnostics", "foreign_text"},
     "editor": {"model", "arrange", "check", "paint", "language", "diagnostics", "places"},
 }
 HEAVY = ("cantools", "can", "jsonschema", "numpy", "rich", "aiohttp", "pygls", "serial")

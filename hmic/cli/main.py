@@ -14,6 +14,7 @@ from pathlib import Path
 from hmic import __version__
 from hmic.cli.codes import USAGE
 from hmic.diagnostics import DesignError
+from hmic.foreign_text import visible_output
 
 # Command -> what it does, in the order a builder meets them.
 COMMANDS = {
@@ -61,11 +62,16 @@ def program() -> int:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Runs one command and gives its exit code; no traceback reaches a person."""
+    """Runs one command and gives its exit code; no traceback reaches a person, nor any control of the
+    terminal that others wrote."""
     if sys.stdout is None:
         # Started with it closed; what is said to nobody is no fault.
         sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115
-    words = list(sys.argv[1:] if arguments is None else arguments)
+    with visible_output():
+        return _command(list(sys.argv[1:] if arguments is None else arguments))
+
+
+def _command(words: list[str]) -> int:
     command = words[0] if words else ""
     if command not in COMMANDS:
         return _without_command(words)

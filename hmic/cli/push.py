@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from hmic.cli.writing import read_whole
 from hmic.diagnostics import DesignError, Finding, error
+from hmic.foreign_text import drawn_on
 from hmic.paint.operations import Drawing
 from hmic.wire.events import DisplayFacts, Outcome, Progress, Surveyed
 
@@ -175,7 +176,7 @@ class _Told:
         elif self._plain:
             part = progress.done / max(1, progress.size)
             text = f"\r[{'#' * round(part * 30):<30}] {progress.done}/{progress.size} bytes"
-            print(text, end="", file=sys.stderr, flush=True)
+            print(text, end="", file=drawn_on(sys.stderr), flush=True)
 
     def end(self) -> None:
         """Leaves the line."""
@@ -202,6 +203,6 @@ class _Told:
             TimeRemainingColumn(),
             "{task.description}",
         )
-        self._bar = Bar(*columns, console=Console(stderr=True))
+        self._bar = Bar(*columns, console=Console(file=drawn_on(sys.stderr)))
         self._bar.start()
         self._task = self._bar.add_task(kept, total=progress.size, completed=progress.done)

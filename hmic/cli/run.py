@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 from hmic.cli.binding import bind
 from hmic.cli.compiling import compile_or_stop
 from hmic.diagnostics import DesignError, Finding, as_text, error
+from hmic.foreign_text import drawn_on, encodable, visible
 
 if TYPE_CHECKING:
     from hmic.link.shape import Link
@@ -282,11 +283,10 @@ class _Beside:
         from hmic.runtime.watching import Watch
 
         def write(text: str) -> None:
-            # A terminal of another character set shows escapes for what it lacks.
-            code = sys.stdout.encoding or "utf-8"
+            terminal = drawn_on(sys.stdout)
             try:
-                sys.stdout.write(text.encode(code, "backslashreplace").decode(code))
-                sys.stdout.flush()
+                terminal.write(encodable(text, terminal))
+                terminal.flush()
             except OSError as fault:
                 # A terminal that is gone ends nothing; a closed pipe does.
                 if fault.errno != EIO:
@@ -350,7 +350,7 @@ def _log_to(path: Path | None) -> Callable[[str], None]:
     from hmic.runtime.service import open_log
 
     write = open_log(path, lambda: time.strftime("%Y-%m-%dT%H:%M:%S%z"))
-    return lambda line: write(line.replace("\n", " | "))
+    return lambda line: write(visible(line.replace("\n", " | ")))
 
 
 def _state_folder() -> Path:
@@ -404,8 +404,7 @@ def _said(value: object) -> str:
 class StatusLine:
     """Rates on one line of a terminal; events above it."""
 
-    def __init__(self, write: Callable[[str], object] = sys.stderr.write) -> None:
-        self._write = write
+    def __init__(self) -> None:
         self._open = False
 
     def status(self, status: Status) -> None:
@@ -413,10 +412,10 @@ class StatusLine:
         if not sys.stderr.isatty():
             return
         text = (
-            f"\r{status.screen:<12} {status.frames:6.0f} frames/s in {status.updates:5.0f} updates/s "
+            f"{visible(status.screen):<12} {status.frames:6.0f} frames/s in {status.updates:5.0f} updates/s "
             f"{status.bytes_out:6.0f} bytes/s out  display {status.link:<8} {status.stale} stale "
         )
-        self._put(text)
+        self._put("\r" + text)
         self._open = True
 
     def event(self, event: RuntimeEvent) -> None:
@@ -428,7 +427,7 @@ class StatusLine:
     def say(self, text: str) -> None:
         """A line of its own."""
         self.end()
-        self._put(text + "\n")
+        self._put(visible(text, kept="\n\t") + "\n")
 
     def end(self) -> None:
         """Leaves the status line."""
@@ -439,8 +438,9 @@ class StatusLine:
     def _put(self, text: str) -> None:
         # A terminal that is gone must not end a run that was told to outlive it.
         with suppress(OSError, ValueError):
-            self._write(text)
-            sys.stderr.flush()
+            terminal = drawn_on(sys.stderr)
+            terminal.write(encodable(text, terminal))
+            terminal.flush()
 
 
 def _speed(text: str) -> float:

@@ -6,6 +6,7 @@ from collections import deque
 from collections.abc import Callable, Sequence
 
 from hmic.diagnostics import Finding
+from hmic.foreign_text import visible
 from hmic.model.builtin import BUILTIN
 from hmic.model.channels import signals_of
 from hmic.model.design import SignalDefinition
@@ -94,7 +95,7 @@ class Watch:
             shown = ", ".join(self._shown.get(name, ())) or "-"
             lines.append(_row((name, value, unit, age, rate, _source(definition), shown)))
         self._counted_at = self._table.now
-        return lines
+        return [visible(line) for line in lines]
 
 
 def shown_on(bound: BoundDesign) -> dict[str, list[str]]:

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from hmic.pack.planes import CLEAR_COVERAGE, FULL_COVERAGE, MOST_ALIKE, MOST_SOME, ROWS_PER_START
+from hmic.pack.planes import (
+    CLEAR_COVERAGE,
+    FULL_COVERAGE,
+    MOST_ALIKE,
+    MOST_SOME,
+    PLANE_ALIGNMENT,
+    ROWS_PER_START,
+)
 from hmic.pack.records import RECORD_SIZES, TABLE_END, Section, aligned
 from hmic.paint.operations import Drawing, Run
 
@@ -21,6 +28,7 @@ def size_bound(drawing: Drawing, enough: int) -> int:
     total = _tables(drawing) + sum(sizes)
     total += sum(len(each.thresholds) for each in drawing.maps)
     total += sum(len(each.pixels) + len(each.coverage) for each in drawing.pictures)
+    total += PLANE_ALIGNMENT * (len(sizes) + len(drawing.maps) + 2 * len(drawing.pictures))
     for number in sorted(range(len(sizes)), key=lambda at: -sizes[at]):
         if total <= enough:
             break

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from hmic.pack import reader
 from hmic.pack.operation_records import kind_of
-from hmic.pack.planes import NO_PLANE
+from hmic.pack.planes import NO_PLANE, PLANE_ALIGNMENT
 from hmic.pack.records import (
     CORNER,
     FIGURE_SET_SIZE,
@@ -25,6 +25,7 @@ from hmic.pack.records import (
 from hmic.pack.records import identity as identity
 from hmic.paint.operations import Drawing, Run
 
+PADDING = "padding"
 FORMS = ("plain", "runs", "PackBits")
 
 
@@ -77,7 +78,7 @@ def totals(entries: list[Entry]) -> list[tuple[str, int, int]]:
     """Section, number of records and bytes, padding counted as a section of its own."""
     sums: dict[str, tuple[int, int]] = {}
     for entry in entries:
-        name = "padding" if entry.what == "padding" else entry.section
+        name = PADDING if entry.what == PADDING else entry.section
         count, size = sums.get(name, (0, 0))
         sums[name] = count + 1, size + entry.length
     return [(name, count, size) for name, (count, size) in sums.items()]
@@ -85,7 +86,7 @@ def totals(entries: list[Entry]) -> list[tuple[str, int, int]]:
 
 def _padding(at: int, section: str) -> list[Entry]:
     length = aligned(at) - at
-    return [Entry(at, length, section, "padding")] if length else []
+    return [Entry(at, length, section, PADDING)] if length else []
 
 
 def _parts(section: Section, drawing: Drawing, bodies: reader.Bodies) -> Iterator[tuple[int, str]]:
@@ -159,6 +160,10 @@ def _planes(bodies: reader.Bodies) -> Iterator[tuple[int, str]]:
         if offset == at and length:
             at += length
             yield length, f"data of {what}, {FORMS[form]}"
+            filling = -length % PLANE_ALIGNMENT
+            if filling:
+                at += filling
+                yield filling, PADDING
 
 
 def _screen_parts(section: Section, drawing: Drawing) -> Iterator[tuple[int, str]]:

@@ -13,6 +13,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from itertools import groupby
 
+PLANE_ALIGNMENT = 4
+"""Data begin at multiples of it in their section."""
+
 PLAIN = 0
 RUNS = 1
 PACKBITS = 2
@@ -42,6 +45,7 @@ def encode_mask(coverage: bytes, width: int) -> tuple[int, bytes]:
 
 def decode_mask(form: int, data: bytes, width: int, height: int) -> bytes:
     """The coverage of a mask, one byte a pixel. Raises PlaneError."""
+    _check_empty(form, data, width * height)
     if form == PLAIN:
         size = (width + 1) // 2
         _check_size(data, size * height)
@@ -61,6 +65,7 @@ def encode_map(thresholds: bytes, width: int) -> tuple[int, bytes]:
 
 def decode_map(form: int, data: bytes, width: int, height: int) -> bytes:
     """The thresholds of a map. Raises PlaneError."""
+    _check_empty(form, data, width * height)
     if form == PLAIN:
         _check_size(data, width * height)
         return data
@@ -133,6 +138,11 @@ def _decode_rows(
     if at != len(data):
         raise PlaneError("bytes are left over after the last row")
     return out
+
+
+def _check_empty(form: int, data: bytes, pixels: int) -> None:
+    if not pixels and (form != PLAIN or data):
+        raise PlaneError("there are no pixels, but a form or bytes for them")
 
 
 def _check_size(data: bytes, size: int) -> None:

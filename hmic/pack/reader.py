@@ -235,21 +235,23 @@ def _planes(bodies: Bodies) -> tuple[tuple[Mask, ...], tuple[ThresholdMap, ...],
 
 
 class _PlaneData:
-    """Takes planes one after the other, each where the data so far end or of an earlier one."""
+    """Takes planes one after the other, each where the data so far end or within them."""
 
     def __init__(self, body: memoryview) -> None:
         self._body = body
-        self._known: set[tuple[int, int]] = set()
         self._fresh = 0
 
     def take(
         self, what: str, decode: Decode, size: tuple[int, int], form: int, place: tuple[int, int]
     ) -> bytes:
         offset, length = place
-        if offset == self._fresh and offset + length <= len(self._body):
-            self._fresh += length
-            self._known.add(place)
-        elif place not in self._known:
+        end = offset + length
+        filled = end + -end % planes.PLANE_ALIGNMENT
+        if length and offset == self._fresh and filled <= len(self._body):
+            self._fresh = filled
+            if any(self._body[end:filled]):
+                raise _broken(f"what fills up the data of {what} is not zero")
+        elif offset % planes.PLANE_ALIGNMENT or end > self._fresh or (offset and not length):
             raise _broken(f"the data of {what} are not where they should be")
         try:
             return decode(form, bytes(self._body[offset : offset + length]), *size)

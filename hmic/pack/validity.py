@@ -1,6 +1,6 @@
 """What every drawing in a pack must hold, so that a display never looks outside its tables.
 
-The same rules are checked when a pack is written and when one is read.
+The same rules are checked when a pack is written and when one is read; ``names_alike`` only at writing.
 """
 
 from __future__ import annotations
@@ -18,7 +18,16 @@ from hmic.pack.records import (
     LONGEST_NAME,
     MOST_CORNERS,
 )
-from hmic.paint.operations import DOUBT, DOUBT_MARKS, Drawing, LetterSet, Outline
+from hmic.paint.operations import (
+    DOUBT,
+    DOUBT_MARKS,
+    Drawing,
+    Letters,
+    LetterSet,
+    Operation,
+    Outline,
+    Trace,
+)
 from hmic.paint.outlines import Polygon, side
 
 
@@ -56,6 +65,9 @@ def faults(drawing: Drawing) -> Iterator[str]:
             yield f"{where} lists a channel that does not exist"
         counts = (len(screen.operations), len(screen.channels), len(screen.zones))
         yield from within(where, 0, WORD, *counts)
+        rows = sum(_row(operation) for operation in screen.operations)
+        if rows > WORD:
+            yield f"{where} has {rows} columns and letters in all; {WORD} are possible"
         reach = frozenset(screen.channels)
         for place, operation in enumerate(screen.operations):
             for fault in operation_faults(operation, drawing, reach):
@@ -63,6 +75,16 @@ def faults(drawing: Drawing) -> Iterator[str]:
         for place, zone in enumerate(screen.zones):
             for fault in box_faults(zone.box, drawing):
                 yield f"{where}, zone {place}: {fault}"
+
+
+def names_alike(drawing: Drawing) -> Iterator[str]:
+    """A sentence where a person could not tell screens or themes apart. No display goes by names."""
+    for what, names in (
+        ("screens", [screen.name for screen in drawing.screens]),
+        ("themes", [theme.name for theme in drawing.themes]),
+    ):
+        if len(set(names)) != len(names):
+            yield f"two {what} have the same name"
 
 
 def _table_faults(drawing: Drawing) -> Iterator[str]:
@@ -89,12 +111,15 @@ def _table_faults(drawing: Drawing) -> Iterator[str]:
             yield f"there are {count} {what}; {WORD - 1} are possible"
     if not 0 <= drawing.start < len(drawing.screens):
         yield f"the start screen {drawing.start} does not exist"
-    for what, names in (
-        ("screens", [screen.name for screen in drawing.screens]),
-        ("themes", [theme.name for theme in drawing.themes]),
-    ):
-        if len(set(names)) != len(names):
-            yield f"two {what} have the same name"
+
+
+def _row(operation: Operation) -> int:
+    """How many channels feed the columns or letters."""
+    match operation:
+        case Trace(columns=count) | Letters(count=count):
+            return count
+        case _:
+            return 0
 
 
 def _name_faults(where: str, name: str) -> Iterator[str]:
@@ -105,7 +130,7 @@ def _name_faults(where: str, name: str) -> Iterator[str]:
         return
     if not 1 <= size <= LONGEST_NAME:
         yield f"{where} has a name of {size} bytes; 1 to {LONGEST_NAME} are possible"
-    if any(character < " " for character in name):
+    if any(character < " " or "\x7f" <= character <= "\x9f" for character in name):
         yield f"{where} has a control character in its name"
 
 

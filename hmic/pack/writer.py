@@ -42,7 +42,7 @@ def write(drawing: Drawing) -> bytes:
     comes out larger than ``LARGEST_PACK``.
     """
     found = []
-    for fault in validity.faults(drawing):
+    for fault in (*validity.names_alike(drawing), *validity.faults(drawing)):
         found.append(error("P505", f"the drawing cannot be packed: {fault}"))
         if len(found) == MOST_FINDINGS:
             break
@@ -132,7 +132,7 @@ def _screens(drawing: Drawing, names: bytearray, bodies: dict[Section, bytes]) -
 
 
 class _Planes:
-    """Data of masks, maps and pictures one after the other, equal ones once."""
+    """Data of masks, maps and pictures one after the other, filled up to their alignment, equal ones once."""
 
     def __init__(self) -> None:
         self.data = bytearray()
@@ -140,10 +140,10 @@ class _Planes:
 
     def place(self, form: int, data: bytes) -> tuple[int, int, int, int, int]:
         """The fields of a record after width and height."""
-        at = self._placed.get((form, data))
+        at = self._placed.get((form, data)) if data else 0
         if at is None:
             at = self._placed[form, data] = len(self.data)
-            self.data += data
+            self.data += data + bytes(-len(data) % planes.PLANE_ALIGNMENT)
         return form, 0, 0, at, len(data)
 
 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import re
+import struct
 import zlib
 from pathlib import Path
 
 import hmic.pack
+from hmic.pack import records
 from hmic.pack.inspect import identity
 from hmic.pack.reader import read
 from hmic.pack.records import RECORD_SIZES, Section, checksum
 from hmic.pack.writer import write
+from hmic.paint import operations
 from hmic.paint.operations import Box, Drawing, Fill, Ink, Mask, ScreenDrawing, Stencil, Theme, When, Zone
 
 TEXT = (Path(hmic.pack.__file__).parent / "FORMAT.md").read_text()
@@ -80,6 +84,60 @@ def test_the_section_list_is_the_one_in_use() -> None:
     told = [(int(kind), name, int(size)) for kind, name, size in rows]
     used = [(int(kind), kind.name.lower().replace("_", " "), RECORD_SIZES[kind]) for kind in Section]
     assert told == used
+
+
+TYPES = {"u8": "B", "u16": "H", "u32": "I", "i32": "i", "4 x u16": "4H"}
+
+
+def test_the_operations_table_is_that_of_the_records_and_names_are_those_of_the_code() -> None:
+    """Each row: where the named field stands, of what type; and the dataclass has a field of that name."""
+    _, _, text = TEXT.partition("## Operations")
+    rows = re.findall(r"^\| ([\w ]*?) ?\| (\d+) \| ([\w ]+) \| ([\w.]+) \|", text, re.MULTILINE)
+    told: dict[str, list[tuple[int, str, str]]] = {}
+    flags: dict[str, dict[str, int]] = {}
+    kind = ""
+    for owner, offset, type_, name in rows:
+        kind = owner or kind
+        told.setdefault(kind, [])
+        if type_.startswith("flag"):
+            flags.setdefault(kind, {})[name] = int(type_[5:])
+        else:
+            told[kind].append((int(offset), type_, name))
+    assert flags == {
+        "2 stencil": {"flash": records.FLASH},
+        "5 figures": {"plus": records.PLUS, "sixties": records.SIXTIES},
+    }
+    for kind in records.Kind:
+        words = f"{int(kind)} {kind.name.lower()}"
+        made = getattr(operations, kind.name.capitalize())
+        fields = [field.name for field in dataclasses.fields(made)]
+        own = told.get(words, [])
+        tail = {"stencil": "mask", "frame": "mask", "picture": "mask"}.get(
+            kind.name.lower(), kind.name.lower()
+        )
+        layout = getattr(records, f"{tail.upper()}_TAIL")
+        assert [name.partition(".")[0] for _, _, name in own] == [
+            name for name in _order(fields) for _ in range(2 if name == "glyphs" else 1)
+        ]
+        laid = "<" + _padded(own)
+        assert struct.calcsize(laid) == 16 and layout.size == 16
+        sample = bytes(range(1, 17))
+        assert struct.unpack(laid, sample) == layout.unpack(sample)
+
+
+def _order(fields: list[str]) -> list[str]:
+    """A dataclass's own fields in the order of the record."""
+    first = ["channel", "axis"]
+    own = [name for name in fields if name not in ("box", "ink", "when", "flash", "plus", "sixties")]
+    return [name for name in first if name in own] + [name for name in own if name not in first]
+
+
+def _padded(own: list[tuple[int, str, str]]) -> str:
+    at, layout = 20, ""
+    for offset, type_, _ in own:
+        layout += "x" * (offset - at) + TYPES[type_]
+        at = offset + struct.calcsize("<" + TYPES[type_])
+    return layout + "x" * (36 - at)
 
 
 def test_check_sum_has_the_published_check_value() -> None:

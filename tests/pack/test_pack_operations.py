@@ -113,6 +113,12 @@ def test_an_operation_no_display_could_draw(operation: Operation, words: str) ->
     assert words in refusal(drawing(operation))
 
 
+def test_a_screen_has_no_more_columns_and_letters_than_a_word_counts() -> None:
+    many = (replace(LETTERS, first=0, count=4),) * (0xFFFF // 4)
+    assert write(drawing(*many, replace(TRACE, first=0)))
+    assert "65536 columns and letters" in refusal(drawing(*many, replace(LETTERS, first=0, count=4)))
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [

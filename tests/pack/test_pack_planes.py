@@ -101,6 +101,8 @@ def test_mask_code_by_hand() -> None:
         ("15000000 08" + "ff" * 15 + "08", 9, 17, "start of row 16"),
         ("14000000 08" + "ff" * 16, 9, 17, "above"),
         ("1400", 9, 17, "starts"),
+        ("", 0, 40, "no pixels"),
+        ("08", 9, 0, "no pixels"),
     ],
 )
 def test_broken_mask_code(data: str, width: int, height: int, words: str) -> None:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from hmic.diagnostics import DesignError
 from hmic.pack.inspect import account, identity, totals
 from hmic.pack.reader import read
-from hmic.pack.records import CRC_AT, checksum
+from hmic.pack.records import CRC_AT, PLANE, Section, checksum
 from hmic.pack.writer import write
 from hmic.paint.frame import Painter
 from hmic.paint.operations import (
@@ -99,6 +99,43 @@ def test_equal_masks_share_their_data() -> None:
     assert len([entry for entry in shapes if entry.what != "padding"]) == 1
 
 
+def test_a_reader_does_not_ask_whether_names_differ() -> None:
+    """A display that asked would need memory or time that grows with the square of the screens."""
+    one, other = replace(small().screens[0], name="a"), replace(small().screens[0], name="b")
+    data = write(replace(small(), screens=(one, other)))
+    at = data.index(b"dayab")
+    same = mended(data[: at + 4] + b"a" + data[at + 5 :])
+    assert [screen.name for screen in read(same).screens] == ["a", "a"]
+
+
+def test_data_may_lie_within_those_of_another_but_not_beyond_or_askew() -> None:
+    long = Mask(16, 1, bytes(range(16)))
+    short = Mask(8, 1, bytes(range(8, 16)))
+    data = write(replace(small(), masks=(long, short)))
+    record = next(entry.offset for entry in account(data) if entry.what.startswith("mask 1"))
+    assert PLANE.unpack_from(data, record)[5:] == (8, 4)
+    # The second's bytes are the last four of the first's: point there, and take the copy away.
+    planes = next(entry.offset for entry in account(data) if entry.section == "planes")
+    shared = bytearray(data)
+    shared[record + 8] = 4
+    shared[planes + 8 : planes + 12] = bytes(4)
+    table = 64 + 16 * (Section.PLANES - 1)
+    shared[table + 8 : table + 16] = b"\x08\0\0\0" * 2
+    assert read(mended(bytes(shared))).masks == (long, short)
+    for offset, length in ((2, 4), (5, 3), (4, 8), (12, 4)):
+        shared[record + 8 : record + 16] = bytes((offset, 0, 0, 0, length, 0, 0, 0))
+        with pytest.raises(DesignError, match="data of mask 1"):
+            read(mended(bytes(shared)))
+
+
+def test_what_fills_up_data_is_zero() -> None:
+    data = write(replace(small(), masks=(Mask(2, 1, b"\x01\x02"), *small().masks)))
+    planes = next(entry.offset for entry in account(data) if entry.section == "planes")
+    assert data[planes : planes + 8] == b"\x21\0\0\0" + bytes.fromhex("80 0F 8F 00")
+    with pytest.raises(DesignError, match="fills up"):
+        read(mended(data[: planes + 3] + b"\1" + data[planes + 4 :]))
+
+
 def test_identity_is_the_head_of_the_sha_256() -> None:
     data = write(small())
     assert identity(data) == hashlib.sha256(data).digest()[:8]
@@ -139,6 +176,8 @@ def test_findings_for_what_is_no_pack() -> None:
         ({"themes": ()}, "themes"),
         ({"themes": (Theme("day", ((0, 0, 0), (1, 1, 1)), 80),)}, "colours 2 to 2 of 2"),
         ({"themes": (Theme("day\n", ((0, 0, 0),) * 3, 80),)}, "control character"),
+        ({"themes": (Theme("day\x7f", ((0, 0, 0),) * 3, 80),)}, "control character"),
+        ({"themes": (Theme("d\x9fay", ((0, 0, 0),) * 3, 80),)}, "control character"),
         ({"themes": (Theme("\ud800", ((0, 0, 0),) * 3, 80),)}, "Unicode"),
         ({"themes": (Theme("day", ((0, 0, 300),) * 3, 80),)}, "outside 0 to 255"),
         ({"screens": (ScreenDrawing("a", (), (), ()),) * 2}, "same name"),

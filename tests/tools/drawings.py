@@ -45,7 +45,7 @@ from hmic.paint.operations import (
     Zone,
 )
 
-names = st.text(st.characters(min_codepoint=32, exclude_categories=("Cs",)), min_size=1, max_size=12)
+names = st.text(st.characters(exclude_categories=("Cs", "Cc")), min_size=1, max_size=12)
 
 
 @st.composite

@@ -62,8 +62,9 @@ MOST_KEPT = 256
 Colour = tuple[int, int, int]
 
 _LEVELS = bytes(17 * min(coverage, 15) for coverage in range(256))
-_REDUCED_5 = [(value >> 3 << 3) | (value >> 5) for value in range(256)]
-_REDUCED_6 = [(value >> 2 << 2) | (value >> 6) for value in range(256)]
+# Five or six bits as a panel of 16 bits a pixel shows them: the high ones repeated below.
+_FIVE = [(value & 31) << 3 | (value & 31) >> 2 for value in range(256)]
+_SIX = [(value & 63) << 2 | (value & 63) >> 4 for value in range(256)]
 
 
 class Painter:
@@ -86,7 +87,7 @@ class Painter:
         Never fails for a drawing and a moment without ``faults``.
         """
         drawing = self._drawing
-        colours = drawing.themes[moment.theme].colours
+        colours = self._colours(moment.theme)
         raw = known_raw(drawing, moment)
         image = Image.new("RGB", (drawing.width, drawing.height), colours[GROUND])
         for index, operation in enumerate(drawing.screens[moment.screen].operations):
@@ -108,7 +109,14 @@ class Painter:
                     image.paste(colour, _corners(part))
             else:
                 self._paint_live(image, operation, (moment.screen, index), raw, colours)
-        return reduced(image) if drawing.depth == 16 else image
+        return image.point(_FIVE + _SIX + _FIVE) if drawing.depth == 16 else image
+
+    def _colours(self, theme: int) -> tuple[Colour, ...]:
+        """A theme's colours as they are blended: with 16 bits a pixel, in 5, 6 and 5 bits."""
+        colours = self._drawing.themes[theme].colours
+        if self._drawing.depth == 16:
+            return tuple((red >> 3, green >> 2, blue >> 3) for red, green, blue in colours)
+        return colours
 
     def _paint_live(
         self,
@@ -266,7 +274,8 @@ class Painter:
             picture = self._drawing.pictures[operation.picture]
             coverage = picture.coverage or b"\x0f" * (picture.width * picture.height)
             levels = Image.frombytes("L", (picture.width, picture.height), coverage.translate(_LEVELS))
-            held = self._pictures[operation.picture] = pictures.colours(picture), levels
+            shades = pictures.shades(picture) if self._drawing.depth == 16 else pictures.colours(picture)
+            held = self._pictures[operation.picture] = shades, levels
         box = operation.box
         width, height = min(box.width, held[0].width), min(box.height, held[0].height)
         if width and height:
@@ -346,11 +355,6 @@ def known_raw(drawing: Drawing, moment: Moment) -> tuple[int, ...]:
 def lit(clock: int) -> bool:
     """Whether the clock (ms) is in the lit half of the beat."""
     return (clock & CLOCK_BITS) // HALF_BEAT % 2 == 0
-
-
-def reduced(image: Image.Image) -> Image.Image:
-    """Each pixel as a panel of 16 bits shows it: 5, 6 and 5 bits kept, the high ones repeated below."""
-    return image.point(_REDUCED_5 + _REDUCED_6 + _REDUCED_5)
 
 
 def product(left: Image.Image, right: Image.Image) -> Image.Image:

@@ -272,7 +272,7 @@ class Trace:
     changes two channels. A column is ``W // columns`` pixels wide. A live column is a line
     ``thickness`` wide with soft edges that slants from the height of the column before, if that is
     live, to its own: ``step * (H - thickness) / max(1, levels - 1)`` pixels above the bottom of the
-    box, in whole sixteenths (see ``PIXELS.md``). A column that is not live is a gap,
+    box, in sixteenths (see ``PIXELS.md``). A column that is not live is a gap,
     with the hatch of its doubt in its lowest ``GAP_MARK`` rows. With the head (or else the tint) not
     live the whole box is painted in the doubt look.
     """

@@ -8,20 +8,25 @@ from hmic.paint.operations import Image565
 
 _FIVE = [(value & 31) << 3 | (value & 31) >> 2 for value in range(256)]
 _SIX = [(value & 63) << 2 | (value & 63) >> 4 for value in range(256)]
-_RED = bytes(_FIVE[value >> 3] for value in range(256))
-_BLUE = bytes(_FIVE[value & 31] for value in range(256))
+_RED = bytes(value >> 3 for value in range(256))
+_BLUE = bytes(value & 31 for value in range(256))
 _GREEN_HIGH = bytes((value & 7) << 3 for value in range(256))
 _GREEN_LOW = bytes(value >> 5 for value in range(256))
 
 
 def colours(picture: Image565) -> Image.Image:
     """An RGB image, expanded as a panel of 16 bits shows its words (``PIXELS.md``, Depth 16)."""
+    return shades(picture).point(_FIVE + _SIX + _FIVE)
+
+
+def shades(picture: Image565) -> Image.Image:
+    """The words in their parts: red 0 to 31, green 0 to 63, blue 0 to 31."""
     size = (picture.width, picture.height)
     low, high = picture.pixels[::2], picture.pixels[1::2]
     green = ImageChops.add(
         Image.frombytes("L", size, high.translate(_GREEN_HIGH)),
         Image.frombytes("L", size, low.translate(_GREEN_LOW)),
-    ).point(_SIX)
+    )
     red = Image.frombytes("L", size, high.translate(_RED))
     return Image.merge("RGB", (red, green, Image.frombytes("L", size, low.translate(_BLUE))))
 

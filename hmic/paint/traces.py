@@ -11,6 +11,9 @@ from hmic.paint.operations import LIVE, Box, Trace
 # Columns are painted in pieces about this wide, so that the levels of a steep line stay small.
 _PIECE = 32
 
+# Binary places of the height of a level and of the slope of a line.
+RISE_BITS, SLOPE_BITS = 16, 15
+
 # For each column the height of the column before (its own if that is a gap) and its own, of the
 # line's lower edge in 1/16 pixel from the bottom of the box; None for a gap.
 Span = tuple[int, int]
@@ -42,7 +45,7 @@ def line(trace: Trace, columns: tuple[int, ...], head: int, before: Line | None 
     """
     box = trace.box
     width = box.width // trace.columns
-    spans = _spans(trace, columns)
+    spans = spans_of(trace, columns)
     together = max(1, _PIECE // width)
     pieces = []
     images: dict[Spans, Image.Image] = {}
@@ -71,8 +74,10 @@ def _gaps(left: int, width: int, columns: tuple[int, ...]) -> tuple[tuple[int, i
     return tuple(gaps)
 
 
-def _spans(trace: Trace, columns: tuple[int, ...]) -> Spans:
+def spans_of(trace: Trace, columns: tuple[int, ...]) -> Spans:
+    """The heights between which each column's line slants, None for a gap."""
     room, last = (trace.box.height - trace.thickness) * 16, max(1, trace.levels - 1)
+    rise = -(-(room << RISE_BITS) // last)
     spans: list[Span | None] = []
     before: int | None = None
     for value in columns:
@@ -80,7 +85,7 @@ def _spans(trace: Trace, columns: tuple[int, ...]) -> Spans:
             before = None
             spans.append(None)
             continue
-        height = (value - LIVE) * room // last
+        height = (value - LIVE) * rise >> RISE_BITS
         spans.append((height if before is None else before, height))
         before = height
     return tuple(spans)
@@ -117,15 +122,15 @@ def strokes(span: Span, width: int, thickness: int) -> list[tuple[int, int]]:
     """
     start, end = span
     reach = (thickness - 1) // 2
+    slope = -((start - end << SLOPE_BITS) // width)
     result = []
     for part in range(width):
         first, last = max(0, part - reach), min(width, part + 1 + reach)
-        left = (start * (width - first) + end * first) // width
-        right = (start * (width - last) + end * last) // width
-        rise = abs(right - left)
-        wider = max(16 * thickness - rise, 8 * thickness)
-        low = min(left, right) + 8 * thickness - wider // 2
-        result.append((low, low + rise + wider))
+        left, right = (slope * at >> SLOPE_BITS for at in (first, last))
+        steep = abs(right - left)
+        wider = max(16 * thickness - steep, 8 * thickness)
+        low = start + min(left, right) + 8 * thickness - wider // 2
+        result.append((low, low + steep + wider))
     return result
 
 

@@ -6,6 +6,9 @@ prints them.
 
 from __future__ import annotations
 
+from fractions import Fraction
+from math import ceil, floor
+
 from hmic.paint.operations import (
     Axis,
     Box,
@@ -38,6 +41,8 @@ TILES = [
 def paint(drawing: Drawing, moment: Moment) -> list[list[tuple[int, int, int]]]:
     """Rows of (red, green, blue)."""
     palette = drawing.themes[moment.theme].colours
+    if drawing.depth == 16:
+        palette = tuple((r // 8, g // 4, b // 8) for r, g, b in palette)
     raw = [r if r < 3 + n else 2 for r, n in zip(moment.raw, drawing.channels, strict=True)]
     rows = [[palette[0]] * drawing.width for _ in range(drawing.height)]
     for operation in drawing.screens[moment.screen].operations:
@@ -71,8 +76,7 @@ def blend(under: tuple[int, int, int], ink: tuple[int, int, int], level: int) ->
 
 
 def wide(value: int, bits: int) -> int:
-    kept = value >> (8 - bits)
-    return (kept << (8 - bits)) | (kept >> (2 * bits - 8))
+    return (value << (8 - bits)) | (value >> (2 * bits - 8))
 
 
 Layer = dict[tuple[int, int], int]
@@ -165,7 +169,8 @@ def trace(operation: Trace, raw: list[int], ink: Colour, doubt: Colour) -> list[
         return raw[operation.first + (raw[operation.head] - 3 + 1 + i) % operation.columns]
 
     def height(i: int) -> int:
-        return (value(i) - 3) * (16 * (box.height - thick)) // max(1, operation.levels - 1)
+        rise = ceil(Fraction(16 * (box.height - thick) * 65536, max(1, operation.levels - 1)))
+        return floor(Fraction((value(i) - 3) * rise, 65536))
 
     for y in range(box.height):
         q = box.height - 1 - y
@@ -178,8 +183,9 @@ def trace(operation: Trace, raw: list[int], ink: Colour, doubt: Colour) -> list[
             g = height(i - 1) if i > 0 and value(i - 1) >= 3 else height(i)
             w = (thick - 1) // 2
             r0, r1 = max(0, r - w), min(wide_, r + 1 + w)
-            a = (g * (wide_ - r0) + height(i) * r0) // wide_
-            b = (g * (wide_ - r1) + height(i) * r1) // wide_
+            slope = ceil(Fraction(32768 * (height(i) - g), wide_))
+            a = g + floor(Fraction(slope * r0, 32768))
+            b = g + floor(Fraction(slope * r1, 32768))
             d = abs(b - a)
             e = max(16 * thick - d, 8 * thick)
             foot = min(a, b) + 8 * thick - e // 2
@@ -211,7 +217,8 @@ def picture(drawing: Drawing, operation: Picture) -> Coat:
             word = held.pixels[2 * at] + 256 * held.pixels[2 * at + 1]
             r, g, b = word // 2048, word // 32 % 64, word % 32
             spot = operation.box.left + x, operation.box.top + y
-            colours[spot] = (r * 8 + r // 4, g * 4 + g // 16, b * 8 + b // 4)
+            deep = drawing.depth == 24
+            colours[spot] = (wide(r, 5), wide(g, 6), wide(b, 5)) if deep else (r, g, b)
             layer[spot] = 17 * held.coverage[at] if held.coverage else 255
     return layer, colours
 

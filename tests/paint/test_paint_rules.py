@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 from hypothesis import given, settings
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from hmic.paint import frame
-from hmic.paint.frame import Painter, figures_of, product, reduced
+from hmic.paint.frame import Painter, figures_of, product
 from hmic.paint.hatches import HATCHES
 from hmic.paint.operations import (
     NO_MASK,
@@ -47,6 +48,8 @@ from hmic.paint.operations import (
 )
 from hmic.paint.outlines import levels, reach, side
 from hmic.paint.pictures import colours, picture_of
+from hmic.paint.traces import spans_of as line_spans
+from hmic.paint.traces import strokes
 from tests.paint import reference_painter
 from tests.tools.drawings import STRAIGHT, outlines, pictures, polygons
 
@@ -241,8 +244,8 @@ def test_a_painter_keeps_nothing_of_earlier_frames(drawing: Drawing, moment: Mom
 @given(drawings(), MOMENTS)
 def test_nothing_outside_the_boxes_is_painted(drawing: Drawing, moment: Moment) -> None:
     image = Painter(drawing).paint(moment)
-    ground = Image.new("RGB", (1, 1), drawing.themes[0].colours[0])
-    expected = (reduced(ground) if drawing.depth == 16 else ground).getpixel((0, 0))
+    red, green, blue = drawing.themes[0].colours[0]
+    expected = (red, green, blue) if drawing.depth == 24 else shown_on_16_bits(red, green, blue)
     boxes = [operation.box for operation in drawing.screens[0].operations]
     for y in range(image.height):
         for x in range(image.width):
@@ -274,10 +277,32 @@ def test_product_rounds_as_the_blend_does_for_every_input() -> None:
     assert product(ramp, levels).tobytes() == expected
 
 
+def shown_on_16_bits(red: int, green: int, blue: int) -> tuple[int, int, int]:
+    return red >> 3 << 3 | red >> 5, green >> 2 << 2 | green >> 6, blue >> 3 << 3 | blue >> 5
+
+
 def test_sixteen_bits_are_five_six_five() -> None:
-    image = Image.frombytes("RGB", (256, 1), bytes(v for v in range(256) for _ in range(3)))
-    expected = [(r >> 3 << 3 | r >> 5, r >> 2 << 2 | r >> 6, r >> 3 << 3 | r >> 5) for r in range(256)]
-    assert rows_of(reduced(image))[0] == expected
+    theme = Theme("any", ((0, 0, 0), (0, 0, 0), *((v, v, v) for v in range(256))), 50)
+    screen = ScreenDrawing("any", tuple(Fill(Box(v, 0, 1, 1), Ink(2 + v)) for v in range(256)), (), ())
+    drawing = Drawing(256, 1, 16, (theme,), (), (), (), (), (screen,), 0)
+    assert rows_of(Painter(drawing).paint(Moment(0, 0, ())))[0] == [
+        shown_on_16_bits(v, v, v) for v in range(256)
+    ]
+
+
+def test_a_soft_edge_on_sixteen_bits_is_the_nearest_word() -> None:
+    """Each part of a blended word is within half a step of the exact mixture of the two words."""
+    greys = ((16, 12, 20), (0, 0, 0), (235, 200, 90))
+    levels = Mask(16, 1, bytes(range(16)))
+    screen = ScreenDrawing("any", (Stencil(Box(0, 0, 16, 1), 0, Ink(2)),), (), ())
+    drawing = Drawing(16, 1, 16, (Theme("any", greys, 50),), (levels,), (), (), (), (screen,), 0)
+    row = rows_of(Painter(drawing).paint(Moment(0, 0, ())))[0]
+    for coverage, shown in enumerate(row):
+        for under, ink, seen, bits in zip(greys[0], greys[2], shown, (5, 6, 5), strict=True):
+            cut = 8 - bits
+            exact = ((under >> cut) * (15 - coverage) + (ink >> cut) * coverage) / 15
+            assert abs((seen >> cut) - exact) <= 0.5
+    assert (2 * (255 - 119) + 29 * 119 + 127) // 255 == 15 == row[7][0] >> 3
 
 
 def one(
@@ -389,6 +414,24 @@ def test_a_trace_is_worked_out_as_in_the_document() -> None:
             within = max(0, min(high, 16 * q + 16) - max(low, 16 * q))
             assert image.getpixel((x, 6 - q)) == ((within * 255 + 8) // 16,) * 3
     assert [image.getpixel((7, 6 - q))[0] for q in (3, 4, 5)] == [112, 255, 96]  # type: ignore[index]
+
+
+def test_a_trace_is_within_a_sixteenth_of_the_straight_line() -> None:
+    """The quick slopes against exact fractions, and the ends of each column exactly."""
+    sizes = ((4096, 1, 65533, 4096), (97, 3, 41, 7), (50, 1, 2, 1), (9, 2, 1, 13))
+    for height, thick, heights, width in sizes:
+        trace = Trace(Box(0, 0, 2 * width, height), 1, 2, 0, heights, thick, Ink(2))
+        for one, two in ((0, heights - 1), (heights - 1, 0), (heights // 3, heights // 2), (heights // 2, 0)):
+            span = [Fraction(16 * (height - thick) * step, max(1, heights - 1)) for step in (one, two)]
+            held = line_spans(trace, (3 + one, 3 + two))[1]
+            assert held is not None
+            assert all(abs(a - b) < 1 for a, b in zip(held, span, strict=True))
+            for part, (low, high) in enumerate(strokes((held[0], held[1]), width, 1)):
+                ends = [held[0] + Fraction((held[1] - held[0]) * at, width) for at in (part, part + 1)]
+                steep = abs(ends[1] - ends[0])
+                wider = max(16 - steep, 8)
+                assert abs(low - (min(ends) + 8 - wider / 2)) <= 2
+                assert abs(high - low - steep - wider) <= 2
 
 
 def test_a_gap_in_a_trace_is_marked_and_not_bridged() -> None:

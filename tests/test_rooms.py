@@ -25,6 +25,7 @@ MAY_IMPORT = {
     "arrange": {"model", "paint", "language", "diagnostics", "places"},
     "check": {"model", "arrange", "paint", "wire", "language", "diagnostics", "places"},
     "pack": {"paint", "diagnostics"},
+    "player": set(),
     "wire": set(),
     "link": {"wire", "diagnostics"},
     "display": {"pack", "paint", "wire", "link", "diagnostics"},

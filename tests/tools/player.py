@@ -1,0 +1,185 @@
+"""The player of ``hmic/player`` built for this machine and loaded: the C display side as Python sees it.
+
+``HMIC_CC=gcc`` builds with gcc instead of the compiler that the ``ziglang`` wheel brings.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import hashlib
+import os
+import subprocess
+import sys
+import tempfile
+from collections.abc import Sequence
+from functools import cache
+from pathlib import Path
+
+import hmic.player
+from hmic.paint.operations import Moment
+
+SOURCES = Path(hmic.player.__file__).parent
+WARNINGS = ["-std=c99", "-Wall", "-Wextra", "-Wconversion", "-Wshadow", "-Wundef", "-pedantic", "-Werror"]
+SECTIONS = 19
+MOST_AREAS = 8
+
+
+def compiler() -> list[str]:
+    """The command of a C compiler and its first options."""
+    asked = os.environ.get("HMIC_CC")
+    return asked.split() if asked else [sys.executable, "-m", "ziglang", "cc"]
+
+
+def sources() -> list[Path]:
+    """The portable sources, in a fixed order."""
+    return sorted(SOURCES.glob("*.c"))
+
+
+def run(command: list[str]) -> None:
+    """Runs a command; what it says is the assertion when it fails."""
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, f"{' '.join(command)}\n{done.stdout}{done.stderr}"
+
+
+def built(name: str, options: Sequence[str], files: Sequence[Path]) -> Path:
+    """The file that a compiler makes of ``files``, made once for the same sources and options."""
+    command = [*compiler(), *WARNINGS, *options, f"-I{SOURCES}"]
+    digest = hashlib.sha256("\0".join(command).encode())
+    for path in (*sorted(SOURCES.glob("*.h")), *files):
+        digest.update(path.read_bytes())
+    place = Path(tempfile.gettempdir()) / f"hmic-player-{os.getuid()}"
+    place.mkdir(mode=0o700, exist_ok=True)
+    made = place / f"{digest.hexdigest()[:16]}-{name}"
+    if not made.exists():
+        part = made.with_suffix(f".{os.getpid()}")
+        run([*command, *map(str, files), "-o", str(part)])
+        part.replace(made)
+    return made
+
+
+class _Pack(ctypes.Structure):
+    _fields_ = [
+        ("data", ctypes.c_void_p),
+        ("size", ctypes.c_uint32),
+        ("at", ctypes.c_uint32 * (SECTIONS + 1)),
+        ("records", ctypes.c_uint32 * (SECTIONS + 1)),
+        *[(name, ctypes.c_uint16) for name in ("width", "height", "colours", "channels", "screens")],
+        *[(name, ctypes.c_uint8) for name in ("depth", "themes")],
+    ]
+
+
+class _Moment(ctypes.Structure):
+    _fields_ = [
+        ("screen", ctypes.c_uint16),
+        ("theme", ctypes.c_uint16),
+        ("raw", ctypes.c_void_p),
+        ("clock", ctypes.c_uint32),
+    ]
+
+
+class Area(ctypes.Structure):
+    """Pixels ``left <= x < right``, ``top <= y < bottom``."""
+
+    _fields_ = [(name, ctypes.c_int32) for name in ("left", "top", "right", "bottom")]
+
+
+class _Areas(ctypes.Structure):
+    _fields_ = [("count", ctypes.c_uint32), ("list", Area * MOST_AREAS)]
+
+
+@cache
+def library() -> ctypes.CDLL:
+    """The player as a shared library."""
+    made = ctypes.CDLL(str(built("player.so", ["-O2", "-shared", "-fPIC"], sources())))
+    made.hmic_paint.argtypes = [ctypes.c_void_p, ctypes.c_void_p, Area, ctypes.c_void_p]
+    made.hmic_paint.restype = None
+    made.hmic_changed.restype = None
+    made.hmic_pack_check.argtypes = [
+        *(ctypes.c_void_p, ctypes.c_char_p, ctypes.c_uint32, ctypes.c_void_p, ctypes.c_uint32)
+    ]
+    return made
+
+
+def fault(data: bytes, marks: int = 8192) -> int:
+    """What the player finds wrong with a pack, 0 for nothing."""
+    return int(
+        library().hmic_pack_check(
+            ctypes.byref(_Pack()), data, len(data), ctypes.create_string_buffer(marks), marks
+        )
+    )
+
+
+class PlayerPainter:
+    """Paints the moments of one pack as the player does."""
+
+    def __init__(self, data: bytes) -> None:
+        self._data = data
+        self._pack = _Pack()
+        marks = ctypes.create_string_buffer(8192)
+        found = library().hmic_pack_check(ctypes.byref(self._pack), data, len(data), marks, 8192)
+        assert found == 0, f"refused by rule {found}"
+        self.width, self.height = int(self._pack.width), int(self._pack.height)
+        self.pixel = 2 if self._pack.depth == 16 else 3
+
+    def area(self, moment: Moment, area: Area) -> bytes:
+        """An area's rows, in the panel's own pixels."""
+        size = (area.right - area.left) * (area.bottom - area.top) * self.pixel
+        # Bytes beyond both ends that must stay as they are.
+        held = ctypes.create_string_buffer(b"\xa5" * (size + 64), size + 64)
+        told, _raw = self._told(moment)
+        start = ctypes.addressof(held) + 32
+        library().hmic_paint(ctypes.byref(self._pack), ctypes.byref(told), area, start)
+        assert held.raw[:32] == held.raw[32 + size :] == b"\xa5" * 32, "painted outside its buffer"
+        return held.raw[32 : 32 + size]
+
+    def frame(self, moment: Moment, lines: int | None = None) -> bytes:
+        """The whole panel, painted in bands of so many lines."""
+        step = lines or self.height
+        tops = range(0, self.height, step)
+        return b"".join(
+            self.area(moment, Area(0, top, self.width, min(top + step, self.height))) for top in tops
+        )
+
+    def changed(self, before: Moment, after: Moment) -> list[Area]:
+        """The areas that the player would paint anew."""
+        areas = _Areas()
+        one, _one = self._told(before)
+        two, _two = self._told(after)
+        library().hmic_changed(*map(ctypes.byref, (self._pack, one, two, areas)))
+        return list(areas.list[: areas.count])
+
+    def mended(self, frame: bytes, before: Moment, after: Moment) -> bytes:
+        """A frame brought from one moment to the next by its changed areas only."""
+        pixels = bytearray(frame)
+        for area in self.changed(before, after):
+            fresh = self.area(after, area)
+            row = (area.right - area.left) * self.pixel
+            for number in range(area.bottom - area.top):
+                at = ((area.top + number) * self.width + area.left) * self.pixel
+                pixels[at : at + row] = fresh[number * row : (number + 1) * row]
+        return bytes(pixels)
+
+    def _told(self, moment: Moment) -> tuple[_Moment, object]:
+        raw = (ctypes.c_uint16 * (len(moment.raw) or 1))(*moment.raw)
+        told = _Moment(moment.screen, moment.theme, ctypes.addressof(raw), moment.clock & 0xFFFFFFFF)
+        return told, raw
+
+
+def as_rgb(frame: bytes, pixel: int) -> bytes:
+    """A frame in the panel's pixels as red, green and blue bytes: the words as a panel shows them."""
+    if pixel == 3:
+        return frame
+    low, high = frame[::2], frame[1::2]
+    out = bytearray(3 * len(low))
+    out[::3] = high.translate(_RED)
+    out[2::3] = low.translate(_BLUE)
+    six = bytes(a | b for a, b in zip(high.translate(_HIGH), low.translate(_LOW), strict=True))
+    out[1::3] = six.translate(_GREEN)
+    return bytes(out)
+
+
+_RED = bytes((value >> 3) * 8 + (value >> 5) for value in range(256))
+_BLUE = bytes((value & 31) * 8 + (value & 31) // 4 for value in range(256))
+_HIGH = bytes((value & 7) * 8 for value in range(256))
+_LOW = bytes(value >> 5 for value in range(256))
+_GREEN = bytes((value & 63) * 4 + (value & 63) // 16 for value in range(256))

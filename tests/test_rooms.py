@@ -16,21 +16,22 @@ PACKAGE = ROOT / "hmic"
 # Room -> rooms it may import. `paint.operations` is the vocabulary that packs and layouts share.
 MAY_IMPORT = {
     "foreign_text": set(),
+    "plain_files": set(),
     "diagnostics": {"foreign_text"},
     "places": set(),
     "cache": set(),
     "language": {"diagnostics"},
-    "model": {"language", "diagnostics", "places", "cache"},
-    "paint": {"diagnostics", "cache"},
-    "arrange": {"model", "paint", "language", "diagnostics", "places"},
+    "model": {"language", "diagnostics", "places", "cache", "plain_files"},
+    "paint": {"diagnostics", "cache", "plain_files"},
+    "arrange": {"model", "paint", "language", "diagnostics", "places", "plain_files"},
     "check": {"model", "arrange", "paint", "wire", "language", "diagnostics", "places"},
     "pack": {"paint", "diagnostics"},
     "player": set(),
     "wire": set(),
     "link": {"wire", "diagnostics"},
-    "display": {"pack", "paint", "wire", "link", "diagnostics"},
-    "runtime": {"model", "wire", "link", "language", "diagnostics", "foreign_text"},
-    "editor": {"model", "arrange", "check", "paint", "language", "diagnostics", "places"},
+    "display": {"pack", "paint", "wire", "link", "diagnostics", "plain_files"},
+    "runtime": {"model", "wire", "link", "language", "diagnostics", "foreign_text", "plain_files"},
+    "editor": {"model", "arrange", "check", "paint", "language", "diagnostics", "places", "plain_files"},
 }
 HEAVY = ("cantools", "can", "jsonschema", "numpy", "rich", "aiohttp", "pygls", "serial")
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from hmic.cli.push import DEFAULT_BAUD
 from hmic.cli.show import show
-from hmic.cli.writing import read_whole
+from hmic.cli.writing import read_pack
 
 if TYPE_CHECKING:
     from hmic.display.serve import Server
@@ -64,7 +64,7 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.link.serial_port import open_port
     from hmic.link.shape import Link
 
-    pack = read_whole(arguments.file, "the pack") if arguments.file else None
+    pack = read_pack(arguments.file)[0] if arguments.file else None
     # Over two wires the display never has the last word at the old rate.
     fastest = FASTEST if arguments.port and not arguments.half_duplex else 0
     display = open_display(pack, arguments.store, fastest=fastest)

@@ -6,7 +6,7 @@ import argparse
 import json
 from pathlib import Path
 
-from hmic.cli.writing import read_whole
+from hmic.cli.writing import read_pack
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -19,10 +19,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Prints the sections and what stands in them."""
     from hmic.pack.inspect import account, totals
-    from hmic.pack.reader import identity, read
+    from hmic.pack.reader import identity
 
-    data = read_whole(arguments.file, "the pack")
-    drawing = read(data)
+    data, drawing = read_pack(arguments.file)
     entries = account(data)
     if arguments.json:
         record = {

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from hmic import __version__
 from hmic.cli.codes import USAGE
-from hmic.diagnostics import DesignError
+from hmic.diagnostics import DesignError, error
 from hmic.foreign_text import visible_output
 
 # Command -> what it does, in the order a builder meets them.
@@ -88,6 +88,7 @@ def _command(words: list[str]) -> int:
     except SystemExit as leaving:
         return int(leaving.code or 0)
     try:
+        _look_at_names(parsed)
         result: int = module.run(parsed)
         sys.stdout.flush()
         return result
@@ -110,6 +111,14 @@ def _command(words: list[str]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         print(f"hmic: the output cannot be written: {fault.strerror}", file=sys.stderr)
         return 1
+
+
+def _look_at_names(parsed: argparse.Namespace) -> None:
+    """Raises ``DesignError`` U911 for the name of a file that no system can have."""
+    for value in vars(parsed).values():
+        if isinstance(value, Path) and "\0" in str(value):
+            message = f"no file can be called '{value}'"
+            raise DesignError([error("U911", message, None, "take the zero character out of its name")])
 
 
 def _without_command(words: list[str]) -> int:

@@ -19,7 +19,12 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.cli import starter
 
     folder: Path = arguments.directory
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    try:
+        taken = folder.exists() and (not folder.is_dir() or any(folder.iterdir()))
+    except OSError as fault:
+        message, remedy = f"cannot write {folder}: {fault.strerror}", "choose a place you may write to"
+        raise DesignError([error("U910", message, None, remedy)]) from None
+    if taken:
         message = f"{folder} exists already, and nothing of it is overwritten"
         raise DesignError([error("U940", message, None, "choose another name")])
     for name, text in starter.FILES.items():

@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hmic.cli.writing import read_whole
+from hmic.cli.writing import read_pack
 from hmic.diagnostics import DesignError, Finding, error
 from hmic.foreign_text import drawn_on
 from hmic.paint.operations import Drawing
@@ -54,15 +54,13 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.link.half_duplex import SHARE, HalfDuplexHost
     from hmic.link.push import USUAL_RATES, answering_rate, push
     from hmic.link.serial_port import open_port
-    from hmic.pack.reader import read
 
     port, baud = arguments.port, arguments.baud
     if not min(USUAL_RATES) <= baud <= max(USUAL_RATES):
         remedy = "common rates are 9600, 115200, 921600 and 3000000"
         message = f"a line rate of {baud} Bd is outside {min(USUAL_RATES)}..{max(USUAL_RATES)}"
         raise DesignError([error("U931", message, None, remedy)])
-    pack = read_whole(arguments.file, "the pack")
-    drawing = read(pack)
+    pack, drawing = read_pack(arguments.file)
     told = _Told(arguments.dry_run)
     asked = _Asked(drawing, arguments.yes)
 

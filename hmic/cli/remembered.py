@@ -11,6 +11,7 @@ from hmic import __version__, places
 from hmic.cache import Kind, keep, kept
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.model.files import LARGEST
+from hmic.plain_files import read_plain
 
 _FINDINGS = Kind("findings", files=32, largest=500_000)
 # Files of a design that findings can depend on; logs are not among them.
@@ -27,10 +28,7 @@ def stamp(folder: Path, language: str | None) -> bytes | None:
         if not files or len(files) > MOST_FILES:
             return None
         for path in files:
-            # Neither a pipe, which would keep us waiting, nor more than a design file can hold.
-            if not path.is_file() or path.stat().st_size > LARGEST:
-                return None
-            data = path.read_bytes()
+            data = read_plain(path, LARGEST)
             pieces += [str(path.relative_to(folder)).encode(), str(len(data)).encode(), data]
         for path in sorted([*Path(__file__).parents[1].rglob("*.*"), *places.fonts_folder().iterdir()]):
             if path.suffix != ".pyc":
@@ -90,7 +88,7 @@ def texts_of(folder: Path, findings: Sequence[Finding]) -> dict[str, str]:
     for name in {finding.span.file for finding in findings if finding.span}:
         for path in (folder / name, Path(name)):
             try:
-                texts[name] = path.read_text(encoding="utf-8")
+                texts[name] = read_plain(path, LARGEST).decode()
                 break
             except (OSError, UnicodeDecodeError):
                 continue

@@ -349,7 +349,11 @@ def _log_to(path: Path | None) -> Callable[[str], None]:
 
     from hmic.runtime.service import open_log
 
-    write = open_log(path, lambda: time.strftime("%Y-%m-%dT%H:%M:%S%z"))
+    try:
+        write = open_log(path, lambda: time.strftime("%Y-%m-%dT%H:%M:%S%z"))
+    except OSError as fault:
+        message = f"the log {path} cannot be written: {fault.strerror or fault}"
+        raise DesignError([error("U910", message, None, "choose a place you may write to")]) from None
     return lambda line: write(visible(line.replace("\n", " | ")))
 
 

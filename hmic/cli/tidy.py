@@ -12,6 +12,7 @@ from pathlib import Path
 from hmic.cli.show import show
 from hmic.cli.writing import read_whole, write_whole
 from hmic.diagnostics import DesignError, error
+from hmic.plain_files import is_plain
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -36,19 +37,20 @@ def run(arguments: argparse.Namespace) -> int:
             changed += 1
             print(f"{path}: would change" if arguments.check else f"{path}: tidied")
             if not arguments.check:
-                write_whole(path.resolve(), result.encode())
+                write_whole(path, result.encode())
     if not changed and not failed:
         print(f"{arguments.path}: in order")
     return 1 if failed or (arguments.check and changed) else 0
 
 
 def _files(path: Path) -> list[Path]:
-    if not path.is_dir():
-        if path.suffix == ".layout":
-            return [path]
+    if path.suffix == ".layout":
+        return [path]
+    try:
+        found = sorted(item for item in path.iterdir() if item.suffix == ".layout" and is_plain(item))
+    except OSError:
         remedy = "give a design's folder or a file that ends in .layout"
-        raise DesignError([error("U950", f"'{path}' is no layout file", None, remedy)])
-    found = sorted(item for item in path.iterdir() if item.suffix == ".layout" and item.is_file())
+        raise DesignError([error("U950", f"'{path}' is no layout file", None, remedy)]) from None
     if not found:
         remedy = "give the folder with design.yaml"
         raise DesignError([error("U950", f"there is no layout file in '{path}'", None, remedy)])

@@ -1,26 +1,29 @@
-"""Writing files so that a failure leaves the old file as it was."""
+"""What commands read and write by name, and what they say when they cannot."""
 
 from __future__ import annotations
 
-import os
 from contextlib import suppress
-from errno import EISDIR
+from dataclasses import replace
 from pathlib import Path
-from shutil import copymode
+from typing import TYPE_CHECKING
 
 from hmic.diagnostics import DesignError, error
+from hmic.plain_files import open_plain, read_plain, write_plain
+
+if TYPE_CHECKING:
+    from hmic.paint.operations import Drawing
 
 _HEAD = 4
+LARGEST = 64_000_000
+"""Bytes; larger than any flash that a display's pack could go to."""
 
 
 def write_result(path: Path, data: bytes) -> None:
     """Writes what a command makes. Raises ``DesignError`` U910 when it cannot, U912 when something of
     another kind stands there, told by its first bytes: a slip must not cost a design or a record."""
     head = b""
-    with suppress(OSError):
-        if path.is_file():
-            with path.open("rb") as standing:
-                head = standing.read(_HEAD)
+    with suppress(OSError), open_plain(path) as standing:
+        head = standing.read(_HEAD)
     if head and head != data[:_HEAD]:
         remedy = "choose another name, or remove it first"
         message = f"{path} is something else; it is not replaced"
@@ -29,38 +32,34 @@ def write_result(path: Path, data: bytes) -> None:
 
 
 def write_whole(path: Path, data: bytes) -> None:
-    """Writes beside the target, then renames; through links, and straight into what is no file. Raises
-    ``DesignError`` U910 when it cannot."""
-    beside: Path | None = None
+    """As ``write_plain``, with the folders on the way. Raises ``DesignError`` U910 when it cannot."""
     try:
-        if path.is_dir() or not path.name:
-            raise IsADirectoryError(EISDIR, "it is a folder")
-        target = path.resolve()
-        if target.exists() and not target.is_file():
-            target.write_bytes(data)
-            return
-        beside = target.with_name(f".{target.name}.{os.getpid()}.part")
-        target.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_bytes(data)
-        if target.exists():
-            copymode(target, beside)
-        beside.replace(target)
-    except (OSError, ValueError) as failed:
-        if beside is not None:
-            with suppress(OSError):
-                beside.unlink(missing_ok=True)
-        reason = getattr(failed, "strerror", None) or "it cannot be written"
-        raise DesignError(
-            [error("U910", f"cannot write {path}: {reason}", None, "choose a place you may write to")]
-        ) from None
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_plain(path, data)
+    except OSError as failed:
+        reason = failed.strerror or "it cannot be written"
+        remedy = "choose a place you may write to"
+        raise DesignError([error("U910", f"cannot write {path}: {reason}", None, remedy)]) from None
+
+
+def read_pack(path: Path) -> tuple[bytes, Drawing]:
+    """A screen pack, and what it draws. Raises ``DesignError`` U911 when it cannot be read, or what the
+    pack's reader finds."""
+    from hmic.pack.reader import read
+
+    data = read_whole(path, "the pack")
+    try:
+        return data, read(data)
+    except DesignError as raised:
+        named = [replace(each, message=f"{path}: {each.message}") for each in raised.findings]
+        raise DesignError(named) from None
 
 
 def read_whole(path: Path, what: str) -> bytes:
-    """Reads a file. Raises ``DesignError`` U911 when it cannot."""
+    """Reads a plain file. Raises ``DesignError`` U911 when it cannot."""
     try:
-        return path.read_bytes()
+        return read_plain(path, LARGEST)
     except OSError as failed:
         reason = failed.strerror or "it cannot be read"
-        raise DesignError(
-            [error("U911", f"cannot read {what} {path}: {reason}", None, "check the name and the place")]
-        ) from None
+        remedy = "check the name and the place"
+        raise DesignError([error("U911", f"cannot read {what} {path}: {reason}", None, remedy)]) from None

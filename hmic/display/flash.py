@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Protocol
 
 from hmic.diagnostics import DesignError, error
+from hmic.plain_files import open_to_write
 
 ERASED = 0xFF
 SECTOR = 4096
@@ -77,7 +78,7 @@ class FileFlash:
         self.size, self.sector, self.page = size, SECTOR, PAGE
         remedy = "give a path that this user may write with --store"
         try:
-            self._file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o666)
+            self._file = open_to_write(path, os.O_RDWR)
         except OSError as reason:
             message = f"the store {path} cannot be opened: {(reason.strerror or 'no reason given').lower()}"
             raise DesignError([error("W660", message, remedy=remedy)]) from None

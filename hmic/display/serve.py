@@ -11,6 +11,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Callable, Iterator
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ from hmic.diagnostics import DesignError, error
 from hmic.display.display import Display, Glass
 from hmic.display.flash import FileFlash, Flash, MemoryFlash
 from hmic.link.shape import Link, LinkLost
+from hmic.plain_files import write_plain
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -205,7 +207,7 @@ class Server:
 
 
 def save_picture(image: Image.Image, path: Path) -> None:
-    """Writes a PNG whole or not at all, so that a viewer never sees half a picture."""
-    partial = path.with_name(path.name + ".part")
-    image.save(partial, format="PNG")
-    partial.replace(path)
+    """Writes a PNG whole or not at all, so that a viewer never sees half a picture. Raises OSError."""
+    data = BytesIO()
+    image.save(data, format="PNG")
+    write_plain(path, data.getvalue())

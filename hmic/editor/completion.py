@@ -14,10 +14,12 @@ from hmic.editor.project import View
 from hmic.language.words import BODY_FORMS, KINDS, PHRASE_FORMS
 from hmic.model.builtin import BUILTIN
 from hmic.model.design import Design
+from hmic.model.files import LARGEST
 from hmic.model.functions import FUNCTIONS
 from hmic.model.units import spellings
 from hmic.model.yaml_source import schema
 from hmic.paint import pictograms
+from hmic.plain_files import read_plain
 
 PICTURED = ("lamp", "symbol", "shape")
 _SETS: Mapping[str, tuple[str, ...]] = {
@@ -172,7 +174,7 @@ def _fields(view: View) -> list[str]:
 
     path = view.design.dbc if view.design is not None else None
     try:
-        facts, _ = read_dbc(path.read_bytes(), path.name, None) if path is not None else (None, [])
+        facts, _ = read_dbc(read_plain(path, LARGEST), path.name, None) if path is not None else (None, [])
     except OSError:
         return []
     return [f"{message}.{field}" for message, fields in (facts or {}).items() for field in fields]

@@ -12,7 +12,9 @@ from hmic.language.syntax import Quantity
 from hmic.language.words import BODY_FORMS, PHRASE_FORMS
 from hmic.model.builtin import BUILTIN
 from hmic.model.design import Design, Panel, SignalDefinition
+from hmic.model.files import LARGEST
 from hmic.model.functions import FUNCTIONS
+from hmic.plain_files import read_plain
 
 _LENGTH = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?)\s*(arcmin|mm|px)")
 
@@ -160,7 +162,7 @@ def _dbc_place(view: View, word: str) -> Span | None:
     path = view.design.dbc if view.design is not None else None
     message, _, field = word.partition(".")
     try:
-        lines = path.read_bytes().decode("utf-8", "replace").split("\n") if path is not None else []
+        lines = read_plain(path, LARGEST).decode("utf-8", "replace").split("\n") if path is not None else []
     except OSError:
         return None
     inside = False

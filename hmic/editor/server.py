@@ -17,6 +17,8 @@ from hmic.editor.context import context_at
 from hmic.editor.hover import definition, hover
 from hmic.editor.project import Examine, View, by_file, look, root_of
 from hmic.language.tidy import tidy
+from hmic.model.files import LARGEST
+from hmic.plain_files import read_plain
 
 PAUSE = 0.2
 """Seconds without a key before the design is checked again."""
@@ -89,7 +91,7 @@ def lines_of(view: View, file: str) -> list[str]:
     text = view.texts.get(file)
     if text is None:
         try:
-            text = (view.root / file).read_bytes().decode("utf-8", "replace")
+            text = read_plain(view.root / file, LARGEST).decode("utf-8", "replace")
         except OSError:
             text = ""
     return text.split("\n")

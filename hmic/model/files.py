@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from hmic.diagnostics import Finding, Span, closest, error
+from hmic.plain_files import read_plain
 
+SETTINGS = ("design.yaml", "signals.yaml", "themes.yaml")
 LARGEST = 4_000_000
 """Bytes; a design file is far smaller, a file of logs or pictures chosen by mistake is not."""
 
@@ -50,11 +52,17 @@ class Folder:
         return text
 
 
-def open_folder(path: Path) -> tuple[Folder | None, list[Finding]]:
+def open_folder(
+    path: Path, unsaved: Mapping[str, str] | None = None
+) -> tuple[Folder | None, list[Finding]]:
     """The design folder, or None with the reason."""
     try:
         if path.is_dir():
-            return Folder(path), []
+            opened = Folder(path, unsaved=unsaved or {})
+            if any(name in SETTINGS or name.endswith(".layout") for name in opened.names()):
+                return opened, []
+            remedy = "give the folder that holds design.yaml; `hmic new DIR` writes one to start from"
+            return None, [error("M220", f"the folder '{path}' holds no design", None, remedy)]
         if path.is_file():
             remedy = f"give the folder it lies in: {path.parent}"
             return None, [error("M220", f"'{path}' is a file, not a design folder", None, remedy)]
@@ -82,21 +90,14 @@ def inside(folder: Folder, relative: str, span: Span) -> Path | None:
 def read_bytes(path: Path, name: str, span: Span | None, findings: list[Finding]) -> bytes | None:
     """A file's content, or None with a finding; ``name`` is how messages call it."""
     try:
-        if not path.exists():
-            findings.append(error("M221", f"there is no file '{name}'", span, _missing_remedy(path)))
-            return None
-        if not path.is_file():
-            findings.append(error("M222", f"'{name}' is not a file", span, "put a file in its place"))
-            return None
-        if path.stat().st_size > LARGEST:
-            findings.append(error("M222", f"'{name}' is larger than {LARGEST} bytes", span, "name another"))
-            return None
-        return path.read_bytes()
-    except (OSError, ValueError) as problem:
-        reason = getattr(problem, "strerror", None) or "the system refused"
-        remedy = "check who may read it"
+        return read_plain(path, LARGEST)
+    except FileNotFoundError:
+        findings.append(error("M221", f"there is no file '{name}'", span, _missing_remedy(path)))
+    except OSError as problem:
+        reason = problem.strerror or "the system refused"
+        remedy = "put a file in its place that you may read"
         findings.append(error("M222", f"'{name}' cannot be read: {reason}", span, remedy))
-        return None
+    return None
 
 
 def _missing_remedy(path: Path) -> str:

@@ -38,10 +38,9 @@ def load(
     without a usable panel, theme or screen. Nothing raises, whatever the files hold. ``language``
     takes the place of the design's own, the ``unsaved`` texts that of the files of their names.
     """
-    opened, findings = open_folder(folder)
+    opened, findings = open_folder(folder, unsaved)
     if opened is None:
         return None, findings
-    opened.unsaved = unsaved or {}
     settings_node = _yaml(opened, "design")
     signals_node = _yaml(opened, "signals")
     themes_node = _yaml(opened, "themes")

@@ -18,9 +18,13 @@ from hmic.diagnostics import DesignError, Finding, error
 from hmic.paint.charmap import characters
 from hmic.paint.operations import Mask
 from hmic.paint.scripts import unset
+from hmic.plain_files import read_plain
 
 Placed = tuple[Mask, int, int]
 """A mask with its left and top offset."""
+
+LARGEST = 64_000_000
+"""Bytes of a font file; the largest in use have half of it."""
 
 TALLEST = 1000
 """Pixels of capital height beyond which no font is tried; taller than any small panel."""
@@ -188,7 +192,7 @@ def _face(path: Path, capital_height: int, fallback: Path | None) -> Face:
 @lru_cache(maxsize=8)
 def _read(path: Path) -> bytes:
     try:
-        return path.read_bytes()
+        return read_plain(path, LARGEST)
     except FileNotFoundError:
         finding = error(
             "A390",

@@ -12,7 +12,9 @@ from hmic.diagnostics import DesignError, Finding, did_you_mean, error
 from hmic.model.dbc import NO_VALUE_LABELS, SUFFIXES, load_database
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
+from hmic.model.files import LARGEST
 from hmic.model.units import converter, convertible, unit
+from hmic.plain_files import read_plain
 from hmic.runtime.guarding import Guard, load_guards
 
 if TYPE_CHECKING:
@@ -140,7 +142,7 @@ def open_database(path: Path) -> Any:
         remedy = f"name a file that ends in one of {', '.join(SUFFIXES)}"
         raise DesignError([error("R705", f"'{name}' does not end in .dbc", None, remedy)])
     try:
-        return load_database(path.read_bytes(), name)
+        return load_database(read_plain(path, LARGEST), name)
     except OSError as fault:
         reason = fault.strerror or "it cannot be read"
         message = f"the DBC '{name}' cannot be opened: {reason}"

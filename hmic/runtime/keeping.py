@@ -18,10 +18,13 @@ from fractions import Fraction
 from pathlib import Path
 
 from hmic.diagnostics import Finding, warning
+from hmic.plain_files import open_to_write, read_plain
 from hmic.runtime.behind import AT_END, Behind
 
 EVERY = 10.0
 """Seconds between two writes: what a loss of power costs a trip counter."""
+LARGEST = 1_000_000
+"""Bytes of kept sums; a sum takes fewer than a hundred."""
 RETRY = 60.0
 """Seconds until the next attempt after a failure."""
 
@@ -47,7 +50,7 @@ def load_sums(path: Path) -> tuple[dict[str, Sum], list[Finding]]:
     findings: list[Finding] = []
     for part in (path, _older(path)):
         try:
-            data = part.read_bytes()
+            data = read_plain(part, LARGEST)
         except FileNotFoundError:
             continue
         except OSError as fault:
@@ -67,7 +70,7 @@ def save_sums(path: Path, sums: Mapping[str, Sum]) -> None:
     data = f"{zlib.crc32(body.encode()):08x} {body}\n".encode()
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(path.name + ".part")
-    descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o644)
+    descriptor = open_to_write(part, os.O_WRONLY | os.O_TRUNC, 0o644)
     try:
         view = memoryview(data)
         while view:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hmic.diagnostics import DesignError, Finding, Severity, error, warning
+from hmic.plain_files import open_plain
 from hmic.runtime.clock import Steady
 from hmic.runtime.decoding import Arrival, Frame
 
@@ -121,23 +122,24 @@ class Log:
             message = f"'{self.name}' is of no kind of log that can be read"
             remedy = "use one of " + ", ".join(SUFFIXES) + ", or one of the text kinds followed by .gz"
             raise DesignError([error("R702", message, None, remedy)])
-        if not path.is_file():
-            reason = "it is a folder" if path.is_dir() else "there is no such file"
-            remedy = "check the path"
-            raise DesignError([error("R701", f"'{self.name}' cannot be opened: {reason}", None, remedy)])
-        if path.stat().st_size == 0:
-            raise DesignError([self._empty()])
         try:
-            return python_can().LogReader(path)
+            with open_plain(path) as file:
+                empty = not file.read(1)
+            if not empty:
+                return python_can().LogReader(path)
+        except FileNotFoundError as fault:
+            message = f"'{self.name}' cannot be opened: there is no such file"
+            raise DesignError([error("R701", message, None, "check the path")]) from fault
         except OSError as fault:
             message = f"'{self.name}' cannot be opened: {fault.strerror or fault}"
-            raise DesignError([error("R701", message, None, "check its permissions")]) from fault
+            raise DesignError([error("R701", message, None, "check the path and who may read it")]) from fault
         except ImportError as fault:
             message = f"'{self.name}' cannot be read: {fault}"
             raise DesignError([error("R702", message, None, "convert the log to .blf or .asc")]) from fault
         except Exception as fault:
             # As in _read: header errors come in every kind.
             raise DesignError([self._broken(fault)]) from fault
+        raise DesignError([self._empty()])
 
 
 class Repeated:
@@ -169,7 +171,7 @@ def _may_be_cut(path: Path) -> bool:
     """Whether a text log lacks its last line end."""
     if path.suffix.lower() not in _TEXT:
         return False
-    with path.open("rb") as file:
+    with open_plain(path) as file:
         file.seek(-1, 2)
         return file.read(1) not in (b"\n", b"\r")
 

@@ -171,12 +171,14 @@ class Pipe:
                 os.fstat(0)
                 return 0
             mode = Path(self._path).stat().st_mode
+            if stat.S_ISDIR(mode):
+                raise OSError("it is a folder")
             # A named pipe opened for writing too never ends when its writer goes.
             flags = os.O_RDWR if stat.S_ISFIFO(mode) else os.O_RDONLY
             return os.open(self._path, flags | os.O_NONBLOCK)
-        except OSError as fault:
+        except (OSError, ValueError) as fault:
             where = self.name if self._path == "-" else f"the pipe '{self._path}'"
-            message = f"{where} cannot be opened: {fault.strerror or fault}"
+            message = f"{where} cannot be opened: {getattr(fault, 'strerror', None) or fault}"
             remedy = "make it with mkfifo, or name a file of lines, or - for standard input"
             raise DesignError([error("R741", message, None, remedy)]) from fault
 

@@ -14,6 +14,7 @@ from typing import Any
 
 from hmic.diagnostics import DesignError, Finding, error, warning
 from hmic.model.values import Doubt, Item
+from hmic.plain_files import is_plain, open_plain, open_to_write
 from hmic.runtime.behind import Behind, to_disk
 from hmic.runtime.decoding import Arrival, Frame
 from hmic.runtime.record_lines import Clock as Clock
@@ -78,14 +79,12 @@ class Recorder:
         self._disk = Behind()
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            new = not path.exists()
-            if not new and not path.is_file():
-                raise OSError("it is no plain file")
-            FileIO(path, "a").close()
+            new = not path.is_symlink() and not path.exists()
+            FileIO(path, "a", opener=_opened).close()
             if new:
                 path.unlink()
-        except OSError as fault:
-            reason = fault.strerror or str(fault)
+        except (OSError, ValueError) as fault:
+            reason = getattr(fault, "strerror", None) or str(fault)
             message = f"the record '{path}' cannot be written: {reason}"
             raise DesignError([error("R750", message, None, "choose a place you may write to")]) from fault
 
@@ -174,8 +173,9 @@ class Recorder:
                     part.replace(part.with_name(part.name + ".old"))
                 else:
                     part.unlink(missing_ok=True)
+        again = self._begun and self._retry is not None
         # Unbuffered: after a failure nothing may be left that Python writes later.
-        self._file = FileIO(self._path, "a" if self._begun and self._retry is not None else "w")
+        self._file = FileIO(self._path, "a" if again else "w", opener=_opened)
         self._begun = True
         self._written = self._file.seek(0, 2)
         # A line that a full disk cut ends here; the head says that something may be missing.
@@ -242,6 +242,10 @@ class Recorder:
                 file.close()
 
 
+def _opened(path: str, flags: int) -> int:
+    return open_to_write(Path(path), flags)
+
+
 def before(path: Path) -> Path:
     """Where the part of a record is kept that came before ``path``."""
     return path.with_name(path.name + ".1")
@@ -250,7 +254,7 @@ def before(path: Path) -> Path:
 def _holds_something(path: Path) -> bool:
     """Whether a file holds more than a record's heads, the time of day and whether a display was heard."""
     try:
-        with path.open("rb") as file:
+        with open_plain(path) as file:
             return any(line.strip() and not _is_empty(line) for line in file)
     except FileNotFoundError:
         return False
@@ -274,8 +278,12 @@ class RecordLog:
         """Raises DesignError: R752 when there is no record."""
         self.name = path.name
         self.findings: list[Finding] = []
-        self._paths = [part for part in (before(path), path) if part.is_file()]
-        first = next(iter(self._lines()), None)
+        self._paths = [part for part in (before(path), path) if part == path or is_plain(part)]
+        try:
+            first = next(iter(self._lines()), None)
+        except OSError as fault:
+            message = f"'{path.name}' cannot be opened: {fault.strerror or fault}"
+            raise DesignError([error("R701", message, None, "check the path")]) from fault
         if not isinstance(first, dict) or "record" not in first:
             message = f"'{path.name}' is no record of a run"
             remedy = "name a file that `hmic run --record` wrote, or a log of frames"
@@ -318,7 +326,7 @@ class RecordLog:
 
     def _lines(self) -> Iterator[dict[str, Any]]:
         for path in self._paths:
-            with path.open("rb") as file:
+            with open_plain(path) as file:
                 for line in file:
                     if not line.strip():
                         continue

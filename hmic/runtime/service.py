@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from hmic.diagnostics import Finding
+from hmic.plain_files import open_to_write
 
 LOG_BYTES = 1 << 20
 LOG_FILES = 5
@@ -58,8 +59,11 @@ class Watchdog:
 def open_log(path: Path, clock: Callable[[], str]) -> Callable[[str], None]:
     """Appends lines with the time before them; at 1 MB the file is set aside as ``.1``, up to ``.5``.
 
-    A log that cannot be written is given up line by line, never the run.
+    Raises OSError where it cannot be begun. Later a log that cannot be written is given up line by line,
+    never the run.
     """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    os.close(open_to_write(path, os.O_WRONLY | os.O_APPEND, 0o644))
 
     def write(line: str) -> None:
         data = f"{clock()} {line}\n".encode("utf-8", "backslashreplace")
@@ -71,7 +75,7 @@ def open_log(path: Path, clock: Callable[[], str]) -> Callable[[str], None]:
                     if older.exists():
                         older.replace(path.with_name(f"{path.name}.{number + 1}"))
                 path.replace(path.with_name(f"{path.name}.1"))
-            descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o644)
+            descriptor = open_to_write(path, os.O_WRONLY | os.O_APPEND, 0o644)
             try:
                 os.write(descriptor, data)
             finally:

@@ -1,10 +1,12 @@
-"""What a command writes: whole, over its own kind only, through links, with the rights that stood."""
+"""What a command writes: whole, over its own kind only, through no link, with the rights that stood."""
 
 from __future__ import annotations
 
 import os
 import subprocess
 import sys
+import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -13,12 +15,32 @@ from hmic.cli.writing import write_result, write_whole
 from hmic.diagnostics import DesignError
 
 
-def test_a_link_stays_and_its_target_is_written(tmp_path: Path) -> None:
+@pytest.mark.parametrize("there", [True, False])
+def test_nothing_is_written_through_a_link(tmp_path: Path, there: bool) -> None:
+    """Somebody else may have put it there, to have another file of ours overwritten."""
     target, link = tmp_path / "target", tmp_path / "link"
-    target.write_bytes(b"old")
+    if there:
+        target.write_bytes(b"old")
     link.symlink_to(target)
-    write_whole(link, b"new")
-    assert link.is_symlink() and target.read_bytes() == b"new"
+    with pytest.raises(DesignError, match="it is a link; name the file itself"):
+        write_whole(link, b"new")
+    assert link.is_symlink() and target.exists() == there and (not there or target.read_bytes() == b"old")
+
+
+def test_nor_through_a_link_at_the_name_that_it_takes_meanwhile(tmp_path: Path) -> None:
+    target, path = tmp_path / "target", tmp_path / "file"
+    target.write_bytes(b"old")
+    (tmp_path / f".file.{os.getpid()}.part").symlink_to(target)
+    write_whole(path, b"new")
+    assert target.read_bytes() == b"old" and path.read_bytes() == b"new" and not path.is_symlink()
+    assert sorted(each.name for each in tmp_path.iterdir()) == ["file", "target"]
+
+
+def test_a_link_to_what_is_no_file_is_followed(tmp_path: Path) -> None:
+    link = tmp_path / "stdout"
+    link.symlink_to("/dev/null")
+    write_result(link, b"x")
+    assert link.is_symlink()
 
 
 def test_rights_stay(tmp_path: Path) -> None:
@@ -35,7 +57,12 @@ def test_what_is_no_file_is_written_into(tmp_path: Path) -> None:
     reader = subprocess.Popen(
         [sys.executable, "-c", f"print(open({str(pipe)!r}).read())"], stdout=subprocess.PIPE, text=True
     )
-    write_result(pipe, b"whole")
+    for _ in range(500):
+        # Until the reader is there.
+        with suppress(DesignError):
+            write_result(pipe, b"whole")
+            break
+        time.sleep(0.01)
     assert reader.communicate(timeout=10)[0] == "whole\n" and pipe.is_fifo()
 
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 import csv
 import os
 import random
+import shutil
 import socket
 import time
 from collections.abc import Callable
@@ -284,7 +285,12 @@ def test_a_log_rotates_and_a_full_disk_does_not_matter(
     assert kept == ["run.log", "run.log.1", "run.log.2", "run.log.3", "run.log.4", "run.log.5"]
     assert path.read_text().endswith("now line 099\n")
     assert all(part.stat().st_size <= 100 for part in path.parent.iterdir())
-    open_log(Path("/proc/nowhere/run.log"), lambda: "now")("lost")
+    with pytest.raises(OSError):
+        open_log(Path("/proc/nowhere/run.log"), lambda: "now")
+    # Gone while the run goes on: each line is given up.
+    shutil.rmtree(path.parent)
+    path.parent.write_text("no folder")
+    write("lost")
 
 
 # Messages that live -------------------------------------------------------------------------------

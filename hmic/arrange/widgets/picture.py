@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,11 +10,14 @@ from hmic.arrange.canvas import Canvas
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Text, Widget
 from hmic.paint.operations import Box, Image565, Picture
+from hmic.plain_files import read_plain
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
 SUBJECT = "text"
+LARGEST = 4_000_000
+"""Bytes of a PNG, as of every file of a design."""
 PHRASES = frozenset({"means", "sized", "at"})
 
 
@@ -43,7 +47,12 @@ def _opened(root: Path, subject: Text) -> Image:
     from PIL import Image as pillow
     from PIL import UnidentifiedImageError
 
-    path = (root / subject.text).resolve()
+    try:
+        path = (root / subject.text).resolve()
+    except (OSError, ValueError, RuntimeError):
+        raise DesignError(
+            [error("A376", "no file can have this name", subject.span, "write the name of a PNG")]
+        ) from None
     remedy = "put a PNG into the design's folder and write its path from there"
     if not path.is_relative_to(root.resolve()):
         raise DesignError(
@@ -52,7 +61,7 @@ def _opened(root: Path, subject: Text) -> Image:
     if path.suffix.lower() != ".png":
         raise DesignError([error("A376", "a picture must be a PNG file", subject.span, remedy)])
     try:
-        image = pillow.open(path)
+        image = pillow.open(BytesIO(read_plain(path, LARGEST)))
         image.load()
     except FileNotFoundError:
         message = f"there is no picture {subject.text}"

@@ -6,6 +6,8 @@ import pytest
 
 from tests.display.power_cuts import EDITED, OLD, PUSHES, WAYS, CutFlash, cut_everywhere, pushed
 
+pytestmark = pytest.mark.usefixtures("either_display")
+
 
 @pytest.mark.parametrize("way", WAYS)
 @pytest.mark.parametrize("push", PUSHES)

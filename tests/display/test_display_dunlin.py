@@ -82,6 +82,7 @@ class Line:
         raise AssertionError("the line never became quiet")
 
 
+@pytest.mark.usefixtures("either_display")
 @pytest.mark.parametrize("screen", range(len(dunlin().arranged.drawing.screens)))
 @pytest.mark.parametrize("theme", range(len(dunlin().arranged.drawing.themes)))
 def test_the_display_shows_the_preview(screen: int, theme: int) -> None:

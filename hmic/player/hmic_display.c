@@ -1,0 +1,175 @@
+#include "hmic_display.h"
+
+enum { READ_AT_ONCE = 128, MOST_CHANNELS = 8 * HMIC_UNPACKED };
+
+/* Takes up the pack in use, or none. */
+void hmic_load(hmic_display *display)
+{
+    const hmic_port *port = display->port;
+    hmic_store *store = &display->store;
+    hmic_limits limits;
+    uint32_t channel;
+    limits.width = port->width;
+    limits.height = port->height;
+    limits.depth = port->depth;
+    limits.channels = display->memory.channels;
+    limits.room = store->capacity;
+    display->packed =
+        store->size_in_use &&
+        hmic_pack_check(&display->pack, hmic_store_in_use(store), store->size_in_use, display->unpacked,
+                        sizeof display->unpacked) == HMIC_SOUND &&
+        hmic_pack_fits(&display->pack, &limits) == HMIC_SOUND;
+    display->screen = display->theme = 0;
+    display->brightness = 100;
+    display->painted = display->has_show = false;
+    if (display->packed) {
+        display->screen = (uint16_t)hmic_u16(display->pack.data + 26);
+        display->brightness = hmic_record(&display->pack, HMIC_THEMES, 0, 8)[6];
+        for (channel = 0; channel < display->pack.channels; channel++)
+            display->memory.raw[channel] = HMIC_UNSEEN;
+    }
+    port->backlight(display->board, display->brightness);
+}
+
+bool hmic_display_start(hmic_display *display, const hmic_port *port, void *board, const hmic_memory *memory)
+{
+    uint32_t pixel = port->depth == 16 ? 2 : 3;
+    memset(display, 0, sizeof *display);
+    display->port = port;
+    display->board = board;
+    display->memory = *memory;
+    if (!port->width || !port->height || memory->channels > MOST_CHANNELS ||
+        memory->pixels_size < port->width * pixel || !hmic_store_start(&display->store, port, board))
+        return false;
+    display->nonce = port->random(board);
+    display->now = port->milliseconds(board);
+    display->beat_due = true;
+    hmic_load(display);
+    return true;
+}
+
+void hmic_display_receive(hmic_display *display, const uint8_t *data, uint32_t size, uint32_t now)
+{
+    display->now = now;
+    for (; size; size--) {
+        int32_t body = hmic_line_take(&display->line, *data++);
+        if (body < 0)
+            display->dropped++;
+        else if (body > 0)
+            hmic_take_frame(display, (uint32_t)body);
+    }
+}
+
+static void read_line(hmic_display *display)
+{
+    uint8_t data[READ_AT_ONCE];
+    uint32_t count = display->port->read(display->board, data, sizeof data);
+    while (count) {
+        hmic_display_receive(display, data, count, display->now);
+        count = display->port->read(display->board, data, sizeof data);
+    }
+}
+
+static void write_line(hmic_display *display)
+{
+    uint32_t taken = 0;
+    if (display->out_count)
+        taken = display->port->write(display->board, display->out, display->out_count);
+    display->out_count -= taken;
+    memmove(display->out, display->out + taken, display->out_count);
+    if (display->rate_due && !display->out_count) {
+        display->rate_due = false;
+        display->port->rate(display->board, display->rate_next);
+    }
+}
+
+static void look_for_finger(hmic_display *display)
+{
+    uint16_t x = 0, y = 0;
+    bool down = display->port->finger(display->board, &x, &y);
+    if (down) {
+        display->finger_x = x;
+        display->finger_y = y;
+    }
+    if (down && !display->fingered)
+        hmic_display_press(display, x, y);
+    else if (!down && display->fingered)
+        hmic_display_release(display, display->finger_x, display->finger_y);
+    display->fingered = down;
+}
+
+/* ---- the panel ---- */
+
+static hmic_area panel_of(const hmic_display *display)
+{
+    hmic_area area;
+    area.left = area.top = 0;
+    area.right = display->port->width;
+    area.bottom = display->port->height;
+    return area;
+}
+
+static void push(hmic_display *display, hmic_area area)
+{
+    display->port->push(display->board, (uint16_t)area.left, (uint16_t)area.top, (uint16_t)(area.right - area.left),
+                        (uint16_t)(area.bottom - area.top), display->memory.pixels);
+}
+
+/* Paints an area in as few bands as the memory for pixels allows. */
+static void paint_area(hmic_display *display, const hmic_moment *moment, hmic_area area)
+{
+    uint32_t pixel = display->port->depth == 16 ? 2 : 3;
+    int32_t lines = (int32_t)(display->memory.pixels_size / ((uint32_t)(area.right - area.left) * pixel));
+    hmic_area band = area;
+    for (; band.top < area.bottom; band.top = band.bottom) {
+        band.bottom = hmic_least(band.top + lines, area.bottom);
+        if (display->packed)
+            hmic_paint(&display->pack, moment, band, display->memory.pixels);
+        else
+            memset(display->memory.pixels, 0, (size_t)(band.right - band.left) * (size_t)(band.bottom - band.top) * pixel);
+        push(display, band);
+    }
+}
+
+static void gather_changes(hmic_display *display, const hmic_moment *moment)
+{
+    hmic_moment before = *moment;
+    before.raw = display->memory.painted;
+    before.clock = display->painted_clock;
+    display->areas.count = 0;
+    if (!display->painted || display->painted_screen != moment->screen || display->painted_theme != moment->theme)
+        hmic_areas_add(&display->areas, panel_of(display));
+    else if (display->packed)
+        hmic_changed(&display->pack, &before, moment, &display->areas);
+}
+
+void hmic_display_paint(hmic_display *display)
+{
+    hmic_moment moment;
+    uint32_t number;
+    moment.screen = display->screen;
+    moment.theme = display->theme;
+    moment.raw = display->memory.raw;
+    moment.clock = display->now;
+    gather_changes(display, &moment);
+    for (number = 0; number < display->areas.count; number++)
+        paint_area(display, &moment, display->areas.list[number]);
+    if (display->packed)
+        memcpy(display->memory.painted, display->memory.raw, display->pack.channels * sizeof *display->memory.raw);
+    display->painted = true;
+    display->painted_clock = moment.clock;
+    display->painted_screen = moment.screen;
+    display->painted_theme = moment.theme;
+}
+
+void hmic_display_turn(hmic_display *display)
+{
+    display->now = display->port->milliseconds(display->board);
+    read_line(display);
+    look_for_finger(display);
+    hmic_display_pass(display, display->now);
+    if (!display->out_count)
+        hmic_display_compose(display);
+    write_line(display);
+    hmic_display_paint(display);
+}

@@ -1,0 +1,126 @@
+/* A whole display: a pack in flash, a line to a host, a panel, a finger. All its state is one struct of the
+   caller's; several may live in one program. */
+#ifndef HMIC_DISPLAY_H
+#define HMIC_DISPLAY_H
+
+#include "hmic_paint.h"
+#include "hmic_port.h"
+#include "hmic_store.h"
+#include "hmic_wire.h"
+
+enum {
+    HMIC_MOST_TOUCHES = 32,
+    HMIC_UNPACKED = 1024, /* bytes of one Squeezed; meanwhile also one bit a channel of a pack that is checked */
+    HMIC_OUT = 320
+};
+
+/* Memory whose size follows from the largest design that the display is for. */
+typedef struct hmic_memory {
+    uint16_t *raw;     /* one for each channel of a pack: what is shown */
+    uint16_t *painted; /* likewise: what is on the panel */
+    uint16_t *held;    /* one for each channel of a screen: what the host said */
+    uint8_t *believed; /* a bit for each of these: (channels + 7) / 8 bytes */
+    uint16_t channels; /* of each of these; at most 8192 */
+    void *pixels;      /* for painting: aligned to 2, one line of the panel or more */
+    uint32_t pixels_size;
+} hmic_memory;
+
+enum hmic_state { HMIC_ALONE, HMIC_MET, HMIC_SHOWING, HMIC_SILENT };
+
+enum hmic_phase { HMIC_PRESS, HMIC_RELEASE, HMIC_SLIDING, HMIC_HOLDING };
+
+typedef struct hmic_touch {
+    uint32_t number, at;
+    uint16_t screen, zone, x, y; /* zone: its number + 1, 0 outside all */
+    uint8_t phase;
+    bool sent;
+} hmic_touch;
+
+/* A pack that arrives (PROTOCOL.md, section 8). */
+typedef struct hmic_transfer {
+    uint8_t digest[32];
+    uint32_t base, report_at, compare_first;
+    bool offered, report_due, result_due, compare_due, has_result;
+    uint8_t transfer, serial, result_of, outcome, compare_of;
+} hmic_transfer;
+
+typedef struct hmic_display {
+    const hmic_port *port;
+    void *board;
+    hmic_memory memory;
+    hmic_store store;
+    hmic_pack pack; /* sound if `packed` */
+    hmic_line line;
+    hmic_transfer transfer;
+    uint8_t unpacked[HMIC_UNPACKED];
+    uint8_t out[HMIC_OUT];
+    uint32_t out_count;
+
+    /* the session */
+    uint32_t now, nonce, host, scene, number, heard_at, asked_at, beat_at, rate_next, last_change;
+    uint16_t session, seal, count, dropped;
+    uint8_t state;
+    bool packed, sealed, answer_due, other_version, asked, beat_due, wants_show, suspect, has_last, may_speak;
+    bool rated_due, rate_due, agreed;
+    uint32_t rated, other_host;
+    uint16_t other_session;
+
+    /* what is shown */
+    bool has_show;
+    uint16_t screen, theme, shown_screen, shown_count;
+    uint8_t brightness;
+    bool values_due;
+
+    /* what is on the panel */
+    hmic_areas areas;
+    uint32_t painted_clock;
+    uint16_t painted_screen, painted_theme;
+    bool painted;
+
+    /* touches */
+    hmic_touch touches[HMIC_MOST_TOUCHES];
+    uint32_t touch_count, next_touch, touch_host, touch_at;
+    bool touch_host_known, touch_due, pressed, fingered;
+    uint16_t finger_x, finger_y;
+} hmic_display;
+
+/* Begins, or begins anew: after power-up, with `display`, `memory` and `board` still there as long as it is used.
+   False: the port's facts do not fit together. Reads the whole pack some times: 0.1 to 1 s on a small core. */
+bool hmic_display_start(hmic_display *display, const hmic_port *port, void *board, const hmic_memory *memory);
+
+/* One round: reads, thinks, answers, paints what changed. To be called again and again, each 10 ms at least; takes as
+   long as what changed takes to be painted and pushed. */
+void hmic_display_turn(hmic_display *display);
+
+/* The parts of a round, for a port that does more between them. */
+void hmic_display_receive(hmic_display *display, const uint8_t *data, uint32_t size, uint32_t now);
+void hmic_display_pass(hmic_display *display, uint32_t now);
+void hmic_display_compose(hmic_display *display);
+void hmic_display_paint(hmic_display *display);
+
+/* A finger comes down, or lifts; false if no host feels it. */
+bool hmic_display_press(hmic_display *display, uint16_t x, uint16_t y);
+bool hmic_display_release(hmic_display *display, uint16_t x, uint16_t y);
+
+/* For the sources of the player. */
+bool hmic_send(hmic_display *display, const uint8_t *body, uint32_t size, uint32_t seal);
+void hmic_take_frame(hmic_display *display, uint32_t size);
+void hmic_values_reset(hmic_display *display, uint32_t count, uint32_t number, bool believed);
+bool hmic_values_doubtful(const hmic_display *display, uint32_t *first, uint32_t *end);
+void hmic_values_show(hmic_display *display);
+void hmic_take_change(hmic_display *display, uint32_t size);
+void hmic_take_refresh(hmic_display *display, hmic_reader *reader);
+void hmic_alive(hmic_display *display);
+void hmic_take_transfer(hmic_display *display, uint32_t kind, hmic_reader *reader);
+void hmic_transfer_compose(hmic_display *display);
+void hmic_touches_compose(hmic_display *display);
+void hmic_touches_heard(hmic_display *display, uint32_t number);
+void hmic_session_forget(hmic_display *display);
+void hmic_load(hmic_display *display);
+
+static inline bool hmic_late(const hmic_display *display, uint32_t since, uint32_t after)
+{
+    return display->now - since >= after;
+}
+
+#endif

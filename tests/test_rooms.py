@@ -26,7 +26,7 @@ MAY_IMPORT = {
     "arrange": {"model", "paint", "language", "diagnostics", "places", "plain_files"},
     "check": {"model", "arrange", "paint", "wire", "language", "diagnostics", "places"},
     "pack": {"paint", "diagnostics"},
-    "player": set(),
+    "player": {"pack", "paint"},
     "wire": set(),
     "link": {"wire", "diagnostics"},
     "display": {"pack", "paint", "wire", "link", "diagnostics", "plain_files"},

@@ -28,6 +28,7 @@ COMMANDS = {
     "build": "compile a design into one screen pack",
     "inspect": "show what a screen pack holds, byte by byte",
     "display": "be a display: play a screen pack on a pseudo terminal or serial port",
+    "player": "write the display side in C, for a board of your own",
     "push": "send a screen pack to a display, and switch to it when it is whole",
     "run": "show a vehicle's signals, live or from a log, on a display",
     "trace": "make the picture again that a display showed at a moment of a log or record",

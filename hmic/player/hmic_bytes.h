@@ -6,10 +6,14 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#ifdef __cplusplus
+#include <string.h>
+#else
 void *memcpy(void *to, const void *from, size_t size);
 void *memmove(void *to, const void *from, size_t size);
 void *memset(void *to, int value, size_t size);
 int memcmp(const void *one, const void *other, size_t size);
+#endif
 
 static inline uint32_t hmic_u16(const uint8_t *at) { return (uint32_t)at[0] | (uint32_t)at[1] << 8; }
 

@@ -1,24 +1,29 @@
 #include "hmic_display.h"
 
+#include "hmic_sha256.h"
+
 enum { READ_AT_ONCE = 128, MOST_CHANNELS = 8 * HMIC_UNPACKED };
+
+bool hmic_acceptable(hmic_display *display, hmic_pack *pack, const uint8_t *data, uint32_t size)
+{
+    hmic_limits limits;
+    limits.width = display->port->width;
+    limits.height = display->port->height;
+    limits.depth = display->port->depth;
+    limits.channels = display->memory.channels;
+    limits.room = display->store.capacity;
+    return hmic_pack_check(pack, data, size, display->unpacked, sizeof display->unpacked) == HMIC_SOUND &&
+           hmic_pack_fits(pack, &limits) == HMIC_SOUND;
+}
 
 /* Takes up the pack in use, or none. */
 void hmic_load(hmic_display *display)
 {
     const hmic_port *port = display->port;
-    hmic_store *store = &display->store;
-    hmic_limits limits;
+    const hmic_store *store = &display->store;
     uint32_t channel;
-    limits.width = port->width;
-    limits.height = port->height;
-    limits.depth = port->depth;
-    limits.channels = display->memory.channels;
-    limits.room = store->capacity;
-    display->packed =
-        store->size_in_use &&
-        hmic_pack_check(&display->pack, hmic_store_in_use(store), store->size_in_use, display->unpacked,
-                        sizeof display->unpacked) == HMIC_SOUND &&
-        hmic_pack_fits(&display->pack, &limits) == HMIC_SOUND;
+    display->packed = store->size_in_use && hmic_acceptable(display, &display->pack, hmic_store_in_use(store),
+                                                            store->size_in_use);
     display->screen = display->theme = 0;
     display->brightness = 100;
     display->painted = display->has_show = false;
@@ -44,6 +49,28 @@ bool hmic_display_start(hmic_display *display, const hmic_port *port, void *boar
     display->nonce = port->random(board);
     display->now = port->milliseconds(board);
     display->beat_due = true;
+    hmic_load(display);
+    return true;
+}
+
+bool hmic_display_install(hmic_display *display, const uint8_t *data, uint32_t size)
+{
+    hmic_store *store = &display->store;
+    uint8_t digest[32];
+    uint32_t unit, at = 0;
+    hmic_pack pack;
+    if (display->packed && store->size_in_use == size && !memcmp(hmic_store_in_use(store), data, size))
+        return true;
+    if (!hmic_acceptable(display, &pack, data, size))
+        return false;
+    hmic_sha256(digest, data, size);
+    if (!hmic_store_begin(store, size, digest))
+        return false;
+    for (unit = 0; at < size; unit++, at += HMIC_UNIT)
+        hmic_store_keep(store, unit, data + at, size - at < HMIC_UNIT ? size - at : HMIC_UNIT);
+    if (memcmp(hmic_store_arrived(store), data, size) != 0 || !hmic_store_activate(store, digest))
+        return false;
+    hmic_session_forget(display);
     hmic_load(display);
     return true;
 }

@@ -3,6 +3,12 @@
 #ifndef HMIC_DISPLAY_H
 #define HMIC_DISPLAY_H
 
+#include "hmic_bytes.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 #include "hmic_paint.h"
 #include "hmic_port.h"
 #include "hmic_store.h"
@@ -88,6 +94,10 @@ typedef struct hmic_display {
    False: the port's facts do not fit together. Reads the whole pack some times: 0.1 to 1 s on a small core. */
 bool hmic_display_start(hmic_display *display, const hmic_port *port, void *board, const hmic_memory *memory);
 
+/* Stores a pack that came another way than over the line, say as part of the program, and shows it. False: it does
+   not fit, breaks the format, or the flash fails. */
+bool hmic_display_install(hmic_display *display, const uint8_t *data, uint32_t size);
+
 /* One round: reads, thinks, answers, paints what changed. To be called again and again, each 10 ms at least; takes as
    long as what changed takes to be painted and pushed. */
 void hmic_display_turn(hmic_display *display);
@@ -117,10 +127,15 @@ void hmic_touches_compose(hmic_display *display);
 void hmic_touches_heard(hmic_display *display, uint32_t number);
 void hmic_session_forget(hmic_display *display);
 void hmic_load(hmic_display *display);
+bool hmic_acceptable(hmic_display *display, hmic_pack *pack, const uint8_t *data, uint32_t size);
 
 static inline bool hmic_late(const hmic_display *display, uint32_t since, uint32_t after)
 {
     return display->now - since >= after;
 }
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

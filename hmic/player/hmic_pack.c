@@ -575,6 +575,7 @@ enum hmic_fault hmic_pack_fits(const hmic_pack *pack, const hmic_limits *limits)
 {
     bool fits = pack->width == limits->width && pack->height == limits->height &&
                 pack->depth == limits->depth && pack->channels <= limits->channels &&
+                !(hmic_u16(pack->data + 50) & ~HMIC_KINDS) &&
                 pack->size <= limits->room;
     return fits ? HMIC_SOUND : HMIC_DOES_NOT_FIT;
 }

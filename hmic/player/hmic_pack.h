@@ -3,6 +3,7 @@
 #define HMIC_PACK_H
 
 #include "hmic_bytes.h"
+#include "hmic_settings.h"
 
 enum {
     HMIC_NONE = 0xFFFF, /* no channel, mask or map */

@@ -809,48 +809,43 @@ static struct look look_of(const hmic_pack *pack, const uint8_t *record, const h
     return look;
 }
 
+/* A kind that the settings leave out takes no code: the compiler sees that it is never painted. */
+static bool has(uint32_t kind) { return HMIC_KINDS >> kind & 1u; }
+
+static void paint_moving(const struct brush *brush, const uint8_t *record)
+{
+    if (has(HMIC_SLIDE) && record[0] == HMIC_SLIDE)
+        paint_slide(brush, record);
+    if (has(HMIC_POINTER) && record[0] == HMIC_POINTER)
+        paint_pointer(brush, record);
+    if (has(HMIC_FLOW) && record[0] == HMIC_FLOW)
+        paint_flow(brush, record);
+}
+
 static void paint_operation(struct brush *brush, const uint8_t *record, uint32_t state)
 {
     hmic_area box = box_of(record);
-    switch (record[0]) {
-    case HMIC_FILL:
+    uint32_t kind = record[0];
+    if (has(HMIC_FILL) && kind == HMIC_FILL)
         flat(brush, box, state);
-        break;
-    case HMIC_STENCIL:
+    else if (has(HMIC_STENCIL) && kind == HMIC_STENCIL)
         stamp(brush, hmic_u16(record + 20), box.left, box.top, state);
-        break;
-    case HMIC_RUN:
+    else if (has(HMIC_RUN) && kind == HMIC_RUN)
         paint_run(brush, record);
-        break;
-    case HMIC_FRAME:
+    else if (has(HMIC_FRAME) && kind == HMIC_FRAME)
         paint_frame(brush, record, state);
-        break;
-    case HMIC_FIGURES:
+    else if (has(HMIC_FIGURES) && kind == HMIC_FIGURES)
         paint_figures(brush, record, state);
-        break;
-    case HMIC_REVEAL:
+    else if (has(HMIC_REVEAL) && kind == HMIC_REVEAL)
         paint_reveal(brush, record, state);
-        break;
-    case HMIC_TRACE:
+    else if (has(HMIC_TRACE) && kind == HMIC_TRACE)
         paint_trace(brush, record, state);
-        break;
-    case HMIC_PICTURE:
+    else if (has(HMIC_PICTURE) && kind == HMIC_PICTURE)
         paint_picture(brush, record);
-        break;
-    case HMIC_LETTER_ROW:
+    else if (has(HMIC_LETTER_ROW) && kind == HMIC_LETTER_ROW)
         paint_letters(brush, record, state);
-        break;
-    default:
-        if (state != HMIC_LIVE)
-            break;
-        if (record[0] == HMIC_SLIDE)
-            paint_slide(brush, record);
-        else if (record[0] == HMIC_POINTER)
-            paint_pointer(brush, record);
-        else
-            paint_flow(brush, record);
-        break;
-    }
+    else if (state == HMIC_LIVE)
+        paint_moving(brush, record);
 }
 
 static const uint8_t *operations_of(const hmic_pack *pack, uint32_t screen, uint32_t *count)

@@ -158,20 +158,6 @@ static void take_units(hmic_display *display, uint32_t kind, hmic_reader *reader
         report(display, 0);
 }
 
-static bool acceptable(hmic_display *display)
-{
-    hmic_limits limits;
-    hmic_pack pack;
-    limits.width = display->port->width;
-    limits.height = display->port->height;
-    limits.depth = display->port->depth;
-    limits.channels = display->memory.channels;
-    limits.room = display->store.capacity;
-    return hmic_pack_check(&pack, hmic_store_arrived(&display->store), display->store.size, display->unpacked,
-                           sizeof display->unpacked) == HMIC_SOUND &&
-           hmic_pack_fits(&pack, &limits) == HMIC_SOUND;
-}
-
 static void send_result(hmic_display *display)
 {
     hmic_transfer *transfer = &display->transfer;
@@ -186,6 +172,7 @@ static void take_finish(hmic_display *display, uint32_t number)
 {
     hmic_transfer *transfer = &display->transfer;
     uint8_t digest[32];
+    hmic_pack pack;
     if (!transfer->offered || transfer->transfer != number) {
         transfer->result_due = transfer->has_result && transfer->result_of == number;
         return;
@@ -199,7 +186,8 @@ static void take_finish(hmic_display *display, uint32_t number)
     if (memcmp(digest, transfer->digest, sizeof digest) != 0) {
         hmic_store_discard(&display->store);
         end(transfer, number, DIFFERS);
-    } else if (!acceptable(display) || !hmic_store_activate(&display->store, digest)) {
+    } else if (!hmic_acceptable(display, &pack, hmic_store_arrived(&display->store), display->store.size) ||
+               !hmic_store_activate(&display->store, digest)) {
         end(transfer, number, NOT_ACTIVATED);
     } else {
         end(transfer, number, ACTIVATED);

@@ -1,6 +1,5 @@
 /* What tests ask of a display beside its own functions: its struct is not for them to lay out. */
 #include "hmic_display.h"
-#include "hmic_sha256.h"
 
 uint32_t shim_size(void);
 uint32_t shim_size(void) { return (uint32_t)sizeof(hmic_display); }
@@ -52,38 +51,6 @@ uint32_t shim_held(const hmic_display *display, uint32_t told[4])
     told[2] = display->number;
     told[3] = display->dropped;
     return display->sealed;
-}
-
-bool shim_install(hmic_display *display, const uint8_t *data, uint32_t size);
-bool shim_install(hmic_display *display, const uint8_t *data, uint32_t size)
-{
-    uint8_t digest[32];
-    uint32_t unit, units;
-    hmic_pack pack;
-    hmic_limits limits;
-    if (display->store.size_in_use == size && !memcmp(hmic_store_in_use(&display->store), data, size))
-        return true;
-    limits.width = display->port->width;
-    limits.height = display->port->height;
-    limits.depth = display->port->depth;
-    limits.channels = display->memory.channels;
-    limits.room = display->store.capacity;
-    if (hmic_pack_check(&pack, data, size, display->unpacked, sizeof display->unpacked) != HMIC_SOUND ||
-        hmic_pack_fits(&pack, &limits) != HMIC_SOUND)
-        return false;
-    hmic_sha256(digest, data, size);
-    if (!hmic_store_begin(&display->store, size, digest))
-        return false;
-    units = hmic_store_units(&display->store);
-    for (unit = 0; unit < units; unit++) {
-        uint32_t left = size - unit * HMIC_UNIT;
-        hmic_store_keep(&display->store, unit, data + unit * HMIC_UNIT, left < HMIC_UNIT ? left : HMIC_UNIT);
-    }
-    if (!hmic_store_activate(&display->store, digest))
-        return false;
-    hmic_session_forget(display);
-    hmic_load(display);
-    return true;
 }
 
 uint32_t shim_said(hmic_display *display, uint8_t *to);

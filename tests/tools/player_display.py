@@ -58,8 +58,9 @@ def library() -> ctypes.CDLL:
     """The player with the tests' own functions."""
     made = ctypes.CDLL(str(built("display.so", ["-O2", "-shared", "-fPIC"], [*sources(), SHIM])))
     made.shim_rate.restype = ctypes.c_int64
-    for name in ("hmic_display_start", "hmic_display_press", "hmic_display_release", "shim_install"):
+    for name in ("hmic_display_start", "hmic_display_press", "hmic_display_release"):
         getattr(made, name).restype = ctypes.c_bool
+    made.hmic_display_install.restype = ctypes.c_bool
     return made
 
 
@@ -135,7 +136,7 @@ class PlayerDisplay:
         return bool(self._call("hmic_display_release", x, y))
 
     def install(self, pack: bytes) -> bool:
-        taken = bool(self._call("shim_install", pack, len(pack)))
+        taken = bool(self._call("hmic_display_install", pack, len(pack)))
         self.refusal = None if taken else "the player refuses it"
         return taken
 

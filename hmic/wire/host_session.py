@@ -38,6 +38,13 @@ RATE_EVERY = 0.25
 RATE_TRIES = 3
 """Rates without reply, and sessions at a higher rate that broke, after which it is left alone."""
 
+UNDER_WAY = 0.03
+"""Seconds after a part of a refresh has left the line in which a Want that misses it may have been sent
+before it came."""
+
+PARTS_KEPT = 63
+"""Older parts of a refresh have come, or are asked for again."""
+
 SHOW_AGAIN = 0.3
 """Seconds a display may go on telling of another scene before Show is sent again."""
 
@@ -55,6 +62,15 @@ class Statistics:
     block_frames: int = 0
     dropped: int = 0
     display_dropped: int = 0
+
+
+@dataclass(frozen=True)
+class _Part:
+    """A part of a refresh: its positions, and when it has left the line."""
+
+    first: int
+    end: int
+    leaves: float
 
 
 @dataclass(frozen=True)
@@ -99,6 +115,7 @@ class HostSession:
         self._target: tuple[int, ...] | None = None
         self._sent: list[int] = []
         self._refresh: tuple[int, int] | None = None
+        self._parts: list[_Part] = []
         self._gave_way = False
         self._touch_next = 0
         self._heard_due = False
@@ -301,6 +318,7 @@ class HostSession:
         self._number = 0
         self._sent = []
         self._refresh = None
+        self._parts = []
         self._heard_due = False
         self._life_at = now
         if self._look is None:
@@ -365,9 +383,20 @@ class HostSession:
                 self._show_anew()
         elif first < end <= len(self._sent):
             self._target = self._target or tuple(self._sent)
-            if self._refresh is not None:
-                first, end = min(first, self._refresh[0]), max(end, self._refresh[1])
-            self._refresh = (first, end)
+            self._refresh = self._to_refresh(first, end, now)
+
+    def _to_refresh(self, first: int, end: int, now: float) -> tuple[int, int] | None:
+        """What a Want for this range calls for. A Change sent since the last part moved the number on
+        without the display, so the next part will put all else in doubt: then the whole list goes, or
+        doubt would pass from one range to the other for as long as values change."""
+        if not self._parts:
+            return 0, len(self._sent)
+        for part in self._parts:
+            if part.first <= first < part.end and now < part.leaves + UNDER_WAY:
+                first = part.end
+        if self._refresh is not None:
+            first, end = min(first, self._refresh[0]), max(end, self._refresh[1])
+        return (first, end) if first < end else None
 
     def _take_touch(self, touch: messages.Touch, events: list[HostEvent]) -> None:
         self._heard_due = True
@@ -385,6 +414,7 @@ class HostSession:
         if self._fresh:
             self._sent = [0] * look.count
             self._refresh = None
+            self._parts = []
         self._show_due = self._fresh = False
         self._shown_at = self._life_at = now
 
@@ -409,6 +439,7 @@ class HostSession:
         self._counts["items"] += sum(a != b for a, b in zip(self._sent, values, strict=True))
         self._number += 1
         self._sent = values
+        self._parts = []
         self._put(out, body, seal)
 
     def _send_refresh(self, out: bytearray, target: tuple[int, ...], wanted: tuple[int, int]) -> None:
@@ -425,6 +456,7 @@ class HostSession:
         self._number += 1
         self._send(out, messages.Refresh(self._scene, self._number, first, target[first:last]))
         self._sent[first:last] = target[first:last]
+        self._parts = [*self._parts[-PARTS_KEPT:], _Part(first, last, self._free_at)]
         self._counts["refreshed"] += last - first
 
     def _send_life(self, out: bytearray) -> None:

@@ -12,6 +12,7 @@ NAMES = {
     "runtime": "latency from CAN frame to bytes, load, memory over a simulated day",
     "cuts": "power cut at every flash operation of a push",
     "faults": "wrong pixels on bad lines",
+    "heal": "seconds in doubt after losses while every value moves",
     "peers": "a million frames of garbage for each end",
     "paint": "milliseconds a frame",
     "parse": "milliseconds a layout file",

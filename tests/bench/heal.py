@@ -93,7 +93,7 @@ class Healing:
 
 def main() -> None:
     """The table."""
-    print("seconds in doubt after a lost Change, and after a lost Change and a lost first part of its mending")
+    print("seconds in doubt after a lost Change, and after that and the lost first part of its mending")
     for baud in BAUDS:
         for count in COUNTS:
             line = Healing(baud, count)

@@ -59,7 +59,8 @@ includes=hmic_display.h
 
 
 def files(drawing: Drawing | None, pack: bytes | None, baud: int, version: str) -> dict[str, bytes]:
-    """Paths in the folder and what they hold; ``pack`` becomes part of the program where it is given. ``version`` is that of hmic."""
+    """Paths in the folder and what they hold; ``pack`` becomes part of the program where it is given.
+    ``version`` is that of hmic."""
     made = {f"src/{path.name}": path.read_bytes() for path in sorted(SOURCES.glob("hmic_*.[ch]"))}
     made["host/main.c"] = (SOURCES / "host" / "main.c").read_bytes()
     made["board/board.c"] = (SOURCES / "board" / "board.c").read_bytes()

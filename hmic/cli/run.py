@@ -28,10 +28,10 @@ if TYPE_CHECKING:
     from hmic.model.design import Design
     from hmic.runtime.binding import BoundDesign
     from hmic.runtime.clock import VehicleTime
+    from hmic.runtime.requests import RequestMade
     from hmic.runtime.run import Attendant, Status, Summary
     from hmic.runtime.runtime import Runtime, RuntimeEvent
     from hmic.runtime.sources import Frames, LiveCan, Source
-    from hmic.runtime.touching import RequestMade
     from hmic.runtime.watching import Watch
 
 EPILOG = """\
@@ -376,9 +376,10 @@ def summed_up(summary: Summary) -> str:
 
 def told(event: RuntimeEvent) -> str | None:
     """An event in words; None for one that nobody needs told."""
-    from hmic.runtime.requests import RequestDone
+    from hmic.runtime.refusals import RequestRefused
+    from hmic.runtime.requests import RequestDone, RequestMade
     from hmic.runtime.runtime import LinkChanged, Problem, ScreenChanged
-    from hmic.runtime.touching import ConfirmAsked, RequestMade, RequestRefused
+    from hmic.runtime.touching import ConfirmAsked
 
     match event:
         case Problem(finding):
@@ -390,8 +391,8 @@ def told(event: RuntimeEvent) -> str | None:
             return f"asked for {name} = {_said(value)} by {where}"
         case RequestDone(name, value, seconds):
             return f"done: {name} reads {_said(value)} after {seconds:.1f} s"
-        case RequestRefused(name, reason):
-            return f"refused: {name}: {reason}"
+        case RequestRefused(name):
+            return f"refused: {name}: {event.reason}"
         case ConfirmAsked(name, question):
             return f"asked back for {name}: {question}"
         case ScreenChanged():

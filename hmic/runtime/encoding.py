@@ -49,7 +49,9 @@ class Encoder:
         try:
             data = bytes(message.encode(fields, strict=True))
         except (Error, ValueError, KeyError, OverflowError, TypeError) as fault:
-            return "the DBC does not allow it: " + " ".join(str(fault).split())
+            return " ".join(str(fault).split())
+        if check is not None and check.counter is not None:
+            self._counters[message.name] = fields[check.counter]
         return _sealed(message, check, data)
 
     def _fixed(self, message: Message, check: MessageCheck | None) -> dict[str, Any]:
@@ -57,7 +59,6 @@ class Encoder:
         for signal in message.signals:
             if check is not None and signal.name == check.counter:
                 count = self._counters.get(message.name, -1) + 1 & (1 << signal.length) - 1
-                self._counters[message.name] = count
                 fields[signal.name] = count
             elif check is not None and signal.name == check.checksum:
                 fields[signal.name] = 0

@@ -1,8 +1,13 @@
 """What a touch asks of the vehicle: judged, encoded, and followed until the vehicle has answered.
 
 Nothing is asked that the design does not declare as an output, that is out of its range, that comes
-too soon after the last, or whose condition is not true beyond doubt. A CAN message that carries several
-outputs is sent whole, so what the others read must be known too.
+too soon after the last, or whose condition is not true beyond doubt.
+
+A CAN message that carries several outputs is sent whole. Only the one that the finger asks for may differ
+from what the vehicle reads: the others are sent as they read, so all of them must be known. While one of
+them awaits its answer its reading is on the way to being another: sent as it reads, the message would take
+the request back, and sent as asked, it would ask a second time without a finger. So nothing is sent until
+the answer is there; unless the request may no longer be, when taking it back is right.
 """
 
 from __future__ import annotations
@@ -11,9 +16,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from hmic.model.design import Design, OutputDefinition
-from hmic.model.expressions import Doubt, Lookup, Scalar
+from hmic.model.expressions import Doubt, Lookup, Scalar, Typed
 from hmic.runtime.decoding import Frame
-from hmic.runtime.touching import FOLLOW_WITHIN, NOT_ALLOWED, RequestMade, RequestRefused, describe
+from hmic.runtime.refusals import Refusal, RequestRefused
+
+FOLLOW_WITHIN = 3.0
+"""Seconds in which the vehicle's reading must follow a request (common practice, no source)."""
 
 Encode = Callable[[str, Mapping[str, Scalar]], "bytes | str"]
 """The bytes of an output's message with the values of all its outputs, or why there are none."""
@@ -26,6 +34,16 @@ class Target:
     identifier: int
     extended: bool
     carries: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class RequestMade:
+    """The vehicle is asked for ``value`` of the output ``name``, in its signal's unit. ``frame`` is the
+    CAN frame that asks; without one the request goes to the pipe."""
+
+    name: str
+    value: Scalar
+    frame: Frame | None = None
 
 
 @dataclass(frozen=True)
@@ -42,13 +60,14 @@ class _Pending:
     value: Scalar
     asked: float
     count: int
+    guard: Typed | None
 
 
 class Requests:
     """Judges requests and waits for their answers. Times are host seconds.
 
-    ``targets`` and ``encode`` come from ``encoding``; without an entry an output goes to the pipe.
-    ``count`` tells how many readings of a signal have come.
+    ``allowed`` is whether this run may ask at all. ``targets`` and ``encode`` come from ``encoding``;
+    without an entry an output goes to the pipe. ``count`` tells how many readings of a signal have come.
     """
 
     def __init__(
@@ -66,20 +85,32 @@ class Requests:
         self._encode = encode
         self._last: dict[str, float] = {}
         self._pending: dict[str, _Pending] = {}
+        self._undone: list[str] = []
 
-    def ask(self, name: str, value: Scalar, lookup: Lookup, now: float) -> RequestMade | RequestRefused:
-        """The request with its frame, or the reason against it."""
-        reason = self._reason(name, value, lookup, now)
-        if reason is not None:
-            return RequestRefused(name, reason)
+    def judge(
+        self, name: str, wanted: Scalar | Doubt | None, lookup: Lookup, now: float, guard: Typed | None = None
+    ) -> RequestRefused | None:
+        """What stands against asking for ``wanted`` now, if anything does. It is a Doubt when it would
+        follow from a reading in doubt, None when that reading is at its end. ``guard`` is the condition
+        of the control that asks."""
+        why = self._against(name, wanted, lookup, now)
+        return forbidden(name, guard, lookup) or (None if why is None else RequestRefused(name, *why))
+
+    def ask(
+        self, name: str, value: Scalar, lookup: Lookup, now: float, guard: Typed | None = None
+    ) -> RequestMade | RequestRefused:
+        """The request with its frame, or what stands against it."""
+        refused = self.judge(name, value, lookup, now, guard)
+        if refused is not None:
+            return refused
         frame = None
         if self._outputs[name].message:
             encoded = self._encoded(name, value, lookup)
-            if isinstance(encoded, str):
-                return RequestRefused(name, encoded)
+            if isinstance(encoded, RequestRefused):
+                return encoded
             frame = encoded
         self._last[name] = now
-        self._pending[name] = _Pending(value, now, self._count(name))
+        self._pending[name] = _Pending(value, now, self._count(name), guard)
         return RequestMade(name, value, frame)
 
     def give_up(self, name: str) -> None:
@@ -89,12 +120,14 @@ class Requests:
     def tick(self, lookup: Lookup, now: float) -> list[RequestDone | RequestRefused]:
         """The answers that have come: the vehicle follows, or has not for too long."""
         answers: list[RequestDone | RequestRefused] = []
+        answers += [RequestRefused(name, Refusal.UNDONE) for name in self._undone]
+        self._undone.clear()
         for name, pending in list(self._pending.items()):
             fresh = self._count(name) > pending.count
             if fresh and self._follows(name, pending.value, lookup):
                 answers.append(RequestDone(name, pending.value, now - pending.asked))
             elif now >= pending.asked + FOLLOW_WITHIN:
-                answers.append(RequestRefused(name, "the vehicle did not follow"))
+                answers.append(RequestRefused(name, Refusal.NOT_FOLLOWED))
             else:
                 continue
             del self._pending[name]
@@ -112,54 +145,96 @@ class Requests:
         slack = max((signal.resolution or 0.0) / 2, 1e-6 * max(abs(signal.low), abs(signal.high)))
         return abs(reads - value) <= slack
 
-    def _reason(self, name: str, value: Scalar, lookup: Lookup, now: float) -> str | None:
+    def _against(self, name: str, wanted: Scalar | Doubt | None, lookup: Lookup, now: float) -> _Why | None:
         if not self._allowed:
-            return "this run sends nothing to the vehicle"
+            return (Refusal.SENDS_NOTHING,)
+        if isinstance(wanted, Doubt):
+            return Refusal.READING_IN_DOUBT, (wanted,)
+        if wanted is None:
+            return (Refusal.AT_ITS_END,)
         output = self._outputs.get(name)
         if output is None:
-            return "the design declares no such output"
-        unfit = _unfit(output, value)
-        if unfit is not None:
-            return unfit
-        if now < self._last.get(name, float("-inf")) + output.every / 1000:
-            return f"it was asked for less than {output.every / 1000:g} s ago"
-        if output.allowed is not None:
-            holds = output.allowed.evaluate(lookup)
-            if isinstance(holds, Doubt):
-                return f"whether it is allowed is not known: {describe(holds)}"
-            if holds is not True:
-                return NOT_ALLOWED
+            return (Refusal.NO_OUTPUT,)
+        return (
+            _unfit(output, wanted)
+            or self._too_soon(output, now)
+            or _forbidden(output.allowed, lookup, Refusal.OUTPUT_FORBIDS, Refusal.OUTPUT_IN_DOUBT)
+            or (self._against_message(name, lookup, now) if output.message else None)
+        )
+
+    def _too_soon(self, output: OutputDefinition, now: float) -> _Why | None:
+        if now < self._last.get(output.name, float("-inf")) + output.every / 1000:
+            return Refusal.TOO_SOON, (f"{output.every / 1000:g}",)
         return None
 
-    def _encoded(self, name: str, value: Scalar, lookup: Lookup) -> Frame | str:
+    def _against_message(self, name: str, lookup: Lookup, now: float) -> _Why | None:
+        """What the outputs that go in the same message have against sending it now."""
         target = self._targets.get(name)
         if target is None or self._encode is None:
-            return "there is no bus to send it on"
-        values: dict[str, Scalar] = {}
+            return (Refusal.NO_BUS,)
         for other in target.carries:
-            # What was asked for a moment ago counts before what still reads otherwise.
-            reads = self._pending[other].value if other in self._pending else lookup(other)
             if other == name:
-                reads = value
-            if isinstance(reads, Doubt):
-                return f"'{other}' goes in the same message, and of it {describe(reads)}"
-            if isinstance(reads, tuple):
-                return f"'{other}' goes in the same message, and is a list"
+                continue
+            if self._awaited(other, lookup, now):
+                return Refusal.BESIDE_AWAITED, (other,)
+            reads = lookup(other)
+            if isinstance(reads, Doubt | tuple):
+                doubt = reads if isinstance(reads, Doubt) else Doubt.OUT_OF_RANGE
+                return Refusal.BESIDE_IN_DOUBT, (other, doubt)
+        return None
+
+    def _awaited(self, name: str, lookup: Lookup, now: float) -> bool:
+        """Whether an output's request is unanswered and could be made again as it stands."""
+        pending = self._pending.get(name)
+        if pending is None or now >= pending.asked + FOLLOW_WITHIN:
+            return False
+        conditions = (pending.guard, self._outputs[name].allowed)
+        return all(each is None or each.evaluate(lookup) is True for each in conditions)
+
+    def _encoded(self, name: str, value: Scalar, lookup: Lookup) -> Frame | RequestRefused:
+        target, encode = self._targets[name], self._encode
+        assert encode is not None
+        others = [other for other in target.carries if other != name]
+        values: dict[str, Scalar] = {name: value}
+        for other in others:
+            reads = lookup(other)
+            assert not isinstance(reads, Doubt | tuple)
             values[other] = reads
-        data = self._encode(name, values)
-        return data if isinstance(data, str) else Frame(0.0, target.identifier, target.extended, data)
+        data = encode(name, values)
+        if isinstance(data, str):
+            return RequestRefused(name, Refusal.NOT_ENCODED, (data,))
+        for other in others:
+            if self._pending.pop(other, None) is not None:
+                self._undone.append(other)
+        return Frame(0.0, target.identifier, target.extended, data)
 
 
-def _unfit(output: OutputDefinition, value: Scalar) -> str | None:
+_Why = tuple[Refusal] | tuple[Refusal, tuple[str | Doubt, ...]]
+
+
+def forbidden(name: str, guard: Typed | None, lookup: Lookup) -> RequestRefused | None:
+    """What the condition of a control has against a touch of it."""
+    why = _forbidden(guard, lookup, Refusal.CONTROL_FORBIDS, Refusal.CONTROL_IN_DOUBT)
+    return None if why is None else RequestRefused(name, *why)
+
+
+def _forbidden(condition: Typed | None, lookup: Lookup, false: Refusal, unknown: Refusal) -> _Why | None:
+    holds = True if condition is None else condition.evaluate(lookup)
+    if isinstance(holds, Doubt):
+        return unknown, (holds,)
+    return None if holds is True else (false,)
+
+
+def _unfit(output: OutputDefinition, value: Scalar) -> _Why | None:
     """Why a value is none that the output takes."""
     signal = output.signal
     if signal.kind == "number":
         if isinstance(value, bool | str) or not output.low <= value <= output.high:
             unit = signal.unit.spelling if signal.unit is not None else ""
-            return f"it takes {output.low:g} to {output.high:g} {unit}".rstrip()
+            return Refusal.OUT_OF_RANGE, (f"{output.low:g} to {output.high:g} {unit}".rstrip(),)
     elif signal.kind == "flag":
         if not isinstance(value, bool):
-            return "it is on or off"
+            return (Refusal.NO_FLAG,)
     elif not isinstance(value, str) or (signal.words and value not in signal.words.values()):
-        return "it takes another word"
+        return (Refusal.OTHER_WORD,)
     return None

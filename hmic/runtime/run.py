@@ -10,9 +10,9 @@ from typing import Protocol
 from hmic.diagnostics import DesignError, Finding, Severity, warning
 from hmic.link.shape import Link, LinkLost
 from hmic.runtime.clock import Steady
+from hmic.runtime.requests import RequestMade
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
 from hmic.runtime.sources import TURN, Source, rest
-from hmic.runtime.touching import RequestMade
 
 POLL = 0.005
 """Seconds between two looks at a line that cannot be waited on, or has no room; 58 bytes at

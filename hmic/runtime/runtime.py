@@ -14,24 +14,15 @@ from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying
 from hmic.runtime.clock import Steady, VehicleTime, earliest
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.encoding import Encoder
-from hmic.runtime.requests import RequestDone, Requests
+from hmic.runtime.refusals import Refusal, RequestRefused
+from hmic.runtime.requests import RequestDone, RequestMade, Requests
 from hmic.runtime.rising import Sight
 from hmic.runtime.theming import Theming
-from hmic.runtime.touching import (
-    ConfirmAsked,
-    Fingers,
-    Granted,
-    RequestMade,
-    RequestRefused,
-)
+from hmic.runtime.touching import ConfirmAsked, Fingers, Granted
 from hmic.runtime.vehicle import Vehicle
 from hmic.wire.events import Connected, Disconnected, DisplayFacts, Mismatched, Phase, Touched
 from hmic.wire.host_session import HostSession
 from hmic.wire.sizes import BATCH, CALM
-
-LATE = 1.0
-"""Seconds after which a touch asks for nothing any more: what the finger meant may have passed
-(common practice, no source)."""
 
 STALLED = 0.5
 """Seconds without a turn of the loop, which turns four times a second at least, after which what has
@@ -112,7 +103,6 @@ class Runtime:
         self._matches = False
         self._sight = Sight(bound.screens, bound.start)
         self._rising_signals = self._sight.signals
-        self._outputs_allowed = outputs_allowed
         self._requests = Requests(
             bound.design,
             outputs_allowed,
@@ -221,7 +211,7 @@ class Runtime:
         now = self._move(now)
         self._requests.give_up(name)
         self._fingers.answer(name, False, now)
-        self._events.append(RequestRefused(name, reason))
+        self._events.append(RequestRefused(name, Refusal.NOT_SENT, (reason,)))
         self._follow(now)
 
     def go_to(self, name: str, now: float) -> bool:
@@ -282,7 +272,7 @@ class Runtime:
             self._events.append(ScreenChanged(screen.name))
         self._shown = number
         pitch = self.bound.design.panel.pitch
-        return Fingers(screen.name, screen.zones, pitch, self._outputs_allowed, self.table.keep)
+        return Fingers(screen.name, screen.zones, pitch, self._requests, self.table.keep)
 
     def _show(self, now: float) -> None:
         self._values.refresh(self.table.lookup, now)
@@ -339,22 +329,10 @@ class Runtime:
             self._fingers.press(*place, felt, earliest)
         elif touched.phase is Phase.RELEASE:
             outcome = self._fingers.release(*place, self.table.lookup, now, earliest)
-            if age > LATE and isinstance(outcome, str | Granted):
-                # It was meant for what stood there then.
-                return
             if isinstance(outcome, str):
                 self._swipe(outcome)
             elif isinstance(outcome, Granted):
                 self._grant(outcome.action)
-            elif isinstance(outcome, RequestMade):
-                asked: RequestMade | RequestRefused
-                if age > LATE:
-                    asked = RequestRefused(outcome.name, f"the touch came {age:.1f} s late")
-                else:
-                    asked = self._requests.ask(outcome.name, outcome.value, self.table.lookup, now)
-                if isinstance(asked, RequestRefused):
-                    self._fingers.answer(asked.name, False, now)
-                self._events.append(asked)
             elif outcome is not None:
                 self._events.append(outcome)
 
@@ -378,13 +356,13 @@ class Runtime:
             return
         if isinstance(action, Acknowledge):
             if not self._sight.acknowledge(lookup, self._seen):
-                self._events.append(RequestRefused("acknowledge", "this screen did not come up by itself"))
+                self._events.append(RequestRefused("acknowledge", Refusal.NOT_RISEN))
             return
         names = [screen.name for screen in self.bound.screens]
         if action.screen not in names:
-            self._events.append(RequestRefused(action.screen, "the pack has no screen of that name"))
+            self._events.append(RequestRefused(action.screen, Refusal.NO_SCREEN))
         elif not self._sight.go_to(names.index(action.screen), lookup):
-            self._events.append(RequestRefused(action.screen, "this screen must be acknowledged first"))
+            self._events.append(RequestRefused(action.screen, Refusal.NOT_ACKNOWLEDGED))
 
 
 def mismatch(bound: BoundDesign, facts: DisplayFacts) -> Finding | None:

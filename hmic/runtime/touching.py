@@ -20,40 +20,21 @@ from hmic.model.actions import (
 )
 from hmic.model.expressions import Doubt, Lookup, Scalar
 from hmic.model.touch import ASKED, FAILED, IDLE, PRESSED, REFUSED, SENT, touch_signal
-from hmic.runtime.decoding import Frame
+from hmic.runtime.refusals import Refusal, RequestRefused
+from hmic.runtime.requests import RequestMade, Requests, forbidden
 
-NOT_ALLOWED = "not allowed now"
-"""The reason of a refusal by the condition that the control itself gives."""
-
+LATE = 1.0
+"""Seconds after which a touch asks for nothing any more: what the finger meant may have passed
+(common practice, no source)."""
 CONFIRM_WITHIN = 5.0
 """Seconds in which the second touch must answer a question (common practice, no source)."""
 READ_WITHIN = 0.5
 """Seconds after a question, or a turned page, before which a finger cannot have read it: the line, the
 painting and the eye take so long at least (common practice, no source)."""
-FOLLOW_WITHIN = 3.0
-"""Seconds in which the vehicle's reading must follow a request (common practice, no source)."""
 SHOW_REFUSED = 1.0
 """Seconds for which a refusal is shown (common practice, no source)."""
 SWIPE_MM = 15.0
 """Millimetres that a finger travels in a swipe, mostly along one axis (common practice, no source)."""
-
-
-@dataclass(frozen=True)
-class RequestMade:
-    """The vehicle is asked for ``value`` of the output ``name``, in its signal's unit. ``frame`` is the
-    CAN frame that asks; without one the request goes to the pipe."""
-
-    name: str
-    value: Scalar
-    frame: Frame | None = None
-
-
-@dataclass(frozen=True)
-class RequestRefused:
-    """A touch came to nothing. ``name`` is the output or screen it asked for."""
-
-    name: str
-    reason: str
 
 
 @dataclass(frozen=True)
@@ -98,6 +79,7 @@ class Fingers:
     """Follows one screen's touches. Times are host seconds, places pixels. What is told late may have
     happened any time since the line was last read: ``earliest`` is when at the earliest.
 
+    ``requests`` judges what a finger asks for, before anything of it is shown or told.
     ``keep`` takes the name and word of each zone's state (hmic.model.touch) when it changes.
     """
 
@@ -106,13 +88,13 @@ class Fingers:
         screen: str,
         zones: tuple[ZoneAction, ...],
         pitch: float,
-        outputs_allowed: bool,
+        requests: Requests,
         keep: Callable[[str, str], None],
     ) -> None:
         self._screen = screen
         self._zones = zones
         self._swipe = SWIPE_MM / pitch
-        self._outputs_allowed = outputs_allowed
+        self._requests = requests
         self._keep = keep
         self._pressed: _Press | None = None
         self._shown: dict[int, _Shown] = {}
@@ -142,33 +124,37 @@ class Fingers:
         self, zone: int | None, x: int, y: int, lookup: Lookup, now: float, earliest: float | None = None
     ) -> Outcome | str | None:
         """The finger lifted: what that comes to, or the direction of a swipe, or None when it lifted
-        outside the zone that it had pressed."""
+        outside the zone that it had pressed, or so long ago that it shows or asks for nothing."""
+        self.tick(now)
         pressed = self._pressed
         self.cancel()
         if pressed is None:
             return None
+        earliest = now if earliest is None else earliest
         slides = pressed.zone is not None and isinstance(self._zones[pressed.zone].action, SlideOutput)
         swiped = self._swiped(x - pressed.x, y - pressed.y)
         if swiped is not None and not slides:
-            return swiped
+            return None if now - earliest > LATE else swiped
         if zone is None or zone != pressed.zone:
             return None
-        held = (now if earliest is None else earliest) - pressed.at
-        outcome = self._judge(zone, (x, y), held, pressed.earliest, lookup)
+        outcome = self._judge(zone, (x, y), pressed, earliest, lookup, now)
+        self._conclude(zone, outcome, now)
+        return outcome
+
+    def _conclude(self, zone: int, outcome: Outcome | None, now: float) -> None:
+        """Shows on the zone what a touch came to."""
         if isinstance(outcome, RequestRefused):
-            state = REFUSED if outcome.reason == NOT_ALLOWED else FAILED
+            state = REFUSED if outcome.why is Refusal.CONTROL_FORBIDS else FAILED
             self._show(zone, _Shown(state, now + SHOW_REFUSED))
         elif isinstance(outcome, ConfirmAsked):
-            asked = self._shown.get(zone)
-            since = asked.since if asked is not None and asked.state == ASKED else now
+            since = self._shown[zone].since if self._state(zone) == ASKED else now
             self._show(zone, _Shown(ASKED, now + CONFIRM_WITHIN, since=since))
         elif isinstance(outcome, RequestMade):
             self._show(zone, _Shown(SENT, float("inf"), outcome.name))
         else:
             self._show(zone, None)
-            if isinstance(outcome.action, TurnPage):
+            if isinstance(outcome, Granted) and isinstance(outcome.action, TurnPage):
                 self._turned_at = now
-        return outcome
 
     def tick(self, now: float) -> None:
         """Ends what has been shown long enough."""
@@ -187,40 +173,34 @@ class Fingers:
         ends = [shown.until for shown in self._shown.values() if shown.until < float("inf")]
         return min(ends, default=None)
 
-    def _judge(self, zone: int, at: tuple[int, int], held: float, pressed: float, lookup: Lookup) -> Outcome:
-        action = self._zones[zone]
-        name = _name(action.action)
-        if held < action.held_ms / 1000:
-            return RequestRefused(name, f"must be held for {action.held_ms / 1000:g} s")
-        if action.allowed is not None:
-            allowed = action.allowed.evaluate(lookup)
-            if isinstance(allowed, Doubt):
-                return RequestRefused(name, f"whether it is allowed is not known: {describe(allowed)}")
-            if allowed is not True:
-                return RequestRefused(name, NOT_ALLOWED)
-        if isinstance(action.action, SetToRow) and pressed < self._turned_at + READ_WITHIN:
-            return RequestRefused(name, "the list had just turned")
-        outcome = self._outcome(action.action, at, lookup)
-        shown = self._shown.get(zone)
-        answers = shown is not None and shown.state == ASKED and pressed >= shown.since + READ_WITHIN
-        asks = action.confirm is not None and not answers
-        if asks and not isinstance(outcome, RequestRefused):
-            return ConfirmAsked(name, action.confirm or "")
-        return outcome
-
-    def _outcome(
-        self, action: Action, at: tuple[int, int], lookup: Lookup
-    ) -> Granted | RequestMade | RequestRefused:
+    def _judge(
+        self, zone: int, at: tuple[int, int], pressed: _Press, earliest: float, lookup: Lookup, now: float
+    ) -> Outcome | None:
+        control = self._zones[zone]
+        action, name = control.action, _name(control.action)
+        late = now - earliest
+        if late > LATE and isinstance(action, GoTo | Acknowledge | TurnPage):
+            return None
+        asked = self._shown[zone] if self._state(zone) == ASKED else None
+        # The question itself came of a touch that was held; its answer need not be.
+        if asked is None and control.held_ms and earliest - pressed.at < control.held_ms / 1000:
+            return RequestRefused(name, Refusal.HELD_TOO_SHORT, (f"{control.held_ms / 1000:g}",))
+        if late > LATE:
+            return RequestRefused(name, Refusal.LATE, (f"{late:.1f}",))
+        if isinstance(action, SetToRow) and pressed.earliest < self._turned_at + READ_WITHIN:
+            return RequestRefused(name, Refusal.LIST_TURNED)
+        answers = asked is not None and pressed.earliest >= asked.since + READ_WITHIN
+        question = None if answers else control.confirm
         if isinstance(action, GoTo | Acknowledge | TurnPage):
-            return Granted(action)
-        if not self._outputs_allowed:
-            return RequestRefused(action.name, "this run sends nothing to the vehicle")
-        value = _wanted(action, at, lookup)
-        if isinstance(value, Doubt):
-            return RequestRefused(action.name, f"what it reads now is not known: {describe(value)}")
-        if value is None:
-            return RequestRefused(action.name, "it is at its end already")
-        return RequestMade(action.name, value)
+            refused = forbidden(name, control.allowed, lookup)
+            return refused or (Granted(action) if question is None else ConfirmAsked(name, question))
+        wanted = _wanted(action, at, lookup)
+        refused = self._requests.judge(name, wanted, lookup, now, control.allowed)
+        if refused is not None or isinstance(wanted, Doubt) or wanted is None:
+            return refused
+        if question is not None:
+            return ConfirmAsked(name, question)
+        return self._requests.ask(name, wanted, lookup, now, control.allowed)
 
     def _swiped(self, across: int, down: int) -> str | None:
         if max(abs(across), abs(down)) < self._swipe:
@@ -241,15 +221,6 @@ class Fingers:
         else:
             self._shown[zone] = shown
         self._keep(touch_signal(self._screen, zone), self._state(zone))
-
-
-def describe(doubt: Doubt) -> str:
-    """A doubt in words."""
-    return {
-        Doubt.UNSEEN: "no value has come yet",
-        Doubt.STALE: "the last value is too old",
-        Doubt.OUT_OF_RANGE: "the value is out of its range",
-    }[doubt]
 
 
 def _name(action: Action) -> str:

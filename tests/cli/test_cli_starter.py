@@ -12,8 +12,8 @@ from hmic.model.load import load
 from hmic.model.values import Doubt, Value
 from hmic.runtime.decoding import Frame
 from hmic.runtime.encoding import load_encoder
-from hmic.runtime.requests import Requests
-from hmic.runtime.touching import RequestMade, RequestRefused
+from hmic.runtime.refusals import RequestRefused
+from hmic.runtime.requests import RequestMade, Requests
 
 
 @pytest.fixture(scope="module")
@@ -54,6 +54,6 @@ def test_the_pump_is_asked_for_only_at_standstill(
     requests = Requests(design, may_send, lambda name: 1, encoder.targets, encoder.encode)
     asked = requests.ask("coolant.pump", True, values.__getitem__, 10.0)
     if isinstance(answer, str):
-        assert asked == RequestRefused("coolant.pump", answer)
+        assert isinstance(asked, RequestRefused) and asked.reason == answer
     else:
         assert asked == RequestMade("coolant.pump", True, answer)

@@ -23,8 +23,8 @@ from hmic.model.themes_file import REQUIRED_ROLES
 from hmic.runtime.encoding import load_encoder
 from hmic.runtime.keeping import EVERY as KEPT_EVERY
 from hmic.runtime.obd import PARAMETERS, Asker
-from hmic.runtime.runtime import LATE
-from hmic.runtime.touching import CONFIRM_WITHIN, FOLLOW_WITHIN, READ_WITHIN, SHOW_REFUSED
+from hmic.runtime.requests import FOLLOW_WITHIN
+from hmic.runtime.touching import CONFIRM_WITHIN, LATE, READ_WITHIN, SHOW_REFUSED
 
 ROOT = Path(__file__).parents[2]
 MODEL = ROOT / "hmic" / "model"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from hmic.diagnostics import Span
@@ -12,6 +13,8 @@ from hmic.model.design import CanSource, Design, OutputDefinition, Panel, Signal
 from hmic.model.expressions import Doubt, Lookup, Typed, Value
 from hmic.model.units import unit
 from hmic.runtime.binding import BoundDesign, BoundScreen
+from hmic.runtime.refusals import RequestRefused
+from hmic.runtime.requests import Requests
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Shown, Silent, Values
 
@@ -121,6 +124,29 @@ def bound(
 ) -> BoundDesign:
     """The compiled design of a pack with ``IDENTITY``."""
     return BoundDesign(design(signals, None, order, outputs), tuple(channels), tuple(screens), IDENTITY)
+
+
+@dataclass(frozen=True, eq=False)
+class Refused:
+    """Equal to a refusal of that name which reads so."""
+
+    name: str
+    reason: str
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, RequestRefused):
+            return NotImplemented
+        return (other.name, other.reason) == (self.name, self.reason)
+
+    __hash__ = object.__hash__
+
+
+def asking(numbers: Iterable[str], flags: Iterable[str] = (), allowed: bool = True) -> Requests:
+    """Judges requests for outputs to the pipe: numbers from 0 to 1000, and flags."""
+    signals = [signal(name, high=1000.0) for name in numbers]
+    signals += [signal(name, kind="flag", unit=None) for name in flags]
+    built = design(signals, outputs=[each.name for each in signals])
+    return Requests(built, allowed, lambda name: 0)
 
 
 class NoStore:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from runtime_builders import flagged, scaled, typed, value_of
+from runtime_builders import Refused, asking, flagged, scaled, typed, value_of
 
 from hmic.model.actions import (
     Acknowledge,
@@ -20,16 +20,10 @@ from hmic.model.channels import LIVE, raw_value
 from hmic.model.expressions import Doubt, Value
 from hmic.model.touch import page_signal, touch_signal
 from hmic.runtime.binding import BoundScreen, ScreenValues, Steadying
+from hmic.runtime.refusals import RequestRefused
+from hmic.runtime.requests import RequestMade
 from hmic.runtime.rising import Sight
-from hmic.runtime.touching import (
-    CONFIRM_WITHIN,
-    ConfirmAsked,
-    Fingers,
-    Granted,
-    Outcome,
-    RequestMade,
-    RequestRefused,
-)
+from hmic.runtime.touching import CONFIRM_WITHIN, ConfirmAsked, Fingers, Granted, Outcome
 
 PLAIN = Steadying()
 
@@ -216,7 +210,13 @@ ZONES = (
 class Touching:
     def __init__(self, outputs_allowed: bool = True) -> None:
         self.states: dict[str, str] = {}
-        self.fingers = Fingers("first", ZONES, 0.17, outputs_allowed, self.states.__setitem__)
+        self.fingers = Fingers(
+            "first",
+            ZONES,
+            0.17,
+            asking(["limit", "speed.limit"], ["lock", "clear"], outputs_allowed),
+            self.states.__setitem__,
+        )
 
     def state(self, zone: int) -> str:
         return self.states[touch_signal("first", zone)]
@@ -244,7 +244,7 @@ def test_a_condition_that_is_false_or_in_doubt_refuses() -> None:
     touching = Touching()
     assert touching.tap(1, Known(speed=True)) == RequestMade("limit", 80.0)
     refused = touching.tap(1, Known(speed=False))
-    assert refused == RequestRefused("limit", "not allowed now") and touching.state(1) == "refused"
+    assert refused == Refused("limit", "not allowed now") and touching.state(1) == "refused"
     for doubt in Doubt:
         outcome = touching.tap(1, Known(speed=doubt))
         assert isinstance(outcome, RequestRefused) and "not known" in outcome.reason
@@ -314,11 +314,11 @@ def test_a_double_tap_does_not_answer_a_question_that_nobody_can_have_read() -> 
 def test_a_list_that_has_just_turned_takes_no_row() -> None:
     pages = page_signal("first", 0)
     zones = (ZoneAction(TurnPage(pages, 1, 5)), ZoneAction(SetToRow("pick", pages, 5, 0)))
-    fingers = Fingers("first", zones, 0.17, True, lambda name, state: None)
+    fingers = Fingers("first", zones, 0.17, asking(["pick"]), lambda name, state: None)
     known = Known(**{pages: 1.0})
     for zone, at, expected in (
         (0, 1.0, Granted(TurnPage(pages, 1, 5))),
-        (1, 1.2, RequestRefused("pick", "the list had just turned")),
+        (1, 1.2, Refused("pick", "the list had just turned")),
         (1, 1.8, RequestMade("pick", 6.0)),
     ):
         fingers.press(zone, 10, 10, at)
@@ -340,11 +340,11 @@ def test_a_list_that_has_just_turned_takes_no_row() -> None:
 )
 def test_a_step_never_leads_the_other_way(reads: float, by: float, asked: float | None) -> None:
     step = ZoneAction(StepOutput("limit", by, 30.0, 120.0))
-    fingers = Fingers("first", (step,), 0.17, True, lambda name, state: None)
+    fingers = Fingers("first", (step,), 0.17, asking(["limit"]), lambda name, state: None)
     fingers.press(0, 10, 10, 0.0)
     outcome = fingers.release(0, 10, 10, Known(limit=reads), 0.1)
     assert outcome == (
-        RequestRefused("limit", "it is at its end already") if asked is None else RequestMade("limit", asked)
+        Refused("limit", "it is at its end already") if asked is None else RequestMade("limit", asked)
     )
 
 
@@ -374,7 +374,8 @@ def test_a_slider_asks_for_the_value_under_the_finger() -> None:
     states: dict[str, str] = {}
     across = SlideOutput("regen", 0.0, 100.0, 5.0, start=100, length=400, upright=False)
     upright = SlideOutput("dimmer", 10.0, 20.0, 1.0, start=100, length=200, upright=True)
-    fingers = Fingers("first", (ZoneAction(across), ZoneAction(upright)), 0.17, True, states.__setitem__)
+    zones = (ZoneAction(across), ZoneAction(upright))
+    fingers = Fingers("first", zones, 0.17, asking(["regen", "dimmer"]), states.__setitem__)
     for x, value in {100: 0.0, 90: 0.0, 300: 50.0, 309: 50.0, 311: 55.0, 500: 100.0, 900: 100.0}.items():
         fingers.press(0, 120, 50, 0.0)
         assert fingers.release(0, x, 50, Known(), 0.5) == RequestMade("regen", value)
@@ -387,7 +388,8 @@ def test_a_row_of_a_list_is_counted_over_its_pages() -> None:
     states: dict[str, str] = {}
     row = SetToRow("media.title", "page.music.0", rows=5, row=2)
     turn = TurnPage("page.music.0", 1, 7)
-    fingers = Fingers("music", (ZoneAction(row), ZoneAction(turn)), 0.17, True, states.__setitem__)
+    zones = (ZoneAction(row), ZoneAction(turn))
+    fingers = Fingers("music", zones, 0.17, asking(["media.title"]), states.__setitem__)
     known = Known()
     fingers.press(0, 5, 5, 0.0)
     assert isinstance(fingers.release(0, 5, 5, known, 0.1), RequestRefused)

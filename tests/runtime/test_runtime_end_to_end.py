@@ -15,6 +15,7 @@ from runtime_builders import (
     IDENTITY,
     PANEL,
     Far,
+    Refused,
     bound,
     flagged,
     scaled,
@@ -34,11 +35,11 @@ from hmic.model.touch import PRESSED, TOUCH_WORDS, touch_state
 from hmic.runtime.binding import BoundDesign, BoundScreen
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
-from hmic.runtime.requests import RequestDone
+from hmic.runtime.refusals import RequestRefused
+from hmic.runtime.requests import RequestDone, RequestMade
 from hmic.runtime.run import KEPT, LINGER, REOPEN, Loop, Status, Summary, run
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
 from hmic.runtime.sources import LIMIT, LiveCan, rest
-from hmic.runtime.touching import RequestMade, RequestRefused
 from hmic.wire.events import DisplayFacts, Phase
 from hmic.wire.sizes import BATCH
 
@@ -309,7 +310,7 @@ def test_touches_change_the_screen_and_requests_are_told() -> None:
     assert bench.made(RequestMade) == [RequestMade("lock", False)]
     assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("sent")
     bench.to(6.0)
-    assert bench.made(RequestRefused) == [RequestRefused("lock", "the vehicle did not follow")]
+    assert bench.made(RequestRefused) == [Refused("lock", "the vehicle did not follow")]
     assert bench.far.raw[4] == LIVE
     assert bench.made(ScreenChanged) == [ScreenChanged("second"), ScreenChanged("first")]
 
@@ -332,7 +333,7 @@ def test_a_request_that_cannot_be_sent_is_refused_at_once() -> None:
     bench.deaf = "the bus is off"
     bench.tap(1)
     bench.to(1.0)
-    assert bench.made(RequestRefused) == [RequestRefused("lock", "the bus is off")]
+    assert bench.made(RequestRefused) == [Refused("lock", "the bus is off")]
     assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("failed")
 
 
@@ -342,7 +343,7 @@ def test_a_touch_that_was_held_up_on_the_line_asks_for_nothing() -> None:
         bench.far.session.touch(1, phase, 5, 5, bench.now - 1.5)
     bench.to(2.2)
     assert bench.sent == []
-    assert bench.made(RequestRefused) == [RequestRefused("lock", "the touch came 1.5 s late")]
+    assert bench.made(RequestRefused) == [Refused("lock", "the touch came 1.5 s late")]
     assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("failed")
 
 
@@ -352,7 +353,7 @@ def test_a_request_is_followed_even_when_its_screen_is_left() -> None:
     bench.tap(0)
     assert bench.runtime.screen == "second"
     bench.to(5.0)
-    assert bench.made(RequestRefused) == [RequestRefused("lock", "the vehicle did not follow")]
+    assert bench.made(RequestRefused) == [Refused("lock", "the vehicle did not follow")]
 
 
 def test_a_page_turns_within_its_ends_and_is_kept() -> None:
@@ -378,7 +379,7 @@ def test_a_finger_on_the_glass_shows_at_once_and_a_refusal_says_why() -> None:
     assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index(PRESSED)
     bench.far.session.touch(1, Phase.RELEASE, 5, 5, bench.now)
     bench.to(0.7)
-    assert bench.made(RequestRefused) == [RequestRefused("lock", "this run sends nothing to the vehicle")]
+    assert bench.made(RequestRefused) == [Refused("lock", "this run sends nothing to the vehicle")]
 
 
 def test_swipes_follow_the_screen_and_the_order() -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import can
 import pytest
-from runtime_builders import Far, signal
+from runtime_builders import Far, Refused, signal
 
 from hmic.cli.binding import bind
 from hmic.cli.compiling import compile_or_stop
@@ -21,11 +21,11 @@ from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import load_decoder
 from hmic.runtime.encoding import load_encoder
 from hmic.runtime.obd import Asker
-from hmic.runtime.requests import RequestDone
+from hmic.runtime.refusals import RequestRefused
+from hmic.runtime.requests import RequestDone, RequestMade
 from hmic.runtime.run import Loop
 from hmic.runtime.runtime import Runtime, RuntimeEvent
 from hmic.runtime.sources import LiveCan
-from hmic.runtime.touching import RequestMade, RequestRefused
 from hmic.wire.events import Phase
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
@@ -138,7 +138,7 @@ def test_a_touch_becomes_one_frame_and_the_answer_is_seen(van: BoundDesign, runs
     run.to(run.now + 4.0)
     assert run.house.asked[1:] == [bytes([0b0000_0001, 40])]
     assert [event for event in run.events if isinstance(event, RequestRefused)] == [
-        RequestRefused("house.fridge", "the vehicle did not follow")
+        Refused("house.fridge", "the vehicle did not follow")
     ]
 
 
@@ -150,7 +150,7 @@ def test_nothing_at_all_is_sent_unless_it_was_allowed(van: BoundDesign, runs: li
     run.touch("house.lights")
     assert run.house.asked == [] and run.house.obd == []
     assert [event for event in run.events if isinstance(event, RequestRefused)] == [
-        RequestRefused("house.lights", "this run sends nothing to the vehicle")
+        Refused("house.lights", "this run sends nothing to the vehicle")
     ]
 
 

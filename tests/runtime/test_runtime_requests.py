@@ -8,7 +8,7 @@ from pathlib import Path
 
 import cantools
 import pytest
-from runtime_builders import SPAN, design, signal, value_of
+from runtime_builders import SPAN, Refused, design, signal, value_of
 
 from hmic.model.design import Design, MessageCheck, OutputDefinition
 from hmic.model.expressions import Doubt, Value
@@ -16,8 +16,8 @@ from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime.encoding import load_encoder
 from hmic.runtime.guarding import checksum
-from hmic.runtime.requests import RequestDone, Requests
-from hmic.runtime.touching import RequestMade, RequestRefused
+from hmic.runtime.refusals import RequestRefused
+from hmic.runtime.requests import RequestDone, RequestMade, Requests
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
 DBC = """VERSION "made"
@@ -96,11 +96,33 @@ def test_a_frame_carries_what_was_asked_and_what_the_others_read(tmp_path: Path)
         "Speed": 10,
         "Counter": 0,
     }
-    # Asked for a moment ago, not read back yet: it must not be undone.
+    # Asked for a moment ago, not read back yet: neither asked a second time nor taken back.
+    awaited = Refused("mode", "'limit' goes in the same message, and its answer is awaited")
+    assert asking.ask("mode", "Hill") == awaited
+    asking.known["limit"] = 72.5
+    asking.counts["limit"] = 1
+    assert asking.requests.tick(asking.lookup, 10.1) == [RequestDone("limit", 72.5, pytest.approx(0.1))]
     second = fields_of(asking.ask("mode", "Hill"), tmp_path)
     assert (second["Limit"], second["Mode"], second["Counter"]) == (72.5, 2, 1)
-    third = fields_of(asking.ask("lock", False), tmp_path)
-    assert (third["Limit"], third["Mode"], third["Lock"]) == (72.5, 2, 0)
+
+
+def test_a_request_that_is_no_longer_allowed_is_not_made_again_by_its_neighbour(tmp_path: Path) -> None:
+    asking = Asking(made(tmp_path))
+    asking.ask("limit", 72.5, 10.0)
+    asking.known["standing"] = False
+    beside = fields_of(asking.ask("lock", False, 10.1), tmp_path)
+    assert (beside["Limit"], beside["Lock"]) == (80.0, 0)
+    undone = Refused("limit", "it was no longer allowed when its message was sent for another")
+    assert asking.requests.tick(asking.lookup, 10.1) == [undone]
+    assert asking.requests.tick(asking.lookup, 13.0) == []
+
+
+def test_a_request_that_was_not_followed_no_longer_counts(tmp_path: Path) -> None:
+    asking = Asking(made(tmp_path))
+    asking.ask("limit", 72.5, 10.0)
+    assert asking.requests.tick(asking.lookup, 13.0) == [Refused("limit", "the vehicle did not follow")]
+    beside = fields_of(asking.ask("lock", False, 13.0), tmp_path)
+    assert (beside["Limit"], beside["Lock"]) == (80.0, 0)
 
 
 @pytest.mark.parametrize(
@@ -124,19 +146,19 @@ def test_in_doubt_it_is_refused(
 ) -> None:
     asking = Asking(made(tmp_path))
     asking.known.update(known)
-    assert asking.ask(name, value) == RequestRefused(name, reason)
+    assert asking.ask(name, value) == Refused(name, reason)
     assert asking.requests.next_deadline() is None
 
 
 def test_nothing_leaves_unless_it_is_allowed_and_not_too_often(tmp_path: Path) -> None:
     silent = Asking(made(tmp_path), allowed=False)
-    assert silent.ask("lock", False) == RequestRefused("lock", "this run sends nothing to the vehicle")
+    assert silent.ask("lock", False) == Refused("lock", "this run sends nothing to the vehicle")
     asking = Asking(made(tmp_path))
     assert isinstance(asking.ask("lock", False, 10.0), RequestMade)
-    assert asking.ask("lock", True, 10.4) == RequestRefused("lock", "it was asked for less than 0.5 s ago")
+    assert asking.ask("lock", True, 10.4) == Refused("lock", "it was asked for less than 0.5 s ago")
     assert isinstance(asking.ask("lock", True, 10.5), RequestMade)
     busless = Asking(replace(made(tmp_path), dbc=None))
-    assert busless.ask("lock", False) == RequestRefused("lock", "there is no bus to send it on")
+    assert busless.ask("lock", False) == Refused("lock", "there is no bus to send it on")
 
 
 def test_an_answer_must_be_newer_than_the_request_and_near_enough(tmp_path: Path) -> None:
@@ -148,7 +170,7 @@ def test_an_answer_must_be_newer_than_the_request_and_near_enough(tmp_path: Path
     assert asking.requests.tick(asking.lookup, 10.5) == [RequestDone("limit", 72.5, 0.5)]
     asking.ask("lock", True, 11.0)
     assert asking.requests.next_deadline() == 14.0
-    assert asking.requests.tick(asking.lookup, 14.0) == [RequestRefused("lock", "the vehicle did not follow")]
+    assert asking.requests.tick(asking.lookup, 14.0) == [Refused("lock", "the vehicle did not follow")]
 
 
 def test_the_outputs_of_the_example_van_can_all_be_sent() -> None:
@@ -170,3 +192,4 @@ def test_the_outputs_of_the_example_van_can_all_be_sent() -> None:
         assert isinstance(asked, RequestMade) and asked.frame is not None, asked
         decoded = library.decode_message(asked.frame.identifier, asked.frame.data, decode_choices=False)
         assert van.outputs[name].field in decoded
+        requests.give_up(name)

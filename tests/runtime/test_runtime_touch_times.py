@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from runtime_builders import Far, bound, flagged, signal, value_of
+from runtime_builders import Far, Refused, bound, flagged, signal, value_of
 
 from hmic.model.actions import Acknowledge, SetOutput, ZoneAction
 from hmic.model.channels import Channel, Listed
@@ -10,8 +10,10 @@ from hmic.model.touch import TOUCH_WORDS, touch_state
 from hmic.runtime.binding import BoundScreen
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Reading
+from hmic.runtime.refusals import RequestRefused
+from hmic.runtime.requests import RequestMade
 from hmic.runtime.runtime import Runtime
-from hmic.runtime.touching import ConfirmAsked, RequestMade, RequestRefused
+from hmic.runtime.touching import ConfirmAsked
 from hmic.wire.events import Phase
 
 SIGNALS = [signal(name, kind="flag", unit=None, stale_after=0) for name in ("clear", "hot", "leak")]
@@ -66,7 +68,7 @@ def test_a_host_that_was_held_up_does_not_count_its_pause_as_holding() -> None:
     pair.runtime.receive(pair.finger((0.0, Phase.PRESS)), pair.now)
     short = pair.finger((0.1, Phase.RELEASE))
     pair.runtime.receive(short, pair.now + 2.3)
-    assert pair.said(RequestMade, RequestRefused) == [RequestRefused("clear", "must be held for 2 s")]
+    assert pair.said(RequestMade, RequestRefused) == [Refused("clear", "must be held for 2 s")]
 
 
 def test_a_finger_that_holds_long_enough_is_believed() -> None:

@@ -114,9 +114,9 @@ def test_check_does_not_load_what_only_a_run_needs() -> None:
         "import sys; from hmic.cli.main import main; main(['check', 'layouts/dunlin']);"
         "print([name for name in ('can', 'serial', 'numpy', 'rich') if name in sys.modules])"
     )
-    command = [sys.executable, "-c", code]
-    subprocess.run(command, capture_output=True, cwd=ROOT, check=True)
-    for file in (Path(os.environ["XDG_CACHE_HOME"]) / "hmic").glob("findings-*"):
-        file.unlink()
-    done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=True)
+    for _ in range(2):
+        for file in (Path(os.environ["XDG_CACHE_HOME"]) / "hmic").glob("findings-*"):
+            file.unlink()
+        command = [sys.executable, "-c", code]
+        done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=True)
     assert done.stdout.strip().endswith("[]"), done.stdout[-300:]

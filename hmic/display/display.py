@@ -197,7 +197,6 @@ class Display:
 
     def _reload(self) -> None:
         self._load()
-        self._nonce = (self._nonce + 1) & 0xFFFFFFFF
         self._session.repack(self._facts())
 
     def _load(self) -> None:

@@ -122,6 +122,9 @@ static void take_greet(hmic_display *display, hmic_reader *reader)
         return;
     if (!display->touch_host_known || host != display->touch_host)
         display->touch_count = display->next_touch = 0;
+    /* A host that comes back must see that its count of touches is void. */
+    if (display->touch_host_known && host != display->touch_host)
+        display->nonce++;
     display->touch_host = host;
     display->touch_host_known = true;
     display->host = host;

@@ -50,6 +50,7 @@ class DisplaySession:
         self._store = store
         self._decoder = frames.FrameDecoder()
         self._parting = b""
+        self._other_version: messages.Greet | None = None
         self._agreed = 0
         self._new_rate: int | None = None
         self._rate_after = 0
@@ -115,15 +116,18 @@ class DisplaySession:
         return True
 
     def repack(self, facts: DisplayFacts) -> None:
-        """Go on with another pack: the session is forgotten and the host greets anew. A nonce that
-        is still the old one is counted up."""
+        """Go on with another pack: the session is forgotten and the host greets anew. The nonce is
+        counted up from the present one, whatever ``facts`` say."""
         parting = b"".join(self._frame(message) for message in self._receiver.last_word())
-        if facts.nonce == self.facts.nonce:
-            facts = replace(facts, nonce=(facts.nonce + 1) & 0xFFFFFFFF)
+        facts = replace(facts, nonce=self.facts.nonce)
         self._move(Cause.REPACK)
         self.facts = _checked(facts)
+        self._renew_nonce()
         self._parting += parting
         self._begin_alone()
+
+    def _renew_nonce(self) -> None:
+        self.facts = replace(self.facts, nonce=(self.facts.nonce + 1) & 0xFFFFFFFF)
 
     def take_rate(self) -> int | None:
         """The rate in Bd to set, 0 for the one the display starts with; None for no change."""
@@ -134,6 +138,9 @@ class DisplaySession:
         """Bytes for the line, most urgent first."""
         out = bytearray(self._parting)
         self._parting = b""
+        if self._other_version is not None:
+            out += self._answer(self._other_version.host, self._other_version.session)
+            self._other_version = None
         if self._rate_after:
             self._agreed = self._new_rate = self._rate_after
             self._rate_after = 0
@@ -157,7 +164,8 @@ class DisplaySession:
 
     def next_deadline(self) -> float | None:
         """When ``receive`` and ``outgoing`` must be called next at the latest."""
-        if self._answer_due or self._parting or (self._seal is not None and self._unsent()):
+        replies = self._answer_due or self._parting or self._other_version
+        if replies or (self._seal is not None and self._unsent()):
             return self._heard_at
         times = [self._beat_due]
         if self._state in (Display.MET, Display.SHOWING):
@@ -258,7 +266,7 @@ class DisplaySession:
 
     def _take_greet(self, greet: messages.Greet, now: float) -> None:
         if greet.version != messages.VERSION:
-            self._parting += self._answer(greet.host, greet.session)
+            self._other_version = greet
             return
         self._answer_due = True
         if self._seal is not None and (greet.host, greet.session) == (self._host, self._session):
@@ -266,6 +274,9 @@ class DisplaySession:
         if greet.host != self._touch_host:
             self._touches.clear()
             self._next_touch = 0
+            if self._touch_host is not None:
+                # A host that comes back must see that its count of touches is void.
+                self._renew_nonce()
         self._touch_host = greet.host
         self._host, self._session = greet.host, greet.session
         self._seal = updates.session_seal(greet.host, self.facts.nonce, greet.session)

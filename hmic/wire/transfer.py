@@ -48,10 +48,14 @@ COPY_UNITS = 64
 """Units in one Copy at most, 4 KiB: a sector of flash."""
 
 COMPARE_EVERY = 0.25
-"""Seconds before a Compare without reply is sent again."""
+"""Seconds, beside twice the time of the longest reply, before a Compare without reply is sent again."""
 
 COMPARE_TRIES = 6
-"""Compares in a row without reply before the host goes on without."""
+"""Compares in a row without reply before the host goes on without, at least."""
+
+COMPARE_SHARE = 0.25
+"""The part of the time of a whole push for which replies are asked for in vain before the host goes on
+without: most pushes follow a small edit, and gain nearly all of it."""
 
 LARGEST = 1 << 26
 """Bytes of the largest pack there is (pack/FORMAT.md)."""
@@ -156,10 +160,12 @@ class Sender:
         """Offer or Finish when it is due."""
         if now < self._ask_due or self.outcome is not None:
             return None
-        if self._comparing and self._compares >= COMPARE_TRIES:
+        again = COMPARE_EVERY + 2 * (self._max_body + OVERHEAD) / self._rate
+        worth = COMPARE_SHARE * len(self.pack) / self._rate / again
+        if self._comparing and self._compares >= max(COMPARE_TRIES, worth):
             self._end_survey(0)
         if self._comparing:
-            self._ask_due = now + COMPARE_EVERY
+            self._ask_due = now + again
             self._compares += 1
             return Compare(self.transfer, len(self._hashes))
         if self._dry:

@@ -309,3 +309,27 @@ def test_a_display_with_other_content_than_its_hashes_gets_all() -> None:
     edited = bytearray(pack)
     edited[300] ^= 1
     push(bench, bytes(edited))
+
+
+@pytest.mark.parametrize("baud", [9600, 19200, 115200])
+@pytest.mark.parametrize("errors", [0.0, 5e-4])
+def test_an_edit_costs_little_at_every_rate(baud: int, errors: float) -> None:
+    """The replies of Compare are the longest frames: asked again before they can come, or given up too
+    soon on a bad line, they would make the whole pack travel."""
+    bench = Bench(24, baud / 10)
+    bench.run(0.5)
+    pack = Random(4).randbytes(240_000)
+    bench.store.active = pack
+    bench.start_display()
+    bench.run(3)
+    edited = bytearray(pack)
+    edited[300] ^= 1
+    bench.down.faults = bench.up.faults = Faults(bit_errors=errors)
+    before = bench.down.bytes
+    bench.host.transfer(bytes(edited))
+    bench.host_events.clear()
+    begun = bench.now
+    while not any(isinstance(event, Transferred) for event in bench.host_events) and bench.now < begun + 60:
+        bench.step(0.004)
+    assert bench.store.active == edited
+    assert bench.down.bytes - before < 0.04 * len(pack)

@@ -1,0 +1,67 @@
+"""What counts as a sign of life, and what does not: dead values must not stay live."""
+
+from __future__ import annotations
+
+import pytest
+
+from hmic.wire import frames, messages, updates
+from hmic.wire.crc import START
+from hmic.wire.display_session import HOST_SILENT_AFTER, DisplaySession
+from hmic.wire.events import DisplayFacts, Silent, Values
+from hmic.wire.states import Display
+from tests.wire.bad_line import MemoryStore
+
+SEAL = updates.session_seal(1, 7, 1)
+NO_LIFE = [
+    messages.HostBeat(),
+    messages.Heard(0),
+    messages.Greet(messages.VERSION, 1, 1),
+    messages.Turn(),
+    messages.Compare(1, 0),
+    messages.Drop(1),
+    messages.Refresh(2, 1, 0, (9,)),
+    messages.Refresh(1, 0, 0, (9,)),
+]
+
+
+def greeted() -> DisplaySession:
+    """A display that has met host 1 at 0 s."""
+    display = DisplaySession(DisplayFacts(7, 9, 9, 1, None, 99, 9, 1), MemoryStore())
+    display.receive(frames.encode(messages.encode(messages.Greet(messages.VERSION, 1, 1))), 0.0)
+    return display
+
+
+def sealed(message: messages.Message) -> bytes:
+    """A frame of the session."""
+    plain = isinstance(message, messages.Greet | messages.Turn)
+    return frames.encode(messages.encode(message), START if plain else SEAL)
+
+
+@pytest.mark.parametrize("message", NO_LIFE, ids=lambda message: type(message).__name__)
+def test_nothing_but_values_and_pulses_keeps_values_live(message: messages.Message) -> None:
+    display = greeted()
+    display.receive(sealed(messages.Show(1, 0, True, 0, 0, 80, 1)), 0.0)
+    for tick in range(1, 10):
+        assert not display.receive(sealed(message), tick * HOST_SILENT_AFTER / 10)
+        assert display.state == Display.SHOWING
+    events = display.receive(sealed(message), HOST_SILENT_AFTER)
+    assert [type(event) for event in events] == [Silent, Values]
+    assert display.state == Display.SILENT
+
+
+def test_a_beat_holds_a_meeting() -> None:
+    display = greeted()
+    for tick in range(1, 30):
+        display.receive(sealed(messages.HostBeat()), tick / 10)
+    assert display.state == Display.MET
+    display.receive(b"", 2.9 + HOST_SILENT_AFTER)
+    assert display.state == Display.ALONE
+
+
+def test_a_pulse_keeps_values_live() -> None:
+    display = greeted()
+    display.receive(sealed(messages.Show(1, 0, True, 0, 0, 80, 1)), 0.0)
+    pulse = frames.encode(updates.PULSE, updates.change_seal(SEAL, 1, 0, [0]))
+    for tick in range(1, 30):
+        display.receive(pulse, tick / 10)
+    assert display.state == Display.SHOWING

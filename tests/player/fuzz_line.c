@@ -1,0 +1,274 @@
+/* Any bytes, and any frames with a right check, to a whole display. Invariants of PLAYER.md that are held here:
+   1, 2  nothing is read or written outside the memory that was given: each part is a block of the heap of just
+         its size (AddressSanitizer);
+   5     no value is shown as live unless a host said so: before the first Show none is;
+   6     what it says are whole frames, and no more than its buffer;
+   7     a sound pack is in use after whatever comes, once one was there;
+   8     the flash is only erased and programmed within its bounds, a pack in use never. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "hmic_display.h"
+
+enum { CHANNELS = 64, SECTOR = 512, PAGE = 128, FLASH = 96 * SECTOR, WIDTH = 40, HEIGHT = 20 };
+
+typedef struct bench {
+    hmic_port port;
+    hmic_display *display;
+    uint8_t *flash;
+    uint32_t now, written;
+} bench;
+
+static void require(int holds, const char *what)
+{
+    if (!holds) {
+        fprintf(stderr, "invariant broken: %s\n", what);
+        abort();
+    }
+}
+
+static uint32_t none_read(void *board, uint8_t *to, uint32_t room)
+{
+    (void)board, (void)to, (void)room;
+    return 0;
+}
+
+static uint32_t some_written(void *board, const uint8_t *from, uint32_t count)
+{
+    bench *self = board;
+    uint32_t taken = self->now % 7 ? count : count / 2;
+    require(count <= HMIC_OUT, "6: no more than its buffer");
+    require(!count || !from[count - 1], "6: whole frames");
+    self->written += taken;
+    return count == taken ? count : 0;
+}
+
+static void rate(void *board, uint32_t baud) { (void)board, (void)baud; }
+
+static uint32_t clock_of(void *board) { return ((bench *)board)->now; }
+
+static uint32_t bits(void *board)
+{
+    (void)board;
+    return 77;
+}
+
+static void outside_use(const bench *self, uint32_t offset, uint32_t size)
+{
+    const hmic_store *store = &self->display->store;
+    uint32_t begin = store->bank_at[store->bank] + store->directory;
+    require(offset <= FLASH && size <= FLASH - offset, "8: within the flash");
+    require(!store->size_in_use || offset + size <= begin || offset >= begin + store->size_in_use,
+            "8: not the pack in use");
+}
+
+static bool erase(void *board, uint32_t offset)
+{
+    bench *self = board;
+    require(offset % SECTOR == 0, "8: whole sectors");
+    outside_use(self, offset, SECTOR);
+    memset(self->flash + offset, 0xFF, SECTOR);
+    return self->now % 97 != 0;
+}
+
+static bool program(void *board, uint32_t offset, const uint8_t *data, uint32_t size)
+{
+    bench *self = board;
+    uint32_t place;
+    outside_use(self, offset, size);
+    require(offset / PAGE == (offset + size - 1) / PAGE, "8: within a page");
+    for (place = 0; place < size; place++)
+        self->flash[offset + place] = (uint8_t)(self->flash[offset + place] & data[place]);
+    return self->now % 101 != 0;
+}
+
+static void push(void *board, uint16_t left, uint16_t top, uint16_t width, uint16_t height, const void *pixels)
+{
+    (void)board;
+    require(left + width <= WIDTH && top + height <= HEIGHT && width && height, "2: within the panel");
+    require(((const uint8_t *)pixels)[width * height * 2 - 1] + 1, "2: its pixels can be read");
+}
+
+static bool finger(void *board, uint16_t *x, uint16_t *y)
+{
+    bench *self = board;
+    *x = (uint16_t)(self->now % 60);
+    *y = (uint16_t)(self->now % 30);
+    return self->now % 13 < 3;
+}
+
+static void light(void *board, uint8_t percent)
+{
+    (void)board;
+    require(percent <= 100, "5: a percentage");
+}
+
+static void frame(bench *self, const uint8_t *body, uint32_t size, uint32_t seal)
+{
+    uint8_t line[HMIC_MOST_STUFFED + 8], *exact;
+    uint32_t length = hmic_frame(line, body, size, seal);
+    exact = malloc(length);
+    memcpy(exact, line, length);
+    hmic_display_receive(self->display, exact, length, self->now);
+    free(exact);
+}
+
+/* A Change's seal: that of what the display holds. */
+static uint32_t change_seal(const hmic_display *display, uint32_t number)
+{
+    uint32_t seal = hmic_crc16_number(display->seal, display->scene, 4), place;
+    seal = hmic_crc16_number(seal, number, 4);
+    for (place = 0; place < display->count; place++)
+        seal = hmic_crc16_number(seal, display->memory.held[place], 2);
+    return seal;
+}
+
+static void look(const bench *self, int showed)
+{
+    const hmic_display *display = self->display;
+    uint32_t channel;
+    for (channel = 0; !showed && display->packed && channel < display->pack.channels; channel++)
+        require(display->memory.raw[channel] < HMIC_LIVE, "5: nothing is live before a Show");
+    require(display->packed, "7: a sound pack is in use");
+}
+
+/* One step of the input: how many bytes it took. */
+static size_t step(bench *self, const uint8_t *data, size_t size, int *showed)
+{
+    hmic_display *display = self->display;
+    size_t length = size > 2 ? data[1] + (data[0] & 1 ? 256u : 0u) : 0;
+    const uint8_t *body = data + 2;
+    if (size <= 2)
+        return size;
+    if (length > size - 2)
+        length = size - 2;
+    if (length > HMIC_MOST_BODY)
+        length = HMIC_MOST_BODY;
+    self->now += data[0] >> 4 == 15 ? 700 : data[0] >> 4;
+    switch (data[0] >> 1 & 7) {
+    case 0:
+        hmic_display_receive(display, body, (uint32_t)length, self->now);
+        break;
+    case 1:
+    case 2:
+    case 3:
+        if (length && (body[0] == 1 || body[0] == 7))
+            frame(self, body, (uint32_t)length, HMIC_PLAIN_SEAL);
+        else if (length) {
+            frame(self, body, (uint32_t)length, display->seal);
+            *showed = *showed || (display->has_show != 0);
+        }
+        break;
+    case 4:
+        if (length && display->sealed) {
+            uint8_t change[HMIC_MOST_BODY];
+            memcpy(change, body, length);
+            change[0] = (uint8_t)(change[0] | 0x80);
+            frame(self, change, (uint32_t)length,
+                  change_seal(display, display->number + (length == 1 && change[0] == 0xFF ? 0 : 1)));
+        }
+        break;
+    default:
+        hmic_display_turn(display);
+        break;
+    }
+    look(self, *showed);
+    return length + 2;
+}
+
+static const uint8_t *pack;
+static uint32_t pack_size;
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
+{
+    const hmic_port port = {none_read, some_written, rate,   clock_of, bits, erase, program, push, finger, light,
+                            NULL,      FLASH,        SECTOR, PAGE,     9600, 57600, WIDTH,   HEIGHT, 16, false};
+    hmic_memory memory;
+    bench self;
+    int showed = 0;
+    self.port = port;
+    /* The first byte: which kind of line. */
+    self.port.two_wires = size && data[0] & 1;
+    self.flash = malloc(FLASH);
+    memset(self.flash, 0xFF, FLASH);
+    self.port.flash = self.flash;
+    self.now = 1;
+    self.written = 0;
+    self.display = malloc(sizeof *self.display);
+    memory.raw = malloc(2 * CHANNELS);
+    memory.painted = malloc(2 * CHANNELS);
+    memory.held = malloc(2 * CHANNELS);
+    memory.believed = malloc(CHANNELS / 8);
+    memory.channels = CHANNELS;
+    memory.pixels_size = 2 * WIDTH * 3;
+    memory.pixels = malloc(memory.pixels_size);
+    require(hmic_display_start(self.display, &self.port, &self, &memory), "7: it starts");
+    require(hmic_display_install(self.display, pack, pack_size), "7: the pack is taken");
+    if (size)
+        data++, size--;
+    while (size) {
+        size_t took = step(&self, data, size, &showed);
+        data += took;
+        size -= took;
+    }
+    /* Power-up on what is left. */
+    require(hmic_display_start(self.display, &self.port, &self, &memory) && self.display->packed,
+            "7: a sound pack is in use after power-up");
+    free(memory.raw);
+    free(memory.painted);
+    free(memory.held);
+    free(memory.believed);
+    free(memory.pixels);
+    free(self.display);
+    free(self.flash);
+    return 0;
+}
+
+static uint8_t *whole(const char *path, size_t *size)
+{
+    FILE *file = fopen(path, "rb");
+    uint8_t *data;
+    long end;
+    if (!file || fseek(file, 0, SEEK_END) || (end = ftell(file)) < 0 || fseek(file, 0, SEEK_SET))
+        exit(1);
+    *size = (size_t)end;
+    data = malloc(*size ? *size : 1);
+    if (fread(data, 1, *size, file) != *size)
+        exit(1);
+    fclose(file);
+    return data;
+}
+
+#ifdef HMIC_FUZZER
+int LLVMFuzzerInitialize(int *count, char ***names)
+{
+    size_t size;
+    (void)count, (void)names;
+    pack = whole(getenv("HMIC_PACK"), &size);
+    pack_size = (uint32_t)size;
+    return 0;
+}
+#else
+/* Without a fuzzer: a pack, then files of rows of u32 length and bytes. */
+int main(int count, char **names)
+{
+    size_t size;
+    int number;
+    if (count < 2)
+        return 2;
+    pack = whole(names[1], &size);
+    pack_size = (uint32_t)size;
+    for (number = 2; number < count; number++) {
+        uint8_t *data = whole(names[number], &size);
+        size_t at = 0;
+        while (at + 4 <= size) {
+            size_t length = hmic_u32(data + at);
+            LLVMFuzzerTestOneInput(data + at + 4, length <= size - at - 4 ? length : 0);
+            at += 4 + length;
+        }
+        free(data);
+    }
+    return 0;
+}
+#endif

@@ -15,6 +15,7 @@ NAMES = {
     "heal": "seconds in doubt after losses while every value moves",
     "peers": "a million frames of garbage for each end",
     "paint": "milliseconds a frame",
+    "player": "code, memory and milliseconds a frame of the C player",
     "parse": "milliseconds a layout file",
     "pictograms": "milliseconds a pictogram",
 }

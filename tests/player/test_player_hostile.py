@@ -24,7 +24,9 @@ def stream(chance: random.Random, true: list[bytes]) -> bytes:
     """One input: a session opened, then steps of any kind. fuzz_line.c says how they are read."""
     greet = messages.encode(messages.Greet(1, 5, chance.randrange(3)))
     shows = [messages.encode(messages.Show(1 + n, 0, n < 3, n % 3, n % 2, 50, 2)) for n in range(6)]
-    refreshes = [messages.encode(messages.Refresh(1 + n, 1 + m, 0, (5, 4))) for n in range(3) for m in range(3)]
+    refreshes = [
+        messages.encode(messages.Refresh(1 + n, 1 + m, 0, (5, 4))) for n in range(3) for m in range(3)
+    ]
     rates = (messages.Rate(38400), messages.Rate(90000))
     others = [messages.encode(each) for each in (*rates, messages.Turn())]
     moves = [encode_changes((5, 4), (5 + up, 4 + down), 64)[0] for up in (0, 3, -2) for down in (1, -9, 0)]
@@ -35,7 +37,9 @@ def stream(chance: random.Random, true: list[bytes]) -> bytes:
         if kind == 0:
             data = chance.randbytes(chance.randrange(1, 500))
         elif kind == 4:
-            data = chance.choice(moves) if chance.random() < 0.6 else chance.randbytes(chance.randrange(1, 12))
+            data = (
+                chance.choice(moves) if chance.random() < 0.6 else chance.randbytes(chance.randrange(1, 12))
+            )
         elif chance.random() < 0.4:
             data = chance.choice(usual)
         else:

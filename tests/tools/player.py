@@ -83,7 +83,9 @@ class Area(ctypes.Structure):
     _fields_ = [(name, ctypes.c_int32) for name in ("left", "top", "right", "bottom")]
 
 
-class _Areas(ctypes.Structure):
+class Areas(ctypes.Structure):
+    """A few areas."""
+
     _fields_ = [("count", ctypes.c_uint32), ("list", Area * MOST_AREAS)]
 
 
@@ -114,21 +116,21 @@ class PlayerPainter:
 
     def __init__(self, data: bytes) -> None:
         self._data = data
-        self._pack = _Pack()
+        self.pack = _Pack()
         marks = ctypes.create_string_buffer(8192)
-        found = library().hmic_pack_check(ctypes.byref(self._pack), data, len(data), marks, 8192)
+        found = library().hmic_pack_check(ctypes.byref(self.pack), data, len(data), marks, 8192)
         assert found == 0, f"refused by rule {found}"
-        self.width, self.height = int(self._pack.width), int(self._pack.height)
-        self.pixel = 2 if self._pack.depth == 16 else 3
+        self.width, self.height = int(self.pack.width), int(self.pack.height)
+        self.pixel = 2 if self.pack.depth == 16 else 3
 
     def area(self, moment: Moment, area: Area) -> bytes:
         """An area's rows, in the panel's own pixels."""
         size = (area.right - area.left) * (area.bottom - area.top) * self.pixel
         # Bytes beyond both ends that must stay as they are.
         held = ctypes.create_string_buffer(b"\xa5" * (size + 64), size + 64)
-        told, _raw = self._told(moment)
+        told, _raw = self.told(moment)
         start = ctypes.addressof(held) + 32
-        library().hmic_paint(ctypes.byref(self._pack), ctypes.byref(told), area, start)
+        library().hmic_paint(ctypes.byref(self.pack), ctypes.byref(told), area, start)
         assert held.raw[:32] == held.raw[32 + size :] == b"\xa5" * 32, "painted outside its buffer"
         return held.raw[32 : 32 + size]
 
@@ -142,10 +144,10 @@ class PlayerPainter:
 
     def changed(self, before: Moment, after: Moment) -> list[Area]:
         """The areas that the player would paint anew."""
-        areas = _Areas()
-        one, _one = self._told(before)
-        two, _two = self._told(after)
-        library().hmic_changed(*map(ctypes.byref, (self._pack, one, two, areas)))
+        areas = Areas()
+        one, _one = self.told(before)
+        two, _two = self.told(after)
+        library().hmic_changed(*map(ctypes.byref, (self.pack, one, two, areas)))
         return list(areas.list[: areas.count])
 
     def mended(self, frame: bytes, before: Moment, after: Moment) -> bytes:
@@ -159,7 +161,8 @@ class PlayerPainter:
                 pixels[at : at + row] = fresh[number * row : (number + 1) * row]
         return bytes(pixels)
 
-    def _told(self, moment: Moment) -> tuple[_Moment, object]:
+    def told(self, moment: Moment) -> tuple[_Moment, object]:
+        """A moment as the player takes it, and what must be kept as long."""
         raw = (ctypes.c_uint16 * (len(moment.raw) or 1))(*moment.raw)
         told = _Moment(moment.screen, moment.theme, ctypes.addressof(raw), moment.clock & 0xFFFFFFFF)
         return told, raw

@@ -9,9 +9,7 @@ from __future__ import annotations
 import argparse
 import os
 import shutil
-import signal
 import sys
-import threading
 from collections.abc import Callable
 from contextlib import suppress
 from errno import EIO
@@ -20,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from hmic.cli.binding import bind
 from hmic.cli.compiling import compile_or_stop
-from hmic.diagnostics import DesignError, Finding, as_text, error
+from hmic.diagnostics import DesignError, Finding, as_text, error, warning
 from hmic.foreign_text import drawn_on, encodable, visible
 
 if TYPE_CHECKING:
@@ -103,6 +101,7 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.link.serial_port import open_port
     from hmic.runtime.clock import VehicleTime
     from hmic.runtime.encoding import load_encoder
+    from hmic.runtime.ending import Ending
     from hmic.runtime.recording import Recorder
     from hmic.runtime.run import local_minutes
     from hmic.runtime.run import run as run_loop
@@ -112,6 +111,7 @@ def run(arguments: argparse.Namespace) -> int:
     compiled = compile_or_stop(arguments.design)
     design = compiled.design
     bound = bind(compiled)
+    baud = arguments.baud or design.panel.baud
     theme = _theme(arguments.theme, [each.name for each in design.themes])
     vehicle_time = VehicleTime(arguments.speed)
     sources = open_sources(design, arguments, vehicle_time, _rising(bound))
@@ -128,50 +128,33 @@ def run(arguments: argparse.Namespace) -> int:
         outputs_allowed=arguments.allow_outputs,
         encoder=load_encoder(design) if on_bus else None,
         witness=recorder,
+        baud=baud,
     )
     beside = _Beside(bound, runtime, sources, arguments)
     attendants = [*beside.attendants, *([recorder] if recorder is not None else [])]
-    baud = arguments.baud or design.panel.baud
-
     def opened() -> Link:
         line = open_port(arguments.port, baud)
         return HalfDuplexHost(line, baud) if design.panel.half_duplex else line
 
-    _listen_to_signals()
-    summary = run_loop(
-        runtime,
-        opened,
-        sources,
-        on_event=beside.event,
-        on_status=beside.status,
-        await_display=arguments.replay is not None,
-        time_of_day=local_minutes,
-        send=_sender(sources, arguments) if arguments.allow_outputs else None,
-        attendants=attendants,
-    )
-    beside.end(summary)
+    with Ending() as ending:
+        summary = run_loop(
+            runtime,
+            opened,
+            sources,
+            on_event=beside.event,
+            on_status=beside.status,
+            await_display=arguments.replay is not None,
+            time_of_day=local_minutes,
+            send=_sender(sources, arguments) if arguments.allow_outputs else None,
+            attendants=attendants,
+            asked_to_end=lambda: ending.asked,
+        )
+        beside.end(summary)
     return (
         1
         if not summary.answered or any(finding.severity.value == "error" for finding in summary.findings)
         else 0
     )
-
-
-def _listen_to_signals() -> None:
-    if threading.current_thread() is not threading.main_thread():
-        return
-    for number in (signal.SIGTERM, signal.SIGHUP):
-        # One that was told to outlive its terminal (nohup) does.
-        if signal.getsignal(number) is not signal.SIG_IGN:
-            signal.signal(number, _leave)
-
-
-def _leave(number: int, frame: object) -> None:
-    """A service that is stopped, or loses its terminal, ends like one that is interrupted: files closed,
-    sums kept. A second signal meanwhile changes nothing."""
-    for each in (signal.SIGTERM, signal.SIGHUP):
-        signal.signal(each, signal.SIG_IGN)
-    raise KeyboardInterrupt
 
 
 def _check(arguments: argparse.Namespace) -> None:
@@ -301,6 +284,7 @@ class _Beside:
         self.attendants.append(self._watch)
 
     def _keep_sums(self, design: Design, runtime: Runtime, arguments: argparse.Namespace) -> None:
+        from hmic.runtime.holding import HeldByAnother, Hold
         from hmic.runtime.keeping import Keeper, load_sums
 
         made_up = arguments.replay or arguments.simulate
@@ -309,10 +293,21 @@ class _Beside:
             path = _state_folder() / f"{_plain_name(design.name)}.sums"
         if path is None or not runtime.table.sums():
             return
+        hold = None
+        try:
+            # A place where nothing can be written is told when the sums are.
+            with suppress(OSError):
+                path.parent.mkdir(parents=True, exist_ok=True)
+                hold = Hold(path)
+        except HeldByAnother:
+            message = f"the sums in '{path}' are kept by another run"
+            remedy = "end that run, or name another place with --state; this run's begin at 0 and are lost"
+            self._say(as_text([warning("R759", message, None, remedy)], {}))
+            return
         sums, findings = load_sums(path)
         for finding in [*findings, *runtime.table.restore(sums)]:
             self._say(as_text([finding], {}))
-        self.attendants.append(Keeper(path, runtime.table.sums))
+        self.attendants.append(Keeper(path, runtime.table.sums, hold))
 
     def status(self, status: Status) -> None:
         """Once a second."""

@@ -31,6 +31,8 @@ CODES: dict[str, str] = {
     "R755": "sums that cannot be kept",
     "R756": "kept sums that are damaged",
     "R757": "a kept sum of another quantity",
+    "R758": "a record that another run writes",
+    "R759": "sums that another run keeps",
     "R760": "an OBD parameter that is not known",
     "R761": "an OBD parameter of another quantity",
     "R762": "nobody answers OBD requests",

@@ -20,6 +20,7 @@ from pathlib import Path
 from hmic.diagnostics import Finding, warning
 from hmic.plain_files import open_to_write, read_plain
 from hmic.runtime.behind import AT_END, Behind
+from hmic.runtime.holding import Hold
 
 EVERY = 10.0
 """Seconds between two writes: what a loss of power costs a trip counter."""
@@ -91,9 +92,13 @@ def save_sums(path: Path, sums: Mapping[str, Sum]) -> None:
 class Keeper:
     """Keeps sums while a run goes on, and at its end. An attendant of the loop."""
 
-    def __init__(self, path: Path, sums: Callable[[], Mapping[str, Sum]]) -> None:
+    def __init__(
+        self, path: Path, sums: Callable[[], Mapping[str, Sum]], hold: Hold | None = None
+    ) -> None:
+        """``hold`` is let go of when the last sums are kept."""
         self._path = path
         self._sums = sums
+        self._hold = hold
         self._kept = dict(sums())
         self._writing: dict[str, Sum] | None = None
         self._disk = Behind()
@@ -111,7 +116,13 @@ class Keeper:
         return findings
 
     def close(self) -> list[Finding]:
-        """Writes what changed last, and waits for it."""
+        """Writes what changed last, waits for it, and lets go of the place."""
+        findings = self._end()
+        if self._hold is not None:
+            self._hold.close()
+        return findings
+
+    def _end(self) -> list[Finding]:
         self._disk.wait()
         findings = self._look(None)
         self._begin()

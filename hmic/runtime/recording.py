@@ -17,6 +17,7 @@ from hmic.model.values import Doubt, Item
 from hmic.plain_files import is_plain, open_plain, open_to_write
 from hmic.runtime.behind import Behind, to_disk
 from hmic.runtime.decoding import Arrival, Frame
+from hmic.runtime.holding import HeldByAnother, Hold
 from hmic.runtime.record_lines import Clock as Clock
 from hmic.runtime.record_lines import SpoiltLine, Times, moved, raw_values, what_came
 
@@ -60,7 +61,7 @@ class Recorder:
     """
 
     def __init__(self, path: Path, design: str, identity: bytes, limit: int = LIMIT) -> None:
-        """Raises DesignError: R750."""
+        """Raises DesignError: R750; R758 where another run writes it."""
         self._path = path
         self._head = {"record": VERSION, "design": design, "pack": identity.hex()}
         self._limit = limit
@@ -79,10 +80,14 @@ class Recorder:
         self._disk = Behind()
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
+            self._hold = Hold(path)
             new = not path.is_symlink() and not path.exists()
             FileIO(path, "a", opener=_opened).close()
             if new:
                 path.unlink()
+        except HeldByAnother:
+            message = f"the record '{path}' is being written by another run"
+            raise DesignError([error("R758", message, None, "end that run, or name another file")]) from None
         except (OSError, ValueError) as fault:
             reason = getattr(fault, "strerror", None) or str(fault)
             message = f"the record '{path}' cannot be written: {reason}"
@@ -153,6 +158,7 @@ class Recorder:
         self._disk.wait()
         self._try(self._end)
         self._disk.wait()
+        self._hold.close()
         findings, self._findings = self._findings, []
         return findings
 

@@ -286,23 +286,24 @@ def run(
     time_of_day: Callable[[], float] | None = None,
     send: Callable[[RequestMade], str | None] | None = None,
     attendants: Sequence[Attendant] = (),
+    asked_to_end: Callable[[], bool] = lambda: False,
 ) -> Summary:
-    """Runs until the sources end, the display turns out to be the wrong one, or Ctrl-C.
+    """Runs until the sources end, the display turns out to be the wrong one, or it is asked to end.
 
     ``open_line`` opens the port, and again whenever it vanished; what it raises at first comes
     through. The first source does the waiting. ``on_status`` is called once a second. With
     ``await_display`` a replay starts when the display first answers. ``time_of_day`` gives minutes
     since midnight (``local_minutes``, or what a demonstration pretends). ``send`` takes a request to
-    the vehicle and says why it could not. ``attendants`` are called in every turn.
+    the vehicle and says why it could not. ``attendants`` are called in every turn; so is ``asked_to_end``.
     """
     loop = Loop(
         runtime, open_line, sources, on_event, on_status, await_display, time_of_day, send, attendants
     )
     steady = Steady()
     try:
-        while not loop.ended:
+        while not loop.ended and not asked_to_end():
             seconds = loop.turn(steady(clock()))
-            if not loop.ended and seconds > 0.0:
+            if not loop.ended and not asked_to_end() and seconds > 0.0:
                 loop.wait(seconds)
     except KeyboardInterrupt:
         # The ordinary way to end a run.

@@ -86,7 +86,9 @@ class Runtime:
         encoder: Encoder | None = None,
         witness: Witness | None = None,
         theme: int | None = None,
+        baud: int | None = None,
     ) -> None:
+        """``baud`` is the rate of the line in Bd where it is not the one that the design names."""
         self.bound = bound
         self.vehicle = Vehicle(bound.design, bound.channels)
         self.table = self.vehicle.table
@@ -95,7 +97,7 @@ class Runtime:
         self._witness = witness
         panel = bound.design.panel
         share = SHARE if panel.half_duplex else 1.0
-        self._session = HostSession(nonce, panel.baud / 10 * share)
+        self._session = HostSession(nonce, (baud or panel.baud) / 10 * share)
         self._vehicle_time = vehicle_time or VehicleTime()
         self._steady = Steady()
         self._steadying = steadying

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import random
 import signal
 import subprocess
 import sys
@@ -266,3 +267,57 @@ def test_a_run_that_no_display_answered_ends_with_1(van: Path, tmp_path: Path) -
     process.communicate(timeout=30)
     terminal.close()
     assert process.returncode == 1
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_signals_however_many_and_close_end_a_run_once_with_its_sums_kept(
+    van: Path, screen: Screen, tmp_path: Path, seed: int
+) -> None:
+    """A service manager and a closing terminal may both send, within milliseconds, at any moment."""
+    chance = random.Random(seed)
+    sums, record = tmp_path / "van.sums", tmp_path / "van.record"
+    words = ("--port", screen.terminal.path, "--simulate", "--state", str(sums), "--record", str(record))
+    process = started(str(van), *words)
+    assert process.stderr is not None
+    assert "display connected" in process.stderr.readline()
+    time.sleep(1.0 + chance.random() / 5)
+    for _ in range(12):
+        process.send_signal(chance.choice((signal.SIGINT, signal.SIGTERM, signal.SIGHUP)))
+        time.sleep(chance.random() / 50)
+        if process.poll() is not None:
+            break
+    out, err = process.communicate(timeout=20)
+    assert process.returncode == 0 and "frames in" in out and "Traceback" not in err, err
+    assert next(iter(load_sums(sums)[0].values())).value > 0
+    assert b'"moved"' in record.read_bytes() and RecordLog(record).findings == []
+
+
+def test_a_record_and_sums_belong_to_one_run(van: Path, screen: Screen, tmp_path: Path) -> None:
+    sums, record = tmp_path / "van.sums", tmp_path / "van.record"
+    keeping = ("--state", str(sums), "--record", str(record))
+    first = started(str(van), "--port", screen.terminal.path, "--simulate", *keeping)
+    assert first.stderr is not None
+    assert "display connected" in first.stderr.readline()
+    time.sleep(1.5)
+    there = record.read_bytes()
+    other = PseudoTerminal()
+    second = started(str(van), "--port", other.path, "--simulate", "--record", str(record))
+    _, err = second.communicate(timeout=20)
+    assert second.returncode == 1 and "R758" in err and "Traceback" not in err
+    third = started(str(van), "--port", other.path, "--simulate", "--state", str(sums))
+    assert third.stderr is not None
+    assert "R759" in third.stderr.readline()
+    ended_first, _ = ended(first)
+    assert "frames in" in ended_first
+    kept = sums.read_bytes()
+    third.send_signal(signal.SIGTERM)
+    third.communicate(timeout=20)
+    other.close()
+    assert record.read_bytes().startswith(there) and sums.read_bytes() == kept
+    assert not (tmp_path / "van.record.old").exists()
+    # What held them has ended: they can be taken again.
+    again = started(str(van), "--port", screen.terminal.path, "--simulate", *keeping)
+    assert again.stderr is not None
+    assert "display connected" in again.stderr.readline()
+    ended(again)
+

@@ -122,7 +122,8 @@ class Bench:
 
     def __init__(self, script: list[Arrival] | None = None, **given: object) -> None:
         self.now = 1000.0
-        self.line = MemoryLine(Faults(rate=11520.0), Faults(rate=11520.0))
+        rate = float(given.get("baud", 115200)) / 10  # type: ignore[arg-type]
+        self.line = MemoryLine(Faults(rate=rate), Faults(rate=rate))
         self.line.advance(self.now)
         self.far = given.pop("far", None) or Far()
         self.events: list[RuntimeEvent] = []
@@ -199,6 +200,25 @@ def test_values_reach_the_display_and_turn_stale_on_time() -> None:
     assert bench.far.raw == (1, 1, 1, 1, LIVE)
     assert bench.runtime.table.stale_count() == 3
     assert bench.events == [LinkChanged(True)]
+
+
+def test_the_rate_of_the_port_paces_what_is_sent() -> None:
+    """Values that move faster than a slow line carries are sent less often, never late."""
+    names = [f"cell.{number}" for number in range(200)]
+    channels = [scaled(name) for name in names]
+    screens = [BoundScreen("first", tuple(range(len(names))), ())]
+    moving = bound([signal(name) for name in names], channels, screens)
+
+    def percent(at: float) -> float:
+        return float(int(at * 20) * 37 % 101)
+
+    script = [values(turn / 20, **dict.fromkeys(names, percent(turn / 20))) for turn in range(1, 120)]
+    bench = Bench(script, bound=moving, baud=9600).to(2.0)
+    for tick in range(200, 580):
+        bench.to(tick / 100)
+        ages = {LIVE + int(percent((tick - back) / 100)): back / 100 for back in range(60, -1, -1)}
+        assert set(bench.far.raw) <= ages.keys() | {1}, f"at {tick / 100} s"
+    assert len(bench.made(LinkChanged)) == 1
 
 
 def test_an_urgent_change_goes_at_once_and_others_gather() -> None:

@@ -133,7 +133,7 @@ def screen_row(
 
 
 def painting() -> None:
-    print("\n| screen | Python, ms | player, ms | Mpixel/s | in bands of 16 | a value: % of pixels | of time |")
+    print("\n| screen | Python, ms | player, ms | Mpixel/s | in bands of 16 | a value: % pixels | % time |")
     print("|---|---|---|---|---|---|---|")
     chance = random.Random(4)
     for name in ("dunlin", "roost"):

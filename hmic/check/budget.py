@@ -46,8 +46,14 @@ by its whole range (as when a source falls silent)."""
 
 SECTOR = 4096
 DIRECTORY = 33
-PLAYER_MEMORY = 32 * 1024
-"""Bytes of a display's working memory beside its channels; the target of the player for 1024 x 600."""
+PLAYER_MEMORY = 3100 + 1024
+"""Bytes of the player's state on a 32-bit core, as ``player/PLAYER.md`` tells, and 1 KiB of stack."""
+
+BAND_LINES = 16
+"""Lines of the panel that the player paints at a time."""
+
+CHANNEL_BITS = 49
+"""Three values of 16 bits and one bit of belief for each channel."""
 
 CONTRIBUTORS = 3
 
@@ -116,10 +122,11 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
         message = "the display has too little working memory for this design"
         shares = [
             ("the display's program", PLAYER_MEMORY),
-            ("all channels", 2 * len(arranged.channels)),
-            ("the channels of one screen", need - PLAYER_MEMORY - 2 * len(arranged.channels)),
+            (f"{BAND_LINES} lines of pixels", band_bytes(arranged)),
+            ("all channels", need - PLAYER_MEMORY - band_bytes(arranged)),
         ]
-        remedy = f"a panel with more memory, or fewer channels; the largest: {_listed(shares)}"
+        less = "fewer channels" if arranged.drawing.depth == 16 else "fewer channels, or a colour depth of 16"
+        remedy = f"a panel with more memory, {less}; the largest: {_listed(shares)}"
         span = arranged.screens[0].span
         findings.append(_finding("C463", message, span, remedy, need, design.panel.memory, "bytes"))
     return findings
@@ -165,10 +172,15 @@ def largest_pack(flash: int) -> int:
 
 
 def memory_need(arranged: Arranged) -> int:
-    """Bytes of working memory: the player's own, two for each channel, three for each of the screen
-    with the most (its value and whether it is believed)."""
-    most = max(len(screen.channels) for screen in arranged.drawing.screens)
-    return PLAYER_MEMORY + 2 * len(arranged.channels) + 3 * most
+    """Bytes of working memory: the player's own, a band of pixels, and the channels."""
+    channels = -(-CHANNEL_BITS * len(arranged.channels) // 8)
+    return PLAYER_MEMORY + band_bytes(arranged) + channels
+
+
+def band_bytes(arranged: Arranged) -> int:
+    """Bytes of the pixels that are painted at a time."""
+    drawing = arranged.drawing
+    return drawing.width * BAND_LINES * (2 if drawing.depth == 16 else 3)
 
 
 def declared(screen: ArrangedScreen, drawing: ScreenDrawing) -> dict[int, tuple[int, PieceFact]]:

@@ -64,7 +64,7 @@ def files(drawing: Drawing | None, pack: bytes | None, baud: int, version: str) 
     made = {f"src/{path.name}": path.read_bytes() for path in sorted(SOURCES.glob("hmic_*.[ch]"))}
     made["host/main.c"] = (SOURCES / "host" / "main.c").read_bytes()
     made["board/board.c"] = (SOURCES / "board" / "board.c").read_bytes()
-    made["PLAYER.md"] = (SOURCES / "PLAYER.md").read_bytes()
+    made["PORTING.md"] = (SOURCES / "PORTING.md").read_bytes()
     made["Makefile"] = _MAKEFILE.encode()
     made["CMakeLists.txt"] = _CMAKE.encode()
     made["library.properties"] = _LIBRARY.format(version=version).encode()

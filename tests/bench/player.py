@@ -8,6 +8,7 @@ from __future__ import annotations
 import ctypes
 import random
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -31,15 +32,16 @@ TARGETS = {
 PARTS = ["pack", "planes", "paint", "wire", "sha256", "store", "transfer", "values", "session"]
 PARTS += ["touch", "display"]
 ZIG = [sys.executable, "-m", "ziglang", "cc", "-std=c99", "-ffreestanding", "-Os", f"-I{SOURCES}"]
+GCC = ["arm-none-eabi-gcc", "-mcpu=cortex-m4", "-mthumb", "-std=c99", "-ffreestanding", "-Os", f"-I{SOURCES}"]
 FRAMES = 40
 
 
-def code_bytes(target: list[str], folder: Path) -> dict[str, int]:
+def code_bytes(command: list[str], folder: Path) -> dict[str, int]:
     """Code and constants of each part, optimised for size."""
     found = {}
     for source in sources():
         made = folder / f"{source.stem}.o"
-        subprocess.run([*ZIG, *target, "-c", str(source), "-o", str(made)], check=True, capture_output=True)
+        subprocess.run([*command, "-c", str(source), "-o", str(made)], check=True, capture_output=True)
         told = subprocess.run(["size", str(made)], check=True, capture_output=True, text=True).stdout
         found[source.stem.removeprefix("hmic_")] = int(told.splitlines()[1].split()[0])
     return found
@@ -149,13 +151,15 @@ def painting() -> None:
 def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        table = {target: code_bytes(words, folder) for target, words in TARGETS.items()}
-        print("bytes of code and constants, zig cc -Os\n")
-        print(f"| part | {' | '.join(TARGETS)} |")
-        print("|---" * (len(TARGETS) + 1) + "|")
+        table = {target: code_bytes([*ZIG, *words], folder) for target, words in TARGETS.items()}
+        if shutil.which(GCC[0]):
+            table["Cortex-M4, gcc"] = code_bytes(GCC, folder)
+        print("bytes of code and constants, zig cc -Os (clang), gcc -Os where it is installed\n")
+        print(f"| part | {' | '.join(table)} |")
+        print("|---" * (len(table) + 1) + "|")
         for part in PARTS:
-            print(f"| {part} | {' | '.join(str(table[target][part]) for target in TARGETS)} |")
-        print(f"| all | {' | '.join(str(sum(table[target].values())) for target in TARGETS)} |")
+            print(f"| {part} | {' | '.join(str(sizes[part]) for sizes in table.values())} |")
+        print(f"| all | {' | '.join(str(sum(sizes.values())) for sizes in table.values())} |")
         states = [state_bytes(words, folder) for words in TARGETS.values()]
         print(f"| RAM beside values and pixels | {' | '.join(map(str, states))} |")
         for size, way in stack_of(TARGETS["Cortex-M4"], folder)[:1]:

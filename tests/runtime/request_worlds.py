@@ -86,7 +86,7 @@ def plan(seed: int) -> tuple[list[Control], list[Condition]]:
             Control(
                 f"out.n{number}", chance.randint(0, 1), kind, pick(), pick(),
                 chance.choice((0.0, 0.0, 0.4)), chance.random() < 0.25, chance.choice((0.2, 0.2, 1.0)),
-            )  # fmt: skip
+            )
         )
     return controls, conditions
 
@@ -135,7 +135,8 @@ def write(folder: Path, controls: Sequence[Control], conditions: Sequence[Condit
         'BO_ 1280 Gates: 8 Vehicle\n SG_ Speed : 0|8@1+ (1,0) [0|200] "km/h" Vector__XXX\n'
         ' SG_ Flag : 8|1@1+ (1,0) [0|1] "" Vector__XXX'
     )
-    dbc = 'VERSION ""\n\nNS_ :\n\nBS_:\n\nBU_: Vehicle Display X\n\n' + "\n\n".join([gates, *state, *messages])
+    dbc = 'VERSION ""\n\nNS_ :\n\nBS_:\n\nBU_: Vehicle Display X\n\n'
+    dbc += "\n\n".join([gates, *state, *messages])
     areas = [f"a{number}" for number in range(len(controls))]
     rows = "".join(f"        {'   '.join(areas[at : at + 2])}\n" for at in range(0, len(areas) - 1, 2))
     if len(areas) % 2:

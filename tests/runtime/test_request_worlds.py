@@ -1,4 +1,4 @@
-"""Each field of each frame on the bus is what the vehicle reads, or asked by a touch whose conditions hold."""
+"""Each field of a frame on the bus is what the vehicle reads, or asked by a touch whose conditions hold."""
 
 from __future__ import annotations
 

@@ -9,8 +9,8 @@
 #include "hmic_bytes.h"
 
 typedef struct hmic_port {
-    /* Bytes from the line that have come so far, at most `room`; does not wait. What comes between two calls must
-       be kept: 0.05 s of the line at least, by interrupt or DMA. */
+    /* Bytes from the line that have come so far, at most `room`; does not wait. What comes while a whole frame is
+       painted and pushed, or a sector erased, must be kept, by interrupt or DMA. */
     uint32_t (*read)(void *board, uint8_t *to, uint32_t room);
     /* Takes bytes for the line, as many as there is place for, and says how many; does not wait. */
     uint32_t (*write)(void *board, const uint8_t *from, uint32_t count);
@@ -28,7 +28,7 @@ typedef struct hmic_port {
        `flash` shows them. False: it failed. */
     bool (*program)(void *board, uint32_t offset, const uint8_t *data, uint32_t size);
     /* Puts pixels onto the panel: rows one after the other without gaps, a uint16_t each of 5-6-5 bits, or three bytes
-       red, green, blue. May return before they are there, if the same memory is not needed again: see `bands`. */
+       red, green, blue. Once it returns the same memory is painted anew: DMA must be done reading it, or have a copy. */
     void (*push)(void *board, uint16_t left, uint16_t top, uint16_t width, uint16_t height, const void *pixels);
     /* Whether a finger is on the glass, and where, in pixels. Debounced. */
     bool (*finger)(void *board, uint16_t *x, uint16_t *y);

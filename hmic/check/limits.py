@@ -16,10 +16,10 @@ from hmic.model.design import Design
 MEMORY = "from memory, confirm before relying on it"
 PRACTICE = "common practice, no source"
 
-_GUIDANCE = "NHTSA driver-vehicle interface guidance, as quoted at jakezukowski.com 2014"
+_GUIDANCE = "NHTSA driver-vehicle interface guidance, quoted at second hand (2014)"
 _ISO = "ISO 15008:2017"
 _BY_FONTBAKERY = "as quoted in fontbakery issue"
-_DRAFT = "NHTSA 2012 draft guidelines (77 FR 11200), as quoted at wherethesidewalkstarts.com 2012"
+_DRAFT = "NHTSA 2012 draft guidelines (77 FR 11200), quoted at second hand (2012)"
 _FHWA = "FHWA-RD-98-057 chapter 3"
 _CONTRAST = f"ISO 15008:2003/2009, {MEMORY}"
 _LIGHT = f"order of magnitude of daylight, {MEMORY}"
@@ -77,7 +77,7 @@ DEFAULTS: Mapping[str, Limit] = {
     "doubt distance": Limit(10, "CIEDE2000", f"live look to doubt look, {PRACTICE}"),
     "ramp evenness": Limit(0.5, "of the mean rise", f"least rise of lightness in a ramp, {PRACTICE}"),
     # Touch
-    "touch size": Limit(10, "mm", "4ourth general touch guideline (4ourth.com): minimum 10 x 10 mm"),
+    "touch size": Limit(10, "mm", "general touch guideline, quoted at second hand: minimum 10 x 10 mm"),
     "touch size in gloves": Limit(19, "mm", "MIL-STD-1472E 5.4.3.1.3.3: keys with arctic mittens"),
     "touch gap": Limit(1, "mm", PRACTICE),
     "touch edge": Limit(1, "mm", f"a rim around the glass, {PRACTICE}"),

@@ -1,7 +1,7 @@
 """Masks and maps as bytes: plain rows, or rows in a run-length code that needs no buffer.
 
 Masks have a code of their own for shapes with soft edges; maps use PackBits (TIFF 6.0 section 9,
-Apple Technical Note TN1023). In both a row can be decoded by itself, and the start of every 16th
+Technical Note TN1023). In both a row can be decoded by itself, and the start of every 16th
 row is given, so that a display which draws in bands need not decode from the top.
 
 Measured on 64 glyphs of B612 Bold, capitals of 80 pixels: plain 127 618 bytes, PackBits of the

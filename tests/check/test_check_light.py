@@ -55,7 +55,7 @@ def test_every_limit_names_where_it_comes_from():
         DEFAULTS[f"text contrast {when}"].value for when in ("at night", "at dusk", "by day", "in sun")
     ] == [5, 5, 3, 2]
     for limit in DEFAULTS.values():
-        published = ("NHTSA", "ISO", "FHWA", "MIL-STD", "4ourth", "UN R100")
+        published = ("NHTSA", "ISO", "FHWA", "MIL-STD", "general touch guideline", "UN R100")
         assert any(word in limit.source for word in (*published, MEMORY, PRACTICE))
 
 

@@ -65,7 +65,7 @@ def test_any_bytes_decode_or_are_refused(data: bytes, width: int, height: int, f
 
 
 def test_packbits_as_published() -> None:
-    """Apple TN1023's example and the TIFF 6.0 rules, from tests/reference/13_packbits.csv."""
+    """The example of Technical Note TN1023 and the TIFF 6.0 rules, from tests/reference/13_packbits.csv."""
     text = "".join(line for line in REFERENCE.read_text().splitlines(True) if not line.startswith("#"))
     rows = list(csv.DictReader(io.StringIO(text)))
     raw, packed = (bytes.fromhex(rows[0][name]) for name in ("raw_hex", "packed_hex"))

@@ -13,6 +13,7 @@ NAMES = {
     "cuts": "power cut at every flash operation of a push",
     "faults": "wrong pixels on bad lines",
     "heal": "seconds in doubt after losses while every value moves",
+    "world": "random worlds under seeds: what was met, and what went wrong",
     "peers": "a million frames of garbage for each end",
     "paint": "milliseconds a frame",
     "player": "code, memory and milliseconds a frame of the C player",

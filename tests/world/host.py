@@ -1,0 +1,182 @@
+"""``hmic run`` as a process of a world: put together by the command itself, its loop turned by the world."""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import io
+import os
+import resource
+from collections.abc import Callable, Iterator
+from typing import Any
+from unittest import mock
+
+import can
+
+from hmic.diagnostics import DesignError
+from tests.world.bus import Tap
+from tests.world.line import HostEnd
+
+HELD_UP = 0.001
+"""Seconds that the scheduler lets a process wait that has something to do."""
+POLL = 0.005
+
+
+class Taken(BaseException):
+    """What the command has put together, at the moment at which its loop would start."""
+
+    def __init__(self, given: dict[str, Any]) -> None:
+        super().__init__()
+        self.given = given
+
+
+class Disk:
+    """A thread that works for the disk: done at once, in the world's time."""
+
+    def __init__(self, target: Callable[[], None], **_: Any) -> None:
+        self._target = target
+
+    def start(self) -> None:
+        """Does it."""
+        self._target()
+
+    def is_alive(self) -> bool:
+        """Never: it is done."""
+        return False
+
+    def join(self, timeout: float | None = None) -> None:
+        """Nothing is left."""
+
+
+class Host:
+    """A run. ``refused`` is what ended it before it began."""
+
+    def __init__(self, world: Any, number: int, words: list[str]) -> None:
+        self.world, self.number = world, number
+        self.end: HostEnd | None = None
+        self.events: list[tuple[float, Any]] = []
+        self.refused: tuple[Any, ...] = ()
+        self.frozen_until = 0.0
+        self.loop: Any = None
+        self.wakes = world.now
+        self.taps: list[Tap] = []
+        with self._process():
+            try:
+                self._start(words)
+            except DesignError as refused:
+                self.refused = tuple(refused.findings)
+
+    def _start(self, words: list[str]) -> None:
+        from hmic.cli import run as command
+        from hmic.runtime.run import Loop
+
+        parser = argparse.ArgumentParser()
+        command.add_arguments(parser)
+
+        def taken(*given: Any, **named: Any) -> Any:
+            keys = ("runtime", "open_line", "sources")
+            raise Taken({**dict(zip(keys, given, strict=False)), **named})
+
+        with (
+            mock.patch("hmic.runtime.run.run", taken),
+            mock.patch.object(command, "compile_or_stop", lambda *_: self.world.compiled),
+            mock.patch.object(command, "_listen_to_signals", lambda: None),
+        ):
+            try:
+                command.run(parser.parse_args(words))
+            except Taken as all_of_it:
+                given = all_of_it.given
+        tell = given.get("on_event")
+
+        def on_event(event: Any) -> None:
+            self.events.append((self.world.now, event))
+            self.world.judge.host_said(self, event)
+            if tell is not None:
+                tell(event)
+
+        self.sources = tuple(given["sources"])
+        self.loop = Loop(**{**given, "on_event": on_event})
+
+    def turn(self) -> None:
+        """One turn of the loop, if it is due."""
+        loop = self.loop
+        with self._process():
+            seconds = loop.turn(self.world.now)
+        now = self.world.now
+        self.wakes = now + max(seconds, HELD_UP)
+        if any(getattr(source, "polled", False) for source in self.sources):
+            self.wakes = min(self.wakes, now + POLL)
+
+    def hears(self) -> None:
+        """Something has come that wakes it."""
+        self.wakes = min(self.wakes, self.world.now + HELD_UP)
+
+    @property
+    def running(self) -> bool:
+        """It turns."""
+        return self.loop is not None and not self.loop.ended
+
+    def stop(self) -> None:
+        """It is told to end, and does so cleanly."""
+        if self.loop is not None:
+            with self._process():
+                self.loop.close()
+            self.loop = None
+
+    def kill(self) -> None:
+        """It is gone at once; its files are as they are."""
+        if self.loop is None:
+            return
+        for tap in [tap for channel in self.world.channels for tap in channel.taps if tap in self.taps]:
+            tap.shutdown()
+        for source in self.sources:
+            if not hasattr(source, "send"):
+                source.close()
+        self.loop = None
+
+    @contextlib.contextmanager
+    def _process(self) -> Iterator[None]:
+        """Meanwhile this process' boundary is the world's."""
+        world = self.world
+
+        def opened(channel: str = "", **given: Any) -> Tap:
+            found = next((each for each in world.channels if each.name == channel), None)
+            if found is None:
+                raise can.CanInitializationError("no such device")
+            tap = Tap(world, found, given)
+            self.taps.append(tap)
+            return tap
+
+        def port(name: str, baud: int) -> HostEnd:
+            if not world.line.port:
+                raise DesignError([_gone()])
+            self.end = HostEnd(world.line, lambda: world.now, lambda: world.line_leads_to == self.number)
+            return self.end
+
+        with contextlib.ExitStack() as stack:
+            stack.enter_context(mock.patch.object(can, "Bus", opened))
+            stack.enter_context(mock.patch("hmic.link.serial_port.open_port", port))
+            stack.enter_context(mock.patch("hmic.runtime.behind.Thread", Disk))
+            stack.enter_context(mock.patch.object(os, "urandom", world.dice.randbytes))
+            stack.enter_context(contextlib.redirect_stdout(io.StringIO()))
+            stack.enter_context(contextlib.redirect_stderr(io.StringIO()))
+            if world.disk_full:
+                stack.enter_context(_full())
+            yield
+
+
+@contextlib.contextmanager
+def _full() -> Iterator[None]:
+    """No file can grow meanwhile."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (0, hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+
+
+def _gone() -> Any:
+    from hmic.diagnostics import error
+
+    return error("W640", "there is no such port", remedy="plug it in")

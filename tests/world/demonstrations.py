@@ -55,8 +55,11 @@ DEMONSTRATIONS: dict[str, Plan] = {
     ),
 }  # fmt: skip
 
-NOT_YET: dict[str, str] = dict.fromkeys(DEMONSTRATIONS, "a defect that is known and not mended yet")
-"""Demonstrations that must fail still. A name goes as its defect is mended: the tests say so when it must."""
+MENDED = ("2 ", "6 ")
+NOT_YET: dict[str, str] = {
+    name: "a defect that is known and not mended yet" for name in DEMONSTRATIONS if name[:2] not in MENDED
+}
+"""Demonstrations that must fail still. A number goes to ``MENDED`` as its defect is mended."""
 
 
 def known(kind: str) -> bool:

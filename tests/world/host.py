@@ -20,6 +20,8 @@ from tests.world.line import HostEnd
 HELD_UP = 0.001
 """Seconds that the scheduler lets a process wait that has something to do."""
 POLL = 0.005
+OF_RUN = ("asked_to_end", "clock")
+"""What the command gives to the loop's turning, which is the world's, and not to the loop."""
 
 
 class Taken(BaseException):
@@ -80,7 +82,6 @@ class Host:
         with (
             mock.patch("hmic.runtime.run.run", taken),
             mock.patch.object(command, "compile_or_stop", lambda *_: self.world.compiled),
-            mock.patch.object(command, "_listen_to_signals", lambda: None),
         ):
             try:
                 command.run(parser.parse_args(words))
@@ -95,7 +96,7 @@ class Host:
                 tell(event)
 
         self.sources = tuple(given["sources"])
-        self.loop = Loop(**{**given, "on_event": on_event})
+        self.loop = Loop(**{**{key: given[key] for key in given if key not in OF_RUN}, "on_event": on_event})
 
     def turn(self) -> None:
         """One turn of the loop, if it is due."""
@@ -132,6 +133,11 @@ class Host:
         for source in self.sources:
             if not hasattr(source, "send"):
                 source.close()
+        for attendant in self.loop._attendants:
+            # The end of a process lets go of its locks.
+            for each in vars(attendant).values():
+                if type(each).__name__ == "Hold":
+                    each.close()
         self.loop = None
 
     @contextlib.contextmanager

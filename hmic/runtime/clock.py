@@ -3,7 +3,20 @@
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Iterable
+
+STILL = 0.3
+"""Seconds without a look after which a source stood still; a loop that turns looks every 0.25 s."""
+PROMPT = 0.05
+"""Seconds within which a frame that seems to come as it is read may have been stamped then."""
+
+
+def host_seconds() -> float:
+    """Seconds of this host's steady clock. Where the system can tell, those of a suspended board count:
+    its values grow old meanwhile."""
+    suspended = getattr(time, "CLOCK_BOOTTIME", None)
+    return time.monotonic() if suspended is None else time.clock_gettime(suspended)
 
 
 class Steady:
@@ -29,25 +42,56 @@ class Steady:
         return steady - self._offset
 
 
-class OtherClock:
-    """Maps the times of another clock, such as a bus's, to ours. Its epoch is unknown, and it may be set
-    or run differently: the difference is the smallest that was seen, within what must be so. Whatever is
-    read came after the moment at which nothing was left to read, and not later than now."""
+class Arriving:
+    """When what is read came, in our time: never later than it can have come.
+
+    It came after the moment at which nothing was left to read, and not later than now. While the loop
+    turns, what has no time of its own came as it is read. After a standstill of more than ``STILL`` it is
+    as old as that may have made it: any of it may have waited since then.
+
+    A time of another clock, such as a bus's, is mapped: its epoch is unknown, and it may be set or run
+    differently, so the difference is the smallest that was seen, within what must be so. Some drivers
+    stamp a frame as it is read. Where the first one after a standstill seems to come just then, its
+    stamp proves nothing, and nor do those that follow it.
+    """
 
     def __init__(self) -> None:
         self._difference: float | None = None
-        self._emptied = float("-inf")
+        self._emptied: float | None = None
+        self._first = True
+        self._doubted = False
 
-    def here(self, there: float, now: float) -> float:
+    def looked(self, now: float) -> None:
+        """Somebody begins to read; the first time, nothing is known of what was before."""
+        if self._emptied is None:
+            self._emptied = now
+
+    def plain(self, now: float) -> float:
+        """Our time of what has no time of its own and is read at ``now``."""
+        return self._oldest(now) if self._stood(now) else now
+
+    def stamped(self, there: float, now: float) -> float:
         """Our time of what came at the time ``there`` of the other clock and is read at ``now``."""
-        least, most = self._emptied - there, now - there
+        oldest = self._oldest(now)
+        least, most = oldest - there, now - there
         held = most if self._difference is None else self._difference
         self._difference = min(max(held, least), most)
-        return min(max(there + self._difference, self._emptied), now)
+        came = min(max(there + self._difference, oldest), now)
+        if self._first:
+            self._first = False
+            self._doubted = self._stood(now) and came > now - PROMPT
+        return oldest if self._doubted else came
 
     def emptied(self, now: float) -> None:
         """Nothing is left to read."""
         self._emptied = now
+        self._first, self._doubted = True, False
+
+    def _oldest(self, now: float) -> float:
+        return now if self._emptied is None else min(now, self._emptied)
+
+    def _stood(self, now: float) -> bool:
+        return now - self._oldest(now) > STILL
 
 
 class VehicleTime:

@@ -19,7 +19,7 @@ from typing import Any
 from hmic.diagnostics import DesignError, Finding, closest, error, warning
 from hmic.model.design import SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
-from hmic.runtime.clock import VehicleTime
+from hmic.runtime.clock import Arriving, VehicleTime
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.sources import LIMIT, rest
 
@@ -139,7 +139,8 @@ def printable(text: str) -> str:
 class Pipe:
     """Lines from a file, a named pipe or standard input (``-``).
 
-    A line with a time waits for it (vehicle seconds); one without counts as it comes. A named pipe
+    A line with a time waits for it (vehicle seconds); one without counts as it comes, or, where the loop
+    stood still, as old as that may have made it. A named pipe
     whose writer goes stays open for the next; a file is read to its end, once.
     """
 
@@ -154,13 +155,17 @@ class Pipe:
         self._signals = signals
         self._vehicle_time = vehicle_time
         self._lines = Lines()
-        self._come: deque[list[Reading]] = deque()
+        # With the vehicle's time at which they came.
+        self._come: deque[tuple[float, list[Reading]]] = deque()
         # By time, and as they came where that is the same.
         self._waiting: list[tuple[float, int, list[Reading]]] = []
         self._latest = float("-inf")
         self._findings: list[Finding] = []
         self._finished = False
+        self._times = Arriving()
         self._descriptor = self._open()
+        # A plain file lies ready: none of it has waited.
+        self._waits = not stat.S_ISREG(os.fstat(self._descriptor).st_mode)
 
     def _open(self) -> int:
         try:
@@ -185,15 +190,17 @@ class Pipe:
     def due(self, now: float) -> list[Arrival]:
         """What the lines say up to ``now``."""
         self._vehicle_time.start(now)
+        self._times.looked(now)
         at = self._vehicle_time.at(now)
-        self._take_in(at)
+        self._take_in(now)
         until = at if self._vehicle_time.rate is not None else float("inf")
         arrivals: list[Arrival] = []
         while self._waiting and self._waiting[0][0] <= until and len(arrivals) < LIMIT:
             said, _, readings = heappop(self._waiting)
             arrivals.append(Arrival(said, tuple(readings)))
         while self._come and len(arrivals) < LIMIT:
-            arrivals.append(Arrival(at, tuple(self._come.popleft())))
+            came, readings = self._come.popleft()
+            arrivals.append(Arrival(came, tuple(readings)))
         self.ended = self._finished and not self._waiting and not self._come
         return arrivals
 
@@ -201,16 +208,18 @@ class Pipe:
     def _full(self) -> bool:
         return len(self._come) > LIMIT or len(self._waiting) > WAITING
 
-    def _take_in(self, at: float) -> None:
+    def _take_in(self, now: float) -> None:
         if self._finished or self._full:
             return
         try:
             # Looked at first, not set to return at once: that would be so for whoever shares the file,
             # standard input with the terminal that standard output writes to.
             if not select.select([self._descriptor], [], [], 0.0)[0]:
+                self._times.emptied(now)
                 return
             data = os.read(self._descriptor, CHUNK)
         except BlockingIOError:
+            self._times.emptied(now)
             return
         except OSError as fault:
             self._finish(f"'{self.name}' failed: {fault.strerror or fault}")
@@ -227,11 +236,15 @@ class Pipe:
             if isinstance(said, str):
                 self._complain(said, line)
             else:
-                self._sort_in(*said, line, at)
+                self._sort_in(*said, line, now)
+        if len(data) < CHUNK:
+            self._times.emptied(now)
 
-    def _sort_in(self, said: float | None, readings: list[Reading], line: bytes, at: float) -> None:
+    def _sort_in(self, said: float | None, readings: list[Reading], line: bytes, now: float) -> None:
+        at = self._vehicle_time.at(now)
         if said is None:
-            self._come.append(readings)
+            came = self._times.plain(now) if self._waits else now
+            self._come.append((self._vehicle_time.at(came), readings))
         elif said > max(at, self._latest) + AHEAD:
             self._complain(f"its time 't' is more than {AHEAD / 3600:g} h ahead of the run's", line)
         else:

@@ -9,7 +9,7 @@ from typing import Protocol
 
 from hmic.diagnostics import DesignError, Finding, Severity, warning
 from hmic.link.shape import Link, LinkLost
-from hmic.runtime.clock import Steady
+from hmic.runtime.clock import Steady, host_seconds
 from hmic.runtime.requests import RequestMade
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
 from hmic.runtime.sources import TURN, Source, rest
@@ -282,7 +282,7 @@ def run(
     on_event: Callable[[RuntimeEvent], None] | None = None,
     on_status: Callable[[Status], None] | None = None,
     await_display: bool = False,
-    clock: Callable[[], float] = time.monotonic,
+    clock: Callable[[], float] = host_seconds,
     time_of_day: Callable[[], float] | None = None,
     send: Callable[[RequestMade], str | None] | None = None,
     attendants: Sequence[Attendant] = (),

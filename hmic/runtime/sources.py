@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Any, Protocol
 
 from hmic.diagnostics import DesignError, Finding, Severity, error, warning
-from hmic.runtime.clock import OtherClock, VehicleTime
+from hmic.runtime.clock import Arriving, VehicleTime, host_seconds
 from hmic.runtime.decoding import Arrival, Decoder, Frame
 from hmic.runtime.logs import python_can
 from hmic.runtime.obd import Asker
@@ -181,7 +181,8 @@ class Replay:
 
 class LiveCan:
     """A CAN channel through python-can. Frames are timed by the bus's clock, mapped to the host's: what
-    waited in a queue while the loop was held up is as old as it is.
+    waited in a queue while the loop was held up is as old as it is, or, where the bus does not say, as it
+    may be (``Arriving``).
 
     A channel that fails while running is closed and opened again every second; meanwhile nothing
     arrives, so its values turn stale. It is told when it goes down, and once when it is back.
@@ -193,7 +194,7 @@ class LiveCan:
         interface: str,
         decoder: Decoder,
         vehicle_time: VehicleTime,
-        clock: Callable[[], float] = time.monotonic,
+        clock: Callable[[], float] = host_seconds,
         asker: Asker | None = None,
     ) -> None:
         """``asker`` asks for values by OBD on this channel. Raises DesignError: R709."""
@@ -210,12 +211,13 @@ class LiveCan:
         self._retry = 0.0
         self._down = False
         self._opened = float("-inf")
-        self._times = OtherClock()
+        self._times = Arriving()
         self._bus: Any = self._open()
 
     def due(self, now: float) -> list[Arrival]:
         """The frames that have come."""
         self._vehicle_time.start(now)
+        self._times.looked(now)
         if self._bus is None and not self.ended and now >= self._retry:
             self._reopen(now)
         arrivals: list[Arrival] = []
@@ -225,8 +227,8 @@ class LiveCan:
             if message is None:
                 self._times.emptied(now)
                 break
-            # Without a time of its own it counts as it is read.
-            came = self._times.here(message.timestamp, now) if message.timestamp else now
+            there = message.timestamp
+            came = self._times.stamped(there, now) if there else self._times.plain(now)
             if message.is_remote_frame or message.is_error_frame:
                 continue
             self.frames += 1
@@ -348,6 +350,9 @@ class LiveCan:
         self._opened = now
         try:
             self._bus = self._open()
+            # Another adapter may have come, with a clock of its own.
+            self._times = Arriving()
+            self._times.looked(now)
         except DesignError:
             self._retry = now + REOPEN
 

@@ -20,6 +20,7 @@ from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Reading
 from hmic.runtime.pipe import LONGEST_LINE, Lines, Pipe, PipeOut, read_line
 from hmic.runtime.service import open_log
+from hmic.runtime.sources import LIMIT
 
 SIGNALS = {
     definition.name: definition
@@ -118,6 +119,31 @@ def test_a_name_with_half_a_letter_is_told_in_letters_that_a_file_can_hold(tmp_p
     assert "there is no signal 'tank. '" in log.read_text(encoding="utf-8")
     open_log(log, lambda: "now")("any other \ud800")
     assert "any other \\ud800" in log.read_text(encoding="utf-8")
+    source.close()
+
+
+def test_lines_that_waited_are_as_old_as_a_standstill_may_have_made_them(tmp_path: Path) -> None:
+    source, writer = piped(tmp_path)
+    for turn in range(1, 5):
+        os.write(writer, b'{"tank.water": 1}\n')
+        assert [arrival.at for arrival in source.due(turn / 4)] == [turn / 4]
+    os.write(writer, b'{"tank.water": 2}\n' * (LIMIT + 2) + b'{"t": 4, "tank.water": 3}\n')
+    # Stopped from 1 s to 7 s; what one turn does not take stays as old.
+    assert [arrival.at for arrival in source.due(7.0)] == [4.0] + [1.0] * (LIMIT - 1)
+    assert [arrival.at for arrival in source.due(7.01)] == [1.0] * 3
+    os.write(writer, b'{"tank.water": 4}\n')
+    assert [arrival.at for arrival in source.due(7.02)] == [7.02]
+    os.close(writer)
+    source.close()
+
+
+def test_a_plain_file_has_not_waited(tmp_path: Path) -> None:
+    path = tmp_path / "values"
+    path.write_bytes(b'{"tank.water": 1}\n' * 3)
+    source = Pipe(str(path), SIGNALS, VehicleTime())
+    source.due(0.0)
+    path.open("ab").write(b'{"tank.water": 2}\n')
+    assert all(arrival.at == 9.0 for arrival in source.due(9.0))
     source.close()
 
 

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import gzip
+import inspect
+import time
 from pathlib import Path
 
 import can
@@ -13,10 +15,11 @@ from hmic.model.dbc import NO_VALUE_LABELS, read_dbc
 from hmic.model.dbc_check import check_signals
 from hmic.model.expressions import Doubt
 from hmic.model.units import unit
-from hmic.runtime.clock import VehicleTime
+from hmic.runtime.clock import VehicleTime, host_seconds
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading, load_decoder
 from hmic.runtime.logs import Log
 from hmic.runtime.recording import Recorder, RecordLog
+from hmic.runtime.run import run
 from hmic.runtime.sources import LIMIT, LiveCan, Replay
 
 DBC = """VERSION "made"
@@ -327,6 +330,7 @@ def test_live_can_over_a_virtual_bus(dbc: Path, decoder: Decoder) -> None:
     with can.Bus(channel="runtime-live", interface="virtual") as bus:
         assert live.due(100.0) == []
         live.wait(0.01, None)
+        assert live.due(102.4) == []
         for _ in range(LIMIT + 1):
             bus.send(can.Message(arbitration_id=256, is_extended_id=False, data=frame.data))
         live.wait(1.0, None)
@@ -420,17 +424,51 @@ def test_what_waited_while_the_loop_was_held_up_is_as_old_as_it_is(
         return [round(now - arrival.at, 6) for arrival in live.due(now)]
 
     live.due(0.0)
+    live.due(0.9)
     # The bus's clock is 1000 s ahead, and frames are read 10 ms after they came.
-    assert ages(1.01, 1001.0) == [0.0] and ages(2.01, 1002.0) == [0.0]
+    assert ages(1.01, 1001.0) == [0.0] and ages(1.9) == [] and ages(2.01, 1002.0) == [0.0]
     # The loop stands still from 2.01 to 5.01.
     assert ages(5.01, 1002.5, 1004.0, 1005.0) == [2.5, 1.0, 0.0]
     # Its clock is set back by an hour: no frame is older than the last look, none comes from later.
     assert ages(5.11, 1005.1 - 3600) == [0.1] and ages(5.21, 1005.2 - 3600) == [0.1]
     # And forward by a day.
     assert ages(5.31, 1005.3 + 86400) == [0.0] and ages(7.31, 1006.0 + 86400, 1007.3 + 86400) == [1.3, 0.0]
-    # Without a time of its own it counts as it is read.
-    assert ages(9.0, 0.0) == [0.0]
+    # Without a time of its own it counts as it is read, while the loop turns.
+    assert ages(7.5, 0.0) == [0.0]
     live.close()
+
+
+@pytest.mark.parametrize("stamps", ["none", "as read"])
+def test_without_times_of_the_bus_a_frame_is_as_old_as_a_standstill_may_have_made_it(
+    decoder: Decoder, monkeypatch: pytest.MonkeyPatch, stamps: str
+) -> None:
+    """``as read``: the driver stamps with the host's clock as it hands a frame over."""
+    bus = TimedBus()
+    monkeypatch.setattr(can, "Bus", lambda **given: bus)
+    live = LiveCan("can0", "made", decoder, VehicleTime())
+
+    def ages(now: float, count: int) -> list[float]:
+        for each in range(count):
+            bus.frame(0.0 if stamps == "none" else 5e8 + now + each * 1e-6)
+        return [round(now - arrival.at, 2) for arrival in live.due(now)]
+
+    live.due(0.0)
+    for turn in range(1, 9):
+        assert ages(turn / 4, 1) == [0.0]
+    # Stopped from 2.00 s; then it goes on.
+    assert ages(8.0, 3) == [6.0, 6.0, 6.0]
+    assert ages(8.01, 2) == [0.0, 0.0]
+    # So many that one turn does not take them all.
+    assert ages(14.01, LIMIT + 2) == [6.0] * LIMIT
+    assert [round(14.02 - arrival.at, 2) for arrival in live.due(14.02)] == [6.01, 6.01]
+    assert ages(14.1, 1) == [0.0]
+    live.close()
+
+
+def test_seconds_of_a_suspended_board_count() -> None:
+    assert inspect.signature(run).parameters["clock"].default is host_seconds
+    if hasattr(time, "CLOCK_BOOTTIME"):
+        assert abs(host_seconds() - time.clock_gettime(time.CLOCK_BOOTTIME)) < 1.0
 
 
 def test_a_log_without_frames_is_of_no_other_vehicle(tmp_path: Path, decoder: Decoder) -> None:

@@ -12,6 +12,8 @@ from contextlib import contextmanager
 from types import FunctionType, ModuleType
 from typing import Any
 
+from hmic.runtime.clock import host_seconds
+
 EPOCH = 1_700_000_000.0
 
 
@@ -62,6 +64,7 @@ def instead_of_time(clock: Clock) -> Iterator[None]:
             importlib.import_module(each.name)
     swaps: dict[Any, Any] = {
         time.monotonic: clock.monotonic,
+        host_seconds: clock.monotonic,
         time.sleep: clock.sleep,
         time.time: clock.time,
         time.perf_counter: clock.perf_counter,

@@ -77,7 +77,7 @@ def instead_of_time(clock: Clock) -> Iterator[None]:
             if value is time:
                 setattr(module, key, clock)
                 undo.append(lambda module=module, key=key: setattr(module, key, time))
-            elif inspect.isbuiltin(value) and value in swaps:
+            elif inspect.isroutine(value) and value in swaps:
                 setattr(module, key, swaps[value])
                 undo.append(lambda module=module, key=key, value=value: setattr(module, key, value))
         for function in _functions(module):
@@ -99,14 +99,14 @@ def _functions(module: ModuleType) -> Iterator[FunctionType]:
 
 def _swap_defaults(function: FunctionType, swaps: dict[Any, Any]) -> Iterator[Callable[[], None]]:
     given, named = function.__defaults__, function.__kwdefaults__
-    if given and any(inspect.isbuiltin(value) and value in swaps for value in given):
+    if given and any(inspect.isroutine(value) and value in swaps for value in given):
         function.__defaults__ = tuple(
-            swaps.get(value, value) if inspect.isbuiltin(value) else value for value in given
+            swaps.get(value, value) if inspect.isroutine(value) else value for value in given
         )
         yield lambda: setattr(function, "__defaults__", given)
-    if named and any(inspect.isbuiltin(value) and value in swaps for value in named.values()):
+    if named and any(inspect.isroutine(value) and value in swaps for value in named.values()):
         function.__kwdefaults__ = {
-            key: swaps.get(value, value) if inspect.isbuiltin(value) else value
+            key: swaps.get(value, value) if inspect.isroutine(value) else value
             for key, value in named.items()
         }
         yield lambda: setattr(function, "__kwdefaults__", named)

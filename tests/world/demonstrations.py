@@ -57,7 +57,9 @@ DEMONSTRATIONS: dict[str, Plan] = {
 
 MENDED = ("2 ", "3 ", "6 ")
 NOT_YET: dict[str, str] = {
-    name: "a defect that is known and not mended yet" for name in DEMONSTRATIONS if not name.startswith(MENDED)
+    name: "a defect that is known and not mended yet"
+    for name in DEMONSTRATIONS
+    if not name.startswith(MENDED)
 }
 """Demonstrations that must fail still. The begin of a name goes to ``MENDED`` as its defect is mended."""
 

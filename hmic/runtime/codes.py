@@ -16,6 +16,7 @@ CODES: dict[str, str] = {
     "R713": "some frames of a log are damaged and were left out",
     "R714": "a message whose counter stands still or whose checksum is wrong",
     "R715": "the CAN channel works again",
+    "R716": "the times of a log jump",
     "R721": "the display holds another pack",
     "R722": "the display is another panel",
     "R723": "the display speaks another version of the protocol",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -35,12 +35,13 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """A CAN data frame. ``at`` in seconds."""
+    """A CAN data frame. ``at`` in seconds; ``channel`` is the bus that it came from, as far as known."""
 
     at: float
     identifier: int
     extended: bool
     data: bytes
+    channel: str | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from hmic.diagnostics import DesignError, Finding, Severity, error, warning
 from hmic.plain_files import open_plain
-from hmic.runtime.clock import Steady
+from hmic.runtime.clock import AHEAD, LogTime
 from hmic.runtime.decoding import Arrival, Frame
 
 if TYPE_CHECKING:
@@ -25,8 +25,8 @@ _TEXT = (".asc", ".csv", ".log", ".trc")
 class Log:
     """The data frames of a log, in the order written; iterate once.
 
-    Times are seconds since the first frame and never run backwards. What can be read is given;
-    ``findings`` says afterwards what could not (R704, R712, R713). Remote and error frames are left
+    Times are seconds since the first frame and never run backwards (``LogTime``). What can be read is
+    given; ``findings`` says what could not (R704, R712, R713), and where its times jump (R716). Remote and error frames are left
     out.
     """
 
@@ -55,10 +55,9 @@ class Log:
 
     def _read(self, path: Path) -> Generator[Frame, None, None]:
         reader = self._open(path)
-        steady = Steady()
-        start: float | None = None
+        times = LogTime()
         held: Frame | None = None
-        at = 0.0
+        stamp = 0.0
         try:
             for message in reader:
                 if message.is_remote_frame or message.is_error_frame:
@@ -69,11 +68,15 @@ class Log:
                 since = float(message.timestamp)
                 # Some text logs count each line's time from the one before; python-can gives it as is.
                 relative = getattr(reader, "timestamps_format", None) == "relative"
-                at = at + max(0.0, since) if relative else steady(since)
-                start = at if start is None else start
+                stamp = stamp + max(0.0, since) if relative else since
+                channel = None if message.channel is None else str(message.channel)
+                at, jump = times(stamp, channel)
+                if jump and times.jumps == 1:
+                    self.findings.append(self._jumped(self._last if held is None else held.at, jump))
                 if held is not None:
                     yield self._counted(held)
-                held = Frame(at - start, message.arbitration_id, message.is_extended_id, bytes(message.data))
+                identifier, extended = message.arbitration_id, message.is_extended_id
+                held = Frame(at, identifier, extended, bytes(message.data), channel)
         except Exception as fault:
             # Each reader fails in its own ways (ValueError, IndexError, struct.error, zlib.error,
             # UnicodeDecodeError, OSError); all mean that the log cannot be read further.
@@ -109,6 +112,12 @@ class Log:
             "was left out"
         )
         return warning("R712", message, None, "if the line is whole, put a line end after it")
+
+    def _jumped(self, at: float, jump: float) -> Finding:
+        way = f"{jump:.1f} s ahead, which count as {AHEAD:g} s" if jump > 0 else f"back by {-jump:.1f} s"
+        message = f"the times of '{self.name}' jump after {at:.3f} s: {way}"
+        remedy = "further jumps are taken alike; set the logger's clock before it records"
+        return warning("R716", message, None, remedy)
 
     def _left_out(self) -> Finding:
         message = f"'{self.name}' has {self._damaged} damaged frames, shorter than they say or without a time"
@@ -148,13 +157,13 @@ class Repeated:
     def __init__(self, opened: Callable[[], Frames]) -> None:
         """Raises what opening the log does."""
         self._opened = opened
-        self._log = opened()
+        self._log = self._first = opened()
         self.name = self._log.name
 
     @property
     def findings(self) -> Sequence[Finding]:
-        """Of the round that is played."""
-        return self._log.findings
+        """Of the first round; the others find the same."""
+        return self._first.findings
 
     def __iter__(self) -> Iterator[Frame | Arrival]:
         start = 0.0

@@ -79,7 +79,7 @@ class Frames(Protocol):
 
     @property
     def findings(self) -> Sequence[Finding]:
-        """What could not be read, complete when the frames are at their end."""
+        """What could not be read so far; complete when the frames are at their end."""
 
     def __iter__(self) -> Iterator[Frame | Arrival]: ...
 
@@ -101,7 +101,7 @@ class Replay:
         self._vehicle_time = vehicle_time
         self._sleep = sleep
         self._next = next(self._source, None)
-        self._told = False
+        self._told = 0
         self._from_bus = 0
 
     @property
@@ -158,14 +158,13 @@ class Replay:
         return float("-inf") if host is None else host
 
     def take_findings(self) -> list[Finding]:
-        """What the messages' checks found; at the end what could not be read, and whether anything
+        """What the messages' checks found, and what is wrong with the log; at the end whether anything
         concerned the design."""
-        findings = self._decoder.take_findings()
-        if not self.ended or self._told:
-            return findings
-        self._told = True
-        findings += self._log.findings
-        if self._decoder.known == 0 and self._from_bus:
+        new = self._log.findings[self._told :]
+        self._told += len(new)
+        findings = [*self._decoder.take_findings(), *new]
+        if self.ended and self._decoder.known == 0 and self._from_bus:
+            self._from_bus = 0
             message = (
                 f"none of the {self._from_bus} frames of '{self._log.name}' is of a message of the design"
             )
@@ -234,7 +233,8 @@ class LiveCan:
             self.frames += 1
             self._back(now, True)
             at = self._vehicle_time.at(came)
-            frame = Frame(at, message.arbitration_id, message.is_extended_id, bytes(message.data))
+            identifier, extended = message.arbitration_id, message.is_extended_id
+            frame = Frame(at, identifier, extended, bytes(message.data), self._channel)
             readings = self._decoder.readings(frame)
             if readings:
                 arrivals.append(Arrival(at, readings, frame))

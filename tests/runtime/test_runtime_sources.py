@@ -3,11 +3,14 @@ from __future__ import annotations
 import gzip
 import inspect
 import time
+from itertools import pairwise
 from pathlib import Path
 
 import can
 import cantools
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from runtime_builders import design, signal
 
 from hmic.diagnostics import DesignError, Finding, Severity
@@ -15,7 +18,7 @@ from hmic.model.dbc import NO_VALUE_LABELS, read_dbc
 from hmic.model.dbc_check import check_signals
 from hmic.model.expressions import Doubt
 from hmic.model.units import unit
-from hmic.runtime.clock import VehicleTime, host_seconds
+from hmic.runtime.clock import AHEAD, LogTime, VehicleTime, host_seconds
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading, load_decoder
 from hmic.runtime.logs import Log
 from hmic.runtime.recording import Recorder, RecordLog
@@ -295,7 +298,61 @@ def test_a_log_whose_clock_jumps_back_goes_on(tmp_path: Path, dbc: Path, decoder
     for frame in (first, pack_frame(dbc, 6.0), second, pack_frame(dbc, 1.0)):
         text += f"({frame.at:.6f}) vcan0 100#{frame.data.hex()}\n"
     path.write_text(text)
-    assert [frame.at for frame in Log(path)] == [0.0, 1.0, 1.0, 2.0]
+    log = Log(path)
+    assert [frame.at for frame in log] == [0.0, 1.0, 1.0, 2.0]
+    assert [finding.code for finding in log.findings] == ["R716"]
+    assert "after 1.000 s: back by 6.0 s" in log.findings[0].message
+
+
+def candump(path: Path, *lines: tuple[float, str, str]) -> Log:
+    path.write_text("".join(f"({1.7e9 + at:.6f}) {channel} {frame}\n" for at, channel, frame in lines))
+    return Log(path)
+
+
+@pytest.mark.parametrize("apart", [0.0007, 0.3, 5.0, 3600.0])
+@pytest.mark.parametrize("other", ["can1", "can0"])
+def test_interfaces_whose_stamps_differ_do_not_stretch_a_log(tmp_path: Path, apart: float, other: str) -> None:
+    """A minute of driving is one, whatever the distance between the clocks of two interfaces."""
+    lines: list[tuple[float, str, str]] = []
+    for each in range(3000):
+        at = each / 50
+        lines += [(at + apart, other, "7A0#00"), (at, "can0", "100#00")]
+    log = candump(tmp_path / "two.log", *lines)
+    times = [frame.at for frame in log]
+    assert times == sorted(times)
+    assert times[-1] == pytest.approx(59.98, abs=1.1)
+    assert len(log.findings) == (apart > 1)
+
+
+def test_a_clock_set_on_the_way_holds_up_nothing_and_is_told_as_it_happens(
+    tmp_path: Path, dbc: Path, decoder: Decoder
+) -> None:
+    lines = [(each / 10 + (86400.0 if each >= 50 else 0.0), f"can{each % 2}", "7A0#00") for each in range(100)]
+    replay = Replay(candump(tmp_path / "set.log", *lines), decoder, VehicleTime())
+    told = []
+    for turn in range(1000):
+        replay.due(turn / 10)
+        told += [(turn, finding.message) for finding in replay.take_findings()]
+        if replay.ended:
+            break
+    assert turn == pytest.approx(99 + 100, abs=2)
+    assert told[0][0] <= 49
+    assert told[0][1] == "the times of 'set.log' jump after 4.900 s: 86400.1 s ahead, which count as 10 s"
+    assert [message for _, message in told[1:]] == [
+        "none of the 100 frames of 'set.log' is of a message of the design"
+    ]
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(-1e6, 1e9), st.sampled_from([None, "can0", "can1"])), min_size=1, max_size=60
+    )
+)
+def test_the_time_of_any_log_is_bounded_and_never_runs_back(stamps: list[tuple[float, str | None]]) -> None:
+    times = LogTime()
+    given_times = [times(*each)[0] for each in stamps]
+    assert given_times[0] == 0.0 and given_times == sorted(given_times)
+    assert all(after - before <= AHEAD + 1e-6 for before, after in pairwise(given_times))
 
 
 def test_a_text_log_with_times_from_line_to_line(tmp_path: Path) -> None:

@@ -55,7 +55,7 @@ DEMONSTRATIONS: dict[str, Plan] = {
     ),
 }  # fmt: skip
 
-MENDED = ("2 ", "3 ", "6 ")
+MENDED = ("2 ", "3 ", "4 stamps", "4 a clock", "6 ")
 NOT_YET: dict[str, str] = {
     name: "a defect that is known and not mended yet"
     for name in DEMONSTRATIONS

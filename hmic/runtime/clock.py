@@ -15,8 +15,8 @@ PROMPT = 0.05
 BACK = 1.0
 """Seconds by which stamps of a log may step back before that is a jump: interfaces written side by side
 cross by milliseconds, a clock that is set by more (common practice, no source)."""
-AHEAD = 10.0
-"""Seconds between two frames of a log that are played; a longer step is a jump and counts as this."""
+AHEAD = 60.0
+"""Seconds without a frame in a log that are played; a longer step is a jump (common practice, no source)."""
 OFFSETS = 8
 """Settings of a log's clocks that are remembered."""
 
@@ -107,9 +107,9 @@ class LogTime:
     """Seconds since the first frame of a log, which never run back, from stamps that may.
 
     A small step back is held; it is made up by what follows. A large one, and one far ahead, are jumps:
-    somebody set a clock, or logs were joined. The time goes on from there (``AHEAD`` s later after one
-    ahead). Channels that are stamped by clocks of their own, or set one after the other, jump once each:
-    every channel's setting is remembered, and those before it.
+    somebody set a clock, or logs were joined. They count as no time. Channels that are stamped by clocks
+    of their own, or set one after the other, jump once each: every channel's setting is remembered, and
+    those before it.
     """
 
     def __init__(self) -> None:
@@ -128,7 +128,7 @@ class LogTime:
         jump = 0.0 if -BACK <= ahead <= AHEAD else ahead
         if jump:
             self.jumps += 1
-            held += (AHEAD if jump > 0 else 0.0) - jump
+            held -= jump
             self._offsets = [*self._offsets[1 - OFFSETS :], held]
         self._of[channel] = held
         self._latest = max(self._latest, stamp + held)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from hmic.diagnostics import DesignError, Finding, Severity, error, warning
 from hmic.plain_files import open_plain
-from hmic.runtime.clock import AHEAD, LogTime
+from hmic.runtime.clock import LogTime
 from hmic.runtime.decoding import Arrival, Frame
 
 if TYPE_CHECKING:
@@ -26,8 +26,8 @@ class Log:
     """The data frames of a log, in the order written; iterate once.
 
     Times are seconds since the first frame and never run backwards (``LogTime``). What can be read is
-    given; ``findings`` says what could not (R704, R712, R713), and where its times jump (R716). Remote and error frames are left
-    out.
+    given; ``findings`` says what could not (R704, R712, R713), and where its times jump (R716).
+    Remote and error frames are left out.
     """
 
     def __init__(self, path: Path) -> None:
@@ -114,9 +114,9 @@ class Log:
         return warning("R712", message, None, "if the line is whole, put a line end after it")
 
     def _jumped(self, at: float, jump: float) -> Finding:
-        way = f"{jump:.1f} s ahead, which count as {AHEAD:g} s" if jump > 0 else f"back by {-jump:.1f} s"
-        message = f"the times of '{self.name}' jump after {at:.3f} s: {way}"
-        remedy = "further jumps are taken alike; set the logger's clock before it records"
+        way = f"{jump:.1f} s ahead" if jump > 0 else f"back by {-jump:.1f} s"
+        message = f"the times of '{self.name}' jump after {at:.3f} s: {way}; that counts as no time"
+        remedy = "further jumps are taken alike and not told; set the logger's clock before it records"
         return warning("R716", message, None, remedy)
 
     def _left_out(self) -> Finding:

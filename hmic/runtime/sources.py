@@ -164,11 +164,11 @@ class Replay:
         self._told += len(new)
         findings = [*self._decoder.take_findings(), *new]
         if self.ended and self._decoder.known == 0 and self._from_bus:
-            self._from_bus = 0
             message = (
                 f"none of the {self._from_bus} frames of '{self._log.name}' is of a message of the design"
             )
             findings.append(warning("R711", message, None, "check that the log and the DBC belong together"))
+            self._from_bus = 0
         return findings
 
     def close(self) -> None:

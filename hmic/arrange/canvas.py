@@ -5,19 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import TypedDict, Unpack
 
 from hmic.arrange import sizes
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.fitting import Need, misfit
 from hmic.diagnostics import DesignError, Finding, Span, error
-from hmic.language.syntax import Convert, Expression, Phrase, Text, Widget
+from hmic.language.syntax import Convert, Expression, Negative, Phrase, Text, Widget
 from hmic.language.written import written
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel
 from hmic.model.design import Design
 from hmic.model.expressions import Doubt, Typed
 from hmic.model.touch import touch_state
+from hmic.model.units import difference
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
 from hmic.places import fonts_folder
@@ -161,6 +163,26 @@ class Canvas:
             remedy = f"write a number{' with a unit like ' + unit if unit else ''}"
             raise DesignError([error("A342", "this must be a fixed number", node.span, remedy)])
         return float(value)
+
+    def limit(self, node: Expression, of: Typed) -> float:
+        """A fixed number to hold ``of`` against, in its unit. For a difference of temperatures it is one
+        too: there ``10 °C`` are ten degrees, as 10 K are. Raises A342."""
+        if of.unit is not None and of.unit.difference:
+            return self.step(node, of)
+        return self.constant(node, of.unit.spelling if of.unit else "")
+
+    def step(self, node: Expression, of: Typed) -> float:
+        """A fixed difference of two values of ``of``, in degrees of its unit: a step, a spread, a distance
+        of marks. A temperature here is no point on a scale, whatever unit it is written in. Raises A342."""
+        if isinstance(node, Negative):
+            return -self.step(node.value, of)
+        unit = of.unit
+        given = self.typed(node).unit
+        if unit is None or given is None or not (unit.offset or given.offset):
+            return self.constant(node, unit.spelling if unit else "")
+        if given.dimension != unit.dimension:
+            return self.constant(node, difference(unit).spelling)
+        return float(Fraction(self.constant(node, "")) * given.factor / unit.factor)
 
     def flag(self, node: Expression) -> Typed:
         """A condition. Raises ``DesignError`` A343."""
@@ -317,9 +339,8 @@ def inset(box: Box, left: int, top: int, right: int, bottom: int) -> Box:
 def scale(widget: Widget, subject: Typed, canvas: Canvas) -> tuple[float, float]:
     """Both ends of a ``from ... to ...`` in the subject's unit, or the subject's own range."""
     phrase = widget.one("scale")
-    unit = subject.unit.spelling if subject.unit else ""
     if phrase is not None:
-        low, high = (canvas.constant(value, unit) for value in phrase.values)
+        low, high = (canvas.limit(value, subject) for value in phrase.values)
         if low == high:
             raise DesignError([no_scale(subject, phrase.span)])
         if not low < high:

@@ -165,8 +165,7 @@ def _ink(phrases: dict[str, Phrase], pipe: Pipe, canvas: Canvas) -> Ink:
 def _ends(value: Typed, values: Sequence[Expression], canvas: Canvas) -> tuple[float, float]:
     if len(values) == 1:
         return value.low, value.high
-    unit = value.unit.spelling if value.unit else ""
-    low, high = (canvas.constant(node, unit) for node in values[1:])
+    low, high = (canvas.limit(node, value) for node in values[1:])
     if low == high:
         raise DesignError([no_scale(value, values[1].span)])
     if not low < high:

@@ -178,7 +178,7 @@ def within_ends(value: float, target: OutputDefinition, typed: Typed, span: Span
 def set_value(target: OutputDefinition, typed: Typed, node: Expression, canvas: Canvas) -> float | bool | str:
     """A fixed value that an output may be asked for. Raises ``DesignError`` A362."""
     if typed.kind == "number":
-        value = canvas.constant(node, typed.unit.spelling if typed.unit else "")
+        value = canvas.limit(node, typed)
         return within_ends(value, target, typed, node.span)
     if isinstance(node, Text) and typed.kind == "word":
         if node.text in typed.words:
@@ -211,12 +211,11 @@ def _action(phrase: Phrase, scale: Phrase | None, canvas: Canvas) -> Action:
         case _:
             definition = output(phrase.values[0], canvas)
             typed = canvas.number(phrase.values[0])
-            unit = typed.unit.spelling if typed.unit else ""
-            by = canvas.constant(phrase.values[1], unit)
+            by = canvas.step(phrase.values[1], typed)
             low, high = ends(definition, typed)
             if scale is not None:
                 low, high = (
-                    within_ends(canvas.constant(value, unit), definition, typed, value.span)
+                    within_ends(canvas.limit(value, typed), definition, typed, value.span)
                     for value in scale.values
                 )
             return StepOutput(definition.name, by, low, high)

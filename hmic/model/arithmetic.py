@@ -244,14 +244,15 @@ def _sum(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) -> T
         return _arithmetic(left, aligned, left.unit, real_bounds(bounds), lambda a, b: a + b)
     bounds = (left.low - aligned.high, left.high - aligned.low)
     result = _arithmetic(left, aligned, left.unit, real_bounds(bounds), lambda a, b: a - b)
+    if not left.unit.offset and (left.constant or aligned.constant):
+        # 300 K less 10 K may be a point on the scale as well as a difference.
+        return result
     return as_difference(result, left.unit)
 
 
 def as_difference(result: Typed, of: Unit) -> Typed:
-    """Of a subtraction in ``of``: a difference of points comes out in K."""
-    if not of.offset:
-        return result
-    scale = float(of.factor)
+    """Of a subtraction in ``of``: a difference of temperatures comes out in K."""
+    scale = float(of.factor) if of.offset else 1.0
     scaled = values.each(result.evaluate, lambda item: values.finite(float(item) * scale))
     return replace(
         result,

@@ -8,6 +8,7 @@ What is decided here:
 
 - A temperature in °C or °F is a point on a scale (it has an offset). The difference of two points
   is in K; a point takes a K added or taken away; points cannot be added, multiplied or negated.
+  Where a layout wants a difference (a step, a spread, a limit of one), ``10 °C`` are ten degrees.
 - ``rpm`` (also spelt ``1/min``) counts turns, ``Hz`` counts events; they do not convert. Torque is
   energy per angle, so torque times speed is power, and N·m is not J. With angle as a dimension of
   its own lx and cd/m2 differ too. 2 pi, cut at 39 decimals, is the only inexact factor (``rad``,
@@ -342,8 +343,8 @@ def quotient(left: Unit, right: Unit) -> Unit:
 
 
 def difference(of: Unit) -> Unit:
-    """The unit of a difference: K for temperatures on a scale, else the unit itself."""
-    return KELVIN_DIFFERENCE if of.offset else of
+    """The unit of a difference: K of its own kind for temperatures, else the unit itself."""
+    return KELVIN_DIFFERENCE if of.dimension == _TEMPERATURE else of
 
 
 def _combined(left: Unit, right: Unit, sign: int) -> Unit:

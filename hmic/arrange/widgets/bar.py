@@ -154,7 +154,7 @@ def marks_of(widget: Widget, value: Typed, low: float, high: float, canvas: Canv
     phrase = widget.one("marks")
     if phrase is None:
         return []
-    every = canvas.constant(phrase.values[0], value.unit.spelling if value.unit else "")
+    every = canvas.step(phrase.values[0], value)
     if every <= 0 or (high - low) / every > MOST_MARKS:
         message = f"marks every {every:g} over {low:g} to {high:g} make no readable scale"
         remedy = (

@@ -101,7 +101,7 @@ def _steps(widget: Widget, value: Typed, canvas: Canvas) -> tuple[float, float, 
     if difference is None:
         low, high = scale(widget, value, canvas)
         return low, (high - low) / (RAMP_STEPS - 1), False
-    most = canvas.constant(difference.values[0], value.unit.spelling if value.unit else "")
+    most = canvas.step(difference.values[0], value)
     if most <= 0:
         remedy = "write difference from mean within 40 mV"
         raise DesignError([error("A329", "the difference must be above 0", difference.span, remedy)])

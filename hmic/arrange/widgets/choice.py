@@ -16,6 +16,7 @@ from hmic.language.syntax import Expression, Operation, Phrase, Quantity, Signal
 from hmic.language.written import written
 from hmic.model.channels import Channel, FirstTrue
 from hmic.model.expressions import Typed
+from hmic.model.units import PLAIN, difference
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame
 
@@ -65,8 +66,8 @@ def _holds(subject: Signal, value: Expression, typed: Typed, near: Fraction) -> 
     if not isinstance(value, Quantity):
         return Operation("is", subject, value, value.span)
     assert typed.unit is not None
-    unit = typed.unit.spelling if value.unit else ""
-    slack = Quantity(near, unit, value.span)
+    of = typed.unit if value.unit else PLAIN
+    slack = Quantity(near * of.factor / difference(of).factor, difference(of).spelling, value.span)
     low = Operation(">=", subject, Operation("-", value, slack, value.span), value.span)
     high = Operation("<", subject, Operation("+", value, slack, value.span), value.span)
     return Operation("and", low, high, value.span)

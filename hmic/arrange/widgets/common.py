@@ -130,8 +130,7 @@ def _shown(form: Format, value: Typed, ends: Phrase | None, canvas: Canvas) -> t
     """The first and last integer of the part of the value's range that a scale shows, or of all."""
     low, high = value.low, value.high
     if ends is not None:
-        unit = value.unit.spelling if value.unit else ""
-        first, last = (canvas.constant(end, unit) for end in ends.values)
+        first, last = (canvas.limit(end, value) for end in ends.values)
         if max(first, low) < min(last, high):
             low, high = max(first, low), min(last, high)
     reach = extent(form, low, high)
@@ -288,10 +287,9 @@ def _unit_gap(capital_height: int) -> int:
 def limits_of(widget: Widget, value: Typed, canvas: Canvas) -> list[Limit]:
     """(``above`` or ``below``, limit in the value's unit, role) of each limit phrase. Those that make
     no difference are told."""
-    unit = value.unit.spelling if value.unit else ""
     phrases = [phrase for phrase in widget.phrases if phrase.kind in ("above", "below")]
     limits = [
-        (phrase.kind, canvas.constant(phrase.values[0], unit), canvas.role(phrase)) for phrase in phrases
+        (phrase.kind, canvas.limit(phrase.values[0], value), canvas.role(phrase)) for phrase in phrases
     ]
     for limit, phrase in zip(limits, phrases, strict=True):
         found = _without_difference(limit, phrase, limits, value)

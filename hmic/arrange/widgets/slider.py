@@ -18,6 +18,7 @@ from hmic.model.actions import SlideOutput
 from hmic.model.channels import Channel, Scaled
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Typed
+from hmic.model.units import difference
 from hmic.paint import shapes
 from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Reveal, Slide
 
@@ -44,7 +45,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     travel = place.width - 2 * pad - knob
     left, middle = place.left + pad, place.top + place.height // 2
     action = SlideOutput(
-        target.name, low, high, _step(widget, value.unit, high - low, canvas), left + knob // 2, travel, False
+        target.name, low, high, _step(widget, value, high - low, canvas), left + knob // 2, travel, False
     )
     with control(widget.phrases, place, guarded(action, widget.phrases, canvas), widget.head, canvas):
         _knob(value, (low, high), (left, middle, travel, knob), canvas)
@@ -75,14 +76,15 @@ def _knob(value: Typed, ends: tuple[float, float], way: tuple[int, int, int, int
     canvas.operations.append(Slide(box, channel, Axis.RIGHTWARD, mask, canvas.artwork.ink("ink")))
 
 
-def _step(widget: Widget, unit: object, span: float, canvas: Canvas) -> float:
+def _step(widget: Widget, value: Typed, span: float, canvas: Canvas) -> float:
     phrase = widget.one("steps")
     if phrase is None:
         raise DesignError([error("A372", "the slider has no step", widget.head, "add in steps of 5 %")])
-    step = canvas.constant(phrase.values[0], getattr(unit, "spelling", ""))
+    step = canvas.step(phrase.values[0], value)
     if not 0 < step <= span:
-        message = f"a step of {step:g} does not go into a scale of {span:g}"
-        raise DesignError([error("A372", message, phrase.span, f"in steps of {span / 20:g}")])
+        unit = f" {difference(value.unit).spelling}".rstrip() if value.unit else ""
+        message = f"a step of {step:g}{unit} does not go into a scale of {span:g}{unit}"
+        raise DesignError([error("A372", message, phrase.span, f"in steps of {span / 20:g}{unit}")])
     return step
 
 

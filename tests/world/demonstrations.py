@@ -8,8 +8,8 @@ from tests.world.design import SOUND
 from tests.world.plan import Plan, Setup, event
 
 DEMONSTRATIONS: dict[str, Plan] = {
-    "1 a step of a temperature": Plan(1, Setup(12, length=9.0), (event(4.5, "tap", 0.1, zone=0),)),
-    "1 a step in degrees": Plan(1, Setup(21, length=9.0), (event(4.5, "tap", 0.1, zone=0),)),
+    "1 a step of a temperature": Plan(1, Setup(14, length=9.0), (event(4.5, "tap", 0.1, zone=0),)),
+    "1 a step in degrees": Plan(1, Setup(11, length=9.0), (event(4.5, "tap", 0.1, zone=0),)),
     "2 a request beside another": Plan(
         2,
         Setup(107, length=12.0),
@@ -55,7 +55,7 @@ DEMONSTRATIONS: dict[str, Plan] = {
     ),
 }  # fmt: skip
 
-MENDED = ("2 ", "3 ", "4 stamps", "4 a clock", "6 ")
+MENDED = ("1 ", "2 ", "3 ", "4 stamps", "4 a clock", "6 ")
 NOT_YET: dict[str, str] = {
     name: "a defect that is known and not mended yet"
     for name in DEMONSTRATIONS

@@ -1,4 +1,4 @@
-"""A step, spread or distance of temperatures is a difference, in whatever unit it is written: against pint."""
+"""A step, spread or distance of temperatures is a difference, in whatever unit it is written. By pint."""
 
 from __future__ import annotations
 

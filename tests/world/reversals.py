@@ -1,0 +1,121 @@
+"""Each mend taken out of today's tree again, to see that the world still finds what it mended.
+
+``python -m tests.world.reversals`` lives the demonstrations under each reversal and prints what the oracles
+say. A reversal replaces the few functions that a mend is made of; one that finds nothing to replace raises.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from typing import Any
+from unittest import mock
+
+from hmic.arrange.canvas import Canvas
+from hmic.runtime.clock import Arriving, LogTime, Steady
+from hmic.runtime.requests import Requests
+from hmic.wire.display_session import DisplaySession
+from tests.world.demonstrations import DEMONSTRATIONS, MENDED
+from tests.world.world import Outcome, compiled_of, live
+
+
+@dataclass(frozen=True)
+class Reversal:
+    """``strikes`` is how the names of the demonstrations begin that it brings back; ``parts`` are the
+    owner, name and stand-in of each function; ``oracles`` those of which one must say no."""
+
+    strikes: str
+    what: str
+    oracles: frozenset[str]
+    parts: tuple[tuple[type, str, Callable[..., Any]], ...]
+
+    @contextmanager
+    def taken_out(self) -> Iterator[None]:
+        """Meanwhile the mend is not there. Designs are compiled anew, before and after."""
+        compiled_of.cache_clear()
+        try:
+            with ExitStack() as stack:
+                for owner, name, instead in self.parts:
+                    stack.enter_context(mock.patch.object(owner, name, instead))
+                yield
+        finally:
+            compiled_of.cache_clear()
+
+    def demonstrations(self) -> list[str]:
+        """What it brings back."""
+        return [name for name in DEMONSTRATIONS if name.startswith(self.strikes)]
+
+    def found(self, outcome: Outcome) -> list[str]:
+        """What the oracles that it must strike have said."""
+        return [str(failure) for failure in outcome.failures if failure.oracle in self.oracles]
+
+
+def _point_for_step(canvas: Canvas, node: Any, of: Any) -> float:
+    return canvas.constant(node, of.unit.spelling if of.unit else "")
+
+
+_encoded = Requests._encoded
+
+
+def _asked_again(requests: Requests, name: str, value: Any, lookup: Any) -> Any:
+    def beside(other: str) -> Any:
+        pending = requests._pending.get(other)
+        return lookup(other) if pending is None else pending.value
+
+    return _encoded(requests, name, value, beside)
+
+
+def _all_steps_added(log: Any, stamp: float, channel: str | None = None) -> tuple[float, float]:
+    if not hasattr(log, "steady"):
+        log.steady, log.first = Steady(), stamp
+    return log.steady(stamp) - log.first, 0.0
+
+
+REVERSALS = (
+    Reversal(
+        "1 ", "a step of a temperature is a point on its scale", frozenset({"bus", "design"}),
+        ((Canvas, "step", _point_for_step),),
+    ),
+    Reversal(
+        "2 ", "a neighbour's unanswered request goes out again", frozenset({"bus"}),
+        ((Requests, "_awaited", lambda *_: False), (Requests, "_encoded", _asked_again)),
+    ),
+    Reversal(
+        "3 ", "what waited while the host stood still counts as it is read", frozenset({"stale"}),
+        ((Arriving, "_stood", lambda *_: False),),
+    ),
+    Reversal(
+        "4 stamps", "every step back of a log's stamps is added for ever", frozenset({"sum"}),
+        ((LogTime, "__call__", _all_steps_added),),
+    ),
+    Reversal(
+        "4 a clock", "a log's clock that is set is waited for", frozenset({"stale", "heal"}),
+        ((LogTime, "__call__", _all_steps_added),),
+    ),
+    Reversal(
+        "6 ", "the display's nonce stays when its numbering of touches begins anew", frozenset({"touch"}),
+        ((DisplaySession, "_renew_nonce", lambda _: None),),
+    ),
+)  # fmt: skip
+
+
+def main() -> int:
+    """Prints what is found under each reversal, and exits with 1 if anything is not."""
+    missed = 0
+    for reversal in REVERSALS:
+        print(f"{reversal.strikes.strip()}: {reversal.what}")
+        for name in reversal.demonstrations():
+            with reversal.taken_out():
+                found = reversal.found(live(DEMONSTRATIONS[name]))
+            missed += not found
+            print(f"  {name}: " + (found[0] if found else "NOT FOUND"))
+    without = [start for start in MENDED if not any(each.strikes == start for each in REVERSALS)]
+    if without:
+        print("mended, without a reversal: " + ", ".join(without))
+    return 1 if missed or without else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

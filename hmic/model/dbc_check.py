@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
+from hmic.diagnostics import Finding, Span, did_you_mean, error, warning
 from hmic.model.dbc import NO_VALUE_LABELS, DbcSignal, Facts
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.signals_file import SignalsFile
@@ -130,8 +130,8 @@ def _unit(definition: SignalDefinition, declared: Unit, field: DbcSignal, findin
         message = (
             f"'{name}' is declared in {declared.spelling or 'no unit'}; the DBC spells it '{field.unit}'"
         )
-        remedy = "see that both mean the same; the number is taken as declared"
-        findings.append(Finding("M262", Severity.NOTE, message, definition.span, remedy))
+        remedy = "see that both mean the same: the number is taken as declared, whatever the DBC means"
+        findings.append(warning("M262", message, definition.span, remedy))
         return declared
     if convertible(given, declared):
         return given

@@ -16,8 +16,8 @@ What is decided here:
 - ``%`` is a hundredth, but it never mixes silently with a plain number: ``charge > 20`` would mean
   2000 %. ``in %`` and ``*`` say it openly.
 
-Factors: SI brochure 9th edition, tables 4 and 8; NIST SP 811 appendix B for mile, pound-force,
-inch (exact by definition; both from memory).
+Factors: SI brochure 9th edition, tables 4 and 8 (8th edition for knot and nautical mile); NIST SP 811
+appendix B for mile, pound-force, inch (exact by definition; all from memory, held against pint).
 """
 
 from __future__ import annotations
@@ -115,6 +115,7 @@ _TABLE: dict[str, Unit] = {
         ("cm", _LENGTH, "1/100", 0),
         ("km", _LENGTH, 1000, 0),
         ("mi", _LENGTH, _MILE, 0),
+        ("nmi", _LENGTH, 1852, 0),
         ("kg", _MASS, 1, 0),
         ("g", _MASS, "1/1000", 0),
         ("t", _MASS, 1000, 0),
@@ -162,6 +163,7 @@ _TABLE: dict[str, Unit] = {
         ("rpm", _TURNING, "1/60", 0),
         ("km/h", _SPEED, "5/18", 0),
         ("mph", _SPEED, _MILE / 3600, 0),
+        ("kn", _SPEED, "463/900", 0),
         ("m/s", _SPEED, 1, 0),
         ("m/s²", _ACCELERATION, 1, 0),
         ("l", _VOLUME, "1/1000", 0),
@@ -228,6 +230,7 @@ _ANY_CASE = {
     "kHz": (),
     "rpm": (),
     "mph": (),
+    "kn": ("knot", "knots", "kt", "kts"),
     "mi": ("mile", "miles"),
     "km": (),
     "kg": (),
@@ -242,7 +245,9 @@ _ANY_CASE = {
     "cd/m2": ("nit", "nits"),
 }
 _FOLDED = {word: meant for meant, words in _ANY_CASE.items() for word in words} | {
-    meant.lower(): meant for meant in _ANY_CASE if meant not in ("s", "h", "min", "mi", "Ω", "lx", "deg", "A")
+    meant.lower(): meant
+    for meant in _ANY_CASE
+    if meant not in ("s", "h", "min", "mi", "Ω", "lx", "deg", "A", "kn")
 }
 
 # What people write that could mean two things, and what they mean here. It is not accepted.

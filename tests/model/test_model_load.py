@@ -252,6 +252,14 @@ def test_a_circle_is_shown_once(folder):
     assert "a.one -> a.two -> a.six -> a.one" in found.message
 
 
+def test_a_unit_of_the_dbc_that_is_not_known_is_a_warning(folder):
+    """What a builder declares beside it is taken as it is: wrong by whatever lies between the two."""
+    change(folder, "van.dbc", '(0.1,0) [0|0] "V"', '(0.1,0) [0|0] "furlong"')
+    _, findings = load(folder)
+    (found,) = [item for item in findings if item.code == "M262"]
+    assert found.severity is Severity.WARNING and "furlong" in found.message
+
+
 def test_unused_is_a_note(folder):
     change(folder, "more.layout", "words media.title", 'label "x"')
     _, findings = load(folder)

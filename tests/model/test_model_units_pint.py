@@ -20,6 +20,8 @@ TWINS = {
     "t": "tonne",
     "mi": "mile",
     "mph": "mile/hour",
+    "nmi": "nautical_mile",
+    "kn": "knot",
     "km/h": "km/hour",
     "m/s²": "m/s**2",
     "N·m": "N*m",
@@ -62,3 +64,11 @@ def test_conversions_equal_those_of_pint(registry: pint.UnitRegistry) -> None:
             given = registry.Quantity(float(number), TWINS.get(source, source))
             theirs = given.to(TWINS.get(target, target)).magnitude
             assert ours == pytest.approx(theirs, rel=1e-9, abs=1e-9), (source, target)
+
+
+@pytest.mark.parametrize("spelling", ["kn", "kt", "kts", "knot", "Knots"])
+def test_knots_are_no_newtons(spelling: str) -> None:
+    speed = unit(spelling)
+    assert speed is not None and convertible(speed, unit("km/h"))  # type: ignore[arg-type]
+    assert convert(Fraction(10), speed, unit("km/h")) == Fraction("18.52")  # type: ignore[arg-type]
+    assert not convertible(unit("kN"), unit("km/h"))  # type: ignore[arg-type]

@@ -198,9 +198,11 @@ def open_sources(
     sources: list[Source] = []
     if arguments.replay:
         sources.append(Replay(_log(arguments), load_decoder(design), vehicle_time))
+    # One for all channels: it sees when a message comes from two of them.
+    decoder = load_decoder(design) if arguments.can else None
     for channel in arguments.can:
         asker = Asker(design.signals) if arguments.obd and channel == arguments.can[0] else None
-        decoder = load_decoder(design)
+        assert decoder is not None
         sources.append(LiveCan(channel, arguments.interface, decoder, vehicle_time, asker=asker))
     if arguments.simulate:
         sources.append(Simulator(design.signals, vehicle_time, quiet))

@@ -17,6 +17,8 @@ CODES: dict[str, str] = {
     "R714": "a message whose counter stands still or whose checksum is wrong",
     "R715": "the CAN channel works again",
     "R716": "the times of a log jump",
+    "R717": "a message that comes from two buses",
+    "R718": "frames without a value that they should bring",
     "R721": "the display holds another pack",
     "R722": "the display is another panel",
     "R723": "the display speaks another version of the protocol",

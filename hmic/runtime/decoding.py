@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from dataclasses import field as dataclass_field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from hmic.diagnostics import DesignError, Finding, did_you_mean, error
+from hmic.diagnostics import DesignError, Finding, did_you_mean, error, warning
 from hmic.model.dbc import NO_VALUE_LABELS, SUFFIXES, load_database
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
 from hmic.model.files import LARGEST
 from hmic.model.units import converter, convertible, unit
 from hmic.plain_files import read_plain
+from hmic.runtime.bits import Lack, Place, place_of, raw_value
 from hmic.runtime.guarding import Guard, load_guards
 
 if TYPE_CHECKING:
@@ -41,7 +43,7 @@ class Frame:
     identifier: int
     extended: bool
     data: bytes
-    channel: str | None = field(default=None, compare=False)
+    channel: str | None = dataclass_field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,57 +57,116 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True)
-class _Field:
+class Field:
+    """A field of a message and the signal, or element of one, that it gives. ``source`` is its name in
+    the DBC."""
+
     name: str
     element: int | None
+    source: str
+    place: Place | None
     convert: Callable[[Any], Scalar | Doubt]
+
+
+@dataclass(slots=True)
+class Watched:
+    """A message that signals come from, and what its frames were like. ``channels``: where they come
+    from; ``undecoded``: how many lacked something that they should have brought."""
+
+    name: str
+    fields: list[Field]
+    guard: Guard | None = None
+    counter: Place | None = None
+    channels: set[str] = dataclass_field(default_factory=set)
+    undecoded: int = 0
 
 
 class Decoder:
     """Decodes the frames that the design's signals come from; others give no readings, nor do those
-    whose counter stands still or whose checksum is wrong."""
+    whose counter stands still or whose checksum is wrong, nor those of a message that has come from two
+    buses: an identifier means something else on each, and nothing says which one is meant.
 
-    def __init__(
-        self,
-        messages: Mapping[tuple[int, bool], tuple[Message, Mapping[str, Sequence[_Field]]]],
-        guards: Mapping[tuple[int, bool], Guard] | None = None,
-    ) -> None:
+    Every field is taken by itself, so that one that cannot be decoded costs itself alone."""
+
+    def __init__(self, messages: Mapping[tuple[int, bool], Watched]) -> None:
         self._messages = messages
-        self._guards = guards or {}
         self.known = 0
-        self.undecoded = 0
+        self._findings: list[Finding] = []
+
+    @property
+    def undecoded(self) -> int:
+        """Frames that lacked a value which they should have brought."""
+        return sum(message.undecoded for message in self._messages.values())
+
+    @property
+    def health(self) -> str:
+        """What cannot be used, by message; nothing when all is well."""
+        told = [
+            f"{message.name} from two buses"
+            if len(message.channels) > 1
+            else f"{message.undecoded} of {message.name} undecoded"
+            for message in self._messages.values()
+            if message.undecoded or len(message.channels) > 1
+        ]
+        return ", ".join(told[:3]) + (f" and {len(told) - 3} more" if len(told) > 3 else "")
 
     def take_findings(self) -> list[Finding]:
-        """What the guards found since the last call."""
-        return [finding for guard in self._guards.values() for finding in guard.take_findings()]
+        """What a person should know of since the last call."""
+        findings, self._findings = self._findings, []
+        for message in self._messages.values():
+            if message.guard is not None:
+                findings += message.guard.take_findings()
+        return findings
 
     def readings(self, frame: Frame) -> tuple[Reading, ...]:
         """The readings of a frame, in the order of the design's signals; empty if it concerns none
-        of them or does not fit its message. ``known`` and ``undecoded`` count both kinds."""
-        from cantools.database.errors import DecodeError
-
-        entry = self._messages.get((frame.identifier, frame.extended))
-        if entry is None:
+        of them or may not be used. ``known`` counts those of a message of the design."""
+        message = self._messages.get((frame.identifier, frame.extended))
+        if message is None:
             return ()
-        message, fields = entry
         self.known += 1
-        try:
-            raw = message.decode(frame.data, decode_choices=False, scaling=False, allow_truncated=True)
-        except (DecodeError, ValueError, KeyError):
-            self.undecoded += 1
+        if not self._of_one_bus(message, frame):
             return ()
-        if not isinstance(raw, dict):
-            self.undecoded += 1
-            return ()
-        guard = self._guards.get((frame.identifier, frame.extended))
-        if guard is not None and not guard.passes(frame.identifier, frame.data, raw):
-            return ()
-        return tuple(
-            Reading(field.name, field.element, field.convert(raw[signal]))
-            for signal, of_signal in fields.items()
-            if signal in raw
-            for field in of_signal
-        )
+        guard = message.guard
+        if guard is not None:
+            counter = raw_value(message.counter, frame.data)
+            if not guard.passes(frame.identifier, frame.data, None if isinstance(counter, Lack) else counter):
+                return ()
+        readings: list[Reading] = []
+        lacking: tuple[Field, Lack] | None = None
+        for field in message.fields:
+            raw = raw_value(field.place, frame.data)
+            if not isinstance(raw, Lack):
+                readings.append(Reading(field.name, field.element, field.convert(raw)))
+            elif raw is not Lack.OTHER_PAGE and lacking is None:
+                lacking = field, raw
+        if lacking is not None:
+            self._undecoded(message, frame, *lacking)
+        return tuple(readings)
+
+    def _of_one_bus(self, message: Watched, frame: Frame) -> bool:
+        if frame.channel is None or (frame.channel in message.channels and len(message.channels) == 1):
+            return len(message.channels) < 2
+        if len(message.channels) < 2:
+            message.channels.add(frame.channel)
+            if len(message.channels) > 1:
+                ways = " and ".join(f"'{channel}'" for channel in sorted(message.channels))
+                text = f"message '{message.name}' comes from {ways}: its values are not used"
+                remedy = "give one of the buses only: a single --can, or a log of one channel"
+                self._findings.append(warning("R717", text, None, remedy))
+        return len(message.channels) < 2
+
+    def _undecoded(self, message: Watched, frame: Frame, field: Field, lack: Lack) -> None:
+        message.undecoded += 1
+        count = message.undecoded
+        # The first, then ever more rarely: a sender that is wrong is wrong in every frame.
+        if count not in (1, 10, 100, 1000) and count % 10_000:
+            return
+        frames = "a frame" if count == 1 else f"{count} frames"
+        said = f"{lack.value}; the last: {len(frame.data)} bytes"
+        text = f"{frames} of '{message.name}' without '{field.source}' ({said})"
+        remedy = f"'{field.name}' turns stale; hold the DBC's lines of this message against its sender"
+        self._findings.append(warning("R718", text, None, remedy))
 
 
 def load_decoder(design: Design) -> Decoder:
@@ -120,7 +181,7 @@ def load_decoder(design: Design) -> Decoder:
         )
     database = open_database(design.dbc)
     findings: list[Finding] = []
-    entries: dict[tuple[int, bool], tuple[Message, dict[str, list[_Field]]]] = {}
+    entries: dict[tuple[int, bool], Watched] = {}
     for definition in wanted:
         for element in [None] if definition.count is None else range(definition.count):
             found = _find(database, definition, element)
@@ -128,12 +189,17 @@ def load_decoder(design: Design) -> Decoder:
                 findings.append(found)
                 break
             message, signal = found
-            _, fields = entries.setdefault((message.frame_id, message.is_extended_frame), (message, {}))
-            converter = _converter(definition, signal)
-            fields.setdefault(signal.name, []).append(_Field(definition.name, element, converter))
+            key = message.frame_id, message.is_extended_frame
+            watched = entries.setdefault(key, Watched(message.name, []))
+            place = place_of(signal, {each.name: each for each in message.signals})
+            convert = _converter(definition, signal)
+            watched.fields.append(Field(definition.name, element, signal.name, place, convert))
     if findings:
         raise DesignError(findings)
-    return Decoder(entries, load_guards(design, database))
+    for key, (guard, counter) in load_guards(design, database).items():
+        if key in entries:
+            entries[key].guard, entries[key].counter = guard, counter
+    return Decoder(entries)
 
 
 def open_database(path: Path) -> Any:

@@ -8,12 +8,12 @@ held against the package `crccheck` in the tests); the sum and the exclusive or 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
 from hmic.diagnostics import Finding, warning
 from hmic.model.design import Design, MessageCheck
+from hmic.runtime.bits import Place, place_of
 
 # Method -> polynomial, start, final exclusive or.
 _CRC = {
@@ -58,13 +58,13 @@ class Guard:
         self.failed = 0
         self._check = check
         self._place = place
-        self._last: object = None
+        self._last: float | None = None
         self._row = 0
         self._findings: list[Finding] = []
 
-    def passes(self, identifier: int, data: bytes, raw: Mapping[str, Any]) -> bool:
-        """Whether the frame may be used; ``raw`` are its fields."""
-        problem = self._problem(identifier, data, raw)
+    def passes(self, identifier: int, data: bytes, counter: float | None) -> bool:
+        """Whether the frame may be used; ``counter`` is what its counter says."""
+        problem = self._problem(identifier, data, counter)
         if problem is None:
             self._row = 0
             return True
@@ -81,7 +81,7 @@ class Guard:
         findings, self._findings = self._findings, []
         return findings
 
-    def _problem(self, identifier: int, data: bytes, raw: Mapping[str, Any]) -> str | None:
+    def _problem(self, identifier: int, data: bytes, now: float | None) -> str | None:
         if self._place is not None:
             if self._place >= len(data):
                 return "it is too short for its checksum"
@@ -90,7 +90,7 @@ class Guard:
             if checksum(self._check.method, head + rest) != data[self._place]:
                 return "its checksum is wrong"
         if self._check.counter is not None:
-            now, last = raw.get(self._check.counter), self._last
+            last = self._last
             if now is None:
                 # It says nothing of the sender, so the next whole frame is held against the last one.
                 return "it is too short for its counter"
@@ -100,18 +100,21 @@ class Guard:
         return None
 
 
-def load_guards(design: Design, database: Any) -> dict[tuple[int, bool], Guard]:
-    """A guard for each message that the design checks, by identifier."""
+def load_guards(design: Design, database: Any) -> dict[tuple[int, bool], tuple[Guard, Place | None]]:
+    """A guard for each message that the design checks, and the place of its counter, by identifier."""
     guards = {}
     for message in database.messages:
         check = design.messages.get(message.name)
         if check is None:
             continue
-        place = None
+        place = counter = None
+        fields = {signal.name: signal for signal in message.signals}
+        if check.counter in fields:
+            counter = place_of(fields[check.counter], fields)
         for signal in message.signals:
             if signal.name == check.checksum:
                 # A big-endian field starts at its highest bit, a little-endian one at its lowest;
                 # a whole byte lies in the same byte either way.
                 place = signal.start // 8
-        guards[message.frame_id, message.is_extended_frame] = Guard(check, place)
+        guards[message.frame_id, message.is_extended_frame] = Guard(check, place), counter
     return guards

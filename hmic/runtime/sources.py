@@ -142,8 +142,8 @@ class Replay:
 
     @property
     def health(self) -> str:
-        """``up`` or ``ended``."""
-        return "ended" if self.ended else "up"
+        """``up`` or ``ended``, and what cannot be decoded."""
+        return _with("ended" if self.ended else "up", self._decoder.health)
 
     @property
     def name(self) -> str:
@@ -284,7 +284,10 @@ class LiveCan:
 
     @property
     def health(self) -> str:
-        """``up``, ``down``, or the state that the controller reports."""
+        """``up``, ``down``, or the state that the controller reports, and what cannot be decoded."""
+        return _with(self._state(), self._decoder.health)
+
+    def _state(self) -> str:
         if self._bus is None or self._down:
             return "down"
         try:
@@ -371,6 +374,10 @@ class LiveCan:
             self._shut()
             self._retry = self._clock() + REOPEN
             return None
+
+
+def _with(state: str, trouble: str) -> str:
+    return f"{state} ({trouble})" if trouble else state
 
 
 def rest(seconds: float, descriptors: Sequence[int | None], sleep: Callable[[float], None]) -> None:

@@ -192,10 +192,11 @@ def expected_values(message: Any, data: bytes, signals: Mapping[str, list[Used]]
     """What cantools says that a frame holds, by our names."""
     try:
         decoded = message.decode(data, allow_truncated=True)
+        numbers = message.decode(data, allow_truncated=True, decode_choices=False)
     except cantools.database.DecodeError:
-        # Some files describe fields beyond their message's end.
-        return {}
-    numbers = message.decode(data, allow_truncated=True, decode_choices=False)
+        # Some files describe fields that overlap or end beyond their message, which the library refuses
+        # as a whole: then it is asked for every field alone, with those that select it.
+        decoded, numbers = (_one_by_one(message.signals, data, choices) for choices in (True, False))
     values: dict[str, Value] = {}
     for used in signals.get(message.name, []):
         name = used.field.name
@@ -206,6 +207,21 @@ def expected_values(message: Any, data: bytes, signals: Mapping[str, list[Used]]
             else:
                 values[used.name] = Doubt.UNSEEN if label.lower() in NO_DATA else float(numbers[name])
     return values
+
+
+def _one_by_one(signals: Sequence[Any], data: bytes, choices: bool) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    by_name = {one.name: one for one in signals}
+    for one in signals:
+        chain = [one]
+        while chain[-1].multiplexer_signal is not None:
+            chain.append(by_name[chain[-1].multiplexer_signal])
+        message = cantools.database.can.Message(1, "M", len(data), chain, strict=False)
+        try:
+            found |= message.decode(data, decode_choices=choices)  # type: ignore[operator]
+        except cantools.database.DecodeError:
+            continue
+    return found
 
 
 def compare(database: Any, design: Design, decoder: Decoder, used: list[Used], frames: list[Frame]) -> int:
@@ -235,7 +251,7 @@ def compare(database: Any, design: Design, decoder: Decoder, used: list[Used], f
             assert table.lookup(name) == wanted, (name, frame)
             compared += 1
     unseen = set(design.signals) - set(newest)
-    assert all(table.lookup(name) is Doubt.UNSEEN for name in unseen)
+    assert {name: table.lookup(name) for name in unseen} == dict.fromkeys(unseen, Doubt.UNSEEN)
     table.advance(frames[-1].at + STALE_AFTER)
     assert all(table.lookup(name) in (Doubt.STALE, Doubt.UNSEEN) for name in newest)
     return compared

@@ -3,6 +3,7 @@ from __future__ import annotations
 import gzip
 import inspect
 import time
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -121,7 +122,35 @@ def test_frames_that_do_not_fit_give_what_they_hold_or_nothing(decoder: Decoder)
     assert decoder.readings(Frame(0.0, 257, False, bytes([7]) + bytes(7))) == ()
     assert decoder.readings(Frame(0.0, 352, False, bytes(2))) == ()
     assert decoder.readings(Frame(0.0, 352, True, b"\x10\x27"))[0].value == pytest.approx(100.0)
-    assert decoder.undecoded == 1
+    assert decoder.undecoded == 3
+    told = decoder.take_findings()
+    assert [finding.code for finding in told] == ["R718", "R718"]
+    assert "a frame of 'Pack' without 'Gear' (it is too short" in told[0].message
+    assert decoder.health == "1 of Pack undecoded, 2 of Cells undecoded"
+
+
+def test_a_message_from_two_buses_is_not_used(dbc: Path, tmp_path: Path) -> None:
+    decoder = load_decoder(design(SIGNALS, dbc))
+    own = replace(pack_frame(dbc, Voltage=390.0), channel="0")
+    foreign = replace(pack_frame(dbc, Voltage=12.0), channel="1")
+    assert decoder.readings(own) and decoder.readings(own)
+    assert decoder.readings(Frame(0.0, 352, True, b"\x10\x27", "1"))
+    for each in (foreign, own, foreign, replace(own, channel=None)):
+        assert decoder.readings(each) == ()
+    assert decoder.readings(Frame(0.0, 352, True, b"\x10\x27", "1"))
+    (finding,) = decoder.take_findings()
+    assert finding.code == "R717" and "message 'Pack' comes from '0' and '1'" in finding.message
+    # The channels of a log, in each form that says them.
+    for suffix in (".log", ".asc", ".blf", ".csv"):
+        path = tmp_path / f"two{suffix}"
+        with can.Logger(path) as logger:
+            for at, channel in enumerate((0, 1, 0, 1)):
+                message = can.Message(0.1 * at, 256, False, data=own.data, channel=channel)
+                logger.on_message_received(message)
+        replay = Replay(Log(path), load_decoder(design(SIGNALS, dbc)), VehicleTime(None))
+        given = 1 if suffix != ".csv" else 4
+        assert len(replay.due(0.0)) == given, suffix
+        assert [finding.code for finding in replay.take_findings()] == ["R717"] * (given == 1)
 
 
 def test_what_the_dbc_lacks_is_named_all_at_once(dbc: Path) -> None:

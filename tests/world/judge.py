@@ -194,7 +194,10 @@ class Judge:
         """When trouble ends, all is right within the stated time, and stays so."""
         well = self._well(now)
         beside = well or self._well(now, BUS)
+        # Told as a message that comes from two buses: not shown again, and never live.
+        refused = ("vehicle.speed", "trip.distance") if self.met["R717"] else ()
         wrong = [name for name in wrong if well or (beside and name.startswith("tank."))]
+        wrong = [name for name in wrong if name not in refused]
         for name in list(self._wrong_since):
             if name not in wrong:
                 del self._wrong_since[name]

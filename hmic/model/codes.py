@@ -78,6 +78,7 @@ CODES: dict[str, str] = {
     "M285": "a checksum of more than a byte",
     "M286": "an output whose message cannot be sent as it stands",
     "M287": "a formula that goes beyond the range declared for it",
+    "M288": "a field of which the DBC says what cannot be",
     "M290": "a sample value that is no assignment",
     "M291": "a sample time that is no time of day",
     "M292": "a sample value for an unknown signal",

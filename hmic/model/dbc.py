@@ -16,6 +16,7 @@ from typing import Any
 from hmic.cache import Kind, keep, kept
 from hmic.diagnostics import Finding, Span, error
 from hmic.model.dbc_lines import dbc_slip
+from hmic.model.dbc_places import MOST_BITS, troubles
 
 SUFFIXES = (".dbc", ".kcd", ".arxml", ".sym")
 """The kinds of message descriptions that can be read."""
@@ -37,7 +38,7 @@ NO_VALUE_LABELS = frozenset(
 """Labels of a value table, in small letters, that mean "no value" (common practice, no source): no state
 that needs a word, and shown as not seen."""
 
-KEPT = Kind("messages", files=16, largest=1_000_000)
+KEPT = Kind("messages", files=16, largest=1_000_000, version=2)
 """How facts are kept."""
 
 
@@ -45,7 +46,8 @@ KEPT = Kind("messages", files=16, largest=1_000_000)
 class DbcSignal:
     """A signal of a message. ``scale`` is the physical value of one raw step; ``low`` and ``high``
     bound what its bits can carry, in ``unit``; ``choices`` are its named raw values; ``length`` is in
-    bits. ``begins``: the file gives its start value. ``selected``: it takes part in multiplexing."""
+    bits. ``begins``: the file gives its start value. ``selected``: it takes part in multiplexing.
+    ``trouble``: what the file says of it that cannot be, such as bits that are another's too."""
 
     unit: str
     scale: float
@@ -55,6 +57,7 @@ class DbcSignal:
     choices: Mapping[int, str]
     begins: bool = False
     selected: bool = False
+    trouble: str = ""
 
 
 Facts = Mapping[str, Mapping[str, DbcSignal]]
@@ -94,15 +97,19 @@ def load_database(data: bytes, file: str) -> Any:
 
 def _facts(data: bytes, file: str) -> Facts:
     database = load_database(data, file)
+    wrong = troubles(database.messages)
     return {
-        message.name: {signal.name: _signal(signal) for signal in message.signals}
+        message.name: {
+            signal.name: _signal(signal, wrong[message.name].get(signal.name, ""))
+            for signal in message.signals
+        }
         for message in database.messages
     }
 
 
-def _signal(signal: Any) -> DbcSignal:
+def _signal(signal: Any, trouble: str) -> DbcSignal:
     scale, offset, length = float(signal.scale), float(signal.offset), int(signal.length)
-    if signal.is_float:
+    if signal.is_float or length > MOST_BITS:
         low, high = float("-inf"), float("inf")
     else:
         least = -(1 << (length - 1)) if signal.is_signed else 0
@@ -112,7 +119,7 @@ def _signal(signal: Any) -> DbcSignal:
     step = 0.0 if signal.is_float else abs(scale)
     selected = bool(signal.is_multiplexer or signal.multiplexer_ids)
     begins = signal.initial is not None
-    return DbcSignal(signal.unit or "", step, low, high, length, choices, begins, selected)
+    return DbcSignal(signal.unit or "", step, low, high, length, choices, begins, selected, trouble)
 
 
 def _own_words(problem: str, file: str, span: Span | None, data: bytes) -> Finding:

@@ -87,6 +87,10 @@ def _field(
     if found is None:
         text = f"'{name}' names '{field}', which message '{message}' of '{file}' does not have"
         findings.append(error("M261", text, span, did_you_mean(field, fields, "fields")))
+    elif found.trouble and not any(each.code == "M288" and each.span == span for each in findings[-1:]):
+        text = f"'{name}' names '{message}.{field}', of which '{file}' says what cannot be: {found.trouble}"
+        remedy = "correct the DBC by what its sender sends; until then a wrong number may be shown"
+        findings.append(warning("M288", text, span, remedy))
     return found
 
 

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING
 
+from hmic.model.dbc_places import MOST_BITS
+
 if TYPE_CHECKING:
     from cantools.database.can.signal import Signal
 
-MOST_BITS = 512
-"""Bits of the longest frame (ISO 11898-1: 64 bytes); a longer field can never come."""
 _FLOATS = {16: ("<H", "<e"), 32: ("<I", "<f"), 64: ("<Q", "<d")}
 
 

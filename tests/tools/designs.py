@@ -8,6 +8,7 @@ from pathlib import Path
 from hmic.arrange.compose import arrange
 from hmic.model.load import load
 from hmic.pack.writer import write
+from hmic.paint.operations import Drawing
 
 LAYOUTS = Path(__file__).parents[2] / "layouts"
 
@@ -15,8 +16,13 @@ LAYOUTS = Path(__file__).parents[2] / "layouts"
 @cache
 def example_pack(name: str) -> bytes:
     """The pack of ``layouts/NAME``."""
-    design, findings = load(LAYOUTS / name)
+    return write(design_drawing(LAYOUTS / name))
+
+
+def design_drawing(folder: Path) -> Drawing:
+    """What a design draws."""
+    design, findings = load(folder)
     assert design is not None, findings
     arranged, findings = arrange(design)
     assert arranged is not None, findings
-    return write(arranged.drawing)
+    return arranged.drawing

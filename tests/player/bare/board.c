@@ -1,0 +1,123 @@
+/* A bare-metal port: UART, panel, flash and clock are registers. What stands behind them is
+   tests/tools/player_board.py. */
+#include "hmic_display.h"
+
+enum {
+    LINES = 16,
+    PIXEL = HMIC_DEPTH == 16 ? 2 : 3,
+    FLASH_SIZE = 1 << 20,
+    SECTOR = 4096,
+    PAGE = 256
+};
+
+/* Reading `waiting` or `result`, and writing `send`, `erase`, `program`, `show` or `wait`, is what acts. */
+typedef struct registers {
+    uint32_t waiting, received, send;          /* UART: bytes that have come, the next of them, one to go */
+    uint32_t clock, noise;                     /* milliseconds, 32 random bits */
+    uint32_t offset, size, erase, program;     /* flash: `program` takes an address */
+    uint32_t left, top, width, height, show;   /* panel: `show` takes the pixels' address */
+    uint32_t light, wait;                      /* backlight; the core sleeps until something may have come */
+} registers;
+
+#define REGISTERS ((volatile registers *)0x40000000u)
+#define FLASH ((const uint8_t *)0x10000000u)
+
+extern uint32_t stack_top[];
+void reset(void);
+
+static uint32_t read_line(void *board, uint8_t *to, uint32_t room)
+{
+    uint32_t count = REGISTERS->waiting, at;
+    (void)board;
+    if (count > room)
+        count = room;
+    for (at = 0; at < count; at++)
+        to[at] = (uint8_t)REGISTERS->received;
+    return count;
+}
+
+static uint32_t write_line(void *board, const uint8_t *from, uint32_t count)
+{
+    uint32_t at;
+    (void)board;
+    for (at = 0; at < count; at++)
+        REGISTERS->send = from[at];
+    return count;
+}
+
+static void set_rate(void *board, uint32_t baud) { (void)board, (void)baud; }
+
+static uint32_t milliseconds(void *board)
+{
+    (void)board;
+    return REGISTERS->clock;
+}
+
+static uint32_t some_bits(void *board)
+{
+    (void)board;
+    return REGISTERS->noise;
+}
+
+static bool erase(void *board, uint32_t offset)
+{
+    (void)board;
+    REGISTERS->erase = offset;
+    return true;
+}
+
+static bool program(void *board, uint32_t offset, const uint8_t *data, uint32_t size)
+{
+    (void)board;
+    REGISTERS->offset = offset;
+    REGISTERS->size = size;
+    REGISTERS->program = (uint32_t)(uintptr_t)data;
+    return true;
+}
+
+static void push(void *board, uint16_t left, uint16_t top, uint16_t width, uint16_t height, const void *pixels)
+{
+    (void)board;
+    REGISTERS->left = left;
+    REGISTERS->top = top;
+    REGISTERS->width = width;
+    REGISTERS->height = height;
+    REGISTERS->show = (uint32_t)(uintptr_t)pixels;
+}
+
+static bool finger(void *board, uint16_t *x, uint16_t *y)
+{
+    (void)board, (void)x, (void)y;
+    return false;
+}
+
+static void backlight(void *board, uint8_t percent)
+{
+    (void)board;
+    REGISTERS->light = percent;
+}
+
+static const hmic_port port = {read_line,  write_line, set_rate, milliseconds, some_bits, erase,
+                               program,    push,       finger,   backlight,    FLASH,     FLASH_SIZE,
+                               SECTOR,     PAGE,       HMIC_BAUD, 0,           HMIC_WIDTH, HMIC_HEIGHT,
+                               HMIC_DEPTH, false};
+
+static hmic_display display;
+static uint16_t values[3][HMIC_MOST_CHANNELS];
+static uint8_t believed[(HMIC_MOST_CHANNELS + 7) / 8];
+static uint16_t pixels[HMIC_WIDTH * LINES * PIXEL / 2];
+
+void reset(void)
+{
+    const hmic_memory memory = {values[0], values[1],          values[2], believed,
+                                HMIC_MOST_CHANNELS, pixels, sizeof pixels};
+    hmic_display_start(&display, &port, NULL, &memory);
+    for (;;) {
+        hmic_display_turn(&display);
+        REGISTERS->wait = 1;
+    }
+}
+
+/* What the core loads at power-up: its stack, and where it begins. */
+extern const void *const vectors[2];
+__attribute__((section(".vectors"), used)) const void *const vectors[2] = {stack_top, (const void *)reset};

@@ -190,11 +190,16 @@ class Board:
             self.frame[to : to + row] = pixels[number * row : (number + 1) * row]
 
 
-def serve(board: Board, line: int, picture: Path) -> None:
-    """Plays on a pseudo terminal until SIGTERM or SIGINT."""
+def serve(board: Board, picture: Path) -> None:
+    """Plays on a pseudo terminal, whose path it prints, until SIGTERM or SIGINT."""
     wanted: set[int] = set()
     for number in (signal.SIGUSR1, signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda number, _frame: wanted.add(number))
+    line, other = os.openpty()
+    # The other end is kept open, so that the line outlives each program on it.
+    tty.setraw(other)
+    # Whoever reads this may send a signal at once.
+    print(os.ttyname(other), flush=True)
     while not wanted & {signal.SIGTERM, signal.SIGINT}:
         board.turn()
         if board.outgoing:
@@ -220,12 +225,8 @@ def main() -> None:
     board = Board(built_image(told.core, drawing), told.core, drawing)
     if told.store and told.store.exists():
         board.keep(told.store.read_bytes())
-    line, other = os.openpty()
-    # The other end is kept open, so that the line outlives each program on it.
-    tty.setraw(other)
-    print(os.ttyname(other), flush=True)
     try:
-        serve(board, line, told.picture)
+        serve(board, told.picture)
     finally:
         if told.store:
             told.store.write_bytes(board.flash)

@@ -8,7 +8,7 @@ itself (`comes up when`) for what the log had brought; the output says which, an
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,11 +16,13 @@ from typing import TYPE_CHECKING
 from hmic.cli.binding import bind
 from hmic.cli.compiling import Compiled, compile_or_stop
 from hmic.cli.preview import write_picture
+from hmic.cli.show import show
 from hmic.diagnostics import DesignError, did_you_mean, error
 
 if TYPE_CHECKING:
     from hmic.runtime.binding import BoundDesign
-    from hmic.runtime.recording import Entry
+    from hmic.runtime.logs import Log
+    from hmic.runtime.recording import RecordLog
     from hmic.runtime.retrace import Moment, Sighting
 
 EPILOG = """\
@@ -51,6 +53,7 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.paint.frame import Painter
     from hmic.paint.operations import Moment as Painted
     from hmic.runtime.decoding import load_decoder
+    from hmic.runtime.logs import Log
     from hmic.runtime.retrace import moment
 
     at = seconds(arguments.at)
@@ -61,7 +64,10 @@ def run(arguments: argparse.Namespace) -> int:
     themes = [theme.name for theme in bound.design.themes]
     wanted = None if arguments.screen is None else _place(arguments.screen, names, "screen")
     dressed = None if arguments.theme is None else _place(arguments.theme, themes, "theme")
-    then = moment(bound, _entries(arguments.replay), load_decoder(bound.design), at, clock)
+    log, decoder = _opened(arguments.replay), load_decoder(bound.design)
+    entries = iter(log) if isinstance(log, Log) else log.entries()
+    then = moment(bound, entries, decoder, at, clock)
+    show([*log.findings, *decoder.take_findings()], {})
     if at > then.last:
         message = f"'{arguments.replay.name}' ends at {_clock(then.last)}, before {arguments.at}"
         raise DesignError([error("U937", message, None, f"choose a time up to {_clock(then.last)}")])
@@ -172,11 +178,11 @@ def _clock(at: float) -> str:
     return f"{minutes:.0f}:{rest:05.2f}"
 
 
-def _entries(path: Path) -> Iterator[Entry]:
+def _opened(path: Path) -> Log | RecordLog:
     from hmic.runtime.logs import Log
     from hmic.runtime.recording import SUFFIX, RecordLog
 
-    return RecordLog(path).entries() if path.suffix == SUFFIX else iter(Log(path))
+    return RecordLog(path) if path.suffix == SUFFIX else Log(path)
 
 
 def _place(wanted: str, names: list[str], kind: str) -> int:

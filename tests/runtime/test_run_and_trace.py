@@ -228,6 +228,17 @@ def test_trace_of_what_holds_no_touches_shows_the_screen_that_came_up_and_says_w
     assert "screen 'stop'" in after and "may have acknowledged it" in after
 
 
+def test_trace_tells_what_a_log_did_not_bring(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log = tmp_path / "short.log"
+    lines = [(1.0, "123#00"), (2.0, "123#00"), (90000.0, "7A0#00"), (90001.0, "7A0#00")]
+    log.write_text("".join(f"({1e9 + at:.6f}) can0 {frame}\n" for at, frame in lines))
+    words = ["trace", str(DUNLIN), "--replay", str(log), "--at", "1.5", "--out", str(tmp_path / "a.png")]
+    assert main(words) == 0
+    told = capsys.readouterr().err
+    assert "R718" in told and "a frame of 'CellVoltages' without" in told
+    assert "R716" in told and "jump after 1.000 s: 89998.0 s ahead" in told
+
+
 def test_trace_tells_of_a_screen_that_has_given_way(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -25,6 +25,8 @@ CODES: dict[str, str] = {
     "C423": "text lost in the hatch of a value in doubt",
     "C424": "a place too bright at night",
     "C425": "a screen too bright at night",
+    "C426": "a theme that nothing shows",
+    "C427": "a brighter theme where it is darker",
     "C430": "states told apart by a colour that not every eye tells apart",
     "C431": "a ramp that does not rise evenly in lightness",
     "C432": "a ramp whose ends look alike to some eyes",

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from hmic.check.colour import Colour, relative_luminance
 from hmic.check.limits import Limits
+from hmic.check.shown_themes import at_night, reached
 from hmic.model.design import Design, ThemeDefinition
 
 CONDITIONS = ("night", "dusk", "day", "sun")
@@ -52,19 +53,22 @@ def light(theme: ThemeDefinition, condition: str, limits: Limits) -> Light:
 def lights(design: Design, limits: Limits) -> dict[str, tuple[Light, ...]]:
     """For each theme the conditions that it is for.
 
-    The dimmest theme is for night and dusk, the brightest for day and sun, others for dusk and day;
-    a single theme is for all.
+    What is shown at night is for night and dusk, the brightest theme for day and sun, others for dusk and
+    day; a theme that is all that a run shows is for all. One that only ``--theme`` shows is for what its
+    brightness suits.
     """
     order = sorted(design.themes, key=lambda theme: theme.luminance)
+    shown, night = reached(design), at_night(design)
     found = {}
-    for theme in design.themes:
-        if len(order) == 1:
-            names: tuple[str, ...] = CONDITIONS
-        elif theme is order[0]:
-            names = ("night", "dusk")
+    for number, theme in enumerate(design.themes):
+        if number in shown:
+            dark, alone = number in night, shown == {number}
         else:
-            names = ("day", "sun") if theme is order[-1] else ("dusk", "day")
-        found[theme.name] = tuple(light(theme, name, limits) for name in names)
+            dark, alone = theme is order[0], False
+        names = {"night", "dusk"} if dark else {"day", "sun"} if theme is order[-1] else {"dusk", "day"}
+        if alone or (dark and theme is order[-1]):
+            names = set(CONDITIONS)
+        found[theme.name] = tuple(light(theme, name, limits) for name in CONDITIONS if name in names)
     return found
 
 

@@ -11,6 +11,7 @@ from hmic.check import (
     limits,
     pictogram_size,
     scales,
+    shown_themes,
     telltales,
     text_amount,
     text_height,
@@ -35,6 +36,7 @@ SAID = (
     touches,
     truth,
     scales,
+    shown_themes,
     budget,
 )
 PAINTED = (dazzle, vision, contrast, doubt_look)

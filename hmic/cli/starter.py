@@ -71,7 +71,10 @@ BO_ 320 CoolantRequest: 1 Display
 """
 
 THEMES = """\
-# The same roles in every theme; screens name roles, never colours.
+# The same roles in every theme; screens name roles, never colours. Without a sensor of light the clock says
+# which is shown.
+choose: {by: clock, times: {day: 7:00, night: 19:30}}
+
 themes:
   day:
     brightness: 100

@@ -53,6 +53,7 @@ MESSAGES = (
 )
 
 THEMES = """\
+choose: {by: clock, times: {day: 7:00, night: 19:30}}
 themes:
   day:
     brightness: 100

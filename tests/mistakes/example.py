@@ -47,7 +47,9 @@ def _write(block: Block, folder: Path) -> Place | None:
             f"    {line}\n" if line else "\n" for line in block.text.rstrip("\n").split("\n")
         )
     elif block.way == "more":
-        text = (folder / name).read_text(encoding="utf-8") + text
+        brought = tuple(f"{line.split(':')[0]}:" for line in text.split("\n") if line[:1].isalpha())
+        base = (folder / name).read_text(encoding="utf-8").splitlines(keepends=True)
+        text = "".join(line for line in base if not brought or not line.startswith(brought)) + text
     elif block.way == "swap":
         text = _swapped((folder / name).read_text(encoding="utf-8"), text)
     (folder / name).parent.mkdir(exist_ok=True)

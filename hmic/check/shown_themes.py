@@ -1,0 +1,91 @@
+"""Which theme is on the display when: what nothing ever shows, and what is shown at night."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from hmic.arrange.compose import Arranged
+from hmic.check.limits import Limits
+from hmic.diagnostics import Finding, Severity, error
+from hmic.model.design import ByClock, BySignal, Design
+from hmic.model.units import convertible, unit
+
+NIGHT = (22 * 60, 5 * 60)
+"""Minutes since midnight from which, and until which, it is dark wherever somebody drives (common practice,
+no source)."""
+NOON = 12 * 60
+
+
+def by_light(design: Design) -> bool:
+    """Whether the theme follows a sensor of light."""
+    choice = design.choose
+    measured = design.signals[choice.signal].unit if isinstance(choice, BySignal) else None
+    lux = unit("lx")
+    return measured is not None and lux is not None and convertible(measured, lux)
+
+
+def reached(design: Design) -> frozenset[int]:
+    """The numbers of the themes that a run shows by itself. Without ``choose`` it is the first; with one it
+    is those whose time or level can come, and the first while nothing is known."""
+    choice = design.choose
+    if choice is None:
+        return frozenset((0,))
+    if isinstance(choice, ByClock):
+        return frozenset((0, *(theme for _, theme in choice.times)))
+    high = design.signals[choice.signal].high
+    lowest = choice.levels[0][1]
+    return frozenset((0, lowest, *(theme for level, theme in choice.levels if level <= high)))
+
+
+def at_night(design: Design) -> frozenset[int]:
+    """The numbers of the themes that a run shows in the dark while its clock or sensor works."""
+    choice = design.choose
+    if choice is None:
+        return frozenset((0,))
+    if isinstance(choice, ByClock):
+        dark = [*range(NIGHT[0], 24 * 60), *range(NIGHT[1])]
+        return frozenset(_at(choice, minute) for minute in dark)
+    return frozenset((choice.levels[0][1],)) if by_light(design) else reached(design)
+
+
+def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
+    """C426: a theme that nothing shows. C427: the brighter of two themes where it is darker."""
+    shown = reached(design)
+    findings = [
+        Finding(
+            "C426",
+            Severity.WARNING,
+            f"nothing ever shows theme '{theme.name}', but for `hmic run --theme`",
+            theme.span,
+            "say in themes.yaml when it is shown, such as choose: {by: clock, times: {...}}, or remove it",
+        )
+        for number, theme in enumerate(design.themes)
+        if number not in shown
+    ]
+    for darker, lighter in _turned(design):
+        dim, bright = design.themes[lighter], design.themes[darker]
+        message = (
+            f"theme '{bright.name}' is shown where it is darker, but is the brighter one: "
+            f"{bright.luminance:g} against {dim.luminance:g} cd/m2 of '{dim.name}'"
+        )
+        findings.append(error("C427", message, bright.span, "exchange their levels or times under choose"))
+    return findings
+
+
+def _turned(design: Design) -> list[tuple[int, int]]:
+    """Pairs of (shown where it is darker, shown where it is lighter) in which the first is brighter."""
+    choice = design.choose
+    if isinstance(choice, ByClock):
+        pairs = [(_at(choice, 0), _at(choice, NOON))]
+    elif isinstance(choice, BySignal) and by_light(design):
+        order = [theme for _, theme in choice.levels]
+        pairs = list(pairwise(order))
+    else:
+        pairs = []
+    themes = design.themes
+    return [pair for pair in pairs if themes[pair[0]].luminance > themes[pair[1]].luminance]
+
+
+def _at(choice: ByClock, minute: int) -> int:
+    begun = [theme for at, theme in choice.times if at <= minute]
+    return begun[-1] if begun else choice.times[-1][1]

@@ -14,6 +14,7 @@ from typing import Any
 from unittest import mock
 
 from hmic.arrange.canvas import Canvas
+from hmic.check import light, shown_themes
 from hmic.runtime.clock import Arriving, LogTime, Steady
 from hmic.runtime.requests import Requests
 from hmic.wire.display_session import DisplaySession
@@ -73,6 +74,14 @@ def _all_steps_added(log: Any, stamp: float, channel: str | None = None) -> tupl
     return log.steady(stamp) - log.first, 0.0
 
 
+def _dimmest(design: Any) -> frozenset[int]:
+    return frozenset((min(range(len(design.themes)), key=lambda at: design.themes[at].luminance),))
+
+
+def _every(design: Any) -> frozenset[int]:
+    return frozenset(range(len(design.themes)))
+
+
 REVERSALS = (
     Reversal(
         "1 ", "a step of a temperature is a point on its scale", frozenset({"bus", "design"}),
@@ -93,6 +102,10 @@ REVERSALS = (
     Reversal(
         "4 a clock", "a log's clock that is set is waited for", frozenset({"stale", "heal"}),
         ((LogTime, "__call__", _all_steps_added),),
+    ),
+    Reversal(
+        "5 ", "the dimmest theme counts as the night's, whether or not it is ever shown", frozenset({"night"}),
+        ((light, "at_night", _dimmest), (light, "reached", _every), (shown_themes, "reached", _every)),
     ),
     Reversal(
         "6 ", "the display's nonce stays when its numbering of touches begins anew", frozenset({"touch"}),

@@ -104,7 +104,7 @@ REVERSALS = (
         ((LogTime, "__call__", _all_steps_added),),
     ),
     Reversal(
-        "5 ", "the dimmest theme counts as the night's, whether or not it is ever shown", frozenset({"night"}),
+        "5 ", "the dimmest theme counts as the night's, shown or not", frozenset({"night"}),
         ((light, "at_night", _dimmest), (light, "reached", _every), (shown_themes, "reached", _every)),
     ),
     Reversal(

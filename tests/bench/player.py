@@ -21,6 +21,7 @@ from statistics import median
 from hmic.pack.reader import read
 from hmic.paint.frame import Painter
 from hmic.paint.operations import LIVE, Drawing, Moment
+from tests.bench.instructions import instructions
 from tests.tools.designs import example_pack
 from tests.tools.player import SOURCES, Area, Areas, PlayerPainter, library, sources
 
@@ -164,6 +165,7 @@ def main() -> None:
         print(f"| RAM beside values and pixels | {' | '.join(map(str, states))} |")
         for size, way in stack_of(TARGETS["Cortex-M4"], folder)[:1]:
             print(f"\ndeepest stack on Cortex-M4: {size} bytes, by {' > '.join(way)}")
+    instructions()
     painting()
 
 

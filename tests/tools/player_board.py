@@ -83,6 +83,7 @@ class Board:
         self.clock: Callable[[], int] = lambda: int(1000 * time.monotonic()) & 0xFFFFFFFF
         self.light = 0
         self.blocks: Counter[tuple[int, int]] = Counter()
+        self.marked: Counter[tuple[int, int]] = Counter()
         self._held = dict.fromkeys(NAMES, 0)
         self._code = loaded(image)
         self._machine = unicorn.Uc(unicorn.UC_ARCH_ARM, unicorn.UC_MODE_THUMB | unicorn.UC_MODE_MCLASS)
@@ -116,23 +117,26 @@ class Board:
     def image(self) -> Image.Image:
         return Image.frombytes("RGB", (self.width, self.height), as_rgb(bytes(self.frame), self.pixel))
 
-    def count(self) -> None:
-        """Counts from now on; slower by far."""
+    def count(self, mark: int = -1) -> None:
+        """Counts from now on; slower by far. ``marked`` is what was counted as the core last came to
+        ``mark``."""
 
         def block(_machine: object, address: int, size: int, _data: object) -> None:
+            if address == mark:
+                self.marked = self.blocks.copy()
             self.blocks[address, size] += 1
 
         self._machine.hook_add(unicorn.UC_HOOK_BLOCK, block)
 
-    def instructions(self) -> Counter[int]:
-        """How often the instruction at each address was executed."""
-        counts: Counter[int] = Counter()
-        for (address, size), times in self.blocks.items():
-            at = address
-            while at < address + size:
-                counts[at] += times
-                at += self._length(at)
-        return counts
+    def executed(self, blocks: Counter[tuple[int, int]]) -> int:
+        """Instructions in so many blocks."""
+        return sum(times * self._in_block(*block) for block, times in blocks.items())
+
+    def _in_block(self, at: int, size: int) -> int:
+        end, number = at + size, 0
+        while at < end:
+            at, number = at + self._length(at), number + 1
+        return number
 
     def _length(self, at: int) -> int:
         """Bytes of the instruction at an address: in Arm's Thumb encoding 11101, 11110 and 11111 begin one

@@ -9,6 +9,7 @@ from __future__ import annotations
 import gc
 import sys
 from collections import Counter
+from itertools import pairwise
 from types import BuiltinFunctionType, FrameType, FunctionType, ModuleType
 from typing import Any
 
@@ -16,7 +17,7 @@ from tests.world.plan import Plan, Setup, event
 from tests.world.world import World
 
 SETTLED = 30.0
-"""Seconds until all that is kept for a while is there: requests, marks, queues, the first turn of a record."""
+"""Seconds until all that is kept for a while is there: requests, marks, queues, a record."""
 WINDOW = 60.0
 LOOKS = 3
 """What is under way comes and goes: the least of so many looks, a second apart, is what is held."""
@@ -91,7 +92,7 @@ def grown(plan: Plan) -> list[str]:
 
 def _more(looks: list[list[Counter[str]]]) -> list[str]:
     least = [min(sum(each.values()) for each in window) for window in looks]
-    gains = [after - before for before, after in zip(least, least[1:], strict=False)]
+    gains = [after - before for before, after in pairwise(least)]
     if min(gains) <= SLACK:
         return []
     first, last = looks[0][0], looks[-1][0]

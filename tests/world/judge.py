@@ -11,6 +11,7 @@ from typing import Any
 from hmic.model.channels import LIVE, FirstTrue, Listed, Scaled, signals_of
 from tests.world.design import Control
 from tests.world.plan import TOUCHES, VEHICLE, Event
+from tests.world.reading import numbers
 from tests.world.vehicle import Told, affine, units
 
 PATH = 0.45
@@ -31,6 +32,8 @@ REOPENED = 1.5
 """Seconds after a bus is back: it is opened again every second."""
 CALM = (*TOUCHES, *VEHICLE, "wall clock", "disk full", "pipe garbage", "bad frame", "flood")
 """Events that may disturb nothing but what they strike."""
+EYE = 1.0
+"""Seconds between two looks at the painted picture."""
 NIGHT_PEAK = 60.0
 """cd/m2 on the glass at night (DESIGN.md, limits)."""
 BUS = ("bus down", "log ahead", "log back")
@@ -78,6 +81,7 @@ class Judge:
         self._plain: dict[int, tuple[str, bool]] = {}
         self.replay_from: float | None = None
         self._wrong_since: dict[str, float] = {}
+        self._eye_due = 0.0
 
     def fail(self, oracle: str, about: str, text: str) -> None:
         """Once for each oracle and thing."""
@@ -109,6 +113,9 @@ class Judge:
             if not self._right(channel, raw, names, now):
                 wrong.append(names[0])
         self._heals(wrong, now)
+        if now >= self._eye_due:
+            self._eye_due = now + EYE
+            self._eye(now)
 
     def _keys(self, name: str, channel: Any) -> list[str]:
         """What the vehicle says that a channel shows."""
@@ -125,6 +132,11 @@ class Judge:
     def _told(self, key: str) -> Told:
         return self.world.vehicle.truth.get(key, Told())  # type: ignore[no-any-return]
 
+    def _oldest(self, key: str, now: float) -> float:
+        """Seconds since which the vehicle must have said what looks live now."""
+        path = PATH + SLOW_PATH * (self.world.setup.baud < 20000) + self._held_back(now)
+        return self._stale(key) + path + (0.0 if self._untroubled(now, 3.0) else SILENT + 0.2)
+
     def _live(self, channel: Any, raw: int, names: list[str], now: float) -> None:
         """Nothing looks live that is too old, or that the vehicle never said."""
         world = self.world
@@ -132,9 +144,7 @@ class Judge:
             for key in self._keys(name, channel):
                 told = self._told(key)
                 stale = self._stale(key)
-                path = PATH + SLOW_PATH * (world.setup.baud < 20000) + self._held_back(now)
-                quiet = self._untroubled(now, 3.0)
-                oldest = stale + path + (0.0 if quiet else SILENT + 0.2)
+                oldest = self._oldest(key, now)
                 at = self._vehicle_time(now)
                 recent = told.between(at - oldest, at)
                 if not recent:
@@ -146,6 +156,30 @@ class Judge:
                     self.fail(
                         "truth", key, f"{name} shows {shown}, and of late the vehicle said only "
                         f"{[None if each is None else round(each, 2) for each in recent[-6:]]}",
+                    )  # fmt: skip
+
+    def _eye(self, now: float) -> None:
+        """Every number that the painted picture shows is one that the vehicle said of late."""
+        world = self.world
+        moment = world.player.shown(now)
+        arranged = world.compiled.arranged
+        picture = world.player.picture(now).convert("RGB")
+        for number, text in numbers(arranged.drawing, moment.screen, picture):
+            for key in sorted(signals_of(arranged.channels[number]) & world.spec.declared.keys()):
+                if not any(each.isdigit() for each in text):
+                    self.met["number read: in doubt"] += 1
+                    if "!" not in text:
+                        self.fail("eye", key, f"no figure can be read where {key} is painted")
+                    continue
+                self.met["number read"] += 1
+                at, declared = self._vehicle_time(now), world.spec.declared[key]
+                slack = 0.51 * 10.0 ** -len(text.partition(".")[2])
+                said = self._told(key).between(at - self._oldest(key, now), at)
+                held = [min(max(each, declared.low), declared.high) for each in said if each is not None]
+                if not any(abs(each - float(text)) <= slack for each in held):
+                    self.fail(
+                        "eye", key, f"{key} reads {text}, and of late the vehicle said only "
+                        f"{[round(each, 2) for each in held[-6:]]}",
                     )  # fmt: skip
 
     def _shown(self, channel: Any, raw: int) -> float:

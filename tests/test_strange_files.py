@@ -27,7 +27,8 @@ from hmic.places import examples_folder
 from hmic.runtime.keeping import Sum, load_sums, save_sums
 
 LARK = examples_folder() / "dunlin"
-MOST_SECONDS = 2.0
+MOST_SECONDS = 20.0
+"""A hang is one for ever; on two busy cores an honest answer may take its time."""
 GARBAGE = bytes(range(256)) * 40_000
 
 # Required arguments that are no files, and what makes a command come to its files.
@@ -223,7 +224,7 @@ def what_fits(place: Place) -> set[str]:
     # A log goes on where one stands; a record and sums set aside what does; requests are only written
     # once there is one.
     more = {
-        "out": {"folder", "full", "device"} if place.command in ("preview", "demo") else {"device"},
+        "out": {"folder", "full", "device"} if place.command in ("preview", "demo", "player") else {"device"},
         "output": {"device"},
         "report": {"device"},
         "picture": set(NAMES),

@@ -441,10 +441,15 @@ class World:
             host.frozen_until = until
 
     def _other_host(self) -> None:
+        if self.line_leads_to == 1:
+            return
         self.line_leads_to = 1
         self._start_at[1] = self.now
 
     def _first_host(self) -> None:
+        others = (each for each in self.plan.events if each.kind == "other host")
+        if any(each.at <= self.now < each.at + each.lasts for each in others):
+            return
         self.line_leads_to = 0
         self._start_at.pop(1, None)
         self._end(1, True)

@@ -18,7 +18,7 @@ FRESH = float(os.environ.get("HMIC_WORLD_SECONDS", "0"))
 """Seconds of fresh seeds; none unless asked for, while ``OPEN`` holds any."""
 OPEN = (211, 429501457)
 """Seeds in which something is wrong that is not understood yet: values that move are not all shown again
-within the stated time, after the line was pulled and packs were pushed. Taken out one by one."""
+within the stated time after a push whose power was cut. Taken out one by one."""
 
 
 def told(world: Plan) -> str:

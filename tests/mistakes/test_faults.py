@@ -190,13 +190,13 @@ def test_a_counter_that_stands_still() -> None:
     from hmic.runtime.guarding import Guard
 
     guard = Guard(MessageCheck("Pack", "Counter", None, "sum", False, Span("signals.yaml", 1, 1, 1, 2)), None)
-    passed = [guard.passes(272, bytes(8), {"Counter": 5}) for _ in range(5)]
+    passed = [guard.passes(272, bytes(8), 5) for _ in range(5)]
     assert passed == [True, False, False, False, False]
     assert [item.code for item in guard.take_findings()] == ["R714"]
     # A frame that is too short for its counter is no sign of life, and breaks no stillness.
-    passed = [guard.passes(272, b"", raw) for raw in ({}, {"Counter": 5}, {}, {"Counter": 5})]
+    passed = [guard.passes(272, b"", counter) for counter in (None, 5, None, 5)]
     assert passed == [False] * 4
-    assert guard.passes(272, bytes(8), {"Counter": 6})
+    assert guard.passes(272, bytes(8), 6)
 
 
 def test_a_pipe_that_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,7 +7,7 @@ from itertools import pairwise
 from hmic.arrange.compose import Arranged
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity, error
-from hmic.model.design import ByClock, BySignal, Design
+from hmic.model.design import ByClock, BySignal, Design, theme_at
 from hmic.model.units import convertible, unit
 
 NIGHT = (22 * 60, 5 * 60)
@@ -44,7 +44,7 @@ def at_night(design: Design) -> frozenset[int]:
         return frozenset((0,))
     if isinstance(choice, ByClock):
         dark = [*range(NIGHT[0], 24 * 60), *range(NIGHT[1])]
-        return frozenset(_at(choice, minute) for minute in dark)
+        return frozenset(theme_at(choice, minute) for minute in dark)
     return frozenset((choice.levels[0][1],)) if by_light(design) else reached(design)
 
 
@@ -76,7 +76,7 @@ def _turned(design: Design) -> list[tuple[int, int]]:
     """Pairs of (shown where it is darker, shown where it is lighter) in which the first is brighter."""
     choice = design.choose
     if isinstance(choice, ByClock):
-        pairs = [(_at(choice, 0), _at(choice, NOON))]
+        pairs = [(theme_at(choice, 0), theme_at(choice, NOON))]
     elif isinstance(choice, BySignal) and by_light(design):
         order = [theme for _, theme in choice.levels]
         pairs = list(pairwise(order))
@@ -84,8 +84,3 @@ def _turned(design: Design) -> list[tuple[int, int]]:
         pairs = []
     themes = design.themes
     return [pair for pair in pairs if themes[pair[0]].luminance > themes[pair[1]].luminance]
-
-
-def _at(choice: ByClock, minute: int) -> int:
-    begun = [theme for at, theme in choice.times if at <= minute]
-    return begun[-1] if begun else choice.times[-1][1]

@@ -190,6 +190,12 @@ class ByClock:
 ThemeChoice = BySignal | ByClock
 
 
+def theme_at(choice: ByClock, minutes: float) -> int:
+    """The number of the theme that holds at a time of day, in minutes since midnight."""
+    begun = [theme for at, theme in choice.times if at <= minutes]
+    return begun[-1] if begun else choice.times[-1][1]
+
+
 @dataclass(frozen=True)
 class LimitSetting:
     """A limit of the checks that this design sets itself: its number, the unit if one is written,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hmic.model.builtin import CLOCK
-from hmic.model.design import ByClock, BySignal, ThemeChoice
+from hmic.model.design import ByClock, BySignal, ThemeChoice, theme_at
 from hmic.model.expressions import Lookup
 
 
@@ -47,8 +47,7 @@ class Theming:
     def _follow_clock(self, choice: ByClock, lookup: Lookup) -> None:
         minutes = lookup(CLOCK)
         if isinstance(minutes, float):
-            begun = [theme for at, theme in choice.times if at <= minutes]
-            self._chosen = begun[-1] if begun else choice.times[-1][1]
+            self._chosen = theme_at(choice, minutes)
 
     def _follow_signal(self, choice: BySignal, lookup: Lookup, now: float) -> None:
         value = lookup(choice.signal)

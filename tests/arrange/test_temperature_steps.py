@@ -12,15 +12,8 @@ from hmic.cli.compiling import Compiled, compile_design
 from hmic.cli.starter import THEMES
 from hmic.model.actions import SetOutput, SlideOutput, StepOutput
 from hmic.model.channels import Bands, Scaled
+from tests.tools.designs import SMALL
 
-DESIGN = """\
-name: Made up
-panel: {pixels: [800, 480], size: [154.1 mm, 92.5 mm], eye distance: 700 mm, colour depth: 16, baud: 115200,
-  flash: 2 MB, memory: 512 kB}
-fonts: {text: B612-Regular, figures: B612-Bold}
-start: all
-dbc: car.dbc
-"""
 DBC = """\
 VERSION ""
 
@@ -75,7 +68,7 @@ def degrees(amount: float, source: str, target: str) -> float:
 
 def compiled(folder: Path, unit: str, source: str, amount: float) -> Compiled:
     spaced = f"{300 if source == '°F' else 200} {source}"
-    (folder / "design.yaml").write_text(DESIGN)
+    (folder / "design.yaml").write_text(SMALL)
     (folder / "car.dbc").write_text(DBC.replace("UNIT", NAMES[unit] if unit != "K" else "K"))
     (folder / "signals.yaml").write_text(SIGNALS.format(unit=unit))
     (folder / "themes.yaml").write_text(THEMES)

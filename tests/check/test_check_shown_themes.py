@@ -59,6 +59,14 @@ def test_a_sensor_reaches_what_its_range_shows(design: Design, levels: tuple[tup
     assert not by_light(made) and at_night(made) == reached(made)
 
 
+def test_the_night_of_a_day(design: Design) -> None:
+    """By DESIGN.md alone: each theme from its time on, the last one on past midnight."""
+    assert at_night(replace(design, choose=ByClock(((420, 0), (1170, 1))))) == {1}
+    assert at_night(replace(design, choose=ByClock(((420, 1), (1170, 0))))) == {0}
+    assert at_night(replace(design, choose=ByClock(((420, 0), (1380, 1))))) == {0, 1}
+    assert at_night(replace(design, choose=ByClock(((420, 1),)))) == {1}
+
+
 def test_without_a_choice_the_first_theme_is_shown_for_ever(design: Design) -> None:
     made = replace(design, choose=None)
     assert reached(made) == at_night(made) == seen(made, [0.0, Doubt.STALE]) == {0}

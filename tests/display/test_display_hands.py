@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import os
-import queue
 import subprocess
 import sys
-import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -19,6 +17,7 @@ from hmic.diagnostics import DesignError, Finding
 from hmic.display.display import Display, Glass
 from hmic.display.flash import MemoryFlash
 from hmic.display.hands import FORMS, Deed, Hands, lines_of, read
+from tests.tools.program_lines import Lines
 
 ROOT = Path(__file__).parents[2]
 
@@ -125,25 +124,11 @@ class Process:
         self.process = subprocess.Popen(
             command, stdin=stdin, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=environment
         )
-        self._lines: queue.Queue[str] = queue.Queue()
-        threading.Thread(target=self._read, daemon=True).start()
-
-    def _read(self) -> None:
         assert self.process.stdout is not None
-        for line in self.process.stdout:
-            self._lines.put(line)
+        self._lines = Lines(self.process.stdout)
 
     def until(self, word: str, seconds: float = 20) -> str:
-        end = time.monotonic() + seconds
-        seen = []
-        while time.monotonic() < end:
-            try:
-                seen.append(self._lines.get(timeout=0.1))
-            except queue.Empty:
-                continue
-            if word in seen[-1]:
-                return seen[-1]
-        raise AssertionError(f"no '{word}' in {seen}")
+        return self._lines.until(word, seconds)
 
     def say(self, *lines: str) -> None:
         assert self.process.stdin is not None

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import queue
 import signal
 import subprocess
 import sys
-import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -21,6 +19,7 @@ from hmic.pack.reader import read
 from hmic.paint.frame import Painter
 from hmic.paint.operations import UNSEEN, Moment
 from tests.tools.designs import LAYOUTS, example_pack
+from tests.tools.program_lines import Lines
 
 pytest.importorskip("unicorn", reason="unicorn has no wheel for this system")
 
@@ -36,26 +35,12 @@ class Program:
         self._picture = picture
         command = [sys.executable, "-m", *words]
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-        self._lines: queue.Queue[str] = queue.Queue()
-        self._reader = threading.Thread(target=self._read)
-        self._reader.start()
-
-    def _read(self) -> None:
         assert self.process.stdout is not None
-        for line in self.process.stdout:
-            self._lines.put(line)
+        self._lines = Lines(self.process.stdout)
 
     def until(self, word: str) -> str:
         """The next line that holds a word."""
-        seen, end = [], time.monotonic() + SECONDS
-        while time.monotonic() < end:
-            try:
-                seen.append(self._lines.get(timeout=0.1))
-            except queue.Empty:
-                continue
-            if word in seen[-1]:
-                return seen[-1]
-        raise AssertionError(f"no '{word}' in {seen}")
+        return self._lines.until(word, SECONDS)
 
     def seen(self) -> Image.Image:
         """What is on the panel now."""
@@ -71,7 +56,7 @@ class Program:
     def end(self) -> None:
         self.process.terminate()
         self.process.wait(10)
-        self._reader.join()
+        self._lines.join()
         assert self.process.stdout is not None
         self.process.stdout.close()
 

@@ -27,15 +27,8 @@ from hmic.runtime.requests import RequestMade
 from hmic.runtime.run import Loop
 from hmic.runtime.runtime import Runtime
 from hmic.wire.events import Phase
+from tests.tools.designs import SMALL
 
-DESIGN = """\
-name: Made up
-panel: {pixels: [800, 480], size: [154.1 mm, 92.5 mm], eye distance: 700 mm, colour depth: 16, baud: 115200,
-  flash: 2 MB, memory: 512 kB}
-fonts: {text: B612-Regular, figures: B612-Bold}
-start: all
-dbc: car.dbc
-"""
 STALE = 0.6
 """Seconds for which every reading lives."""
 DELAY = 0.05
@@ -142,7 +135,7 @@ def write(folder: Path, controls: Sequence[Control], conditions: Sequence[Condit
     if len(areas) % 2:
         rows += f"        {areas[-1]}   {areas[-1]}\n"
     folder.mkdir()
-    (folder / "design.yaml").write_text(DESIGN)
+    (folder / "design.yaml").write_text(SMALL)
     text = "\n".join([*signals, *outputs, *(checks if checked else [])]) + "\n"
     (folder / "signals.yaml").write_text(text)
     (folder / "car.dbc").write_text(dbc + "\n")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from hmic.arrange.canvas import Canvas
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Text, Widget
+from hmic.model.files import LARGEST
 from hmic.paint.operations import Box, Image565, Picture
 from hmic.plain_files import read_plain
 
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 SUBJECT = "text"
-LARGEST = 4_000_000
-"""Bytes of a PNG, as of every file of a design."""
 PHRASES = frozenset({"means", "sized", "at"})
 
 

@@ -18,17 +18,15 @@ from typing import TYPE_CHECKING
 from hmic.diagnostics import DesignError, error
 from hmic.display.display import Display, Glass
 from hmic.display.flash import FileFlash, Flash, MemoryFlash
-from hmic.link.shape import Link, LinkLost
+from hmic.link.line import Line
+from hmic.link.shape import Link
 from hmic.plain_files import write_plain
 
 if TYPE_CHECKING:
     from PIL import Image
 
 DEFAULT_GLASS = Glass(1024, 600, 24)
-RETRY = 0.5
 LONGEST_SLEEP = 1.0
-# A link without a descriptor, or one that takes no more for now, is looked at this often.
-POLL = 0.01
 
 
 def open_display(
@@ -78,7 +76,6 @@ class Server:
         baud: int = 115200,
     ) -> None:
         self._baud = baud
-        self._rate: int | None = None
         self._display = display
         self._connect = connect
         self._tell = tell
@@ -109,69 +106,47 @@ class Server:
         first; later it waits for it to come back."""
         try:
             with contextlib.suppress(KeyboardInterrupt), self._signals():
-                self._loop(self._connect())
+                self._loop(Line(self._connect))
         finally:
             self._wake_in.close()
             self._wake_out.close()
 
-    def _loop(self, link: Link | None) -> None:
-        unsent = b""
+    def _loop(self, line: Line) -> None:
         try:
             while not self._stopping:
                 now = time.monotonic()
-                if link is None:
-                    link = self._reconnect()
-                try:
-                    unsent = self._turn(link, unsent, now)
-                except LinkLost as lost:
-                    self._tell(f"{lost.reason}; waiting for it to come back")
-                    if link is not None:
-                        link.close()
-                    link, unsent = None, b""
+                self._turn(line, now)
                 self._answer(now)
-                self._sleep(link, bool(unsent))
+                self._sleep(line)
         finally:
-            if link is not None:
-                link.close()
+            line.close()
 
-    def _turn(self, link: Link | None, unsent: bytes, now: float) -> bytes:
+    def _turn(self, line: Line, now: float) -> None:
         display = self._display
-        display.receive(link.read() if link is not None else b"", now)
+        display.receive(line.read(now), now)
         fresh = display.outgoing(now)
         if display.refusal not in (None, self._refusal):
             self._tell(f"a pack was refused: {display.refusal}")
         self._refusal = display.refusal
-        if link is None:
-            return b""
-        unsent += fresh
-        unsent = unsent[link.write(unsent) :] if unsent else b""
-        rate = self._rate if self._rate is not None or unsent else display.take_rate()
-        self._rate = rate
-        if rate is not None and not unsent:
-            self._rate = None
-            link.set_rate(rate or self._baud)
-        return unsent
-
-    def _reconnect(self) -> Link | None:
-        try:
-            link = self._connect()
-        except DesignError:
-            return None
-        self._tell("the port is back")
-        return link
+        line.write(fresh, now)
+        rate = display.take_rate() if line.is_open and not line.unsent else None
+        if rate is not None:
+            line.set_rate(rate or self._baud, now)
+        loss = line.take_loss()
+        if loss is not None:
+            self._tell(f"{loss}; waiting for it to come back")
+        if line.take_return():
+            self._tell("the port is back")
 
     def _answer(self, now: float) -> None:
         while self._asked:
             self._asked.popleft()(self._display, now)
 
-    def _sleep(self, link: Link | None, unsent: bool) -> None:
-        due = self._display.next_deadline()
-        wait = LONGEST_SLEEP if due is None else min(LONGEST_SLEEP, max(0.0, due - time.monotonic()))
-        descriptor = link.descriptor() if link is not None else None
-        if link is None:
-            wait = min(wait, RETRY)
-        elif unsent or descriptor is None:
-            wait = min(wait, POLL)
+    def _sleep(self, line: Line) -> None:
+        now = time.monotonic()
+        moments = [now + LONGEST_SLEEP, line.next_look(now), self._display.next_deadline()]
+        wait = max(0.0, min(moment for moment in moments if moment is not None) - now)
+        descriptor = line.descriptor()
         with selectors.DefaultSelector() as selector:
             selector.register(self._wake_in, selectors.EVENT_READ)
             if descriptor is not None:

@@ -7,9 +7,11 @@ import select
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 from hmic.diagnostics import DesignError, Finding, error
-from hmic.link.shape import Link, LinkLost
+from hmic.link.line import POLL, Line
+from hmic.link.shape import Link
 from hmic.wire.events import (
     Connected,
     DisplayFacts,
@@ -24,9 +26,7 @@ from hmic.wire.host_session import HostSession
 
 ANSWER_WITHIN = 4.0
 STALLED_AFTER = 15.0
-REOPEN = 0.5
 LONGEST_WAIT = 0.1
-POLL = 0.005
 
 USUAL_RATES = (115200, 9600, 19200, 38400, 57600, 230400, 460800, 921600, 1_000_000, 2_000_000, 3_000_000)
 """Rates at which a display that does not answer is looked for, in Bd."""
@@ -70,58 +70,44 @@ def push(
     """
     session = HostSession(int.from_bytes(os.urandom(4), "little"), baud / 10 * share, fastest)
     session.transfer(pack, dry)
-    line: Link | None = open_line()
+    line = Line(open_line)
     start = heard = clock()
     result = Pushed(Outcome.UNCHANGED, 0.0, 0, baud, None)
     answered = False
-    pending = b""
     try:
         while True:
             now = clock()
-            if line is None:
-                line = _reopened(open_line)
-            try:
-                received = line.read() if line is not None else b""
-                for event in session.receive(received, now):
-                    match event:
-                        case Connected(facts):
-                            heard, answered = now, True
-                            refusal = fits(facts)
-                            if refusal is not None:
-                                raise DesignError([refusal])
-                        case Progress():
-                            heard = now
-                            if on_progress is not None:
-                                on_progress(event)
-                        case RateChanged(rate):
-                            heard = now
-                            result = replace(result, baud=rate)
-                            if line is not None:
-                                line.set_rate(rate)
-                        case Surveyed():
-                            heard = now
-                            result = replace(result, survey=event)
-                            if on_survey is not None:
-                                on_survey(event)
-                        case Mismatched(version):
-                            raise DesignError([_version(version)])
-                        case Transferred(outcome):
-                            return _ended(replace(result, outcome=outcome, seconds=clock() - start), dry)
-                pending = pending or session.outgoing(now)
-                if line is not None and pending:
-                    taken = line.write(pending)
-                    result = replace(result, bytes_sent=result.bytes_sent + taken)
-                    pending = pending[taken:]
-            except LinkLost:
-                if line is not None:
-                    line.close()
-                line, pending = None, b""
+            for event in session.receive(line.read(now), now):
+                match event:
+                    case Connected(facts):
+                        heard, answered = now, True
+                        refusal = fits(facts)
+                        if refusal is not None:
+                            raise DesignError([refusal])
+                    case Progress():
+                        heard = now
+                        if on_progress is not None:
+                            on_progress(event)
+                    case RateChanged(rate):
+                        heard = now
+                        result = replace(result, baud=rate)
+                        line.set_rate(rate, now)
+                    case Surveyed():
+                        heard = now
+                        result = replace(result, survey=event)
+                        if on_survey is not None:
+                            on_survey(event)
+                    case Mismatched(version):
+                        raise DesignError([_version(version)])
+                    case Transferred(outcome):
+                        return _ended(replace(result, outcome=outcome, seconds=clock() - start), dry)
+            taken = line.write(b"" if line.unsent else session.outgoing(now), now)
+            result = replace(result, bytes_sent=result.bytes_sent + taken)
             if now - heard > (STALLED_AFTER if answered else answer_within):
                 raise DesignError([_stalled() if answered else _no_answer(baud, answer_within)])
-            _rest(line, session.next_deadline(), bool(pending), now)
+            _rest(line, session, now)
     finally:
-        if line is not None:
-            line.close()
+        line.close()
 
 
 def answering_rate(
@@ -133,48 +119,35 @@ def answering_rate(
         if rate == baud:
             continue
         try:
-            line = open_line(rate)
+            line = Line(partial(open_line, rate))
         except DesignError:
             continue
         try:
             if _answers(line, rate, clock):
                 return rate
-        except LinkLost:
-            continue
         finally:
             line.close()
     return None
 
 
-def _answers(line: Link, rate: int, clock: Callable[[], float]) -> bool:
+def _answers(line: Line, rate: int, clock: Callable[[], float]) -> bool:
     session = HostSession(int.from_bytes(os.urandom(4), "little"), rate / 10)
     begun = now = clock()
-    pending = b""
     while now < begun + LOOK_FOR:
-        if any(isinstance(event, Connected | Mismatched) for event in session.receive(line.read(), now)):
+        if any(isinstance(event, Connected | Mismatched) for event in session.receive(line.read(now), now)):
             return True
-        pending += session.outgoing(now)
-        pending = pending[line.write(pending) :]
-        _rest(line, session.next_deadline(), bool(pending), now)
+        line.write(session.outgoing(now), now)
+        _rest(line, session, now)
         now = clock()
     return False
 
 
-def _reopened(open_line: Callable[[], Link]) -> Link | None:
-    try:
-        return open_line()
-    except (DesignError, LinkLost):
-        return None
-
-
-def _rest(line: Link | None, deadline: float | None, pending: bool, now: float) -> None:
-    if line is None:
-        time.sleep(REOPEN)
-        return
-    wait = LONGEST_WAIT if deadline is None else min(LONGEST_WAIT, max(0.0, deadline - now))
+def _rest(line: Line, session: HostSession, now: float) -> None:
+    moments = [now + LONGEST_WAIT, line.next_look(now), None if line.unsent else session.next_deadline()]
+    wait = max(0.0, min(moment for moment in moments if moment is not None) - now)
     descriptor = line.descriptor()
-    if pending or descriptor is None:
-        time.sleep(min(wait, POLL))
+    if descriptor is None:
+        time.sleep(wait)
         return
     try:
         select.select([descriptor], [], [], wait)

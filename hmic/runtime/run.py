@@ -7,22 +7,18 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from hmic.diagnostics import DesignError, Finding, Severity, warning
-from hmic.link.shape import Link, LinkLost
+from hmic.diagnostics import Finding, Severity, warning
+from hmic.link.line import Line
+from hmic.link.shape import Link
 from hmic.runtime.clock import Steady, host_seconds
 from hmic.runtime.requests import RequestMade
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
 from hmic.runtime.sources import TURN, Source, rest
 
-POLL = 0.005
-"""Seconds between two looks at a line that cannot be waited on, or has no room; 58 bytes at
-115200 Bd."""
 SHORTEST = 0.0005
 """Seconds at least between two turns that only the core asks for."""
 IDLE = 0.25
 """Seconds at most between two turns."""
-REOPEN = 0.5
-"""Seconds between two attempts to open a port that vanished."""
 SILENT = 5.0
 """Seconds without an answer from any display after which a person is told."""
 KEPT = 20
@@ -86,7 +82,6 @@ class Loop:
         """Opens the line; raises what ``open_line`` raises. See ``run``."""
         self.runtime = runtime
         self.ended = False
-        self._open_line = open_line
         self._sources = tuple(sources)
         self._on_event = on_event
         self._on_status = on_status
@@ -95,9 +90,7 @@ class Loop:
         self._send = send
         self._attendants = tuple(attendants)
         self._minute: float | None = None
-        self._line: Link | None = open_line()
-        self._retry = 0.0
-        self._pending = b""
+        self._line = Line(open_line)
         self._bytes_out = 0
         self._findings: list[Finding] = []
         self._counts: dict[str, int] = {}
@@ -124,7 +117,7 @@ class Loop:
 
     def wait(self, seconds: float) -> None:
         """Waits for ``seconds``, or until something has come from the display or a source."""
-        descriptor = self._line.descriptor() if self._line is not None else None
+        descriptor = self._line.descriptor()
         if len(self._sources) == 1 and not self._held:
             self._sources[0].wait(seconds, descriptor)
             return
@@ -143,9 +136,7 @@ class Loop:
 
     def close(self) -> None:
         """Lets go of the line and the sources."""
-        if self._line is not None:
-            self._line.close()
-            self._line = None
+        self._line.close()
         for source in self._sources:
             source.close()
         for attendant in self._attendants:
@@ -154,16 +145,12 @@ class Loop:
 
     def _next_turn(self, now: float) -> float:
         times = [now + IDLE] if self._end_at is None else [now + IDLE, self._end_at]
-        if self._line is None:
-            times.append(self._retry)
-        elif self._pending:
-            times.append(now + POLL)
-        else:
-            if self._line.descriptor() is None:
-                times.append(now + POLL)
-            deadline = self.runtime.next_deadline()
-            if deadline is not None:
-                times.append(max(deadline, now + SHORTEST))
+        look = self._line.next_look(now)
+        if look is not None:
+            times.append(look)
+        deadline = self.runtime.next_deadline()
+        if deadline is not None and self._line.is_open and not self._line.unsent:
+            times.append(max(deadline, now + SHORTEST))
         if not self._held:
             times += [due for source in self._sources if (due := source.next_deadline()) is not None]
         return min(times)
@@ -186,38 +173,14 @@ class Loop:
             self.runtime.set_clock(minute, now)
 
     def _exchange(self, now: float) -> None:
-        if self._line is None and now >= self._retry:
-            self._reopen(now)
-        if self._line is None:
-            # What the session would say is lost, as on a cut wire; its timers must still run.
-            self.runtime.receive(b"", now)
-            self.runtime.outgoing(now)
-            return
-        try:
-            self.runtime.receive(self._line.read(), now)
-            if not self._pending:
-                self._pending = self.runtime.outgoing(now)
-            if self._pending:
-                taken = self._line.write(self._pending)
-                self._pending = self._pending[taken:]
-                self._bytes_out += taken
-        except LinkLost as lost:
-            self._lose(str(lost), now)
-
-    def _lose(self, reason: str, now: float) -> None:
-        line, self._line = self._line, None
-        if line is not None:
-            line.close()
-        self._pending = b""
-        self._retry = now + REOPEN
-        message = f"the port vanished: {reason}"
-        self._report(Problem(warning("R731", message, None, "plug it in again; the run goes on by itself")))
-
-    def _reopen(self, now: float) -> None:
-        try:
-            self._line = self._open_line()
-        except (DesignError, LinkLost):
-            self._retry = now + REOPEN
+        self.runtime.receive(self._line.read(now), now)
+        # While the port is away the session goes on, its timers too; what it says is lost.
+        self._bytes_out += self._line.write(b"" if self._line.unsent else self.runtime.outgoing(now), now)
+        loss = self._line.take_loss()
+        if loss is not None:
+            message = f"the port vanished: {loss}"
+            remedy = "plug it in again; the run goes on by itself"
+            self._report(Problem(warning("R731", message, None, remedy)))
 
     def _hand_on(self, now: float) -> None:
         for event in self.runtime.take_events():
@@ -262,7 +225,7 @@ class Loop:
         frames, updates, sent = ((new - old) / passed for new, old in zip(totals, self._told, strict=True))
         self._told_at, self._told = now, totals
         if self._on_status is not None:
-            link = "no port" if self._line is None else "up" if self.runtime.connected else "silent"
+            link = "no port" if not self._line.is_open else "up" if self.runtime.connected else "silent"
             stale = self.runtime.table.stale_count()
             self._on_status(Status(frames, updates, sent, link, self.runtime.screen, stale))
 

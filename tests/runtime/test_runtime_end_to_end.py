@@ -25,6 +25,7 @@ from runtime_builders import (
 )
 
 from hmic.diagnostics import DesignError, Finding, error
+from hmic.link.line import REOPEN
 from hmic.link.memory import Faults, MemoryEnd, MemoryLine
 from hmic.link.pseudo_terminal import PseudoTerminal
 from hmic.link.serial_port import open_port
@@ -37,7 +38,7 @@ from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestDone, RequestMade
-from hmic.runtime.run import KEPT, LINGER, REOPEN, Loop, Status, Summary, run
+from hmic.runtime.run import KEPT, LINGER, Loop, Status, Summary, run
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
 from hmic.runtime.sources import LIMIT, LiveCan, rest
 from hmic.wire.events import DisplayFacts, Phase

@@ -136,13 +136,25 @@ def as_json(findings: Iterable[Finding]) -> str:
     return json.dumps([_record(finding) for finding in findings], indent=2, ensure_ascii=False)
 
 
-def as_text(findings: Iterable[Finding], sources: Mapping[str, str]) -> str:
-    """Findings for a terminal: place, source line with carets, limit and remedy.
+def as_text(
+    findings: Iterable[Finding],
+    sources: Mapping[str, str],
+    width: int | None = None,
+    coloured: bool = False,
+) -> str:
+    """Findings for a person: the place, its line with what is meant marked below it, then beside a margin
+    of headings what is wrong, what was measured, and what to do.
 
-    ``sources`` maps a file name as used in spans to its text; a file that is absent is shown
-    without its line.
+    ``sources`` maps a file name as used in spans to its text; a file that is absent is shown without its
+    line. Sentences are broken to lines of ``width`` columns; without it they stay whole, so that a kept
+    text can be searched. ``coloured`` is for a terminal.
     """
-    return "\n\n".join(_block(finding, sources) for finding in findings)
+    return "\n\n".join(_block(finding, sources, width, coloured) for finding in findings)
+
+
+def named(finding: Finding) -> str:
+    """What a finding is called: ``error A350``."""
+    return f"{finding.severity.value} {finding.code}"
 
 
 def _record(finding: Finding) -> dict[str, object]:
@@ -165,30 +177,80 @@ def _record(finding: Finding) -> dict[str, object]:
     return record | {"message": finding.message} | {k: v for k, v in optional.items() if v is not None}
 
 
-def _block(finding: Finding, sources: Mapping[str, str]) -> str:
-    lines = [f"{finding.severity.value}[{finding.code}]: {visible(finding.message)}"]
-    span = finding.span
-    if span is not None:
-        lines.append(f"  --> {visible(span.file)}:{span.line}:{span.column}")
-        source_lines = sources.get(span.file, "").split("\n")
-        if 0 < span.line <= len(source_lines) and sources.get(span.file):
-            lines.extend(_excerpt(span, source_lines[span.line - 1].rstrip("\r")))
-    if finding.measured is not None and finding.limit is not None:
-        unit = f" {finding.unit}" if finding.unit else ""
-        held = f"  measured {finding.measured:g}{unit}, limit {finding.limit:g}{unit}"
-        lines.append(held + (f" ({finding.source})" if finding.source else ""))
-    if finding.remedy:
-        lines.append(f"  help: {visible(finding.remedy)}")
+MARGIN = 14
+"""Columns of the headings beside a finding's sentences: ``warning C401`` and a gap."""
+LEAST_SENTENCE = 30
+"""Columns left to the sentences on the narrowest terminal."""
+_INKS = {Severity.ERROR: "\x1b[31m", Severity.WARNING: "\x1b[33m", Severity.NOTE: "\x1b[36m"}
+_NO_INK = "\x1b[0m"
+
+
+def _block(finding: Finding, sources: Mapping[str, str], width: int | None, coloured: bool) -> str:
+    def ink(text: str) -> str:
+        return f"{_INKS[finding.severity]}{text}{_NO_INK}" if coloured else text
+
+    lines = []
+    if finding.span is not None:
+        place, *quoted = _quoted(finding.span, sources.get(finding.span.file, ""))
+        lines = [place, *quoted[:1], *map(ink, quoted[1:])]
+    (name, message), *others = _sentences(finding)
+    lines += _beside(ink(name.ljust(MARGIN)), message, width)
+    for heading, sentence in others:
+        lines += _beside(heading.ljust(MARGIN), sentence, width)
     return "\n".join(lines)
 
 
-def _excerpt(span: Span, text: str) -> list[str]:
-    number = str(span.line)
-    margin = " " * len(number)
+def _sentences(finding: Finding) -> list[tuple[str, str]]:
+    """What there is to say, each with its heading."""
+    said = [(named(finding), finding.message)]
+    if finding.measured is not None and finding.limit is not None:
+        unit = f" {finding.unit}" if finding.unit else ""
+        held = f"{finding.measured:g}{unit}, limit {finding.limit:g}{unit}"
+        said.append(("measured", held + (f" ({finding.source})" if finding.source else "")))
+    if finding.remedy:
+        said.append(("remedy", finding.remedy))
+    return said
+
+
+def _beside(heading: str, sentence: str, width: int | None) -> list[str]:
+    """A sentence beside its heading, all its lines behind the margin."""
+    lines = [visible(sentence)]
+    if width is not None:
+        from textwrap import wrap
+
+        wide = max(width - MARGIN, LEAST_SENTENCE)
+        lines = wrap(lines[0], wide, break_long_words=False, break_on_hyphens=False) or lines
+    return [heading + lines[0], *(" " * MARGIN + line for line in lines[1:])]
+
+
+def _quoted(span: Span, source: str) -> list[str]:
+    """The place; and where the source is known, its line, and the marks below what is meant."""
+    place = f"{visible(span.file)}:{span.line}:{span.column}"
+    lines = source.split("\n")
+    if not source or not 0 < span.line <= len(lines):
+        return [place]
+    text = lines[span.line - 1].rstrip("\r")
     end = span.end_column if span.end_line == span.line else len(text) + 1
-    before, marked = visible(text[: span.column - 1]), visible(text[span.column - 1 : end - 1])
-    pad = "".join("\t" if char == "\t" else " " for char in before)
-    return [f"{margin} |", f"{number} | {visible(text)}", f"{margin} | {pad}{'^' * max(1, len(marked))}"]
+    before, meant = visible(text[: span.column - 1]), visible(text[span.column - 1 : end - 1])
+    return [place, f"    {visible(text)}", f"    {below(before)}{MARK * max(1, _columns(meant))}"]
+
+
+MARK = "="
+"""Stands below each column of what is meant."""
+
+
+def below(before: str) -> str:
+    """Blanks as wide as the text before what is marked, its tabs kept."""
+    return "".join("\t" if char == "\t" else " " * _columns(char) for char in before)
+
+
+def _columns(text: str) -> int:
+    """The columns that a text takes on a terminal: none for a mark above a letter, two for a wide one."""
+    from unicodedata import category, east_asian_width
+
+    if text.isascii():
+        return len(text)
+    return sum(0 if category(char) in ("Mn", "Me") else 1 + (east_asian_width(char) in "WF") for char in text)
 
 
 def _alignment_distance(left: str, right: str, limit: int) -> int:

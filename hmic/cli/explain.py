@@ -12,7 +12,7 @@ from hmic.diagnostics import DesignError, did_you_mean, error
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
-    parser.add_argument("code", nargs="?", metavar="CODE", help="as in error[L106]")
+    parser.add_argument("code", nargs="?", metavar="CODE", help="as in error L106")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -49,9 +49,9 @@ def explanation(code: str, meaning: str) -> str:
             for block in page.of(role):
                 where = block.shown_as()
                 lines += [f"{heading}{f', in {where}' if where else ''}:", ""]
-                lines += [*(_carets(block.text) if role == "wrong" else _indented(block.plain())), ""]
+                lines += [*(_marked(block.text) if role == "wrong" else _indented(block.plain())), ""]
             if role == "wrong" and page.help:
-                lines += [f"  help: {page.help}", ""]
+                lines += [f"Remedy: {page.help}", ""]
     return "\n".join(lines)
 
 
@@ -59,15 +59,15 @@ def _indented(text: str) -> list[str]:
     return [f"    {line}".rstrip() for line in text.rstrip("\n").split("\n")]
 
 
-def _carets(text: str) -> list[str]:
-    """The lines with carets below the marked place, as findings are shown."""
-    from hmic.cli.pages import MARK
+def _marked(text: str) -> list[str]:
+    """The lines with marks below what is meant, as findings are shown."""
+    from hmic.cli import pages
+    from hmic.diagnostics import MARK, below
 
     out: list[str] = []
     for line in text.rstrip("\n").split("\n"):
-        pieces = line.split(MARK)
+        pieces = line.split(pages.MARK)
         out.append(f"    {''.join(pieces)}".rstrip())
         if len(pieces) > 1:
-            pad = "".join("\t" if char == "\t" else " " for char in pieces[0])
-            out.append(f"    {pad}{'^' * max(1, len(pieces[1]))}")
+            out.append(f"    {below(pieces[0])}{MARK * max(1, len(pieces[1]))}")
     return out

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Mapping, Sequence
+from typing import Any
 
-from hmic.diagnostics import Finding, Severity, as_json, as_text, sorted_findings
+from hmic.diagnostics import Finding, Severity, as_json, as_text, named, sorted_findings
+from hmic.foreign_text import drawn_on, encodable
+
+WIDEST = 100
+"""Columns beyond which the eye loses the next line."""
 
 
 def show(
@@ -18,7 +24,19 @@ def show(
         print(_json(ordered))
         return
     if ordered:
-        print(as_text(ordered, sources), file=sys.stdout if result else sys.stderr)
+        _print(ordered, sources, sys.stdout if result else sys.stderr)
+
+
+def _print(findings: Sequence[Finding], sources: Mapping[str, str], stream: Any) -> None:
+    """Broken to the width of a terminal, and coloured there unless the person wants none."""
+    if stream is None or not stream.isatty():
+        print(as_text(findings, sources), file=stream)
+        return
+    # https://no-color.org: set, and not empty.
+    coloured = not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    terminal = drawn_on(stream)
+    width = min(os.get_terminal_size(terminal.fileno()).columns or WIDEST, WIDEST)
+    print(encodable(as_text(findings, sources, width, coloured), terminal), file=terminal)
 
 
 def numbered(findings: Sequence[Finding]) -> str:
@@ -26,7 +44,7 @@ def numbered(findings: Sequence[Finding]) -> str:
     lines = []
     for number, finding in enumerate(findings, 1):
         place = f"{finding.span.file}:{finding.span.line}: " if finding.span else ""
-        lines.append(f"{number} {finding.severity.value}[{finding.code}] {place}{finding.message}")
+        lines.append(f"{number} {named(finding)} {place}{finding.message}")
     return "\n".join(lines) or "nothing found"
 
 

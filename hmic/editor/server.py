@@ -48,7 +48,7 @@ def message_of(finding: Finding) -> str:
         source = f" ({finding.source})" if finding.source else ""
         lines.append(f"measured {finding.measured:g}{unit}, limit {finding.limit:g}{unit}{source}")
     if finding.remedy:
-        lines.append(f"help: {finding.remedy}")
+        lines.append(f"remedy: {finding.remedy}")
     return "\n".join(lines)
 
 

@@ -93,7 +93,7 @@ def test_an_error_of_the_checks_keeps_no_picture_away(heron, tmp_path, capsys):
     layout = heron / "road.layout"
     layout.write_text(layout.read_text(encoding="utf-8").replace("13 arcmin", "8 arcmin"), encoding="utf-8")
     assert main(["preview", str(heron), "--out", str(tmp_path / "p"), "--findings"]) == 1
-    assert "error[C401]" in capsys.readouterr().out
+    assert "error C401 " in capsys.readouterr().out
     assert (tmp_path / "p" / "road-day.png").exists()
 
 

@@ -113,7 +113,7 @@ def test_preview_refuses_bad_settings(
 ) -> None:
     assert main(["preview", str(starter), "--out", str(tmp_path), "--set", setting]) == 1
     error = capsys.readouterr().err
-    assert code in error and "help:" in error
+    assert code in error and "\nremedy  " in error
 
 
 def test_two_builds_are_the_same_bytes(tmp_path: Path) -> None:
@@ -199,7 +199,8 @@ def test_what_check_finds_can_be_paged_and_kept(own: Path, capsys: pytest.Captur
         assert main(["check", str(own)]) == 1
         captured = capsys.readouterr()
         assert captured.err == ""
-        assert captured.out.startswith("error[L") and "help:" in captured.out
+        assert captured.out.startswith("drive.layout:") and "\nerror L" in captured.out
+        assert "\nremedy  " in captured.out
         assert captured.out.endswith(f"\n\n{own}: 1 error\n")
 
 
@@ -241,7 +242,7 @@ def test_bad_input_is_a_finding(
     captured = capsys.readouterr()
     error = captured.out if arguments[0] == "check" else captured.err
     assert code in error, error
-    assert "help:" in error and "Traceback" not in error
+    assert "\nremedy  " in error and "Traceback" not in error
 
 
 @pytest.mark.parametrize("arguments", [[], ["chek"], ["check"], ["run", "x"], ["check", "x", "--nonsense"]])

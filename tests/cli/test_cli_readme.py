@@ -78,7 +78,7 @@ def test_whole_commands_of_the_readme_can_be_parsed() -> None:
 def test_the_finding_of_the_readme_is_what_check_says(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    shown = re.search(r"```\n(error\[.*?)```", README, re.DOTALL)
+    shown = re.search(r"```\n(\S+:\d+:\d+\n.*?)```", README, re.DOTALL)
     assert shown is not None
     folder = Path(shutil.copytree(ROOT / "layouts" / "dunlin", tmp_path / "dunlin"))
     layout = (folder / "drive.layout").read_text(encoding="utf-8")

@@ -153,7 +153,7 @@ def test_the_editor_without_its_library(
     monkeypatch.setattr(builtins, "__import__", without)
     monkeypatch.delitem(__import__("sys").modules, "hmic.editor.server", raising=False)
     assert main(["editor"]) == 1
-    assert "error[U961]" in capsys.readouterr().err
+    assert "error U961 " in capsys.readouterr().err
 
 
 def test_a_hidden_danger_lamp(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from hmic.check.colour import Colour, relative_luminance
 from hmic.check.limits import Limits
@@ -19,6 +20,8 @@ from hmic.model.design import Design, ThemeDefinition
 
 CONDITIONS = ("night", "dusk", "day", "sun")
 PHRASES = {"night": "at night", "dusk": "at dusk", "day": "by day", "sun": "in sun"}
+
+_relative = lru_cache(maxsize=4096)(relative_luminance)
 
 
 @dataclass(frozen=True)
@@ -69,14 +72,4 @@ def lights(design: Design, limits: Limits) -> dict[str, tuple[Light, ...]]:
         if alone or (dark and theme is order[-1]):
             names = set(CONDITIONS)
         found[theme.name] = tuple(light(theme, name, limits) for name in CONDITIONS if name in names)
-    return found
-
-
-_known: dict[Colour, float] = {}
-
-
-def _relative(colour: Colour) -> float:
-    found = _known.get(colour)
-    if found is None:
-        found = _known[colour] = relative_luminance(colour)
     return found

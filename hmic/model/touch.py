@@ -8,8 +8,6 @@ reason. ``barred`` is a zone at rest that would refuse a touch: its condition is
 
 from __future__ import annotations
 
-from functools import cache
-
 from hmic.model.expressions import Lookup, Typed, Value
 
 TOUCH_PREFIX = "touch."
@@ -35,7 +33,6 @@ def touch_signal(screen: str, zone: int) -> str:
     return f"{TOUCH_PREFIX}{screen}.{zone}"
 
 
-@cache
 def touch_state(screen: str, zone: int, conditions: tuple[Typed, ...] = ()) -> Typed:
     """How a zone fares, for a channel; ``conditions`` must all be true for it to act."""
     name = touch_signal(screen, zone)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from io import BytesIO
 from pathlib import Path
+from typing import NamedTuple
 
 from PIL import Image, ImageFont
 
@@ -178,19 +179,35 @@ def load_face(path: Path, capital_height: int, fallback: Path | None = None) -> 
     ``fallback`` is a font for the characters that the first one lacks. DesignError A390 for a
     missing file, A391 for one that is not a usable font, A393 for a height it cannot be drawn at.
     """
-    return _face(path, capital_height, fallback)
+    return _face(_found(path), capital_height, _found(fallback) if fallback is not None else None)
+
+
+class _File(NamedTuple):
+    """A font file as it is now: another content has another ``stamp``."""
+
+    path: Path
+    stamp: tuple[int, ...]
+
+
+def _found(path: Path) -> _File:
+    try:
+        facts = path.stat()
+    except OSError:
+        return _File(path, ())
+    return _File(path, (facts.st_dev, facts.st_ino, facts.st_size, facts.st_mtime_ns, facts.st_ctime_ns))
 
 
 @lru_cache(maxsize=64)
-def _face(path: Path, capital_height: int, fallback: Path | None) -> Face:
+def _face(file: _File, capital_height: int, fallback: _File | None) -> Face:
     beneath = _face(fallback, capital_height, None) if fallback is not None else None
-    data = _read(path)
-    size = _size_for(path.name, data, capital_height)
-    return Face(path.name, data, size, beneath)
+    data = _read(file)
+    size = _size_for(file.path.name, data, capital_height)
+    return Face(file.path.name, data, size, beneath)
 
 
 @lru_cache(maxsize=8)
-def _read(path: Path) -> bytes:
+def _read(file: _File) -> bytes:
+    path = file.path
     try:
         return read_plain(path, LARGEST)
     except FileNotFoundError:

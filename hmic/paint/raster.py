@@ -9,7 +9,7 @@ mask on every platform: no float, no library draws here.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from math import isqrt
 
@@ -229,7 +229,7 @@ def _counts(rows: Sequence[int], width: int) -> bytes:
     return total.to_bytes(2 * width, "little")[::2]
 
 
-@cache
+@lru_cache(maxsize=256)
 def _lane_masks(width: int) -> tuple[int, int, int, int]:
     ones = (1 << 16 * width) // 0xFFFF if width else 0
     return ones * 0x5555, ones * 0x3333, ones * 0x0F0F, ones * 0x00FF

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 from hmic.paint.operations import Box, Mask
 from hmic.paint.raster import UNIT, Point, Samples, polar, rounded_box
@@ -22,7 +22,7 @@ class LevelShape:
     inside_box: Box
 
 
-@cache
+@lru_cache(maxsize=256)
 def level_shape(name: str, width: int, height: int) -> LevelShape:
     """The vessel ``battery`` (an upright cell with a terminal on top), ``tank`` (round ends) or
     ``box``, in pixels. KeyError for another name.
@@ -64,7 +64,7 @@ def _filling(width: int, height: int, radius: int) -> Mask:
     return _filled(width, height, _corners(0, 0, width, height, radius)).mask()
 
 
-@cache
+@lru_cache(maxsize=256)
 def corner(radius: int) -> Mask:
     """The top left quarter of a disc, ``radius`` pixels square: a rounded corner."""
     samples = Samples(radius, radius)
@@ -109,13 +109,13 @@ def barred(diameter: int) -> Mask:
     return samples.mask()
 
 
-@cache
+@lru_cache(maxsize=256)
 def disc(diameter: int) -> Mask:
     """A full circle in a square of ``diameter`` pixels."""
     return ring(diameter, diameter)
 
 
-@cache
+@lru_cache(maxsize=256)
 def arrowhead(side: int, degrees: int) -> Mask:
     """A triangle in a square of ``side`` pixels that points to a compass bearing: 0 is up."""
     middle = (side * UNIT // 2, side * UNIT // 2)

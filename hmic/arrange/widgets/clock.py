@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
+from functools import cache, lru_cache
 
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.widgets import reading
@@ -69,7 +69,7 @@ def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:
     canvas.operations.append(Stencil(middle, canvas.artwork.mask(shapes.disc(hub)), ink))
 
 
-@cache
+@lru_cache(maxsize=64)
 def _face(side: int) -> Mask:
     middle = (side * UNIT // 2, side * UNIT // 2)
     outer = side * UNIT // 2

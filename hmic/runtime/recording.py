@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from enum import Enum
 from io import FileIO
 from pathlib import Path
 from typing import Any
@@ -52,6 +53,15 @@ class Showing:
 Entry = Frame | Arrival | Showing | Clock
 
 
+class State(Enum):
+    """Where a recorder stands."""
+
+    EARLY = "what came waits in memory, for a display or the end of its grace"
+    WRITING = "what came is on the disk, but for the last second"
+    BROKEN = "the disk refused; what comes is lost until it can be tried again"
+    ENDED = "nothing is written any more"
+
+
 class Recorder:
     """Writes a record. A disk that is full or gone ends nothing: the record goes on when it can.
 
@@ -62,36 +72,16 @@ class Recorder:
 
     def __init__(self, path: Path, design: str, identity: bytes, limit: int = LIMIT) -> None:
         """Raises DesignError: R750; R758 where another run writes it."""
-        self._path = path
-        self._head = {"record": VERSION, "design": design, "pack": identity.hex()}
-        self._limit = limit
+        self._state = State.EARLY
+        self._head = _line({"record": VERSION, "design": design, "pack": identity.hex()})
+        self._pending = bytearray()
+        self._hold = _held(path)
+        self._parts = _Parts(path, limit)
+        self._said = _Said()
         self._findings: list[Finding] = []
-        self._raw: tuple[int, ...] | None = None
-        self._look: tuple[str, str] | None = None
-        self._written = 0
-        self._flushed = float("-inf")
-        self._retry: float | None = None
-        self._now = float("-inf")
-        self._begun = False
         self._came = False
-        self._begin_at: float | None = None
-        self._file: FileIO | None = None
-        self._buffer = bytearray()
-        self._disk = Behind()
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            self._hold = Hold(path)
-            new = not path.is_symlink() and not path.exists()
-            FileIO(path, "a", opener=_opened).close()
-            if new:
-                path.unlink()
-        except HeldByAnother:
-            message = f"the record '{path}' is being written by another run"
-            raise DesignError([error("R758", message, None, "end that run, or name another file")]) from None
-        except (OSError, ValueError) as fault:
-            reason = getattr(fault, "strerror", None) or str(fault)
-            message = f"the record '{path}' cannot be written: {reason}"
-            raise DesignError([error("R750", message, None, "choose a place you may write to")]) from fault
+        self._now = float("-inf")
+        self._due = float("inf")
 
     def arrived(self, arrival: Arrival) -> None:
         """What a frame or line brought."""
@@ -99,153 +89,237 @@ class Recorder:
         frame = arrival.frame
         if frame is not None:
             digits = 8 if frame.extended else 3
-            self._write({"t": arrival.at, "id": f"{frame.identifier:0{digits}X}", "data": frame.data.hex()})
+            self._put({"t": arrival.at, "id": f"{frame.identifier:0{digits}X}", "data": frame.data.hex()})
         else:
             said = [[item.name, item.element, _plain(item.value)] for item in arrival.readings]
-            self._write({"t": arrival.at, "set": said})
+            self._put({"t": arrival.at, "set": said})
 
     def clock(self, at: float, minutes: float) -> None:
         """The time of day."""
-        if not self._begun and not self._came:
-            self._buffer.clear()
-        self._write({"t": at, "clock": minutes})
+        if self._state is State.EARLY and not self._came:
+            self._pending.clear()
+        self._put({"t": at, "clock": minutes})
 
     def link(self, at: float, up: bool) -> None:
         """The display is heard, or no longer."""
         self._came = True
-        self._write({"t": at, "link": up})
+        self._put({"t": at, "link": up})
 
     def showed(self, at: float, screen: str, theme: str, raw: Sequence[int]) -> None:
         """What the display was given."""
-        self._begin_first()
-        now = tuple(raw)
-        if self._look != (screen, theme) or self._raw is None or len(self._raw) != len(now):
-            self._write({"t": at, "screen": screen, "theme": theme, "raw": list(now)})
-        else:
-            pairs = enumerate(zip(self._raw, now, strict=True))
-            changes = {str(place): new for place, (old, new) in pairs if old != new}
-            if changes:
-                self._write({"t": at, "moved": changes})
-        self._look, self._raw = (screen, theme), now
+        if self._state is State.EARLY:
+            self._begin()
+        entry = self._said.news(screen, theme, tuple(raw))
+        if entry is not None:
+            self._put({"t": at, **entry})
 
     def turn(self, now: float) -> list[Finding]:
         """Brings what is written to the disk once a second; begins anew after a failure."""
         self._now = now
-        if self._came and self._begin_at is None:
-            self._begin_at = now + GRACE
-        if self._begin_at is not None and now >= self._begin_at:
-            self._begin_first()
-        if self._retry is not None and now >= self._retry:
-            try:
-                self._begin()
-                self._retry = None
-            except OSError:
-                file, self._file, self._retry = self._file, None, now + RETRY
-                if file is not None:
-                    file.close()
-        elif self._file is not None and now >= self._flushed + FLUSH:
-            self._flushed = now
-            self._try(self._bring_to_disk)
-            if self._written >= self._limit:
-                self._try(self._turn_over)
-        findings, self._findings = self._findings, []
-        return findings
+        if self._state is State.EARLY and self._came:
+            self._due = min(self._due, now + GRACE)
+        if now >= self._due:
+            match self._state:
+                case State.EARLY | State.BROKEN:
+                    self._begin()
+                case State.WRITING:
+                    self._due = now + FLUSH
+                    self._try(self._bring_to_disk)
+        return self._take_findings()
 
     def close(self) -> list[Finding]:
         """Ends the record. One that never began is written only where it displaces nothing."""
-        if self._came and not any(map(_holds_something, (self._path, before(self._path)))):
-            self._begin_first()
-        self._disk.wait()
-        self._try(self._end)
-        self._disk.wait()
+        if self._state is State.EARLY and self._came and not self._parts.hold_something():
+            self._begin()
+        if self._state is State.WRITING:
+            self._parts.wait()
+            self._try(self._end)
+        self._state = State.ENDED
+        self._parts.wait()
         self._hold.close()
-        findings, self._findings = self._findings, []
-        return findings
-
-    def _begin_first(self) -> None:
-        """Begins the record, once; what was noted before comes first in it."""
-        if not self._begun and self._retry is None:
-            early = bytes(self._buffer)
-            self._try(self._begin)
-            if self._file is not None:
-                self._written += len(early)
-                self._buffer += early
+        return self._take_findings()
 
     def _begin(self) -> None:
-        """Opens the file, at its end after a failure."""
-        if not self._begun:
-            for part in (self._path, before(self._path)):
-                if _holds_something(part):
-                    part.replace(part.with_name(part.name + ".old"))
-                else:
-                    part.unlink(missing_ok=True)
-        again = self._begun and self._retry is not None
-        # Unbuffered: after a failure nothing may be left that Python writes later.
-        self._file = FileIO(self._path, "a" if again else "w", opener=_opened)
-        self._begun = True
-        self._written = self._file.seek(0, 2)
-        # A line that a full disk cut ends here; the head says that something may be missing.
-        self._buffer = bytearray(b"\n" if self._written else b"")
-        self._raw = self._look = None
-        self._write(self._head)
-        self._flush()
+        """Begins the record, or goes on after a failure; what was noted before comes first in it."""
+        broken, early = self._state is State.BROKEN, bytes(self._pending)
+        try:
+            self._open()
+        except OSError as fault:
+            self._break(fault, told=broken)
+        else:
+            self._pending += early
 
-    def _turn_over(self) -> None:
-        self._end()
-        self._path.replace(before(self._path))
-        self._begin()
+    def _open(self) -> None:
+        # A line that a full disk cut ends here; the head says that something may be missing.
+        self._pending = bytearray(b"\n" if self._parts.open() else b"") + self._head
+        self._said = _Said()
+        self._parts.write(self._pending)
+        self._pending.clear()
+        self._state, self._due = State.WRITING, self._now + FLUSH
 
     def _bring_to_disk(self) -> None:
-        """Writes at once, and lets the disk take its time for it."""
-        assert self._file is not None
-        fault = self._disk.take_fault()
-        if fault is not None:
-            raise fault
-        self._sync(self._file)
+        self._flush()
+        self._parts.sync()
+        if self._parts.full:
+            self._parts.turn_over()
+            self._open()
 
     def _end(self) -> None:
-        if self._file is not None:
-            self._sync(self._file)
-            self._file.close()
-            self._file = None
-
-    def _sync(self, file: FileIO) -> None:
         self._flush()
-        if not self._disk.busy:
-            self._disk.begin(to_disk(file.fileno()))
+        self._parts.close()
 
     def _flush(self) -> None:
-        if self._file is None:
-            return
-        view = memoryview(bytes(self._buffer))
-        while view:
-            view = view[self._file.write(view) or 0 :]
-        self._buffer.clear()
+        self._parts.write(self._pending)
+        self._pending.clear()
 
-    def _write(self, entry: dict[str, Any]) -> None:
-        if self._file is None and (self._begun or self._retry is not None):
+    def _put(self, entry: dict[str, Any]) -> None:
+        if self._state in (State.BROKEN, State.ENDED):
             return
-        # What is no letter at all becomes an escape that JSON knows.
-        text = json.dumps(entry, ensure_ascii=False, separators=(",", ":"))
-        data = text.encode("utf-8", "backslashreplace") + b"\n"
-        self._written += len(data)
-        self._buffer += data
-        if len(self._buffer) > BUFFER:
-            self._begin_first()
-            self._try(self._flush)
+        self._pending += _line(entry)
+        if len(self._pending) > BUFFER:
+            if self._state is State.EARLY:
+                self._begin()
+            if self._state is State.WRITING:
+                self._try(self._flush)
 
     def _try(self, act: Callable[[], None]) -> None:
         try:
             act()
         except OSError as fault:
-            message = f"the record '{self._path.name}' has a gap: {fault.strerror or fault}"
+            self._break(fault, told=False)
+
+    def _break(self, fault: OSError, told: bool) -> None:
+        if not told:
+            message = f"the record '{self._parts.path.name}' has a gap: {fault.strerror or fault}"
             remedy = "make room, or name another place; it goes on by itself"
             self._findings.append(warning("R751", message, None, remedy))
-            self._retry = self._now + RETRY
-            file, self._file = self._file, None
-            self._buffer.clear()
-            if file is not None:
-                file.close()
+        self._state, self._due = State.BROKEN, self._now + RETRY
+        self._pending.clear()
+        self._parts.drop()
+
+    def _take_findings(self) -> list[Finding]:
+        findings, self._findings = self._findings, []
+        return findings
+
+
+class _Said:
+    """What the record says was shown last, so that only what moved is said next."""
+
+    def __init__(self) -> None:
+        self._look: tuple[str, str] | None = None
+        self._raw: tuple[int, ...] = ()
+
+    def news(self, screen: str, theme: str, raw: tuple[int, ...]) -> dict[str, Any] | None:
+        """The entry for what is shown now, without its time; None where nothing has changed."""
+        entry: dict[str, Any] | None
+        if self._look != (screen, theme) or len(self._raw) != len(raw):
+            entry = {"screen": screen, "theme": theme, "raw": list(raw)}
+        else:
+            pairs = enumerate(zip(self._raw, raw, strict=True))
+            changes = {str(place): new for place, (old, new) in pairs if old != new}
+            entry = {"moved": changes} if changes else None
+        self._look, self._raw = (screen, theme), raw
+        return entry
+
+
+class _Parts:
+    """The two files of a record: the part being written, and the one before. Every call may raise
+    OSError; nothing waits for the disk but ``close`` and ``wait``."""
+
+    def __init__(self, path: Path, limit: int) -> None:
+        self.path = path
+        self._limit = limit
+        self._own = False
+        self._file: FileIO | None = None
+        self._written = 0
+        self._disk = Behind()
+
+    @property
+    def full(self) -> bool:
+        """Whether the next part is due."""
+        return self._written >= self._limit
+
+    def hold_something(self) -> bool:
+        """Whether an earlier run left something that beginning would move aside."""
+        return any(map(_holds_something, (self.path, before(self.path))))
+
+    def open(self) -> int:
+        """Opens the part at its end, the first time with what others left moved aside; its bytes."""
+        if not self._own:
+            for part in (self.path, before(self.path)):
+                if _holds_something(part):
+                    part.replace(part.with_name(part.name + ".old"))
+                else:
+                    part.unlink(missing_ok=True)
+        # Unbuffered: after a failure nothing may be left that Python writes later.
+        self._file = FileIO(self.path, "a", opener=_opened)
+        self._own = True
+        self._written = self._file.seek(0, 2)
+        return self._written
+
+    def write(self, data: bytes | bytearray) -> None:
+        """Hands all of ``data`` to the system."""
+        assert self._file is not None
+        view = memoryview(bytes(data))
+        while view:
+            view = view[self._file.write(view) or 0 :]
+        self._written += len(data)
+
+    def sync(self) -> None:
+        """Has the disk take what was written, in its own time; raises what the last time came to."""
+        assert self._file is not None
+        fault = self._disk.take_fault()
+        if fault is not None:
+            raise fault
+        if not self._disk.busy:
+            self._disk.begin(to_disk(self._file.fileno()))
+
+    def turn_over(self) -> None:
+        """Closes a full part and keeps it beside the next."""
+        self.close()
+        self.path.replace(before(self.path))
+
+    def close(self) -> None:
+        """Closes the part with the disk told to keep it."""
+        assert self._file is not None
+        if not self._disk.busy:
+            self._disk.begin(to_disk(self._file.fileno()))
+        self.drop()
+
+    def drop(self) -> None:
+        """Closes the file, whatever became of it."""
+        file, self._file = self._file, None
+        if file is not None:
+            file.close()
+
+    def wait(self) -> None:
+        """Waits for the disk."""
+        self._disk.wait()
+
+
+def _held(path: Path) -> Hold:
+    """The path, for this run alone, after a look whether it can be written."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        hold = Hold(path)
+        new = not path.is_symlink() and not path.exists()
+        FileIO(path, "a", opener=_opened).close()
+        if new:
+            path.unlink()
+    except HeldByAnother:
+        message = f"the record '{path}' is being written by another run"
+        raise DesignError([error("R758", message, None, "end that run, or name another file")]) from None
+    except (OSError, ValueError) as fault:
+        reason = getattr(fault, "strerror", None) or str(fault)
+        message = f"the record '{path}' cannot be written: {reason}"
+        raise DesignError([error("R750", message, None, "choose a place you may write to")]) from fault
+    return hold
+
+
+def _line(entry: dict[str, Any]) -> bytes:
+    # What is no letter at all becomes an escape that JSON knows.
+    text = json.dumps(entry, ensure_ascii=False, separators=(",", ":"))
+    return text.encode("utf-8", "backslashreplace") + b"\n"
 
 
 def _opened(path: str, flags: int) -> int:

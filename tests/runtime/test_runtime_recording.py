@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 import os
 import re
+import tempfile
 import time
 from dataclasses import replace
 from io import FileIO
 from pathlib import Path
+from unittest import mock
 
 import pytest
 from hypothesis import given, settings
@@ -185,7 +187,6 @@ def test_a_full_disk_is_a_gap_whichever_write_fails(tmp_path: Path, monkeypatch:
     for failing in range(1, 8):
         path = tmp_path / f"{failing}.record"
         recorder = Recorder(path, "made", IDENTITY)
-        recorder._begin_first()
         count = 0
 
         class Full(FileIO):
@@ -198,7 +199,7 @@ def test_a_full_disk_is_a_gap_whichever_write_fails(tmp_path: Path, monkeypatch:
                 return super().write(data)  # type: ignore[arg-type]
 
         monkeypatch.setattr(recording, "FileIO", Full)
-        recorder._file = Full(path, "a")
+        recorder.showed(0.0, "first", "day", ())
         told = []
         for second in range(60):
             recorder.arrived(Arrival(float(second), (Reading("a", None, 1.0),)))
@@ -207,7 +208,7 @@ def test_a_full_disk_is_a_gap_whichever_write_fails(tmp_path: Path, monkeypatch:
         monkeypatch.undo()
         assert [finding.code for finding in told] == ["R751"]
         times = [entry.at for entry in RecordLog(path).entries()]
-        assert times[-1] == 59.0 and times == sorted(times) and 20 < len(times) < 60
+        assert times[-1] == 59.0 and times == sorted(times) and 20 < len(times) <= 60
 
 
 def test_what_is_no_record_is_told(tmp_path: Path) -> None:
@@ -375,14 +376,14 @@ def test_a_slow_disk_does_not_hold_up_the_loop(tmp_path: Path, monkeypatch: pyte
     real = os.fsync
     monkeypatch.setattr(os, "fsync", lambda descriptor: (time.sleep(0.4), real(descriptor)))
     recorder = Recorder(tmp_path / "x.record", "made", IDENTITY)
-    recorder._begin_first()
+    recorder.showed(0.0, "first", "day", ())
     began = time.monotonic()
     for second in range(5):
         recorder.arrived(Arrival(float(second), (Reading("a", None, 1.0),)))
         recorder.turn(float(second))
     assert time.monotonic() - began < 0.3
     recorder.close()
-    assert len(list(RecordLog(tmp_path / "x.record").entries())) == 5
+    assert len(list(RecordLog(tmp_path / "x.record").entries())) == 1 + 5
 
 
 def test_a_disk_that_fails_afterwards_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -392,11 +393,11 @@ def test_a_disk_that_fails_afterwards_is_told(tmp_path: Path, monkeypatch: pytes
     recorder = Recorder(tmp_path / "x.record", "made", IDENTITY)
     told = []
     monkeypatch.setattr(os, "fsync", refused)
-    recorder._begin_first()
+    recorder.showed(0.0, "first", "day", ())
     for second in range(4):
         recorder.arrived(Arrival(float(second), (Reading("a", None, 1.0),)))
         told += recorder.turn(float(second))
-        recorder._disk.wait()
+        time.sleep(0.02)
     assert [finding.code for finding in told] == ["R751"]
 
 
@@ -441,3 +442,45 @@ def test_a_held_peak_is_traced_as_it_was_shown(
     run.recorder.close()
     for moment_of, raw in shown:
         assert moment(made, RecordLog(path).entries(), Decoder({}), moment_of).raw == raw
+
+
+class FlakyDisk(FileIO):
+    """A file that takes nothing while ``full``."""
+
+    full = False
+
+    def write(self, data: object) -> int:  # type: ignore[override]
+        if FlakyDisk.full:
+            raise OSError(28, "No space left on device")
+        return super().write(data)  # type: ignore[arg-type]
+
+
+@settings(max_examples=60)
+@given(acts=st.lists(st.sampled_from(["arrives", "shown", "second", "grace", "full", "room"]), max_size=40))
+def test_a_record_holds_all_but_what_a_full_disk_cost(acts: list[str]) -> None:
+    with tempfile.TemporaryDirectory() as folder, mock.patch.object(recording, "FileIO", FlakyDisk):
+        path = Path(folder) / "x.record"
+        recorder = Recorder(path, "made", IDENTITY)
+        told, sent, now, ever_full, FlakyDisk.full = [], [], 0.0, False, False
+        for act in [*acts, "room"]:
+            match act:
+                case "arrives":
+                    recorder.arrived(Arrival(now, (Reading("a", None, now),)))
+                    sent.append(now)
+                case "shown":
+                    recorder.showed(now, "first", "day", (LIVE + int(now) % 50,))
+                case "second" | "grace":
+                    now += 1.0 if act == "second" else recording.GRACE
+                    told += recorder.turn(now)
+                case "full" | "room":
+                    FlakyDisk.full = act == "full"
+                    ever_full = ever_full or FlakyDisk.full
+            now += 0.01
+        told += recorder.close()
+        written = path.is_file() and path.stat().st_size > 0
+        entries = RecordLog(path).entries() if written else ()
+        kept = [each.at for each in entries if isinstance(each, Arrival)]
+    assert set(kept) <= set(sent) and kept == sorted(kept)
+    assert ever_full or kept == sent
+    assert (not told or ever_full) and {finding.code for finding in told} <= {"R751"}
+    assert kept == sent or told

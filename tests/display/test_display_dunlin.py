@@ -105,6 +105,7 @@ def test_the_display_shows_the_preview(screen: int, theme: int) -> None:
         assert difference is None, f"state {state} differs within {difference}"
 
 
+@pytest.mark.usefixtures("either_display")
 def test_silence_of_the_host_shows_every_bound_value_as_stale() -> None:
     compiled = dunlin()
     drawing = compiled.arranged.drawing

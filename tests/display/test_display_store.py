@@ -22,6 +22,9 @@ OLD = random.Random(1).randbytes(1500)
 NEW = random.Random(2).randbytes(1777)
 
 
+either = pytest.mark.usefixtures("either_store")
+
+
 class PowerCut(BaseException):
     """The supply is gone."""
 
@@ -72,6 +75,7 @@ def put(store: Store, pack: bytes) -> bool:
     return store.activate()
 
 
+@either
 def test_a_new_store_is_empty_and_keeps_what_it_is_given() -> None:
     flash = MemoryFlash(SIZE, SECTOR, PAGE)
     store = Store(flash)
@@ -81,6 +85,7 @@ def test_a_new_store_is_empty_and_keeps_what_it_is_given() -> None:
     assert put(store, NEW) and Store(flash).active() == NEW == store.active()
 
 
+@either
 def test_many_activations_go_round_the_records() -> None:
     flash = MemoryFlash(SIZE, SECTOR, PAGE)
     for number in range(40):
@@ -89,6 +94,7 @@ def test_many_activations_go_round_the_records() -> None:
         assert Store(flash).active() == pack
 
 
+@either
 @pytest.mark.parametrize("way", ["before", "after", "torn"])
 @pytest.mark.parametrize("seed", [1, 2])
 def test_power_fails_at_every_operation(way: str, seed: int) -> None:
@@ -126,6 +132,7 @@ def test_power_fails_at_every_operation(way: str, seed: int) -> None:
     assert (True in seen) == (way == "after")
 
 
+@either
 def test_a_broken_off_transfer_goes_on_where_it_was() -> None:
     flash = MemoryFlash(SIZE, SECTOR, PAGE)
     store = Store(flash)
@@ -147,6 +154,7 @@ def test_a_broken_off_transfer_goes_on_where_it_was() -> None:
     assert again.activate() and again.active() == OLD
 
 
+@either
 def test_another_identity_or_none_discards() -> None:
     store = Store(MemoryFlash(SIZE, SECTOR, PAGE))
     for other in (NO_IDENTITY, b"other!!!"):
@@ -174,6 +182,7 @@ def test_what_does_not_fit_or_belong_is_left_out() -> None:
     assert bytes(flash.cells) == after
 
 
+@either
 def test_a_refused_pack_changes_nothing() -> None:
     flash = MemoryFlash(SIZE, SECTOR, PAGE)
     put(Store(flash), OLD)
@@ -182,12 +191,14 @@ def test_a_refused_pack_changes_nothing() -> None:
     assert store.active() == OLD == Store(flash).active()
 
 
+@either
 def test_the_full_capacity_can_be_used() -> None:
     store = Store(MemoryFlash(SIZE, SECTOR, PAGE))
     assert store.capacity == SECTOR * 5
     assert put(store, random.Random(3).randbytes(store.capacity))
 
 
+@either
 def test_rotten_records_and_banks_are_not_believed() -> None:
     flash = MemoryFlash(SIZE, SECTOR, PAGE)
     put(Store(flash), OLD)
@@ -201,6 +212,7 @@ def test_rotten_records_and_banks_are_not_believed() -> None:
     assert put(store, NEW) and Store(flash).active() == NEW
 
 
+@either
 def test_failing_flash_is_a_refusal() -> None:
     flash = MemoryFlash(SIZE, SECTOR, PAGE)
     store = Store(flash)

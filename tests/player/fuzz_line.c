@@ -1,7 +1,8 @@
 /* Any bytes, and any frames with a right check, to a whole display. Invariants of PLAYER.md that are held here:
    1, 2  nothing is read or written outside the memory that was given: each part is a block of the heap of just
          its size (AddressSanitizer);
-   5     no value is shown as live unless a host said so: before the first Show none is;
+   5     no value is shown as live unless a host said so: before the first Show none is, nor when nothing has come
+         for a second;
    6     what it says are whole frames, and no more than its buffer;
    7     a sound pack is in use after whatever comes, once one was there;
    8     the flash is only erased and programmed within its bounds, a pack in use never. */
@@ -17,7 +18,9 @@ typedef struct bench {
     hmic_port port;
     hmic_display *display;
     uint8_t *flash;
-    uint32_t now, written;
+    hmic_memory memory;
+    uint32_t now, heard, frames; /* heard: when something came last */
+    int showed;
 } bench;
 
 static void require(int holds, const char *what)
@@ -40,7 +43,6 @@ static uint32_t some_written(void *board, const uint8_t *from, uint32_t count)
     uint32_t taken = self->now % 7 ? count : count / 2;
     require(count <= HMIC_OUT, "6: no more than its buffer");
     require(!count || !from[count - 1], "6: whole frames");
-    self->written += taken;
     return count == taken ? count : 0;
 }
 
@@ -109,6 +111,8 @@ static void frame(bench *self, const uint8_t *body, uint32_t size, uint32_t seal
     uint8_t line[HMIC_MOST_STUFFED + 8], *exact;
     uint32_t length = hmic_frame(line, body, size, seal);
     exact = malloc(length);
+    self->frames++;
+    self->heard = self->now;
     memcpy(exact, line, length);
     hmic_display_receive(self->display, exact, length, self->now);
     free(exact);
@@ -124,17 +128,15 @@ static uint32_t change_seal(const hmic_display *display, uint32_t number)
     return seal;
 }
 
-static void look(const bench *self, int showed)
+static void nothing_live(const hmic_display *display, const char *what)
 {
-    const hmic_display *display = self->display;
     uint32_t channel;
-    for (channel = 0; !showed && display->packed && channel < display->pack.channels; channel++)
-        require(display->memory.raw[channel] < HMIC_LIVE, "5: nothing is live before a Show");
-    require(display->packed, "7: a sound pack is in use");
+    for (channel = 0; channel < display->pack.channels; channel++)
+        require(display->memory.raw[channel] < HMIC_LIVE, what);
 }
 
 /* One step of the input: how many bytes it took. */
-static size_t step(bench *self, const uint8_t *data, size_t size, int *showed)
+static size_t step(bench *self, const uint8_t *data, size_t size)
 {
     hmic_display *display = self->display;
     size_t length = size > 2 ? data[1] + (data[0] & 1 ? 256u : 0u) : 0;
@@ -148,6 +150,8 @@ static size_t step(bench *self, const uint8_t *data, size_t size, int *showed)
     self->now += data[0] >> 4 == 15 ? 700 : data[0] >> 4;
     switch (data[0] >> 1 & 7) {
     case 0:
+        self->frames++;
+        self->heard = self->now;
         hmic_display_receive(display, body, (uint32_t)length, self->now);
         break;
     case 1:
@@ -155,10 +159,9 @@ static size_t step(bench *self, const uint8_t *data, size_t size, int *showed)
     case 3:
         if (length && (body[0] == 1 || body[0] == 7))
             frame(self, body, (uint32_t)length, HMIC_PLAIN_SEAL);
-        else if (length) {
+        else if (length)
             frame(self, body, (uint32_t)length, display->seal);
-            *showed = *showed || (display->has_show != 0);
-        }
+        self->showed = self->showed || display->has_show;
         break;
     case 4:
         if (length && display->sealed) {
@@ -171,57 +174,67 @@ static size_t step(bench *self, const uint8_t *data, size_t size, int *showed)
         break;
     default:
         hmic_display_turn(display);
+        if (self->now - self->heard >= 1000)
+            nothing_live(display, "5: nothing is live after a second of silence");
         break;
     }
-    look(self, *showed);
+    require(display->packed, "7: a sound pack is in use");
+    if (!self->showed)
+        nothing_live(display, "5: nothing is live before a Show");
     return length + 2;
 }
 
 static const uint8_t *pack;
 static uint32_t pack_size;
 
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
+static void begin(bench *self, bool two_wires)
 {
     const hmic_port port = {none_read, some_written, rate,   clock_of, bits, erase, program, push, finger, light,
-                            NULL,      FLASH,        SECTOR, PAGE,     9600, 57600, WIDTH,   HEIGHT, 16, false};
-    hmic_memory memory;
+                            NULL,      FLASH,        SECTOR, PAGE,     9600, 57600, WIDTH,   HEIGHT, 16, two_wires};
+    memset(self, 0, sizeof *self);
+    self->port = port;
+    self->port.flash = self->flash = malloc(FLASH);
+    memset(self->flash, 0xFF, FLASH);
+    self->now = 1;
+    self->display = malloc(sizeof *self->display);
+    self->memory.raw = malloc(2 * CHANNELS);
+    self->memory.painted = malloc(2 * CHANNELS);
+    self->memory.held = malloc(2 * CHANNELS);
+    self->memory.believed = malloc(CHANNELS / 8);
+    self->memory.channels = CHANNELS;
+    self->memory.pixels_size = 2 * WIDTH * 3;
+    self->memory.pixels = malloc(self->memory.pixels_size);
+    require(hmic_display_start(self->display, &self->port, self, &self->memory), "7: it starts");
+    require(hmic_display_install(self->display, pack, pack_size), "7: the pack is taken");
+}
+
+/* Power-up on what is left. */
+static void end(bench *self)
+{
+    require(hmic_display_start(self->display, &self->port, self, &self->memory) && self->display->packed,
+            "7: a sound pack is in use after power-up");
+    free(self->memory.raw);
+    free(self->memory.painted);
+    free(self->memory.held);
+    free(self->memory.believed);
+    free(self->memory.pixels);
+    free(self->display);
+    free(self->flash);
+}
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
+{
     bench self;
-    int showed = 0;
-    self.port = port;
     /* The first byte: which kind of line. */
-    self.port.two_wires = size && data[0] & 1;
-    self.flash = malloc(FLASH);
-    memset(self.flash, 0xFF, FLASH);
-    self.port.flash = self.flash;
-    self.now = 1;
-    self.written = 0;
-    self.display = malloc(sizeof *self.display);
-    memory.raw = malloc(2 * CHANNELS);
-    memory.painted = malloc(2 * CHANNELS);
-    memory.held = malloc(2 * CHANNELS);
-    memory.believed = malloc(CHANNELS / 8);
-    memory.channels = CHANNELS;
-    memory.pixels_size = 2 * WIDTH * 3;
-    memory.pixels = malloc(memory.pixels_size);
-    require(hmic_display_start(self.display, &self.port, &self, &memory), "7: it starts");
-    require(hmic_display_install(self.display, pack, pack_size), "7: the pack is taken");
+    begin(&self, size && data[0] & 1);
     if (size)
         data++, size--;
     while (size) {
-        size_t took = step(&self, data, size, &showed);
+        size_t took = step(&self, data, size);
         data += took;
         size -= took;
     }
-    /* Power-up on what is left. */
-    require(hmic_display_start(self.display, &self.port, &self, &memory) && self.display->packed,
-            "7: a sound pack is in use after power-up");
-    free(memory.raw);
-    free(memory.painted);
-    free(memory.held);
-    free(memory.believed);
-    free(memory.pixels);
-    free(self.display);
-    free(self.flash);
+    end(&self);
     return 0;
 }
 
@@ -250,25 +263,47 @@ int LLVMFuzzerInitialize(int *count, char ***names)
     return 0;
 }
 #else
-/* Without a fuzzer: a pack, then files of rows of u32 length and bytes. */
+/* One display that hears so many frames: stretches of the rows of a file, each row a u32 length and as many bytes. */
+static void hear(const uint8_t *data, size_t size, uint32_t frames)
+{
+    uint32_t seed = 1, left = 0;
+    size_t at = 0, row = 0;
+    bench self;
+    begin(&self, false);
+    while (self.frames < frames) {
+        size_t took;
+        if (!left || at + 2 >= row) {
+            size_t place;
+            seed = seed * 1664525u + 1013904223u;
+            place = (seed >> 4) % (size - 4);
+            left = 1 + (seed >> 2) % 128;
+            for (at = 0; at + 4 + hmic_u32(data + at) <= place;)
+                at += 4 + hmic_u32(data + at);
+            row = at + 4 + hmic_u32(data + at);
+            at += 5;
+        }
+        took = step(&self, data + at, row - at);
+        at += took;
+        left--;
+    }
+    end(&self);
+}
+
+/* Without a fuzzer: a pack, a file of rows, and how many frames one display hears of it once each row was one display's. */
 int main(int count, char **names)
 {
-    size_t size;
-    int number;
-    if (count < 2)
+    size_t size, at = 0;
+    uint8_t *data;
+    if (count < 3)
         return 2;
     pack = whole(names[1], &size);
     pack_size = (uint32_t)size;
-    for (number = 2; number < count; number++) {
-        uint8_t *data = whole(names[number], &size);
-        size_t at = 0;
-        while (at + 4 <= size) {
-            size_t length = hmic_u32(data + at);
-            LLVMFuzzerTestOneInput(data + at + 4, length <= size - at - 4 ? length : 0);
-            at += 4 + length;
-        }
-        free(data);
-    }
+    data = whole(names[2], &size);
+    for (; at + 4 <= size; at += 4 + hmic_u32(data + at))
+        LLVMFuzzerTestOneInput(data + at + 4, hmic_u32(data + at));
+    if (count > 3)
+        hear(data, size, (uint32_t)strtoul(names[3], NULL, 10));
+    free(data);
     return 0;
 }
 #endif

@@ -18,6 +18,8 @@ from tests.wire.bad_peers import HOST_KINDS, body, seen_bodies
 
 HERE = Path(__file__).parent
 STREAMS, STEPS = 300, 120
+FRAMES = 1_000_000
+"""Heard by one display after all else."""
 
 
 def stream(chance: random.Random, true: list[bytes]) -> bytes:
@@ -79,4 +81,4 @@ def test_sanitizers_find_nothing_wrong_whatever_the_line_brings(tmp_path: Path) 
     checks = ["-g", "-O1", "-fsanitize=address,undefined", "-fno-sanitize-recover=all"]
     files = [HERE / "fuzz_line.c", *sources()]
     run(["gcc", "-std=c99", *checks, f"-I{SOURCES}", *map(str, files), "-o", program])
-    run([program, str(pack), str(file)])
+    run([program, str(pack), str(file), str(FRAMES)])

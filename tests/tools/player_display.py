@@ -1,11 +1,13 @@
-"""The player as a whole display, with the doors of ``hmic.display.display.Display``: the suites of that
-class run on both."""
+"""The player as a whole display, as a session and as a store, with the doors of ``Display``,
+``DisplaySession`` and ``Store``: the suites of those classes run on both."""
 
 from __future__ import annotations
 
 import ctypes
 from collections.abc import Callable
+from enum import IntEnum
 from functools import cache
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +17,7 @@ from hmic.display.display import CHANNEL_CAPACITY, Glass
 from hmic.display.flash import Flash, FlashError
 from hmic.pack.records import identity
 from hmic.paint.operations import Moment
+from hmic.wire.sizes import UNIT
 from tests.tools.player import as_rgb, built, sources
 
 SHIM = Path(__file__).parents[1] / "player" / "shim.c"
@@ -22,6 +25,35 @@ POLL = 0.01
 LARGEST_OUT = 8192
 
 U8, U16, U32, VOID = ctypes.c_uint8, ctypes.c_uint16, ctypes.c_uint32, ctypes.c_void_p
+
+
+class StoreTold(ctypes.Structure):
+    """What ``shim_store`` tells, a word each."""
+
+    _fields_ = [
+        (name, U32)
+        for name in ("capacity", "sequence", "size_in_use", "in_use", "arriving", "arrived", "open", "failed")
+    ]
+
+
+class Told(ctypes.Structure):
+    """What ``shim_display`` tells, a word each."""
+
+    _fields_ = [
+        *StoreTold._fields_,
+        *[(name, U32) for name in ("packed", "screen", "theme", "brightness", "channels", "state", "sealed")],
+        *[(name, U32) for name in ("seal", "scene", "number", "dropped", "has_show", "shown_screen")],
+        *[(name, U32) for name in ("shown_count", "count", "touch_count", "line_count")],
+    ]
+
+
+class State(IntEnum):
+    """``enum hmic_state``."""
+
+    ALONE = 0
+    MET = 1
+    SHOWING = 2
+    SILENT = 3
 
 
 class _Port(ctypes.Structure):
@@ -58,10 +90,85 @@ def library() -> ctypes.CDLL:
     """The player with the tests' own functions."""
     made = ctypes.CDLL(str(built("display.so", ["-O2", "-shared", "-fPIC"], [*sources(), SHIM])))
     made.shim_rate.restype = ctypes.c_int64
-    for name in ("hmic_display_start", "hmic_display_press", "hmic_display_release"):
+    for name in ("display_start", "display_press", "display_release", "display_install", "store_start"):
+        getattr(made, f"hmic_{name}").restype = ctypes.c_bool
+    for name in ("hmic_store_begin", "hmic_store_has", "hmic_store_activate", "shim_lift"):
         getattr(made, name).restype = ctypes.c_bool
-    made.hmic_display_install.restype = ctypes.c_bool
     return made
+
+
+class Chip:
+    """A struct of the player, and the port it calls: a flash that Python keeps, a panel that is a frame."""
+
+    def __init__(
+        self,
+        flash: Flash,
+        glass: Glass,
+        nonce: int,
+        fastest: int = 0,
+        two_wires: bool = False,
+        baud: int = 115200,
+    ) -> None:
+        self.frame = bytearray(glass.width * glass.height * (2 if glass.depth == 16 else 3))
+        self.flash, self.glass, self.nonce = flash, glass, nonce
+        self.now = 0.0
+        self.struct = ctypes.create_string_buffer(library().shim_size())
+        self.port = self._made_port(fastest, two_wires, baud)
+        self._failure: BaseException | None = None
+
+    def call(self, name: str, *arguments: Any) -> Any:
+        """What a function of the library gives for the struct. Raises what the flash raised within."""
+        result = getattr(library(), name)(self.struct, *arguments)
+        if self._failure is not None:
+            failure, self._failure = self._failure, None
+            raise failure
+        return result
+
+    def _guarded(self, act: Callable[[], None]) -> bool:
+        """After a power cut nothing happens any more; the cut is told once the player has returned."""
+        if self._failure is not None:
+            return False
+        try:
+            act()
+        except FlashError:
+            return False
+        except BaseException as cut:
+            self._failure = cut
+            return False
+        return True
+
+    def _push(self, _: int, left: int, top: int, width: int, height: int, pixels: int) -> None:
+        pixel = 2 if self.glass.depth == 16 else 3
+        rows = ctypes.string_at(pixels, width * height * pixel)
+        for y in range(height):
+            at = ((top + y) * self.glass.width + left) * pixel
+            self.frame[at : at + width * pixel] = rows[y * width * pixel : (y + 1) * width * pixel]
+
+    def _made_port(self, fastest: int, two_wires: bool, baud: int) -> _Port:
+        flash, glass, kinds = self.flash, self.glass, dict(_Port._fields_)
+        cells = getattr(flash, "cells", None)
+        assert isinstance(cells, bytearray), "the player reads its flash as memory"
+        self._cells = (U8 * len(cells)).from_buffer(cells)
+
+        def program(_: int, offset: int, data: int, size: int) -> bool:
+            return self._guarded(lambda: flash.program(offset, ctypes.string_at(data, size)))
+
+        made = {
+            "read": lambda board, to, room: 0,
+            "write": lambda board, data, count: 0,
+            "rate": lambda board, rate: None,
+            "milliseconds": lambda board: _ms(self.now),
+            "random": lambda board: self.nonce,
+            "erase": lambda board, offset: self._guarded(lambda: flash.erase(offset)),
+            "program": program,
+            "push": self._push,
+            "finger": lambda board, x, y: False,
+            "backlight": lambda board, percent: None,
+        }
+        functions = [kinds[name](function) for name, function in made.items()]
+        place = ctypes.addressof(self._cells)
+        facts = (flash.size, flash.sector, flash.page, baud, fastest)
+        return _Port(*functions, place, *facts, glass.width, glass.height, glass.depth, two_wires)
 
 
 class PlayerDisplay:
@@ -77,171 +184,164 @@ class PlayerDisplay:
         lines: int = 16,
         two_wires: bool = False,
         baud: int = 115200,
+        channels: int = CHANNEL_CAPACITY,
     ) -> None:
         self.glass = glass
         self.refusal: str | None = None
-        self.frame = bytearray(glass.width * glass.height * (2 if glass.depth == 16 else 3))
-        self.pushed = 0
-        self._flash = flash
-        self._failure: BaseException | None = None
-        self._now = 0.0
-        self._nonce = nonce
-        self._display = ctypes.create_string_buffer(library().shim_size())
-        self._port = self._made_port(glass, fastest, two_wires, baud)
-        self._raw = (U16 * CHANNEL_CAPACITY)()
-        words = U16 * CHANNEL_CAPACITY
-        self._rest = [words(), words(), (U8 * (CHANNEL_CAPACITY // 8))()]
+        self._chip = Chip(flash, glass, nonce, fastest, two_wires, baud)
+        words = U16 * channels
+        self.raw, self._painted, self.held = words(), words(), words()
+        self._believed = (U8 * -(-channels // 8))()
         pixel = 2 if glass.depth == 16 else 3
         self._pixels = ctypes.create_string_buffer(glass.width * pixel * lines)
-        places = [ctypes.addressof(part) for part in (self._raw, *self._rest)]
-        self._memory = _Memory(
-            *places, CHANNEL_CAPACITY, ctypes.addressof(self._pixels), len(self._pixels.raw)
+        parts = (self.raw, self._painted, self.held, self._believed)
+        places = [ctypes.addressof(part) for part in parts]
+        self._memory = _Memory(*places, channels, ctypes.addressof(self._pixels), len(self._pixels.raw))
+        started = self.call(
+            "hmic_display_start", ctypes.byref(self._chip.port), None, ctypes.byref(self._memory)
         )
-        started = self._call("hmic_display_start", ctypes.byref(self._port), None, ctypes.byref(self._memory))
         assert started, "the port's facts do not fit together"
 
+    def call(self, name: str, *arguments: Any) -> Any:
+        """What a function of the library gives for this display."""
+        return self._chip.call(name, *arguments)
+
+    def told(self) -> Told:
+        """What the struct holds."""
+        told = Told()
+        self.call("shim_display", ctypes.byref(told))
+        return told
+
     def receive(self, data: bytes, now: float) -> None:
-        self._now = now
-        self._call("hmic_display_receive", data, len(data), _ms(now))
-        self._call("hmic_display_pass", _ms(now))
+        self._chip.now = now
+        self.call("hmic_display_receive", data, len(data), _ms(now))
+        self.call("hmic_display_pass", _ms(now))
 
     def outgoing(self, now: float) -> bytes:
-        self._now = now
+        self._chip.now = now
         out = ctypes.create_string_buffer(LARGEST_OUT)
-        made = self._call("shim_outgoing", _ms(now), out, LARGEST_OUT)
+        made = self.call("shim_outgoing", _ms(now), out, LARGEST_OUT)
         return out.raw[:made]
 
     def said(self) -> bytes:
         """What was composed and not yet taken."""
         out = ctypes.create_string_buffer(LARGEST_OUT)
-        made = self._call("shim_said", out)
+        made = self.call("shim_said", out)
         return out.raw[:made]
 
     def take_rate(self) -> int | None:
-        rate = self._call("shim_rate")
+        rate = self.call("shim_rate")
         return None if rate < 0 else int(rate)
 
     def tick(self, now: float) -> None:
         self.receive(b"", now)
 
     def next_deadline(self) -> float | None:
-        return self._now + POLL
+        return self._chip.now + POLL
 
     def press(self, x: int, y: int, now: float) -> bool:
         self.receive(b"", now)
-        return bool(self._call("hmic_display_press", x, y))
+        return bool(self.call("hmic_display_press", x, y))
 
     def release(self, x: int, y: int, now: float) -> bool:
         self.receive(b"", now)
-        return bool(self._call("hmic_display_release", x, y))
+        return bool(self.call("hmic_display_release", x, y))
 
     def install(self, pack: bytes) -> bool:
-        taken = bool(self._call("hmic_display_install", pack, len(pack)))
+        taken = bool(self.call("hmic_display_install", pack, len(pack)))
         self.refusal = None if taken else "the player refuses it"
         return taken
 
     @property
     def identity(self) -> bytes | None:
-        packed, _, _, _, size, record = self._told()[:6]
-        if not packed:
-            return None
-        # The bank by the record; what stands there decides.
-        pack = self._flash.read(self._bank(record), size)
-        return identity(pack)
+        told = self.told()
+        pack = self._chip.flash.read(told.in_use, told.size_in_use)
+        return identity(pack) if told.packed else None
 
     @property
     def brightness(self) -> int:
-        return int(self._told()[3])
+        return int(self.told().brightness)
 
     @property
     def shows(self) -> bool:
         """Whether a host has shown a screen."""
-        return self._told()[7] >= 2
+        return State(self.told().state) in (State.SHOWING, State.SILENT)
+
+    def believes(self, place: int) -> bool:
+        """Whether a value of the list is believed."""
+        return bool(self._believed[place >> 3] >> (place & 7) & 1)
 
     def moment(self, now: float) -> Moment:
-        told = self._told()
-        return Moment(told[1], told[2], tuple(self._raw[: told[6]]), int(now * 1000))
+        told = self.told()
+        return Moment(told.screen, told.theme, tuple(self.raw[: told.channels]), int(now * 1000))
 
     def image(self, now: float) -> Image.Image:
-        self._now = now
-        self._call("hmic_display_pass", _ms(now))
-        self._call("hmic_display_paint")
+        self._chip.now = now
+        self.call("hmic_display_pass", _ms(now))
+        self.call("hmic_display_paint")
         size = (self.glass.width, self.glass.height)
-        return Image.frombytes("RGB", size, as_rgb(bytes(self.frame), 2 if self.glass.depth == 16 else 3))
+        pixel = 2 if self.glass.depth == 16 else 3
+        return Image.frombytes("RGB", size, as_rgb(bytes(self._chip.frame), pixel))
 
-    def held(self) -> tuple[int | None, int, int, int]:
-        """Seal, scene, value number and frames dropped, for a fuzzer."""
-        told = (U32 * 4)()
-        sealed = self._call("shim_held", told)
-        return (told[0] if sealed else None, told[1], told[2], told[3])
 
-    def _told(self) -> list[int]:
-        told = (U32 * 8)()
-        self._call("shim_told", told)
-        return list(told)
+class PlayerStore:
+    """The player's store, as ``Store``."""
 
-    def _bank(self, record: int) -> int:
-        bank = self._flash.read(record + 8, 1)[0]
-        sectors = (self._flash.size // self._flash.sector - 2) // 2
-        directory = 1
-        while directory * self._flash.sector < 32 + (sectors - directory) * self._flash.sector // 64 // 8 + 1:
-            directory += 1
-        return (2 + bank * sectors + directory) * self._flash.sector
+    def __init__(self, flash: Flash, accepts: Callable[[bytes], bool] = lambda _: True) -> None:
+        self._accepts = accepts
+        self._identity = bytes(8)
+        self._chip = Chip(flash, Glass(1, 1, 16), 0)
+        assert self._chip.call("hmic_store_start", ctypes.byref(self._chip.port), None)
 
-    def _call(self, name: str, *arguments: Any) -> Any:
-        result = getattr(library(), name)(self._display, *arguments)
-        if self._failure is not None:
-            failure, self._failure = self._failure, None
-            self._dead = failure
-            raise failure
-        return result
+    @property
+    def capacity(self) -> int:
+        return int(self._told().capacity)
 
-    def _made_port(self, glass: Glass, fastest: int, two_wires: bool, baud: int) -> _Port:
-        cells = getattr(self._flash, "cells", None)
-        assert isinstance(cells, bytearray), "the player reads its flash as memory"
-        self._cells = (U8 * len(cells)).from_buffer(cells)
-        flash, kinds = self._flash, dict(_Port._fields_)
+    def active(self) -> bytes | None:
+        told = self._told()
+        return self._chip.flash.read(told.in_use, told.size_in_use) if told.size_in_use else None
 
-        def guarded(act: Callable[[], None]) -> bool:
-            """After a power cut nothing happens any more; the cut is told once the player has returned."""
-            if self._failure is not None:
-                return False
-            try:
-                act()
-            except FlashError:
-                return False
-            except BaseException as cut:
-                self._failure = cut
-                return False
+    def begin(self, size: int, identity: bytes) -> bool:
+        self._identity = identity
+        return bool(self._chip.call("hmic_store_begin", size, identity))
+
+    def have(self) -> bytes:
+        bits = bytearray(-(-self._told().arriving // UNIT) // 8 + 1)
+        for unit in range(-(-self._told().arriving // UNIT)):
+            bits[unit // 8] |= self._chip.call("hmic_store_has", unit) << unit % 8
+        return bytes(bits)
+
+    def write(self, offset: int, data: bytes) -> None:
+        for at in range(0, len(data), UNIT):
+            piece = data[at : at + UNIT]
+            self._chip.call("hmic_store_keep", (offset + at) // UNIT, piece, len(piece))
+
+    def hash(self) -> bytes:
+        return sha256(self._arrived()).digest()
+
+    def activate(self) -> bool:
+        """As on Finish: the pack is looked at before the banks are switched."""
+        pack = self._arrived()
+        if identity(pack) != self._identity or not self._accepts(pack):
+            return False
+        return bool(self._chip.call("hmic_store_activate", sha256(pack).digest()))
+
+    def install(self, pack: bytes) -> bool:
+        if pack == self.active():
             return True
+        if not self.begin(len(pack), identity(pack)):
+            return False
+        self.write(0, pack)
+        return self.hash() == sha256(pack).digest() and self.activate()
 
-        def program(_: int, offset: int, data: int, size: int) -> bool:
-            return guarded(lambda: flash.program(offset, ctypes.string_at(data, size)))
+    def _arrived(self) -> bytes:
+        told = self._told()
+        return self._chip.flash.read(told.arrived, told.arriving)
 
-        def push(_: int, left: int, top: int, width: int, height: int, pixels: int) -> None:
-            pixel = 2 if glass.depth == 16 else 3
-            rows = ctypes.string_at(pixels, width * height * pixel)
-            self.pushed += width * height
-            for y in range(height):
-                at = ((top + y) * glass.width + left) * pixel
-                self.frame[at : at + width * pixel] = rows[y * width * pixel : (y + 1) * width * pixel]
-
-        made = {
-            "read": lambda board, to, room: 0,
-            "write": lambda board, data, count: 0,
-            "rate": lambda board, rate: None,
-            "milliseconds": lambda board: _ms(self._now),
-            "random": lambda board: self._nonce,
-            "erase": lambda board, offset: guarded(lambda: flash.erase(offset)),
-            "program": program,
-            "push": push,
-            "finger": lambda board, x, y: False,
-            "backlight": lambda board, percent: None,
-        }
-        functions = [kinds[name](function) for name, function in made.items()]
-        place = ctypes.addressof(self._cells)
-        facts = (flash.size, flash.sector, flash.page, baud, fastest)
-        return _Port(*functions, place, *facts, glass.width, glass.height, glass.depth, two_wires)
+    def _told(self) -> StoreTold:
+        told = StoreTold()
+        self._chip.call("shim_store", ctypes.byref(told))
+        return told
 
 
 def _ms(now: float) -> int:

@@ -12,8 +12,7 @@ from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import Activated, Connected, DisplayFacts, Phase, Shown, Touched, Values
 from hmic.wire.host_session import HostSession
 from hmic.wire.sizes import UNIT
-
-SCREENS = {0: 7, 1: 40, 2: 120, 3: 1, 4: 0}
+from tests.wire.sound_packs import SCREENS
 
 
 class MemoryStore:
@@ -55,6 +54,12 @@ class MemoryStore:
 
     def read_in_use(self, offset: int, length: int) -> bytes:
         return (self.active or b"")[offset : offset + length]
+
+    def rot(self, low: int, high: int) -> None:
+        """Flips a bit of each byte of a part of the pack in use."""
+        assert self.active is not None
+        rotten = bytes(byte ^ 1 for byte in self.active[low:high])
+        self.active = self.active[:low] + rotten + self.active[high:]
 
 
 @dataclass(frozen=True)

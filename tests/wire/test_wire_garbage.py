@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from random import Random
 
-from bad_line import Bench
-from hypothesis import given, settings
+import pytest
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hmic.wire import frames, messages
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import Connected, Mismatched, Phase
 from hmic.wire.host_session import HostSession
+from tests.wire.bad_line import Bench
 
 
 def sealed_garbage(dice: Random, seal: int, low: int, high: int) -> bytes:
@@ -20,6 +21,7 @@ def sealed_garbage(dice: Random, seal: int, low: int, high: int) -> bytes:
     return frames.encode(body, seal)
 
 
+@pytest.mark.usefixtures("either_session")
 def test_a_hundred_thousand_frames_of_garbage() -> None:
     bench = Bench(1)
     bench.run(0.5)
@@ -44,7 +46,8 @@ def test_a_hundred_thousand_frames_of_garbage() -> None:
     assert bench.display.dropped > 30_000
 
 
-@settings(max_examples=50)
+@pytest.mark.usefixtures("either_session")
+@settings(max_examples=50, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.binary(max_size=60), max_size=12))
 def test_display_events_do_not_depend_on_the_cuts(noise: list[bytes]) -> None:
     bench = Bench(3)

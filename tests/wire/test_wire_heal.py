@@ -9,6 +9,8 @@ import pytest
 from hmic.wire import host_session
 from tests.bench.heal import Healing
 
+pytestmark = pytest.mark.usefixtures("either_session")
+
 PART = 2
 DOWN, UP = 6, 2
 WITHIN = 0.25

@@ -11,6 +11,8 @@ from hmic.wire.events import DisplayFacts, Silent, Values
 from hmic.wire.states import Display
 from tests.wire.bad_line import MemoryStore
 
+pytestmark = pytest.mark.usefixtures("either_session")
+
 SEAL = updates.session_seal(1, 7, 1)
 NO_LIFE = [
     messages.HostBeat(),

@@ -6,6 +6,8 @@ import pytest
 
 from tests.wire.bad_peers import fuzzed
 
+pytestmark = pytest.mark.usefixtures("either_session")
+
 
 @pytest.mark.parametrize("seed", [11, 12])
 def test_neither_end_is_harmed_by_bad_peers(seed: int) -> None:

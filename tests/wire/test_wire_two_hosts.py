@@ -5,10 +5,14 @@ from __future__ import annotations
 
 from itertools import product
 
+import pytest
+
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Phase, Touched
 from hmic.wire.host_session import HostSession
 from tests.wire.bad_line import MemoryStore
+
+pytestmark = pytest.mark.usefixtures("either_session")
 
 ACTIONS = ("first", "first unheard", "first deaf", "second", "touch")
 DEPTH = 5

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from hmic.foreign_text import visible
+from hmic.number_text import measured_and_limit
 
 
 class Severity(Enum):
@@ -203,13 +204,20 @@ def _block(finding: Finding, sources: Mapping[str, str], width: int | None, colo
 def _sentences(finding: Finding) -> list[tuple[str, str]]:
     """What there is to say, each with its heading."""
     said = [(named(finding), finding.message)]
-    if finding.measured is not None and finding.limit is not None:
-        unit = f" {finding.unit}" if finding.unit else ""
-        held = f"{finding.measured:g}{unit}, limit {finding.limit:g}{unit}"
+    if held := held_against(finding):
         said.append(("measured", held + (f" ({finding.source})" if finding.source else "")))
     if finding.remedy:
         said.append(("remedy", finding.remedy))
     return said
+
+
+def held_against(finding: Finding) -> str:
+    """What was measured and the limit: ``487 px, limit 466 px``; nothing where nothing was measured."""
+    if finding.measured is None or finding.limit is None:
+        return ""
+    unit = f" {finding.unit}" if finding.unit else ""
+    measured, limit = measured_and_limit(finding.measured, finding.limit)
+    return f"{measured}{unit}, limit {limit}{unit}"
 
 
 def _beside(heading: str, sentence: str, width: int | None) -> list[str]:

@@ -11,6 +11,7 @@ from hmic.diagnostics import DesignError, Finding, Span, error
 from hmic.language.syntax import Plan, Quantity, Track
 from hmic.language.written import number
 from hmic.model.design import Panel
+from hmic.number_text import at_most
 from hmic.paint.operations import Box
 
 DEFAULT_GAP_MM = 2.0
@@ -138,7 +139,7 @@ def _largest(written: Sequence[Quantity], sizes: Sequence[Fraction | None], room
     if most <= 0:
         return "make the fixed sizes smaller, or write shares such as 1, 2"
     shares = "; the shares take what is left" if len(fixed) < len(written) else ""
-    return f"write at most {most:g} {item.unit} in place of {was}{shares}"
+    return f"write at most {at_most(most)} {item.unit} in place of {was}{shares}"
 
 
 def _extents(plan: Plan) -> dict[str, tuple[int, int, int, int]]:

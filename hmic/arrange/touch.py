@@ -24,6 +24,7 @@ from hmic.model.channels import Channel, Listed
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Doubt, Typed
 from hmic.model.touch import ASKED, BARRED, FAILED, IDLE, PRESSED, REFUSED, SENT, TOUCH_WORDS
+from hmic.number_text import at_least, at_most, numbers
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, Mask, Stencil, When
 
@@ -170,8 +171,9 @@ def within_ends(value: float, target: OutputDefinition, typed: Typed, span: Span
     if low <= value <= high:
         return value
     unit = f" {typed.unit.spelling}" if typed.unit and typed.unit.spelling else ""
-    may = f"{low:g}{unit} to {high:g}{unit}"
-    message = f"{value:g}{unit} is outside what '{target.name}' may be asked for, {may}"
+    said, *_ = numbers(value, low, high)
+    may = f"{at_least(low)}{unit} to {at_most(high)}{unit}"
+    message = f"{said}{unit} is outside what '{target.name}' may be asked for, {may}"
     raise DesignError([error("A362", message, span, f"choose a value from {may}")])
 
 

@@ -19,6 +19,7 @@ from hmic.language.syntax import Quantity
 from hmic.language.written import written
 from hmic.model.channels import LIVE, Channel, Scaled
 from hmic.model.design import Design
+from hmic.number_text import measured_and_limit
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of
 from hmic.wire.bounds import HEARD, PULSE, SHARE, block_seconds, change_bytes, refresh_bytes, turn_seconds
 from hmic.wire.sizes import BATCH, BLOCK_LEAD, CALM, MAX_RAW, REFRESH_VALUES, VALUE_LEAD
@@ -101,9 +102,8 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
         found = screen_budget(design, arranged, number)
         largest = _listed(found.contributors)
         if found.load > MOST_LOAD:
-            message = (
-                f"screen '{screen.name}' asks for {100 * found.load:.0f} % of the line when all of it moves"
-            )
+            asked, _ = measured_and_limit(100 * found.load, 100 * MOST_LOAD)
+            message = f"screen '{screen.name}' asks for {asked} % of the line when all of it moves"
             remedy = f"a faster line (`baud` in design.yaml), or less on the screen; the largest: {largest}"
             findings.append(
                 _finding("C461", message, screen.span, remedy, 100 * found.load, 100 * MOST_LOAD, "%")
@@ -113,7 +113,9 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             if late is not None and late <= delay.limit:
                 continue
             span = delay.piece.widget.head if delay.piece else screen.span
-            how = f"{late:.0f} ms late" if late is not None else f"without a bound at {design.panel.baud} Bd"
+            how = f"without a bound at {design.panel.baud} Bd"
+            if late is not None:
+                how = f"{measured_and_limit(late, delay.limit)[0]} ms late"
             message = f"on screen '{screen.name}', {delay.what} may come {how}"
             remedy = f"a faster line, a longer `shown within`, or less on the screen; the largest: {largest}"
             findings.append(_finding("C460", message, span, remedy, late, delay.limit, "ms"))
@@ -358,5 +360,4 @@ def _listed(shares: Sequence[tuple[str, int]]) -> str:
 def _finding(
     code: str, message: str, span: Span, remedy: str, measured: float | None, limit: float, unit: str
 ) -> Finding:
-    rounded = None if measured is None else round(measured, 1)
-    return Finding(code, Severity.ERROR, message, span, remedy, rounded, limit, unit, PRACTICE)
+    return Finding(code, Severity.ERROR, message, span, remedy, measured, limit, unit, PRACTICE)

@@ -15,6 +15,7 @@ from hmic.check.nearest import remedy_for
 from hmic.check.painted import Painted, Pair, is_area, is_symbol, is_text
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.model.design import Design, ThemeDefinition
+from hmic.number_text import measured_and_limit
 from hmic.paint.operations import NO_CHANNEL, Operation, Slide, ink_of
 
 
@@ -166,7 +167,7 @@ def _finding(measure: Measure, more: int, span: Span, remedy: str, limits: Limit
     when = PHRASES[measure.light.condition]
     message = (
         f"on screen '{measure.screen}', theme '{measure.light.theme}' {when}, this {kind} keeps "
-        f"{measure.ratio:.2g}:1 for {_WHAT[measure.code]}{state} "
+        f"{measured_and_limit(measure.ratio, limit.value)[0]}:1 for {_WHAT[measure.code]}{state} "
         f"(web formula {measure.web:.2g}:1)" + (f", and so do {more} more" if more else "")
     )
     return Finding(
@@ -175,7 +176,7 @@ def _finding(measure: Measure, more: int, span: Span, remedy: str, limits: Limit
         message,
         piece.widget.head if piece is not None else span,
         remedy,
-        round(measure.ratio, 2),
+        measure.ratio,
         limit.value,
         limit.unit,
         limit.source,

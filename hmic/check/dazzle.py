@@ -13,6 +13,7 @@ from hmic.check.painted import Painted
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.model.channels import LIVE
 from hmic.model.design import Design
+from hmic.number_text import MEASURED, at_most, measured_and_limit
 from hmic.paint.operations import Moment, Operation, ink_of
 
 _WEIGHTS = (0.2126, 0.7152, 0.0722)
@@ -81,8 +82,10 @@ def _held(code: str, what: str, worst: tuple[float, str], span: Span, limit: Lim
     measured, screen = worst
     if measured <= limit.value:
         return []
-    message = f"at night screen '{screen}' is {measured:.3g} cd/m2 for {what}, which dazzles"
-    remedy = f"lower this theme's brightness and luminance to {limit.value / measured:.0%} of what they are"
+    shown, _ = measured_and_limit(measured, limit.value)
+    message = f"at night screen '{screen}' is {shown} cd/m2 for {what}, which dazzles"
+    share = at_most(100 * limit.value / measured, MEASURED)
+    remedy = f"lower this theme's brightness and luminance to {share} % of what they are"
     return [
         Finding(
             code,
@@ -90,7 +93,7 @@ def _held(code: str, what: str, worst: tuple[float, str], span: Span, limit: Lim
             message,
             span,
             remedy,
-            round(measured, 2),
+            measured,
             limit.value,
             limit.unit,
             limit.source,

@@ -82,7 +82,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
                         message,
                         piece.widget.head,
                         remedy,
-                        round(measured, 1),
+                        measured,
                         limit.value,
                         limit.unit,
                         limit.source,

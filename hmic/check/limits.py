@@ -12,6 +12,7 @@ from functools import cache
 
 from hmic.diagnostics import Finding, did_you_mean, error
 from hmic.model.design import Design
+from hmic.number_text import number
 
 MEMORY = "from memory, confirm before relying on it"
 PRACTICE = "common practice, no source"
@@ -128,6 +129,6 @@ def check_settings(design: Design) -> list[Finding]:
             findings.append(error("C400", f"no check has a limit '{name}'", setting.span, remedy))
         elif setting.unit not in ("", default.unit):
             message = f"the limit '{name}' is in {default.unit}, not {setting.unit}"
-            remedy = f"write `limit: {setting.number:g} {default.unit}`"
+            remedy = f"write `limit: {number(setting.number)} {default.unit}`"
             findings.append(error("C499", message, setting.span, remedy))
     return findings

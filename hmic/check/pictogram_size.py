@@ -11,6 +11,7 @@ from hmic.arrange.widgets.symbol import DEFAULT_MM
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
 from hmic.model.design import Design, Panel
+from hmic.number_text import measured_and_limit
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
@@ -28,9 +29,10 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             # Half a pixel is no finding: places are rounded to whole ones.
             if measured + design.panel.arcmin_from_pixels(0.5) >= limit.value:
                 continue
+            shown, _ = measured_and_limit(measured, limit.value)
             message = (
                 f"on screen '{screen.name}' the {piece.widget.kind} '{piece.widget.word}' is "
-                f"{side * design.panel.pitch:.1f} mm in size, {measured:.0f} arcmin to the eye"
+                f"{side * design.panel.pitch:.1f} mm in size, {shown} arcmin to the eye"
             )
             findings.append(
                 Finding(
@@ -39,7 +41,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
                     message,
                     piece.widget.head,
                     _remedy(piece, side, limit.value, design.panel),
-                    round(measured, 1),
+                    measured,
                     limit.value,
                     limit.unit,
                     limit.source,

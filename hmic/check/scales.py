@@ -13,6 +13,7 @@ from hmic.language.written import written
 from hmic.model.channels import Channel, Scaled, signals_of
 from hmic.model.design import Design, sources_of
 from hmic.model.expressions import walk
+from hmic.number_text import at_least, at_most, numbers
 from hmic.paint.operations import Figures, Flow, Trace, channels_of
 from hmic.paint.operations import Operation as Shown
 
@@ -140,9 +141,10 @@ def _clipped_finding(
     value, (low, high) = channel.value, ends
     assert value is not None
     spelt = value.unit.spelling if value.unit else ""
+    low_end, high_end, lowest, highest = numbers(low, high, value.low, value.high)
     message = (
-        f"on screen '{screen.name}' {what} ends at {low:g} and {high:g} {spelt}, "
-        f"{subject} goes from {value.low:g} to {value.high:g}"
+        f"on screen '{screen.name}' {what} ends at {low_end} and {high_end} {spelt}, "
+        f"{subject} goes from {lowest} to {highest}"
     )
     worst, limit = (value.low, low) if low - value.low > value.high - high else (value.high, high)
     return Finding("C451", Severity.WARNING, message, span, remedy, worst, limit, spelt or None)
@@ -167,7 +169,9 @@ def _clipped_traces(
         if told and ends[1] - ends[0] >= LEAST_OF_RANGE * (value.high - value.low):
             continue
         spelt = value.unit.spelling if value.unit else ""
-        remedy = f"widen the scale, such as from {value.low:g} {spelt} to {value.high:g} {spelt}"
+        remedy = (
+            f"widen the scale, such as from {at_most(value.low)} {spelt} to {at_least(value.high)} {spelt}"
+        )
         remedy += "" if told else ", or add a reading of it to the screen"
         subject = written(child.subject)
         yield _clipped_finding("this trace", channel, ends, screen, child.head, remedy, subject)

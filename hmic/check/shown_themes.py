@@ -9,6 +9,7 @@ from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity, error
 from hmic.model.design import ByClock, BySignal, Design, theme_at
 from hmic.model.units import convertible, unit
+from hmic.number_text import numbers
 
 NIGHT = (22 * 60, 5 * 60)
 """Minutes since midnight from which, and until which, it is dark wherever somebody drives (common practice,
@@ -64,9 +65,10 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     ]
     for darker, lighter in _turned(design):
         dim, bright = design.themes[lighter], design.themes[darker]
+        more, less = numbers(bright.luminance, dim.luminance)
         message = (
             f"theme '{bright.name}' is shown where it is darker, but is the brighter one: "
-            f"{bright.luminance:g} against {dim.luminance:g} cd/m2 of '{dim.name}'"
+            f"{more} against {less} cd/m2 of '{dim.name}'"
         )
         findings.append(error("C427", message, bright.span, "exchange their levels or times under choose"))
     return findings

@@ -76,7 +76,7 @@ def _roles(design: Design) -> list[Finding]:
                     message,
                     theme.span,
                     remedy,
-                    round(angle),
+                    angle,
                     limit,
                     "degrees",
                     CODE_OF_COLOURS,
@@ -117,7 +117,7 @@ def _hidden(piece: PieceFact, screen: ArrangedScreen, arranged: Arranged, number
         message = f"on screen '{screen.name}' something is painted over the danger lamp '{piece.widget.word}'"
         remedy = "move one of them; nothing may cover a danger lamp"
         yield Finding(
-            "C442", Severity.ERROR, message, piece.widget.head, remedy, round(share), 0.0, "% of its place"
+            "C442", Severity.ERROR, message, piece.widget.head, remedy, share, 0.0, "% of its place"
         )
 
 

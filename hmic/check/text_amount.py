@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
 from hmic.language.syntax import Quantity, Text
 from hmic.model.design import Design
+from hmic.number_text import number
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
@@ -72,8 +75,8 @@ def _rows(screen: ArrangedScreen, limits: Limits) -> list[Finding]:
             value = phrase.values[0]
             if phrase.kind == "showing" and isinstance(value, Quantity) and value.number > limit.value:
                 rows = float(value.number)
-                message = f"the list on screen '{screen.name}' shows {rows:g} rows at once"
-                remedy = f"write showing {limit.value:g} rows; it pages by touch"
+                message = f"the list on screen '{screen.name}' shows {number(rows)} rows at once"
+                remedy = f"write showing {math.floor(limit.value)} rows; it pages by touch"
                 findings.append(
                     Finding(
                         "C409",

@@ -7,6 +7,7 @@ from hmic.arrange.compose import Arranged
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
 from hmic.model.design import Design, Panel
+from hmic.number_text import at_least, measured_and_limit
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
@@ -46,8 +47,9 @@ def _found(fact: TextFact, screen: str, first: bool, panel: Panel, limits: Limit
     else:
         return []
     limit = limits[name]
-    message = f"on screen '{screen}' the text \"{fact.text}\" is {measured:.1f} arcmin high, {what}"
-    remedy = f"add text {limit.value:g} arcmin, or more"
+    shown, _ = measured_and_limit(measured, limit.value)
+    message = f"on screen '{screen}' the text \"{fact.text}\" is {shown} arcmin high, {what}"
+    remedy = f"add text {at_least(limit.value)} arcmin, or more"
     return [
         Finding(
             code,
@@ -55,7 +57,7 @@ def _found(fact: TextFact, screen: str, first: bool, panel: Panel, limits: Limit
             message,
             fact.span,
             remedy,
-            round(measured, 1),
+            measured,
             limit.value,
             limit.unit,
             limit.source,

@@ -10,6 +10,7 @@ from hmic.arrange.compose import Arranged
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
 from hmic.model.design import Design
+from hmic.number_text import measured_and_limit
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import Mask
 from hmic.places import fonts_folder
@@ -83,7 +84,8 @@ def _held(found: Shape, font: str, name: str, fact: TextFact, limits: Limits) ->
         elif measured >= limits[least].value:
             continue
         limit = limits[name_of]
-        message = f"the font '{name}' for {font} has {what} of {measured:.2f} {limit.unit}"
+        shown, _ = measured_and_limit(measured, limit.value)
+        message = f"the font '{name}' for {font} has {what} of {shown} {limit.unit}"
         remedy = f"choose another font for `{font}` in design.yaml, such as B612-Regular"
         findings.append(
             Finding(
@@ -92,7 +94,7 @@ def _held(found: Shape, font: str, name: str, fact: TextFact, limits: Limits) ->
                 message,
                 fact.span,
                 remedy,
-                round(measured, 2),
+                measured,
                 limit.value,
                 limit.unit,
                 limit.source,

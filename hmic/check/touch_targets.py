@@ -9,6 +9,7 @@ from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.limits import Limit, Limits
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.model.design import Design, Panel
+from hmic.number_text import at_least, measured_and_limit
 from hmic.paint.operations import Box
 
 
@@ -26,7 +27,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
 
 def narrowest(fact: TouchFact, panel: Panel) -> float:
     """The shorter side in mm."""
-    return round(min(fact.box.width, fact.box.height) * panel.pitch, 1)
+    return min(fact.box.width, fact.box.height) * panel.pitch
 
 
 def gap(one: Box, other: Box) -> int:
@@ -38,37 +39,44 @@ def gap(one: Box, other: Box) -> int:
 
 def _size(fact: TouchFact, screen: ArrangedScreen, panel: Panel, limits: Limits) -> list[Finding]:
     side, limit = narrowest(fact, panel), limits["touch size"]
-    if side >= limit.value:
+    if _reaches(side, limit, panel):
         return []
-    message = f"a touch target of screen '{screen.name}' is {side:g} mm at its narrowest"
-    remedy = f"give its row or column at least {limit.value:g} mm in the plan"
+    shown, _ = measured_and_limit(side, limit.value)
+    message = f"a touch target of screen '{screen.name}' is {shown} mm at its narrowest"
+    remedy = f"give its row or column at least {at_least(limit.value)} mm in the plan"
     return [_warning("C410", message, fact.span, remedy, side, limit)]
 
 
 def _edge(fact: TouchFact, screen: ArrangedScreen, panel: Panel, limits: Limits) -> list[Finding]:
     box, limit = fact.box, limits["touch edge"]
-    edge = min(box.left, box.top, panel.width - box.left - box.width, panel.height - box.top - box.height)
-    if edge * panel.pitch >= limit.value or narrowest(fact, panel) >= 2 * limits["touch size"].value:
+    pixels = min(box.left, box.top, panel.width - box.left - box.width, panel.height - box.top - box.height)
+    edge = pixels * panel.pitch
+    if _reaches(edge, limit, panel) or narrowest(fact, panel) >= 2 * limits["touch size"].value:
         return []
-    message = f"a touch target of screen '{screen.name}' ends {edge * panel.pitch:.1f} mm from the rim"
-    remedy = f"leave a margin: `margin {limit.value:g} mm` in the plan"
-    return [_warning("C412", message, fact.span, remedy, round(edge * panel.pitch, 1), limit)]
+    shown, _ = measured_and_limit(edge, limit.value)
+    message = f"a touch target of screen '{screen.name}' ends {shown} mm from the rim"
+    remedy = f"leave a margin: `margin {at_least(limit.value)} mm` in the plan"
+    return [_warning("C412", message, fact.span, remedy, edge, limit)]
 
 
 def _apart(screen: ArrangedScreen, panel: Panel, limits: Limits) -> list[Finding]:
     limit = limits["touch gap"]
     findings = []
     for one, other in combinations(screen.touches, 2):
-        between = gap(one.box, other.box)
-        # A gap is painted in whole pixels: half a pixel less than was asked for is no finding.
-        if between >= limit.value / panel.pitch - 0.5 - 1e-9:
+        between = gap(one.box, other.box) * panel.pitch
+        if _reaches(between, limit, panel):
             continue
         code, what = ("C417", "overlap") if between < 0 else ("C411", "stand close together")
         message = f"two touch targets of screen '{screen.name}' {what}"
         remedy = "give each its own area in the plan, with a gap between"
-        measured = round(between * panel.pitch, 1)
-        findings.append(_warning(code, message, other.span, remedy, measured, limit))
+        findings.append(_warning(code, message, other.span, remedy, between, limit))
     return findings
+
+
+def _reaches(length: float, limit: Limit, panel: Panel) -> bool:
+    """Whether a length in mm holds a limit. Places are painted in whole pixels: half a pixel less than was
+    asked for is no finding."""
+    return length / panel.pitch >= limit.value / panel.pitch - 0.5 - 1e-9
 
 
 def _warning(code: str, message: str, span: Span, remedy: str, measured: float, limit: Limit) -> Finding:

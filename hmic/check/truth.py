@@ -16,6 +16,7 @@ from hmic.model.channels import Channel, FirstTrue, Scaled, signals_of
 from hmic.model.design import Design, SignalDefinition, scope, sources_of
 from hmic.model.expressions import typed, walk
 from hmic.model.units import Unit, unit
+from hmic.number_text import measured_and_limit
 from hmic.paint.operations import NO_CHANNEL, Figures, ink_of
 
 
@@ -58,9 +59,10 @@ def _decimals(
         resolution = definition.resolution * float(definition.unit.factor / shown.factor)
         # A source in steps of 0.25 may be shown to 0.1, as long as it is not told ten times finer.
         if steps.step < resolution * 0.39:
+            step, told = measured_and_limit(steps.step, resolution)
             message = (
-                f"on screen '{screen.name}' '{definition.name}' is shown in steps of {steps.step:g} "
-                f"{shown.spelling}, its source tells {resolution:g}"
+                f"on screen '{screen.name}' '{definition.name}' is shown in steps of {step} "
+                f"{shown.spelling}, its source tells {told}"
             )
             remedy = "show fewer decimals"
             source = "the DBC's scale of the signal"
@@ -151,11 +153,10 @@ def _stays(
     limit = limits[f"stale of {kind}"]
     if 0 < definition.stale_after <= limit.value:
         return None
-    remedy = f"write `stale: {limit.value:g} ms` or less for {name} in signals.yaml"
+    most = math.floor(limit.value)
+    remedy = f"write `stale: {most} ms` or less for {name} in signals.yaml"
     if definition.obd is not None and definition.obd.every > limit.value / 2:
-        remedy = (
-            f"write `every: {limit.value / 2:g} ms, stale: {limit.value:g} ms` for {name} in signals.yaml"
-        )
+        remedy = f"write `every: {most // 2} ms, stale: {most} ms` for {name} in signals.yaml"
     age = definition.stale_after
     return (f"for {age} ms", remedy, float(age), limit) if age else ("for ever", remedy, None, limit)
 

@@ -25,7 +25,7 @@ from hmic.check.touch_targets import narrowest
 from hmic.cli.compiling import Compiled, Failed
 from hmic.cli.show import counted
 from hmic.cli.writing import write_result
-from hmic.diagnostics import DesignError, Finding, error, sorted_findings
+from hmic.diagnostics import DesignError, Finding, error, held_against, sorted_findings
 from hmic.model.channels import raw_value
 from hmic.model.samples import lookup, sample_values
 
@@ -212,9 +212,8 @@ def _list(numbered: Iterable[tuple[int, Finding]]) -> str:
         level = finding.severity.value
         place = f" <code>{escape(finding.span.file)}:{finding.span.line}</code>" if finding.span else ""
         lines = [f"<span class='{level}'>{level} {finding.code}</span>{place} {escape(finding.message)}"]
-        if finding.measured is not None and finding.limit is not None:
-            unit = f" {escape(finding.unit)}" if finding.unit else ""
-            lines.append(f"measured {finding.measured:g}{unit}, limit {finding.limit:g}{unit}")
+        if held := held_against(finding):
+            lines.append(f"measured {escape(held)}")
         if finding.remedy:
             lines.append(f"remedy: {escape(finding.remedy)}")
         if finding.source:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urlparse
 
-from hmic.diagnostics import Finding, Severity, Span
+from hmic.diagnostics import Finding, Severity, Span, held_against
 from hmic.editor.completion import complete, matching
 from hmic.editor.context import context_at
 from hmic.editor.hover import definition, hover
@@ -43,10 +43,9 @@ def to_column(text: str, units: int) -> int:
 def message_of(finding: Finding) -> str:
     """A finding as one text: what is wrong, what was measured, what to do."""
     lines = [finding.message]
-    if finding.measured is not None and finding.limit is not None:
-        unit = f" {finding.unit}" if finding.unit else ""
+    if held := held_against(finding):
         source = f" ({finding.source})" if finding.source else ""
-        lines.append(f"measured {finding.measured:g}{unit}, limit {finding.limit:g}{unit}{source}")
+        lines.append(f"measured {held}{source}")
     if finding.remedy:
         lines.append(f"remedy: {finding.remedy}")
     return "\n".join(lines)

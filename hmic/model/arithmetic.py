@@ -32,6 +32,7 @@ from hmic.model.units import (
     quotient,
 )
 from hmic.model.values import Item
+from hmic.number_text import at_least, at_most, numbers
 
 ORDER: dict[str, Callable[[float, float], bool]] = {
     "<": lambda a, b: a < b,
@@ -194,13 +195,12 @@ def _warn_never(node: syntax.Operation, left: Typed, right: Typed, typing: Typin
     if other.low <= value.low <= other.high:
         return
     side = _other_side(node, place)
-    of = spelt(other)
+    of, ends = spelt(other), numbers(other.low, other.high)
     message = (
-        f"{said(literal)} lies outside what {said(side)} can be "
-        f"({other.low:g} to {other.high:g} {of}".rstrip()
+        f"{said(literal)} lies outside what {said(side)} can be ({ends[0]} to {ends[1]} {of}".rstrip()
         + "), so the comparison never changes"
     )
-    remedy = f"use a limit from {other.low:g} to {other.high:g} {of}".rstrip()
+    remedy = f"use a limit from {at_least(other.low)} to {at_most(other.high)} {of}".rstrip()
     typing.scope.warnings.append(warning("M211", message, literal.span, remedy))
 
 

@@ -10,6 +10,7 @@ from hmic.model.dbc import NO_VALUE_LABELS, DbcSignal, Facts
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.signals_file import SignalsFile
 from hmic.model.units import Unit, converter, convertible, unit
+from hmic.number_text import number, numbers
 
 
 def check_signals(
@@ -155,9 +156,10 @@ def _reach(definition: SignalDefinition, field: DbcSignal, given: Unit, findings
     low, high = change(field.low), change(field.high)
     if high < definition.low or low > definition.high:
         spelt = definition.unit.spelling
+        least, most, lowest, highest = numbers(definition.low, definition.high, low, high)
         message = (
-            f"'{definition.name}' is true from {definition.low:g} to {definition.high:g} {spelt}, "
-            f"but its field carries {low:g} to {high:g} {spelt}"
+            f"'{definition.name}' is true from {least} to {most} {spelt}, "
+            f"but its field carries {lowest} to {highest} {spelt}"
         )
         remedy = "correct the range, or the scale in the DBC"
         findings.append(warning("M265", message, definition.span, remedy))
@@ -171,15 +173,16 @@ def _no_data(definition: SignalDefinition, field: DbcSignal, given: Unit, findin
         return
     name, half = definition.name, field.scale / 2
     if not field.low - half <= absent <= field.high + half:
+        said, lowest, highest = numbers(absent, field.low, field.high)
         message = (
-            f"'no data' of '{name}' is {absent:g}, which its field never carries "
-            f"({field.low:g} to {field.high:g} {given.spelling}".rstrip()
+            f"'no data' of '{name}' is {said}, which its field never carries "
+            f"({lowest} to {highest} {given.spelling}".rstrip()
             + ")"
         )
-        remedy = f"write the value in the DBC's unit; all bits set is {field.high:g}"
+        remedy = f"write the value in the DBC's unit; all bits set is {highest}"
         findings.append(warning("M266", message, definition.span, remedy))
     elif definition.low <= converter(given, declared)(absent) <= definition.high:
-        message = f"'no data' of '{name}' is {absent:g}, which its range counts as true"
+        message = f"'no data' of '{name}' is {number(absent)}, which its range counts as true"
         remedy = "end the range before it"
         findings.append(warning("M266", message, definition.span, remedy))
 

@@ -9,6 +9,7 @@ from hmic.language import syntax
 from hmic.model.expressions import Typed, walk
 from hmic.model.functions import FUNCTIONS
 from hmic.model.memories import REMEMBERING
+from hmic.number_text import at_least, at_most, numbers
 
 ROOM = 0.2
 """The part of the declared range by which a formula may go beyond it unsaid: values that are multiplied
@@ -33,10 +34,11 @@ def beyond_range(
     if not math.isfinite(over) or over <= ROOM * (high - low):
         return None
     of = f" {value.unit.spelling}" if value.unit is not None and value.unit.spelling else ""
+    lowest, highest, least, most = numbers(value.low, value.high, low, high)
     message = (
-        f"'{name}' goes from {value.low:g} to {value.high:g}{of} by the ranges of what it reads, and is out "
-        f"of range beyond {low:g} and {high:g}"
+        f"'{name}' goes from {lowest} to {highest}{of} by the ranges of what it reads, and is out "
+        f"of range beyond {least} and {most}"
     )
-    wide = f"[{min(low, value.low):g}, {max(high, value.high):g}]"
+    wide = f"[{at_most(min(low, value.low))}, {at_least(max(high, value.high))}]"
     remedy = f"write `range: {wide}`, or narrow the ranges of what it reads"
     return Finding("M287", Severity.NOTE, message, span, remedy)

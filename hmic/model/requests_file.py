@@ -12,6 +12,7 @@ from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
 from hmic.model.expressions import Scope, Typed, condition
 from hmic.model.yaml_source import Entry, Node
+from hmic.number_text import at_least, at_most
 
 EVERY = 200
 """Milliseconds at least between two requests of one output (common practice, no source)."""
@@ -69,7 +70,7 @@ def _output(
             low, high = numbers
         else:
             text = f"the range of the output '{entry.key}' is not within the signal's"
-            remedy = f"write a range within [{signal.low:g}, {signal.high:g}]"
+            remedy = f"write a range within [{at_least(signal.low)}, {at_most(signal.high)}]"
             findings.append(error("M283", text, limits.span, remedy))
     every = _scalar(entry.value, "every")
     period = milliseconds(every) if isinstance(every, str) else None

@@ -15,6 +15,7 @@ from hmic.model.expressions import Doubt, Lookup, Scalar, Value
 from hmic.model.touch import IDLE, TOUCH_PREFIX
 from hmic.model.units import unit as unit_by_spelling
 from hmic.model.values import lookup_over
+from hmic.number_text import at_least, at_most
 
 # Where in its range a sample lies, and how far the elements of an array spread around it.
 SAMPLE_PLACE = 0.62
@@ -123,7 +124,8 @@ def _number(definition: SignalDefinition, text: str) -> float:
         if declared is None and not node.unit:
             return float(node.number)
     unit = f" in {declared.spelling}" if declared and declared.spelling else ""
-    remedy = f"write {definition.name}={definition.low:g}, between {definition.low:g} and {definition.high:g}"
+    low, high = at_least(definition.low), at_most(definition.high)
+    remedy = f"write {definition.name}={low}, between {low} and {high}"
     raise DesignError([error("M293", f"'{text}' is not a number{unit}", None, remedy)])
 
 

@@ -19,6 +19,7 @@ from hmic.model.terms import Memory
 from hmic.model.touch import PAGE_PREFIX, TOUCH_PREFIX
 from hmic.model.units import Unit, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Entry, Node
+from hmic.number_text import number, numbers
 
 _NAME = re.compile(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+")
 _KINDS = {"flag": "flag", "words": "word", "text": "text"}
@@ -126,11 +127,12 @@ def _range_of(entry: Entry, findings: list[Finding]) -> tuple[float, float] | No
         case [int() | float() as low, int() | float() as high] if not any(isinstance(e, bool) for e in ends):
             if low < high:
                 return float(low), float(high)
-            message = f"the range of '{entry.key}' ends at {high:g}, which is not above its start {low:g}"
-            remedy = f"write `range: [{high:g}, {low:g}]`"
+            least, most = numbers(high, low)
+            message = f"the range of '{entry.key}' ends at {least}, which is not above its start {most}"
+            remedy = f"write `range: [{least}, {most}]`"
             if low == high:
-                message = f"the range of '{entry.key}' begins and ends at {low:g}"
-                such = f"[{min(0, low):g}, {max(0, low):g}]" if low else "[0, 100]"
+                message = f"the range of '{entry.key}' begins and ends at {most}"
+                such = f"[{number(min(0, low))}, {number(max(0, low))}]" if low else "[0, 100]"
                 remedy = f"write the lowest and the highest that can be true, such as `range: {such}`"
             findings.append(error("M254", message, node.span, remedy))
     return None

@@ -12,6 +12,8 @@ from hmic.language.syntax import Expression, Phrase, Widget
 from hmic.language.written import written
 from hmic.model.channels import Bands, Channel, FirstTrue, Scaled, gravity
 from hmic.model.expressions import Typed
+from hmic.number_text import at_least, at_most, numbers
+from hmic.number_text import number as number_text
 from hmic.paint.fonts import Face
 from hmic.paint.operations import COMMA, Box, Figures, Ink, When
 
@@ -179,9 +181,8 @@ def place_number(
     form = number.form
     steps = Scaled(number.offset * step_size(form), step_size(form), number.count)
     if number.count > 0xFFF0:
-        message = (
-            f"{longest(number)} in steps of {step_size(form):g} has {number.count} steps, 65520 can be sent"
-        )
+        step = number_text(step_size(form))
+        message = f"{longest(number)} in steps of {step} has {number.count} steps, 65520 can be sent"
         raise DesignError([error("A346", message, span, "show fewer decimals or narrow the range")])
     channel = canvas.channel(Channel(number.value, steps, urgency=urgency))
     cells = number.face.cells
@@ -288,9 +289,7 @@ def limits_of(widget: Widget, value: Typed, canvas: Canvas) -> list[Limit]:
     """(``above`` or ``below``, limit in the value's unit, role) of each limit phrase. Those that make
     no difference are told."""
     phrases = [phrase for phrase in widget.phrases if phrase.kind in ("above", "below")]
-    limits = [
-        (phrase.kind, canvas.limit(phrase.values[0], value), canvas.role(phrase)) for phrase in phrases
-    ]
+    limits = [(phrase.kind, canvas.limit(phrase.values[0], value), canvas.role(phrase)) for phrase in phrases]
     for limit, phrase in zip(limits, phrases, strict=True):
         found = _without_difference(limit, phrase, limits, value)
         # A widget may ask for its limits twice, for a bar and for its figures.
@@ -308,18 +307,19 @@ def _without_difference(limit: Limit, phrase: Phrase, limits: list[Limit], value
         always, never = (number > value.high, number <= value.low)
     if always or never:
         held = "always" if always else "never"
-        message = f"the value is {held} {kind} {said}: it goes from {value.low:g} to {value.high:g} {unit}"
-        remedy = f"use a limit from {value.low:g} to {value.high:g} {unit}"
+        low, high = numbers(value.low, value.high)
+        message = f"the value is {held} {kind} {said}: it goes from {low} to {high} {unit}"
+        remedy = f"use a limit from {at_least(value.low)} to {at_most(value.high)} {unit}"
         return warning("M211", message.rstrip(), phrase.span, remedy.rstrip())
     side = 1 if kind == "above" else -1
     for other_kind, other, graver in limits:
         if other_kind == kind and gravity(graver) > gravity(role) and side * other <= side * number:
             message = (
-                f"'{graver} {kind} {other:g} {unit}".rstrip()
+                f"'{graver} {kind} {number_text(other)} {unit}".rstrip()
                 + f"' holds wherever '{role} {kind} {said}' does"
             )
             way = "below" if kind == "above" else "above"
-            remedy = f"set the limit of {role} {way} {other:g} {unit}"
+            remedy = f"set the limit of {role} {way} {number_text(other)} {unit}"
             return warning("M211", message, phrase.span, remedy.rstrip())
     return None
 

@@ -19,6 +19,7 @@ from hmic.model.channels import Channel, Scaled
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Typed
 from hmic.model.units import difference
+from hmic.number_text import at_most, numbers
 from hmic.paint import shapes
 from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Reveal, Slide
 
@@ -83,8 +84,9 @@ def _step(widget: Widget, value: Typed, span: float, canvas: Canvas) -> float:
     step = canvas.step(phrase.values[0], value)
     if not 0 < step <= span:
         unit = f" {difference(value.unit).spelling}".rstrip() if value.unit else ""
-        message = f"a step of {step:g}{unit} does not go into a scale of {span:g}{unit}"
-        raise DesignError([error("A372", message, phrase.span, f"in steps of {span / 20:g}{unit}")])
+        asked, whole = numbers(step, span)
+        message = f"a step of {asked}{unit} does not go into a scale of {whole}{unit}"
+        raise DesignError([error("A372", message, phrase.span, f"in steps of {at_most(span / 20)}{unit}")])
     return step
 
 

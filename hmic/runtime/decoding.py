@@ -92,6 +92,7 @@ class Decoder:
         self._messages = messages
         self.known = 0
         self._findings: list[Finding] = []
+        self._refused: list[Reading] = []
 
     @property
     def undecoded(self) -> int:
@@ -117,6 +118,12 @@ class Decoder:
             if message.guard is not None:
                 findings += message.guard.take_findings()
         return findings
+
+    def refused(self, at: float) -> tuple[Arrival, ...]:
+        """Since the last call a message has come from a second bus: its values, in doubt from ``at`` on,
+        whichever of the two buses they came from so far."""
+        readings, self._refused = tuple(self._refused), []
+        return (Arrival(at, readings),) if readings else ()
 
     def readings(self, frame: Frame) -> tuple[Reading, ...]:
         """The readings of a frame, in the order of the design's signals; empty if it concerns none
@@ -154,6 +161,7 @@ class Decoder:
                 text = f"message '{message.name}' comes from {ways}: its values are not used"
                 remedy = "give one of the buses only: a single --can, or a log of one channel"
                 self._findings.append(warning("R717", text, None, remedy))
+                self._refused += [Reading(each.name, each.element, Doubt.STALE) for each in message.fields]
         return len(message.channels) < 2
 
     def _undecoded(self, message: Watched, frame: Frame, field: Field, lack: Lack) -> None:

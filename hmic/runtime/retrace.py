@@ -69,6 +69,8 @@ class _Onlooker:
             readings = decoder.readings(entry)
             if readings:
                 self.vehicle.feed(Arrival(entry.at, readings))
+            for arrival in decoder.refused(entry.at):
+                self.vehicle.feed(arrival)
         self._look(entry.at)
 
     def pass_time(self, until: float) -> None:

@@ -128,6 +128,7 @@ class Replay:
             readings = self._decoder.readings(frame)
             if readings:
                 arrivals.append(Arrival(frame.at, readings, frame))
+            arrivals += self._decoder.refused(frame.at)
         return arrivals
 
     def wait(self, seconds: float, descriptor: int | None) -> None:
@@ -238,6 +239,8 @@ class LiveCan:
             readings = self._decoder.readings(frame)
             if readings:
                 arrivals.append(Arrival(at, readings, frame))
+            # From now on, not from the frame on: the other bus may have brought a later one in this turn.
+            arrivals += self._decoder.refused(self._vehicle_time.at(now))
             if self._asker is not None and (answer := self._asker.take(frame, now)):
                 arrivals.append(Arrival(at, answer))
         self._back(now, False)

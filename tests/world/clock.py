@@ -15,6 +15,9 @@ from typing import Any
 from hmic.runtime.clock import host_seconds
 
 EPOCH = 1_700_000_000.0
+LEAST_SLEEP = 0.0001
+"""Seconds that the shortest sleep takes (common practice, no source): a caller that waits for a moment which
+rounding puts just behind the present one must get there."""
 
 
 class Clock(ModuleType):
@@ -40,7 +43,7 @@ class Clock(ModuleType):
 
     def sleep(self, seconds: float) -> None:
         """The caller waits; the others do not."""
-        self._rest(max(0.0, seconds))
+        self._rest(max(LEAST_SLEEP, seconds))
 
     def localtime(self, seconds: float | None = None) -> time.struct_time:
         """In a place at Greenwich."""

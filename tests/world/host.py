@@ -142,33 +142,53 @@ class Host:
 
     @contextlib.contextmanager
     def _process(self) -> Iterator[None]:
-        """Meanwhile this process' boundary is the world's."""
+        """Meanwhile it is this process that acts, and what it says goes nowhere."""
         world = self.world
+        before, world.acting = world.acting, self
+        try:
+            with (
+                contextlib.redirect_stdout(io.StringIO()),
+                contextlib.redirect_stderr(io.StringIO()),
+                _full() if world.disk_full else contextlib.nullcontext(),
+            ):
+                yield
+        finally:
+            world.acting = before
 
-        def opened(channel: str = "", **given: Any) -> Tap:
-            found = next((each for each in world.channels if each.name == channel), None)
-            if found is None:
-                raise can.CanInitializationError("no such device")
-            tap = Tap(world, found, given)
-            self.taps.append(tap)
-            return tap
 
-        def port(name: str, baud: int) -> HostEnd:
-            if not world.line.port:
-                raise DesignError([_gone()])
-            self.end = HostEnd(world.line, lambda: world.now, lambda: world.line_leads_to == self.number)
-            return self.end
+@contextlib.contextmanager
+def boundary(world: Any) -> Iterator[None]:
+    """The boundary of the processes of a world, ``world.acting`` the one of them that acts: CAN adapters, the
+    port, threads, dice."""
+    dice = os.urandom
 
-        with contextlib.ExitStack() as stack:
-            stack.enter_context(mock.patch.object(can, "Bus", opened))
-            stack.enter_context(mock.patch("hmic.link.serial_port.open_port", port))
-            stack.enter_context(mock.patch("hmic.runtime.behind.Thread", Disk))
-            stack.enter_context(mock.patch.object(os, "urandom", world.dice.randbytes))
-            stack.enter_context(contextlib.redirect_stdout(io.StringIO()))
-            stack.enter_context(contextlib.redirect_stderr(io.StringIO()))
-            if world.disk_full:
-                stack.enter_context(_full())
-            yield
+    def opened(channel: str = "", **given: Any) -> Tap:
+        found = next((each for each in world.channels if each.name == channel), None)
+        if found is None:
+            raise can.CanInitializationError("no such device")
+        tap = Tap(world, found, given)
+        world.acting.taps.append(tap)
+        return tap
+
+    def port(name: str, baud: int) -> HostEnd:
+        if not world.line.port:
+            raise DesignError([_gone()])
+        number = world.acting.number
+        world.acting.end = HostEnd(world.line, lambda: world.now, lambda: world.line_leads_to == number)
+        return world.acting.end  # type: ignore[no-any-return]
+
+    def urandom(size: int) -> bytes:
+        return dice(size) if world.acting is None else world.dice.randbytes(size)
+
+    with (
+        mock.patch.object(can, "Bus", opened),
+        mock.patch("hmic.link.serial_port.open_port", port),
+        mock.patch("hmic.runtime.behind.Thread", Disk),
+        mock.patch.object(os, "urandom", urandom),
+        # No event cuts the power of a host's disk, so nothing can tell.
+        mock.patch.object(os, "fsync", lambda descriptor: None),
+    ):
+        yield
 
 
 @contextlib.contextmanager

@@ -34,18 +34,17 @@ def _number(drawing: Drawing, operation: Figures, picture: Any) -> str:
     cut = picture.crop((box.left, box.top, box.left + box.width, box.top + box.height))
     levels = _levels(cut.tobytes())
     pen, text = box.width, ""
+    rows = range(0, min(held.height, box.height) * box.width, box.width)
     while pen > 0:
         best = None
+        cells: dict[int, bytes] = {}
         for figure in range(len(SIGNS)):
             wide = held.point_advance if figure >= POINTS else held.advance
             if wide > pen or (figure >= POINTS and SIGNS[figure] in text):
                 continue
-            cell = bytes(
-                levels[row * box.width + column]
-                for row in range(min(held.height, box.height))
-                for column in range(pen - wide, pen)
-            )
-            far = _difference(cell, _shape(drawing, operation.figure_set, figure))
+            if wide not in cells:
+                cells[wide] = b"".join(levels[row + pen - wide : row + pen] for row in rows)
+            far = _difference(cells[wide], _shape(drawing, operation.figure_set, figure))
             if best is None or far < best[0]:
                 best = far, figure, wide
         if best is None or best[0] > APART:

@@ -140,6 +140,11 @@ REVERSALS = (
         ((Decoder, "_of_one_bus", lambda *_: True),),
     ),
     Reversal(
+        "4 the other", "what a message brought stays live when it turns out to come from two buses",
+        frozenset({"truth"}),
+        ((Decoder, "refused", lambda *_: ()),),
+    ),
+    Reversal(
         ("4 overlapping", "4 a field", "4 an unknown"), "a frame is decoded whole or not at all",
         frozenset({"heal"}),
         ((decoding, "_find", _remembered), (Decoder, "readings", _whole_or_nothing)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import math
 import os
 import random
 import tempfile
@@ -28,7 +29,7 @@ from hmic.wire.host_session import HostSession
 from tests.world.bus import Channel, Tap
 from tests.world.clock import Clock, instead_of_time
 from tests.world.design import Control, Spec, spec
-from tests.world.host import Host
+from tests.world.host import Host, boundary
 from tests.world.judge import Failure, Judge, Touch
 from tests.world.line import HostEnd, Line
 from tests.world.panel import CutFlash, PowerCut, SoftwarePlayer
@@ -92,6 +93,8 @@ class World:
         self.allows = not plan.setup.replay
         self.player: SoftwarePlayer | None = None
         self.hosts: dict[int, Host] = {}
+        self.acting: Host | None = None
+        self.push_end: HostEnd | None = None
         self.started = 0.0
         self.up_since = 0.0
         self.busy_until = 0.0
@@ -119,7 +122,7 @@ class World:
             text = "; ".join(str(finding.message) for finding in self.compiled.findings[:3])
             self.judge.fail("design", "refused", f"a sound design is refused: {text}")
             return self._outcome(begun)
-        with instead_of_time(self.clock), self._listening():
+        with instead_of_time(self.clock), self._listening(), boundary(self):
             self._prepare()
             self.advance(self.setup.length)
             self.judge.end()
@@ -365,6 +368,8 @@ class World:
                 host.end.gather()
                 if host.end.ready:
                     host.hears()
+        if self.push_end is not None:
+            self.push_end.gather()
         # What no open port takes in is lost.
         self.line.back.take(now)
         if self.player is None:
@@ -461,32 +466,54 @@ class World:
                 tap.queue.clear()
 
     def _push(self, cuts: tuple[int, ...]) -> None:
-        """An edited pack is pushed, and the design's own again; power fails at some flash operations."""
+        """An edited pack is pushed, and the design's own again; power fails at some flash operations.
+        Meanwhile the run is ended; a push that found no display is begun again."""
         if self.setup.replay or self.setup.baud != 115200 or 0 not in self.hosts or 0 in self._turning:
             return
         self._end(0, False)
+        # No run is started while the port is taken.
+        self._turning.add(0)
+        self.busy_until = math.inf
+        try:
+            edited = self._edited()
+            for pack, cut in zip((edited, self.pack, self.pack), (*cuts, None, None), strict=False):
+                self._flash.cut_in = cut
+                self._pushed(pack, (identity(edited), self.identity))
+            self._flash.cut_in = None
+            while self._held() != self.identity and self.now < self.setup.length:
+                self._pushed(self.pack, (identity(edited), self.identity))
+        finally:
+            self._turning.discard(0)
+        self.busy_until = self.now
+        self._start_at[0] = max(self._start_at.get(0, 0.0), self.now + RESTARTS)
+
+    def _edited(self) -> bytes:
+        """The design's pack, a little different."""
         assert isinstance(self.compiled, Compiled)
         drawing = self.compiled.arranged.drawing
         theme = replace(drawing.themes[0], brightness=drawing.themes[0].brightness - 1)
-        edited = write(replace(drawing, themes=(theme, *drawing.themes[1:])))
-        for pack, cut in zip((edited, self.pack, self.pack), (*cuts, None, None), strict=False):
-            self._flash.cut_in = cut
-            with contextlib.suppress(DesignError), mock.patch.object(os, "urandom", self.dice.randbytes):
-                push(self._push_port, pack, self.setup.baud, lambda facts: None)
-            self._whole((identity(edited), self.identity))
-        self._flash.cut_in = None
-        if self._held() != self.identity:
-            push(self._push_port, self.pack, self.setup.baud, lambda facts: None)
-        if self._held() != self.identity:
+        return write(replace(drawing, themes=(theme, *drawing.themes[1:])))
+
+    def _pushed(self, pack: bytes, whole: tuple[bytes, bytes]) -> None:
+        """One push. However it ends, the store holds one pack whole, and after a good end this one."""
+        ended = "push in vain"
+        with contextlib.suppress(DesignError), mock.patch.object(os, "urandom", self.dice.randbytes):
+            push(self._push_port, pack, self.setup.baud, lambda facts: None)
+            ended = "push done"
+        self.push_end = None
+        self.judge.met[ended] += 1
+        held = self._held()
+        if held not in whole:
+            self.judge.fail("store", "whole", "the store holds neither the old pack nor the new one")
+        elif ended == "push done" and held != identity(pack):
             self.judge.fail("store", "push", "a push has ended well and its pack is not in use")
-        self.busy_until = self.now
-        self._start_at[0] = self.now + RESTARTS
 
     def _push_port(self) -> HostEnd:
         if not self.line.port:
             raise DesignError([])
-        end = HostEnd(self.line, lambda: self.now, lambda: True)
+        end = HostEnd(self.line, lambda: self.now, lambda: self.line_leads_to == 0)
         end.descriptor = lambda: None  # type: ignore[method-assign]
+        self.push_end = end
         return end
 
     def _held(self) -> bytes | None:
@@ -494,11 +521,6 @@ class World:
         copy = CutFlash(FLASH, 0)
         copy.cells[:] = self._flash.cells
         return SoftwarePlayer(copy, self._glass, 1).identity()
-
-    def _whole(self, packs: tuple[bytes, ...]) -> None:
-        """Whatever was cut, the store holds one pack whole."""
-        if self._held() not in packs:
-            self.judge.fail("store", "whole", "the store holds neither the old pack nor the new one")
 
     def _tap(self, each: Event, again: bool = True) -> None:
         if self.player is None or self.player.identity() != self.identity:

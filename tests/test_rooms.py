@@ -31,7 +31,8 @@ MAY_IMPORT = {
     "wire": set(),
     "link": {"wire", "diagnostics"},
     "display": {"pack", "paint", "wire", "link", "diagnostics", "plain_files"},
-    "runtime": {"model", "wire", "link", "language", "diagnostics", "foreign_text", "plain_files"},
+    "sources": {"diagnostics", "plain_files"},
+    "runtime": {"model", "wire", "link", "language", "sources", "diagnostics", "foreign_text", "plain_files"},
     "editor": {"model", "arrange", "check", "paint", "language", "diagnostics", "places", "plain_files"},
 }
 HEAVY = ("cantools", "can", "jsonschema", "numpy", "rich", "aiohttp", "pygls", "serial")

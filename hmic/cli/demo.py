@@ -27,9 +27,9 @@ if TYPE_CHECKING:
     from hmic.diagnostics import Finding
     from hmic.display.serve import Server
     from hmic.runtime.decoding import Frame
-    from hmic.runtime.logs import Log
     from hmic.runtime.run import Status
     from hmic.runtime.runtime import Runtime
+    from hmic.sources.log import Log
 
 FASTER = 10.0
 # The stretch of the log, in seconds: it holds the loss of the thermal controller.
@@ -151,10 +151,10 @@ def _replay(bound: object, log: Path, port: str, pictures: _Pictures) -> None:
     from hmic.runtime.binding import BoundDesign
     from hmic.runtime.clock import VehicleTime
     from hmic.runtime.decoding import load_decoder
-    from hmic.runtime.logs import Log
     from hmic.runtime.run import run
     from hmic.runtime.runtime import Runtime
     from hmic.runtime.sources import Replay
+    from hmic.sources.log import Log
 
     assert isinstance(bound, BoundDesign)
     vehicle_time = VehicleTime(FASTER)

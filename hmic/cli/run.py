@@ -68,7 +68,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--pipe", metavar="FILE", action="append", default=[], help="lines of JSON; - is standard input"
     )
     sources.add_argument(
-        "--replay", type=Path, metavar="LOG", help="play a log (.log, .asc, .blf, .csv, .trc) or .record"
+        "--replay", type=Path, metavar="LOG", help="play a log of frames, of any usual kind, or a record"
     )
     sources.add_argument("--repeat", action="store_true", help="play the log again and again")
     sources.add_argument(
@@ -211,12 +211,10 @@ def open_sources(
 
 
 def _log(arguments: argparse.Namespace) -> Frames:
-    from hmic.runtime.logs import Log, Repeated
-    from hmic.runtime.recording import SUFFIX, RecordLog
+    from hmic.runtime.replays import Repeated, open_replay
 
     def opened() -> Frames:
-        path: Path = arguments.replay
-        return RecordLog(path) if path.suffix == SUFFIX else Log(path)
+        return open_replay(arguments.replay)
 
     return Repeated(opened) if arguments.repeat else opened()
 

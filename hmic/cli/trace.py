@@ -21,8 +21,6 @@ from hmic.diagnostics import DesignError, did_you_mean, error
 
 if TYPE_CHECKING:
     from hmic.runtime.binding import BoundDesign
-    from hmic.runtime.logs import Log
-    from hmic.runtime.recording import RecordLog
     from hmic.runtime.retrace import Moment, Sighting
 
 EPILOG = """\
@@ -53,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.paint.frame import Painter
     from hmic.paint.operations import Moment as Painted
     from hmic.runtime.decoding import load_decoder
-    from hmic.runtime.logs import Log
+    from hmic.runtime.replays import entries_of, of_no_message, open_replay
     from hmic.runtime.retrace import moment
 
     at = seconds(arguments.at)
@@ -64,10 +62,9 @@ def run(arguments: argparse.Namespace) -> int:
     themes = [theme.name for theme in bound.design.themes]
     wanted = None if arguments.screen is None else _place(arguments.screen, names, "screen")
     dressed = None if arguments.theme is None else _place(arguments.theme, themes, "theme")
-    log, decoder = _opened(arguments.replay), load_decoder(bound.design)
-    entries = iter(log) if isinstance(log, Log) else log.entries()
-    then = moment(bound, entries, decoder, at, clock)
-    show([*log.findings, *decoder.take_findings()], {})
+    log, decoder = open_replay(arguments.replay), load_decoder(bound.design)
+    then = moment(bound, entries_of(log), decoder, at, clock)
+    show([*log.findings, *decoder.take_findings(), *of_no_message(decoder, then.frames, log.name)], {})
     if at > then.last:
         message = f"'{arguments.replay.name}' ends at {_clock(then.last)}, before {arguments.at}"
         raise DesignError([error("U937", message, None, f"choose a time up to {_clock(then.last)}")])
@@ -176,13 +173,6 @@ def _minutes(text: str) -> float:
 def _clock(at: float) -> str:
     minutes, rest = divmod(at, 60)
     return f"{minutes:.0f}:{rest:05.2f}"
-
-
-def _opened(path: Path) -> Log | RecordLog:
-    from hmic.runtime.logs import Log
-    from hmic.runtime.recording import SUFFIX, RecordLog
-
-    return RecordLog(path) if path.suffix == SUFFIX else Log(path)
 
 
 def _place(wanted: str, names: list[str], kind: str) -> int:

@@ -18,6 +18,7 @@ from hmic.model.units import converter, convertible, unit
 from hmic.plain_files import read_plain
 from hmic.runtime.bits import Lack, Place, place_of, raw_value
 from hmic.runtime.guarding import Guard, load_guards
+from hmic.sources.frame import Frame as Frame
 
 if TYPE_CHECKING:
     from cantools.database.can import Message
@@ -33,17 +34,6 @@ class Reading:
     name: str
     element: int | None
     value: Scalar | Doubt
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """A CAN data frame. ``at`` in seconds; ``channel`` is the bus that it came from, as far as known."""
-
-    at: float
-    identifier: int
-    extended: bool
-    data: bytes
-    channel: str | None = dataclass_field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ class Moment:
     """A moment of a run at vehicle time ``at``. ``seen`` is what the display had, None where that was
     not recorded; ``raw`` the raw value of every channel of the design, ``theme`` the number of the
     theme and ``sightings`` the screens by turns, the last one in sight, worked out from what had come.
-    ``last`` is the time of the last entry that was looked at."""
+    ``last`` is the time of the last entry of all, ``frames`` how many of them are frames."""
 
     at: float
     seen: Showing | None
@@ -39,6 +39,7 @@ class Moment:
     theme: int
     sightings: tuple[Sighting, ...]
     last: float
+    frames: int
 
 
 class _Onlooker:
@@ -101,24 +102,27 @@ def moment(
     """The state at ``at`` (s). ``clock`` (minutes) counts where no time of day was recorded.
 
     Values worked out are rounded as they are: what keeps figures from flickering on a live display is
-    left out, and no finger rests on the glass. What was seen is exact.
+    left out, and no finger rests on the glass. What was seen is exact. What comes later is read too, so
+    that log and decoder know what was wrong with all of it.
     """
     onlooker = _Onlooker(bound)
     if clock is not None:
         onlooker.vehicle.table.keep(CLOCK, clock)
     seen: Showing | None = None
-    last = 0.0
+    last, frames = 0.0, 0
     for entry in entries:
         last = entry.at
+        frames += isinstance(entry, Frame)
         if entry.at > at:
-            break
-        if isinstance(entry, Showing):
+            if isinstance(entry, Frame):
+                decoder.readings(entry)
+        elif isinstance(entry, Showing):
             seen = entry
         else:
             onlooker.take(entry, decoder)
     onlooker.pass_time(at)
     sightings = tuple(onlooker.sightings)
-    return Moment(at, seen, onlooker.vehicle.raw(), onlooker.theming.theme, sightings, last)
+    return Moment(at, seen, onlooker.vehicle.raw(), onlooker.theming.theme, sightings, last, frames)
 
 
 def as_seen(bound: BoundDesign, seen: Showing) -> tuple[int, int, tuple[int, ...]] | None:

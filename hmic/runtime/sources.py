@@ -10,8 +10,9 @@ from typing import Any, Protocol
 from hmic.diagnostics import DesignError, Finding, Severity, error, warning
 from hmic.runtime.clock import Arriving, VehicleTime, host_seconds
 from hmic.runtime.decoding import Arrival, Decoder, Frame
-from hmic.runtime.logs import python_can
 from hmic.runtime.obd import Asker
+from hmic.runtime.replays import of_no_message
+from hmic.sources.library import python_can
 
 LIMIT = 500
 """Frames taken in one go, so that a flood never keeps the display waiting."""
@@ -164,11 +165,8 @@ class Replay:
         new = self._log.findings[self._told :]
         self._told += len(new)
         findings = [*self._decoder.take_findings(), *new]
-        if self.ended and self._decoder.known == 0 and self._from_bus:
-            message = (
-                f"none of the {self._from_bus} frames of '{self._log.name}' is of a message of the design"
-            )
-            findings.append(warning("R711", message, None, "check that the log and the DBC belong together"))
+        if self.ended:
+            findings += of_no_message(self._decoder, self._from_bus, self._log.name)
             self._from_bus = 0
         return findings
 

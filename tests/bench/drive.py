@@ -13,8 +13,8 @@ from hmic.cli.compiling import Compiled, compile_design
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, load_decoder
-from hmic.runtime.logs import Log
 from hmic.runtime.runtime import Runtime
+from hmic.sources.log import Log
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values
 from hmic.wire.host_session import HostSession, Statistics

@@ -20,9 +20,9 @@ from dataclasses import replace
 from hmic.cli.binding import bind
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Frame, load_decoder
-from hmic.runtime.logs import Log
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.simulator import Simulator
+from hmic.sources.log import Log
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.sizes import BATCH
 from tests.bench.drive import LOG, MemoryStore, dunlin, facts

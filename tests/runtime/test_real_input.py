@@ -36,10 +36,10 @@ from hmic.model.units import unit
 from hmic.runtime.binding import BoundDesign, BoundScreen
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Decoder, Frame, load_decoder
-from hmic.runtime.logs import Log
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.sources import Replay
 from hmic.runtime.state import SignalTable
+from hmic.sources.log import Log
 
 ARCHIVE = "python-can==4.6.1"
 RECORDED = "python_can-4.6.1/test/data/issue_1256.asc"

@@ -239,6 +239,23 @@ def test_trace_tells_what_a_log_did_not_bring(tmp_path: Path, capsys: pytest.Cap
     assert "R716" in told and "jump after 1.000 s: 89998.0 s ahead" in told
 
 
+def test_trace_says_of_a_log_all_that_run_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Also what comes after the moment: a bad line, a cut one, and that no frame was of the design."""
+    log = tmp_path / "other.log"
+    log.write_text("(1.0) can0 7A0#00\n(2.0) can0 7A0#00\n(3.0) can0 7A0#0\n(4.0) can0 7A0#00\n(5.0) can0 7A")
+    words = ["trace", str(DUNLIN), "--replay", str(log), "--at", "0.5", "--out", str(tmp_path / "a.png")]
+    assert main(words) == 0
+    told = capsys.readouterr().err
+    assert "R711" in told and "none of the 3 frames of 'other.log'" in told
+    assert "R713" in told and "has 2 lines or frames that cannot be read; the first is line 3" in told
+
+
+def test_trace_knows_a_record_by_its_content(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log = tmp_path / "drive.txt"
+    log.write_text("\n".join(STOP) + "\n")
+    assert "screen 'stop'" in traced(log, "6", tmp_path / "fault.png", capsys)
+
+
 def test_trace_tells_of_a_screen_that_has_given_way(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

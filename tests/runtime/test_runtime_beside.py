@@ -32,12 +32,13 @@ from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Frame, Reading, load_decoder
 from hmic.runtime.guarding import checksum
 from hmic.runtime.keeping import EVERY, Keeper, Sum, load_sums, save_sums
-from hmic.runtime.logs import Log, Repeated
+from hmic.runtime.replays import Repeated
 from hmic.runtime.service import Watchdog, open_log
 from hmic.runtime.simulator import Simulator
 from hmic.runtime.sources import LiveCan, Replay
 from hmic.runtime.state import SignalTable
 from hmic.runtime.watching import Watch, shown_on
+from hmic.sources.log import Log
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
 REFERENCE = Path(__file__).parents[1] / "reference"

@@ -19,9 +19,10 @@ from hmic.arrange.canvas import Canvas
 from hmic.check import light, shown_themes
 from hmic.diagnostics import Finding
 from hmic.runtime import decoding
-from hmic.runtime.clock import Arriving, LogTime, Steady
+from hmic.runtime.clock import Arriving, Steady
 from hmic.runtime.decoding import Decoder
 from hmic.runtime.requests import Requests
+from hmic.sources.log_time import LogTime
 from hmic.wire.display_session import DisplaySession
 from tests.world.demonstrations import DEMONSTRATIONS, NOT_YET
 from tests.world.world import Outcome, compiled_of, live

@@ -6,9 +6,7 @@
    6     what it says are whole frames, and no more than its buffer;
    7     a sound pack is in use after whatever comes, once one was there;
    8     the flash is only erased and programmed within its bounds, a pack in use never. */
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
+#include "fuzz.h"
 
 #include "hmic_display.h"
 
@@ -22,14 +20,6 @@ typedef struct bench {
     uint32_t now, heard, frames; /* heard: when something came last */
     int showed;
 } bench;
-
-static void require(int holds, const char *what)
-{
-    if (!holds) {
-        fprintf(stderr, "invariant broken: %s\n", what);
-        abort();
-    }
-}
 
 static uint32_t none_read(void *board, uint8_t *to, uint32_t room)
 {
@@ -238,21 +228,6 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     return 0;
 }
 
-static uint8_t *whole(const char *path, size_t *size)
-{
-    FILE *file = fopen(path, "rb");
-    uint8_t *data;
-    long end;
-    if (!file || fseek(file, 0, SEEK_END) || (end = ftell(file)) < 0 || fseek(file, 0, SEEK_SET))
-        exit(1);
-    *size = (size_t)end;
-    data = malloc(*size ? *size : 1);
-    if (fread(data, 1, *size, file) != *size)
-        exit(1);
-    fclose(file);
-    return data;
-}
-
 #ifdef HMIC_FUZZER
 int LLVMFuzzerInitialize(int *count, char ***names)
 {
@@ -289,21 +264,23 @@ static void hear(const uint8_t *data, size_t size, uint32_t frames)
     end(&self);
 }
 
-/* Without a fuzzer: a pack, a file of rows, and how many frames one display hears of it once each row was one display's. */
+/* Without a fuzzer: a pack, a file of rows, and how many frames one display hears of it once each row was one
+   display's. */
 int main(int count, char **names)
 {
-    size_t size, at = 0;
-    uint8_t *data;
+    size_t size;
+    uint8_t *data, *pack_data;
     if (count < 3)
         return 2;
-    pack = whole(names[1], &size);
+    pack = pack_data = whole(names[1], &size);
     pack_size = (uint32_t)size;
-    data = whole(names[2], &size);
-    for (; at + 4 <= size; at += 4 + hmic_u32(data + at))
-        LLVMFuzzerTestOneInput(data + at + 4, hmic_u32(data + at));
-    if (count > 3)
+    replay(names[2]);
+    if (count > 3) {
+        data = whole(names[2], &size);
         hear(data, size, (uint32_t)strtoul(names[3], NULL, 10));
-    free(data);
+        free(data);
+    }
+    free(pack_data);
     return 0;
 }
 #endif

@@ -4,9 +4,7 @@
    3  a pack that is taken can be painted at any moment, in any band, and by changed areas with the same
       result;
    4  a pack that is refused leaves nothing behind that says otherwise. */
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
+#include "fuzz.h"
 
 #include "hmic_paint.h"
 
@@ -16,14 +14,6 @@ static uint32_t chance(uint32_t below)
 {
     seed = seed * 1664525u + 1013904223u;
     return below ? (seed >> 8) % below : 0;
-}
-
-static void require(int holds, const char *what)
-{
-    if (!holds) {
-        fprintf(stderr, "invariant broken: %s\n", what);
-        abort();
-    }
 }
 
 static void scatter(const hmic_pack *pack, uint16_t *raw)
@@ -137,25 +127,10 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 }
 
 #ifndef HMIC_FUZZER
-/* Without a fuzzer: the files named, each a row of u32 length and bytes. */
 int main(int count, char **names)
 {
-    int number;
-    for (number = 1; number < count; number++) {
-        FILE *file = fopen(names[number], "rb");
-        uint8_t head[4];
-        if (!file)
-            return 1;
-        while (fread(head, 1, 4, file) == 4) {
-            size_t size = hmic_u32(head);
-            uint8_t *data = malloc(size ? size : 1);
-            if (fread(data, 1, size, file) != size)
-                return 1;
-            LLVMFuzzerTestOneInput(data, size);
-            free(data);
-        }
-        fclose(file);
-    }
+    for (; count > 1; count--)
+        replay(names[count - 1]);
     return 0;
 }
 #endif

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TypedDict, Unpack
@@ -237,6 +237,24 @@ class Canvas:
         """Notes a text for the checks."""
         self.texts.append(TextFact(span, text, capital_height, box, reading, font))
 
+    def line_top(
+        self,
+        texts: Iterable[str],
+        face: Face,
+        place: Box,
+        span: Span,
+        what: str,
+        letters: int | None = None,
+    ) -> int:
+        """The top of the capitals of a line in the middle of its place's height, moved as far as letters
+        that reach above or below the capitals need. One line for all that may stand there.
+
+        Raises ``DesignError`` A351 when the tallest and the deepest letters do not fit."""
+        above, below = reach(texts, face)
+        height = above + face.capital_height + below
+        self.fit(height, place.height, what, span, height=True, letters=letters)
+        return standing(place, face.capital_height, above, below)
+
     def lines(
         self,
         text: str,
@@ -316,6 +334,20 @@ class Canvas:
             shorter = "shorten it" if '"' in what and not height else ""
         need = Need(needed, there, height, letters, fixed, shorter=shorter, **more)
         raise DesignError([misfit(need, what, span, self.design)])
+
+
+def reach(texts: Iterable[str], face: Face) -> tuple[int, int]:
+    """Rows of ink above and below the capitals that some of the texts have."""
+    boxes = [face.ink_box(text) for text in texts]
+    above = max((-top for _, top, _, _ in boxes), default=0)
+    below = max((bottom - face.capital_height for _, _, _, bottom in boxes), default=0)
+    return max(0, above), max(0, below)
+
+
+def standing(place: Box, height: int, above: int, below: int) -> int:
+    """The top of something in the middle of a place, moved as far as what it has above and below needs."""
+    top = place.top + (place.height - height) // 2
+    return max(place.top + above, min(top, place.top + place.height - height - below))
 
 
 def aligned(width: int, within: int, align: str) -> int:

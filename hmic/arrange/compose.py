@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import ModuleType
@@ -344,7 +344,22 @@ def _widget(widget: Widget, box: Box, canvas: Canvas) -> None:
         # A font knows no place in a layout file.
         placed = [found if found.span else replace(found, span=widget.head) for found in raised.findings]
         raise DesignError(placed) from None
+    _held_within(widget, box, canvas.operations[first:], canvas)
     canvas.pieces.append(PieceFact(widget, box, first, len(canvas.operations)))
+
+
+def _held_within(widget: Widget, box: Box, operations: Sequence[Operation], canvas: Canvas) -> None:
+    """Raises ``DesignError`` A350 or A351 for a widget that paints outside its place, which it has not
+    seen itself: by letters of an unusual font, or where its place is next to nothing."""
+    for height in (False, True):
+        start, size = (box.top, box.height) if height else (box.left, box.width)
+        spans = [
+            (each.box.top, each.box.height) if height else (each.box.left, each.box.width)
+            for each in operations
+        ]
+        beyond = max((max(start - at, at + long - start - size, -long) for at, long in spans), default=0)
+        if beyond > 0:
+            canvas.fit(size + 2 * beyond, size, f"all of the {widget.kind}", widget.head, height, least=True)
 
 
 def _check_phrases(widget: Widget, module: ModuleType) -> None:
@@ -493,7 +508,7 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
     for item, bindings in items:
         if isinstance(item, Pipe) and ports:
             with _collecting(canvas):
-                draw_pipe(expand.pipe(item, bindings), ports, canvas)
+                draw_pipe(expand.pipe(item, bindings), ports, box, canvas)
     for widget, _, whole in placed:
         with _collecting(canvas, GapFact(widget.span, whole)):
             _widget(widget, whole, canvas)

@@ -83,9 +83,8 @@ def _side(need: Need, panel: Panel) -> int:
 
 def _larger_place(need: Need, panel: Panel) -> list[str]:
     """The way by a larger place, unless the panel has none."""
-    there = max(need.there, 0)
-    lacking = (need.needed - there) * need.share
-    if there * need.share + lacking > _side(need, panel):
+    lacking = (need.needed - need.there) * need.share
+    if max(need.there, 0) * need.share + lacking > _side(need, panel):
         return []
     return [f"make its place {millimetres(lacking, panel)} {'higher' if need.height else 'wider'}"]
 
@@ -93,7 +92,7 @@ def _larger_place(need: Need, panel: Panel) -> list[str]:
 def _smaller_text(need: Need, design: Design) -> tuple[list[str], str]:
     """The way by smaller text, or why there is none."""
     there, needed = need.there - need.fixed, need.needed - need.fixed
-    if need.letters is None or needed <= there:
+    if need.letters is None or needed <= max(there, 0):
         return [], ""
     setting = design.limits.get(ACCEPTABLE)
     least = setting.number if setting is not None else ACCEPTABLE_ARCMIN

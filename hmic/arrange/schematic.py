@@ -84,8 +84,9 @@ def ports_of(
     return ports
 
 
-def draw_pipe(pipe: Pipe, ports: dict[str, Port], canvas: Canvas) -> None:
-    """A pipe along its ends. Raises ``DesignError`` A378 for an unknown end."""
+def draw_pipe(pipe: Pipe, ports: dict[str, Port], within: Box, canvas: Canvas) -> None:
+    """A pipe along its ends. Raises ``DesignError`` A378 for an unknown end, A314 for a pipe that leaves
+    the area."""
     path: list[Point] = []
     for name, span in zip(pipe.ends, pipe.end_spans, strict=True):
         if name not in ports:
@@ -98,8 +99,10 @@ def draw_pipe(pipe: Pipe, ports: dict[str, Port], canvas: Canvas) -> None:
     phrases = {phrase.kind: phrase for phrase in pipe.phrases}
     ink = _ink(phrases, pipe, canvas)
     wide = canvas.px(PIPE_MM) | 1
-    for start, end in pairwise(path):
-        canvas.operations.append(Fill(_segment(start, end, wide), ink))
+    stretches = [_segment(start, end, wide) for start, end in pairwise(path)]
+    for stretch in stretches:
+        check_inside(stretch, within, pipe.span, canvas, "the pipe")
+    canvas.operations.extend(Fill(stretch, ink) for stretch in stretches)
     if "flow" in phrases:
         _flow(phrases["flow"].values[0], path, wide, canvas)
 

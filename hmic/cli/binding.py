@@ -5,7 +5,6 @@ from __future__ import annotations
 from hmic.check.budget import calm_channels, declared, prompt_channels
 from hmic.cli.compiling import Compiled
 from hmic.pack.records import identity
-from hmic.pack.writer import write
 from hmic.runtime.binding import BoundDesign, BoundScreen
 
 
@@ -25,4 +24,4 @@ def bind(compiled: Compiled) -> BoundDesign:
         )
         for screen, drawn in zip(arranged.screens, arranged.drawing.screens, strict=True)
     )
-    return BoundDesign(compiled.design, arranged.channels, screens, identity(write(arranged.drawing)))
+    return BoundDesign(compiled.design, arranged.channels, screens, identity(compiled.pack))

@@ -20,11 +20,10 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.check.budget import budget
     from hmic.pack.inspect import section_sizes
     from hmic.pack.reader import identity
-    from hmic.pack.writer import write
 
     compiled = compile_or_stop(arguments.design)
     design, arranged = compiled.design, compiled.arranged
-    data = write(arranged.drawing)
+    data = compiled.pack
     sections = section_sizes(data)
     write_result(arguments.output, data)
     print(f"{arguments.output}: {len(data)} bytes, identity {identity(data).hex()}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -19,11 +20,19 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Compiled:
-    """A design that has no error, with everything found about it."""
+    """A design that has no error, with everything found about it; within ``Failed``, one with errors."""
 
     design: Design
     arranged: Arranged
     findings: tuple[Finding, ...]
+
+    @cached_property
+    def pack(self) -> bytes:
+        """The screen pack. Raises ``DesignError`` only where ``findings`` hold an error: all that the
+        writer refuses is among them."""
+        from hmic.pack.writer import write
+
+        return write(self.arranged.drawing)
 
 
 @dataclass(frozen=True)
@@ -92,22 +101,24 @@ def _examined(
     findings = rooted([*findings, *_questions(design)], design.sources)
     findings.extend(rooted_arranging(findings, more, design.sources))
     if whole:
-        checked = [*check(design, arranged), *_flash(design, arranged)]
+        checked = [*check(design, arranged), *_packing(design, arranged)]
         findings.extend(rooted_checks(findings, checked, design.sources))
     return _Examined(design, arranged, findings, whole)
 
 
-def _flash(design: Design, arranged: Arranged) -> Sequence[Finding]:
-    """Whether the display's flash holds the pack. It is only written where a bound on its size is too
-    much: that takes longer than all the checks."""
+def _packing(design: Design, arranged: Arranged) -> Sequence[Finding]:
+    """What the writer of packs refuses, and a flash that does not hold the pack. It is only written where
+    a bound on its size is too much: that takes longer than all the checks."""
     from hmic.check.budget import check_flash, largest_pack
     from hmic.pack.bound import size_bound
+    from hmic.pack.records import LARGEST_PACK
+    from hmic.pack.writer import refusals, write
 
-    most = largest_pack(design.panel.flash)
-    if size_bound(arranged.drawing, most) <= most:
-        return ()
+    refused = refusals(arranged.drawing)
+    most = min(LARGEST_PACK, largest_pack(design.panel.flash))
+    if refused or size_bound(arranged.drawing, most) <= most:
+        return refused
     from hmic.pack.inspect import section_sizes
-    from hmic.pack.writer import write
 
     try:
         return check_flash(design, arranged, section_sizes(write(arranged.drawing)))

@@ -54,14 +54,13 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.link.pseudo_terminal import PseudoTerminal
     from hmic.link.push import push
     from hmic.link.serial_port import open_port
-    from hmic.pack.writer import write
 
     begun = time.monotonic()
     out: Path = arguments.out or Path(tempfile.mkdtemp(prefix="hmic-demo-"))
     folder = places.examples_folder() / "dunlin"
     compiled = compile_or_stop(folder)
     drawing = compiled.arranged.drawing
-    pack = write(drawing)
+    pack = compiled.pack
     write_result(out / "dunlin.pack", pack)
     _say(
         f"built    {folder}: {len(drawing.screens)} screens, {len(drawing.themes)} themes, {len(pack)} bytes"

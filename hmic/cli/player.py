@@ -42,11 +42,10 @@ def run(arguments: argparse.Namespace) -> int:
     folder = arguments.design or arguments.with_pack
     if folder is not None:
         from hmic.cli.compiling import compile_or_stop
-        from hmic.pack.writer import write
 
         compiled = compile_or_stop(folder)
         drawing, baud = compiled.arranged.drawing, compiled.design.panel.baud
-        pack = write(drawing) if arguments.with_pack else None
+        pack = compiled.pack if arguments.with_pack else None
     made = files(drawing, pack, baud, __version__)
     for name, data in made.items():
         write_whole(arguments.out / name, data)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from hmic.pack.records import LARGEST_POINTER, LARGEST_SIDE, LARGEST_STEPS, LONGEST_PITCH, MOST_PLACES
+from hmic.pack.records import LARGEST_SIDE, LARGEST_STEPS, LONGEST_PITCH, MOST_PLACES
 from hmic.paint.operations import (
     COLON,
     COMMA,
     FULL_STOP,
+    LARGEST_POINTER,
     NO_CHANNEL,
     NO_MASK,
     Axis,

@@ -22,9 +22,8 @@ FIGURE_GLYPHS = 18
 LARGEST_STEPS = 65533
 LEAST_CORNERS = 3
 MOST_CORNERS = 16
-# Of 16 a pixel. With boxes up to LARGEST_POINTER, every product of a pointer fits 32 bits with sign.
+# Of 16 a pixel.
 FURTHEST_CORNER = 32767
-LARGEST_POINTER = 2048
 # With it, no product of a flow leaves 32 bits.
 LONGEST_PITCH = 1024
 

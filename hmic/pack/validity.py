@@ -149,8 +149,19 @@ def _plane_faults(drawing: Drawing) -> Iterator[str]:
             yield f"{what} {number} has {len(values)} values for {width} x {height} pixels"
         elif values and max(values) > most:
             yield f"{what} {number} has a value above {most}"
-    if sum(each * width * height for _, _, width, height, _, _, each in planes) > LARGEST_PIXELS:
+    if plane_values(drawing) > LARGEST_PIXELS:
         yield f"masks, maps and pictures have more than {LARGEST_PIXELS} values in all"
+
+
+def plane_values(drawing: Drawing) -> int:
+    """Values of all masks, maps and pictures: one a pixel, two of a picture and one of its coverage."""
+    masks = sum(mask.width * mask.height for mask in drawing.masks)
+    maps = sum(each.width * each.height for each in drawing.maps)
+    return (
+        masks
+        + maps
+        + sum((3 if picture.coverage else 2) * picture.width * picture.height for picture in drawing.pictures)
+    )
 
 
 def _letter_set_faults(where: str, letter_set: LetterSet, drawing: Drawing) -> Iterator[str]:

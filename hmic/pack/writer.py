@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from hmic.diagnostics import DesignError, error
+from itertools import chain, islice
+
+from hmic.diagnostics import DesignError, Finding, error
 from hmic.pack import planes, validity
 from hmic.pack.header import header
 from hmic.pack.operation_records import encode
@@ -14,6 +16,7 @@ from hmic.pack.records import (
     FIGURES_HEAD,
     GLYPH,
     LARGEST_PACK,
+    LARGEST_PIXELS,
     LETTER,
     LETTERS_HEAD,
     OUTLINE,
@@ -33,19 +36,15 @@ from hmic.paint.operations import Drawing, Glyph, Image565, Letter, Run
 
 # A drawing with many faults has one cause more often than many.
 MOST_FINDINGS = 20
+SMALLER = "use smaller texts, shapes and pictures"
 
 
 def write(drawing: Drawing) -> bytes:
     """The pack of a drawing: the same bytes for the same drawing, always.
 
-    Raises DesignError (P505) for a drawing that a display could not draw, (P506) for one that
-    comes out larger than ``LARGEST_PACK``.
+    Raises DesignError for what ``refusals`` tells, and (P506) for a pack larger than ``LARGEST_PACK``.
     """
-    found = []
-    for fault in (*validity.names_alike(drawing), *validity.faults(drawing)):
-        found.append(error("P505", f"the drawing cannot be packed: {fault}"))
-        if len(found) == MOST_FINDINGS:
-            break
+    found = refusals(drawing)
     if found:
         raise DesignError(found)
     bodies = _bodies(drawing)
@@ -59,11 +58,24 @@ def write(drawing: Drawing) -> bytes:
         at += aligned(len(content))
     if at > LARGEST_PACK:
         message = f"the pack would have {at} bytes; {LARGEST_PACK} are possible"
-        raise DesignError([error("P506", message, remedy="use smaller texts, shapes and pictures")])
+        raise DesignError([error("P506", message, remedy=SMALLER)])
     gap = bytes(aligned(TABLE_END) - TABLE_END)
     whole = bytearray(header(drawing, at) + table + gap + body)
     whole[CRC_AT : CRC_AT + 4] = checksum(whole).to_bytes(4, "little")
     return bytes(whole)
+
+
+def refusals(drawing: Drawing) -> list[Finding]:
+    """Why there is no pack of a drawing: P506 where it has more pixels of letters, shapes and pictures
+    than the format allows, P505 where no display could draw it."""
+    values = validity.plane_values(drawing)
+    if values > LARGEST_PIXELS:
+        message = f"letters, shapes and pictures have {values} pixels in all; {LARGEST_PIXELS} are possible"
+        return [error("P506", message, remedy=SMALLER)]
+    faults = chain(validity.names_alike(drawing), validity.faults(drawing))
+    return [
+        error("P505", f"the drawing cannot be packed: {fault}") for fault in islice(faults, MOST_FINDINGS)
+    ]
 
 
 def _bodies(drawing: Drawing) -> dict[Section, bytes]:

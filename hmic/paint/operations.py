@@ -247,13 +247,17 @@ class Outline:
     polygons: tuple[tuple[tuple[int, int], ...], ...]
 
 
+LARGEST_POINTER = 2048
+"""Pixels a side, so that 32 bits with sign hold every product of a pointer's corners."""
+
+
 @dataclass(frozen=True)
 class Pointer:
     """A turning or moving shape: the polygon ``step`` of an outline, with soft edges.
 
     A pixel's coverage is ``(count * 15 + 8) // 16``, count being how many of its 4 x 4 samples lie
     inside or on the edge; sample (i, j) of pixel (x, y) is at ``(16 x + 4 i + 2, 16 y + 4 j + 2)``.
-    Not live: not painted. The box is at most 2048 pixels a side, so that 32 bits hold every product.
+    Not live: not painted. The box is at most ``LARGEST_POINTER`` pixels a side.
     """
 
     box: Box

@@ -71,7 +71,7 @@ def compiled_of(shape: int) -> tuple[Compiled | Failed, bytes, bytes]:
     found = result.compiled if isinstance(result, Failed) else result
     if found is None:
         return result, b"", b""
-    return found, write(found.arranged.drawing), bind(found).identity
+    return found, found.pack, bind(found).identity
 
 
 class World:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from hmic.arrange.canvas import Canvas, inset, phrase_text, scale
+from hmic.arrange.canvas import Canvas, inset, phrase_text, reach, scale
 from hmic.arrange.formats import figure
 from hmic.arrange.widgets.common import (
     Number,
@@ -12,6 +12,7 @@ from hmic.arrange.widgets.common import (
     caption,
     colouring,
     fit_width,
+    foot_room,
     longest,
     measured,
     number_ink,
@@ -42,6 +43,9 @@ PHRASES = frozenset(
     }
 )
 THICKNESS_MM = 8.0
+# Of the bar itself, beside the figures of its marks.
+THINNEST_MM, LEAST_MM = 1.0, 4.0
+TICK_MM, TICK_GAP_MM = 1.2, 0.5
 # Between bar and number, and between the figures of its marks and the number.
 GAP_MM = 1.5
 MARKS_GAP_MM = 3.0
@@ -61,7 +65,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     marks = marks_of(widget, value, low, high, canvas)
     number = _number(widget, canvas)
     rest = _beside_number(widget, number, place, axis, marks, canvas)
-    track = _track(rest, axis, marks, canvas)
+    track = _track(widget, rest, axis, marks, canvas)
     caption(widget, box, track, canvas)
     if number is not None:
         _draw_number(widget, number, place, track, axis, canvas)
@@ -123,15 +127,15 @@ def _beside_number(
         return place
     what, letters = f'the number "{longest(number)}"', number.height
     fit_width(number, place.width, what, phrase.span, canvas)
-    canvas.fit(number.height, place.height, what, phrase.span, height=True, letters=letters)
+    canvas.fit(number.tall, place.height, what, phrase.span, height=True, letters=letters)
     if _upright(axis):
         # The lowest mark's figures end where the bar does or below: they keep clear of the number.
         gap = canvas.px(MARKS_GAP_MM if marks else GAP_MM)
-        rest = inset(place, 0, 0, 0, number.height + gap + canvas.px(0.5))
+        rest = inset(place, 0, 0, 0, number.height + gap + foot_room(number, canvas))
     else:
         rest = inset(place, 0, 0, number.width + canvas.px(GAP_MM), 0)
     room, high = min(rest.height, rest.width), rest.height < rest.width
-    canvas.fit(canvas.px(4), room, f"the bar beside {what}", phrase.span, high, shorter="", least=True)
+    canvas.fit(canvas.px(LEAST_MM), room, f"the bar beside {what}", phrase.span, high, shorter="", least=True)
     return rest
 
 
@@ -139,11 +143,12 @@ def _draw_number(widget: Widget, number: Number, place: Box, track: Box, axis: A
     """Under an upright bar, in its axis; behind a lying one, at its height."""
     if _upright(axis):
         left = number_left(number, track, place)
-        top = place.top + place.height - number.height - canvas.px(0.5)
+        top = place.top + place.height - number.height - foot_room(number, canvas)
     else:
         left = place.left + place.width - number.width
-        top = max(place.top, track.top + (track.height - number.height) // 2)
-        top = min(top, place.top + place.height - number.height)
+        middle = track.top + (track.height - number.height) // 2
+        lowest = place.top + place.height - number.height - number.below
+        top = max(place.top + number.above, min(middle, lowest))
     phrase = widget.one("format")
     span = phrase.span if phrase is not None else widget.head
     place_number(number, (left, top), number_ink(widget, canvas), span, canvas)
@@ -174,22 +179,40 @@ def _round(every: float) -> float:
     return min((1 * power, 2 * power, 5 * power, 10 * power), key=lambda step: abs(math.log(step / every)))
 
 
-def _track(place: Box, axis: Axis, marks: list[float], canvas: Canvas) -> Box:
-    thickness = canvas.px(THICKNESS_MM)
-    face = canvas.face("text", canvas.small(MARK_ARCMIN))
-    if _upright(axis):
-        room = max((face.measure(mark_text(mark, canvas)) for mark in marks), default=0)
-        room += canvas.px(2.2) if marks else 0
-        width = min(thickness, place.width - room)
-        pad = face.capital_height // 2 if marks else 0
+def _track(widget: Widget, place: Box, axis: Axis, marks: list[float], canvas: Canvas) -> Box:
+    """The bar's box. Raises ``DesignError`` A350 or A351 where the figures of its marks leave none."""
+    upright = _upright(axis)
+    room, pad = _beside_track(upright, marks, canvas)
+    across, along = (place.width, place.height) if upright else (place.height, place.width)
+    what = "the bar with the figures of its marks" if marks else "the bar"
+    thinnest, least = canvas.px(THINNEST_MM), canvas.px(LEAST_MM)
+    canvas.fit(thinnest + room, across, what, widget.head, not upright, least=True)
+    canvas.fit(least + 2 * pad, along, what, widget.head, upright, least=True)
+    thickness = min(canvas.px(THICKNESS_MM), across - room)
+    if upright:
         # In the middle of its place, unless the marks' figures need more than half of the rest.
-        left = place.left + max(room, (place.width - width) // 2)
-        return Box(left, place.top + pad, width, place.height - 2 * pad)
-    room = face.capital_height + canvas.px(2.2) if marks else 0
-    height = min(thickness, place.height - room)
-    pad = max((face.measure(mark_text(mark, canvas)) for mark in marks), default=0) // 2
-    top = place.top + (place.height - height - room) // 2
-    return Box(place.left + pad, top, place.width - 2 * pad, height)
+        left = place.left + max(room, (across - thickness) // 2)
+        return Box(left, place.top + pad, thickness, along - 2 * pad)
+    top = place.top + (across - thickness - room) // 2
+    return Box(place.left + pad, top, along - 2 * pad, thickness)
+
+
+def _beside_track(upright: bool, marks: list[float], canvas: Canvas) -> tuple[int, int]:
+    """(across the bar on the side of its marks, along the bar beyond both ends): what marks and figures
+    take of its place, in px."""
+    if not marks:
+        return 0, 0
+    face = canvas.face("text", canvas.small(MARK_ARCMIN))
+    boxes = [face.ink_box(mark_text(mark, canvas)) for mark in marks]
+    wide = max(
+        max(right, face.measure(mark_text(mark, canvas))) - min(0, left)
+        for mark, (left, _, right, _) in zip(marks, boxes, strict=True)
+    )
+    above, below = reach([mark_text(mark, canvas) for mark in marks], face)
+    tick = canvas.px(TICK_MM) + 2 * canvas.px(TICK_GAP_MM)
+    if upright:
+        return tick + wide, face.capital_height // 2 + max(above, below)
+    return tick + face.capital_height + below, -(-wide // 2)
 
 
 def mark_text(mark: float, canvas: Canvas) -> str:
@@ -202,7 +225,7 @@ def _draw_marks(
 ) -> None:
     face = canvas.face("text", canvas.small(MARK_ARCMIN))
     ink = canvas.artwork.ink("quiet")
-    tick, gap, thin = canvas.px(1.2), canvas.px(0.5), max(1, canvas.px(0.2))
+    tick, gap, thin = canvas.px(TICK_MM), canvas.px(TICK_GAP_MM), max(1, canvas.px(0.2))
     for mark in marks:
         part = (mark - low) / (high - low)
         if axis in (Axis.LEFTWARD, Axis.DOWNWARD):

@@ -15,7 +15,7 @@ from hmic.model.builtin import BUILTIN, CLOCK
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Doubt, Lookup, Typed, Value
 from hmic.paint import shapes
-from hmic.paint.operations import Box, Mask, Pointer, Stencil
+from hmic.paint.operations import LARGEST_POINTER, Box, Mask, Pointer, Stencil
 from hmic.paint.raster import UNIT, Samples, polar
 
 SUBJECT = "none"
@@ -48,7 +48,7 @@ def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:
         message = "a clock with hands shows no figures"
         raise DesignError([error("A322", message, wrong[0].span, "leave this out, or leave out with hands")])
     place = captioned(widget, box, canvas)
-    radius = min(place.width, place.height) // 2 - 1
+    radius = min(place.width, place.height, LARGEST_POINTER) // 2 - 1
     lying, side = place.height < place.width, min(place.width, place.height)
     canvas.fit(2 * canvas.px(LEAST_RADIUS_MM) + 2, side, "the clock's face", widget.head, lying, least=True)
     side = 2 * radius + 1

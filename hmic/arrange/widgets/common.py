@@ -5,7 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from hmic.arrange.artwork import RAMP_STEPS, Key
-from hmic.arrange.canvas import Canvas, aligned, alignment, bounded, inset, phrase_text, scale
+from hmic.arrange.canvas import (
+    Canvas,
+    aligned,
+    alignment,
+    bounded,
+    inset,
+    phrase_text,
+    reach,
+    scale,
+    standing,
+)
 from hmic.arrange.formats import Format, extent, localised, parse_format, rendered, step_size, usual
 from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.language.syntax import Expression, Phrase, Widget
@@ -18,6 +28,9 @@ from hmic.paint.fonts import Face
 from hmic.paint.operations import COMMA, Box, Figures, Ink, When
 
 UNIT_ARCMIN = (14, 24)
+# Between a text and the edge of its place, and below a caption.
+EDGE_MM = 0.5
+CAPTION_GAP_MM = 1.5
 URGENCY = {"danger": 0, "caution": 1}
 # (above or below, limit in the value's unit, role)
 Limit = tuple[str, float, str]
@@ -46,17 +59,23 @@ def caption(widget: Widget, box: Box, about: Box, canvas: Canvas, legend: str = 
     canvas.fit(width, box.width, f'the caption "{text}"', phrase.span)
     align = align or alignment(widget)
     left = centred(width, about, box) if align == "centre" else box.left + aligned(width, box.width, align)
-    top = box.top + canvas.px(0.5)
+    top = box.top + _caption_drop(text, face, canvas)
     canvas.text(text, face, (left, top), canvas.artwork.ink("quiet"), phrase.span)
 
 
 def below_caption(widget: Widget, box: Box, canvas: Canvas) -> Box:
     """The box that the ``called`` caption leaves."""
-    if not phrase_text(widget.one("called")):
+    text = phrase_text(widget.one("called"))
+    if not text:
         return box
     face = canvas.face("text", canvas.small())
-    used = canvas.px(0.5) + face.capital_height + canvas.px(1.5)
+    used = _caption_drop(text, face, canvas) + face.capital_height + canvas.px(CAPTION_GAP_MM)
     return inset(box, 0, min(used, box.height - 1), 0, 0)
+
+
+def _caption_drop(text: str, face: Face, canvas: Canvas) -> int:
+    """How far below the top of its place a caption's capitals begin."""
+    return max(canvas.px(EDGE_MM), reach([text], face)[0])
 
 
 def centred(width: int, about: Box, within: Box) -> int:
@@ -85,6 +104,28 @@ class Number:
     def height(self) -> int:
         """Height of the figures in px."""
         return self.face.capital_height
+
+    @property
+    def above(self) -> int:
+        """Rows of ink above the figures' capitals: round figures, a bracket of the unit."""
+        shorter = self.height - self.unit_face.capital_height
+        return max(self.face.cells.rise, reach([self.form.unit], self.unit_face)[0] - shorter)
+
+    @property
+    def below(self) -> int:
+        """Rows of ink below the figures' foot: round figures, a comma, tails of the unit."""
+        cells = self.face.cells
+        figures = cells.height + _tail(self.form, self.face) - cells.rise - self.height
+        return max(figures, reach([self.form.unit], self.unit_face)[1])
+
+    @property
+    def tall(self) -> int:
+        """All rows of ink."""
+        return self.above + self.height + self.below
+
+    def standing(self, place: Box) -> int:
+        """The top of the figures in the middle of a place."""
+        return standing(place, self.height, self.above, self.below)
 
 
 def measured(
@@ -139,6 +180,16 @@ def _shown(form: Format, value: Typed, ends: Phrase | None, canvas: Canvas) -> t
     return reach.offset, reach.offset + reach.count - 1
 
 
+def _tail(form: Format, face: Face) -> int:
+    """Rows of a comma below the figures' cells."""
+    return face.cells.tail if form.decimals and form.point == COMMA else 0
+
+
+def foot_room(number: Number, canvas: Canvas) -> int:
+    """What is left free below the figures' foot at the lower edge of a place."""
+    return max(canvas.px(EDGE_MM), number.below)
+
+
 def number_left(number: Number, about: Box, within: Box) -> int:
     """The left edge that puts the number as most of the range shows it, with its unit, in the middle
     of ``about``. The room of a rarer longer one, or of a minus, hangs out to the left of that, as
@@ -186,8 +237,7 @@ def place_number(
         raise DesignError([error("A346", message, span, "show fewer decimals or narrow the range")])
     channel = canvas.channel(Channel(number.value, steps, urgency=urgency))
     cells = number.face.cells
-    tail = cells.tail if form.decimals and form.point == COMMA else 0
-    box = Box(left, top - cells.rise, number.figures_width, cells.height + tail)
+    box = Box(left, top - cells.rise, number.figures_width, cells.height + _tail(form, number.face))
     canvas.operations.append(
         Figures(
             box,

@@ -13,6 +13,7 @@ from hmic.arrange.widgets.common import (
     beyond,
     captioned,
     fit_width,
+    foot_room,
     limits_of,
     longest,
     measured,
@@ -24,7 +25,7 @@ from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint import shapes
-from hmic.paint.operations import Box, Mask, Outline, Pointer, Stencil
+from hmic.paint.operations import LARGEST_POINTER, Box, Mask, Outline, Pointer, Stencil
 from hmic.paint.raster import UNIT, Point, Samples, arc, polar
 
 SUBJECT = "value"
@@ -47,9 +48,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     value = canvas.shown(widget.subject)
     low, high = scale(widget, value, canvas)
     number = _number(widget, canvas)
-    below = number.height + canvas.px(0.5) if number else 0
+    below = number.height + foot_room(number, canvas) if number else 0
     # The ends of the arc lie 0.71 of the radius below the middle; the number stands under them.
-    radius = min(place.width // 2, int((place.height - below) / OPEN)) - 1
+    radius = min(place.width // 2, int((place.height - below) / OPEN), LARGEST_POINTER // 2) - 1
     least, what = canvas.px(LEAST_RADIUS_MM) + 1, "the dial with its number" if number else "the dial"
     canvas.fit(2 * least, place.width, what, widget.head, least=True)
     canvas.fit(math.ceil(least * OPEN) + below, place.height, what, widget.head, height=True, least=True)
@@ -66,6 +67,11 @@ def bearing(value: float, ends: tuple[float, float]) -> int:
     """The compass bearing of a value, whole degrees."""
     part = min(max((value - ends[0]) / (ends[1] - ends[0]), 0.0), 1.0)
     return FIRST + round(part * (LAST - FIRST))
+
+
+def _face(centre: Point, radius: int) -> Box:
+    """The box of the arc and all within it, as far down as its ends."""
+    return Box(centre[0] - radius, centre[1] - radius, 2 * radius + 1, int(radius * OPEN) + 1)
 
 
 def _band(canvas: Canvas) -> int:
@@ -91,12 +97,11 @@ def _arcs(
 
 
 def _arc(span: tuple[int, int], role: str, centre: Point, radius: int, channel: int, canvas: Canvas) -> None:
-    side = 2 * radius + 1
-    middle = (side * UNIT // 2, side * UNIT // 2)
+    box = _face(centre, radius)
+    middle = (box.width * UNIT // 2, box.width * UNIT // 2)
     outer, inner = radius * UNIT, (radius - _band(canvas)) * UNIT
-    samples = Samples(side, side)
+    samples = Samples(box.width, box.height)
     samples.polygon([[*arc(middle, outer, *span), *reversed(arc(middle, inner, *span))]])
-    box = Box(centre[0] - radius, centre[1] - radius, side, side)
     ink = canvas.artwork.inks([role], channel)
     canvas.operations.append(Stencil(box, canvas.artwork.mask(samples.mask()), ink))
 
@@ -115,15 +120,14 @@ def _marks(
 ) -> None:
     if not marks:
         return
-    side = 2 * radius + 1
-    middle = (side * UNIT // 2, side * UNIT // 2)
+    box = _face(centre, radius)
+    middle = (box.width * UNIT // 2, box.width * UNIT // 2)
     outer = (radius - _band(canvas) - max(2, canvas.px(0.3))) * UNIT
     length = canvas.px(1.6) * UNIT
-    samples = Samples(side, side)
+    samples = Samples(box.width, box.height)
     for mark in marks:
         angle = bearing(mark, ends)
         samples.stroke([polar(middle, outer, angle), polar(middle, outer - length, angle)], 2 * UNIT)
-    box = Box(centre[0] - radius, centre[1] - radius, side, side)
     _stencil(samples.mask(), box, "quiet", canvas)
     face = canvas.face("text", canvas.small(MARK_ARCMIN))
     widest = max(face.measure(mark_text(mark, canvas)) for mark in marks)
@@ -163,9 +167,8 @@ def _needle(value: Typed, ends: tuple[float, float], centre: Point, radius: int,
     outline = needle(
         radius, [FIRST * 16 + (LAST - FIRST) * 16 * i // steps for i in range(steps + 1)], tip, canvas.px(0.9)
     )
-    box = Box(centre[0] - radius, centre[1] - radius, 2 * radius + 1, 2 * radius + 1)
     canvas.operations.append(
-        Pointer(box, channel, canvas.artwork.outline(outline), canvas.artwork.ink("ink"))
+        Pointer(_face(centre, radius), channel, canvas.artwork.outline(outline), canvas.artwork.ink("ink"))
     )
     hub = 2 * canvas.px(1.4) + 1
     place = Box(centre[0] - hub // 2, centre[1] - hub // 2, hub, hub)

@@ -17,8 +17,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     face = canvas.face("text", canvas.capital_height(widget))
     width, letters = face.measure(text), face.capital_height
     canvas.fit(width, box.width, f'the label "{text}"', widget.head, letters=letters)
-    canvas.fit(letters, box.height, f'the label "{text}"', widget.head, height=True, letters=letters)
+    top = canvas.line_top([text], face, box, widget.head, f'the label "{text}"', letters)
     role = canvas.role(widget.one("colour"), "ink")
     left = box.left + aligned(width, box.width, alignment(widget))
-    top = box.top + (box.height - face.capital_height) // 2
     canvas.text(text, face, (left, top), canvas.artwork.ink(role), widget.head)

@@ -9,6 +9,7 @@ from hmic.arrange.widgets.common import (
     captioned,
     colouring,
     fit_width,
+    foot_room,
     longest,
     measured,
     number_ink,
@@ -31,6 +32,8 @@ ASPECT = {"battery": 0.52, "tank": 0.7, "box": 0.7}
 # The most of its place's width that a shape takes, so that it does not shout.
 WIDEST = 0.72
 NUMBER_ARCMIN = 24
+# Between shape and number.
+GAP_MM = 2.0
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
@@ -75,9 +78,11 @@ def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
     number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
     fit_width(number, place.width, f'the number "{longest(number)}"', phrase.span, canvas)
     left = number_left(number, place, place)
-    top = place.top + place.height - number.height - canvas.px(0.5)
+    canvas.fit(number.tall, place.height, "the number", phrase.span, height=True, letters=height)
+    foot = foot_room(number, canvas)
+    top = place.top + place.height - number.height - foot
     place_number(number, (left, top), number_ink(widget, canvas), phrase.span, canvas)
-    rest = inset(place, 0, 0, 0, number.height + canvas.px(2.5))
+    rest = inset(place, 0, 0, 0, number.height + foot + canvas.px(GAP_MM))
     why = f"the number below it takes {millimetres(place.height - rest.height, canvas.design.panel)}"
     canvas.fit(canvas.px(6), rest.height, "the level's shape", widget.head, True, least=True, why=why)
     return rest

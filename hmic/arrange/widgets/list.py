@@ -22,6 +22,7 @@ SUBJECT = "value"
 PHRASES = frozenset({"showing", "marked", "sets", "text", "allowed", "refused"})
 LIST_ARCMIN = 18
 TURN_MM = 11.0
+LEAST_MM = 2.0
 MOST_ROWS = 12
 
 
@@ -38,6 +39,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     pages = page_signal(canvas.screen, canvas.count_list())
     gap, turn = canvas.px(1.2), canvas.px(TURN_MM)
     body = Box(box.left, box.top, box.width - turn - gap, box.height)
+    canvas.fit(turn, body.width, "a title of the list", widget.head, least=True)
+    least = rows * (canvas.px(LEAST_MM) + gap) - gap
+    canvas.fit(least, box.height, f"the list with {rows} rows", widget.head, height=True, least=True)
     heights = share_out(body.height - gap * (rows - 1), [None] * rows, [Fraction(1)] * rows)
     face = canvas.face("text", canvas.capital_height(widget, LIST_ARCMIN))
     letters, room = face.capital_height, min(heights) - canvas.px(1)

@@ -33,12 +33,11 @@ def draw(widget: Widget, box: Box, canvas: Canvas, with_unit: bool = True) -> No
     )
     fit_width(number, place.width, f'the reading "{longest(number)}"', widget.head, canvas)
     what = f'the reading "{longest(number)}"'
-    canvas.fit(number.height, place.height, what, widget.head, height=True, letters=number.height)
+    canvas.fit(number.tall, place.height, what, widget.head, height=True, letters=number.height)
     align = alignment(widget)
     if align == "centre":
         left = number_left(number, place, place)
     else:
         left = place.left + aligned(number.width, place.width, align)
-    top = place.top + (place.height - number.height) // 2
     ink = colouring(widget, canvas.number(widget.subject), "ink", canvas)
-    place_number(number, (left, top), ink, widget.head, canvas)
+    place_number(number, (left, number.standing(place)), ink, widget.head, canvas)

@@ -101,6 +101,6 @@ def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
     what = f'the value "{longest(number)}"'
     fit_width(number, place.width // 2 - gap, what, phrase.span, canvas, share=2)
     left = place.left + place.width - number.width
-    top = place.top + (place.height - number.height) // 2
-    place_number(number, (left, top), canvas.artwork.ink("ink"), phrase.span, canvas)
+    canvas.fit(number.tall, place.height, what, phrase.span, height=True, letters=height)
+    place_number(number, (left, number.standing(place)), canvas.artwork.ink("ink"), phrase.span, canvas)
     return Box(place.left, place.top, place.width - number.width - gap, place.height)

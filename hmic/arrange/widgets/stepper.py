@@ -12,6 +12,7 @@ from hmic.paint.operations import Box
 SUBJECT = "signal"
 PHRASES = frozenset({"scale", "steps", "format", "text", "called", "allowed", "held", "confirmed", "refused"})
 TARGET_MM = 14.0
+LEAST_MM = 4.0
 STEPPER_ARCMIN = 22
 
 
@@ -25,6 +26,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         raise DesignError([error("A371", "the stepper needs its step and a format", widget.head, remedy)])
     place = captioned(widget, box, canvas)
     side = min(canvas.px(TARGET_MM), place.width // 3)
+    canvas.fit(canvas.px(LEAST_MM), side, "one of the two targets", widget.head, least=True, share=3)
     step = steps.values[0]
     ends = (
         (place.left, "−", Negative(step, step.span)),
@@ -48,5 +50,6 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     what = f'the value "{longest(number)}"'
     fit_width(number, room - canvas.px(2), what, widget.head, canvas)
     between = inset(place, side + canvas.px(1), 0, side + canvas.px(1), 0)
-    at = (number_left(number, between, between), place.top + (place.height - number.height) // 2)
+    canvas.fit(number.tall, place.height, what, widget.head, height=True, letters=height)
+    at = (number_left(number, between, between), number.standing(place))
     place_number(number, at, canvas.artwork.ink("ink"), widget.head, canvas)

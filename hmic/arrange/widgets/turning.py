@@ -7,7 +7,7 @@ from hmic.arrange.widgets.dial import needle
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Listed, Scaled
 from hmic.paint import shapes
-from hmic.paint.operations import Box, Outline, Pointer, Stencil
+from hmic.paint.operations import LARGEST_POINTER, Box, Outline, Pointer, Stencil
 
 
 def valve(widget: Widget, box: Box, canvas: Canvas) -> None:
@@ -15,7 +15,7 @@ def valve(widget: Widget, box: Box, canvas: Canvas) -> None:
     phrase = widget.one("turned")
     assert phrase is not None
     typed = canvas.typed(phrase.values[0])
-    side = min(box.width, box.height) | 1
+    side = (min(box.width, box.height, LARGEST_POINTER) - 1) | 1
     place = Box(box.left + (box.width - side) // 2, box.top + (box.height - side) // 2, side, side)
     steps: Listed | Scaled
     if typed.kind == "word":

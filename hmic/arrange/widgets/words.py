@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hmic.arrange.canvas import Canvas, aligned, alignment, live
+from hmic.arrange.canvas import DOUBT_MARKS, Canvas, aligned, alignment, live
 from hmic.arrange.letters import text_line
 from hmic.arrange.widgets.common import below_caption, caption, captioned, text_ink
 from hmic.diagnostics import DesignError, error
@@ -28,14 +28,16 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         raise DesignError([error("A347", message, widget.subject.span, remedy)])
     place = captioned(widget, box, canvas)
     face = canvas.face("text", canvas.capital_height(widget))
-    longest = max((canvas.said(word) for word in typed.words), key=face.measure, default="")
+    texts = [*map(canvas.said, typed.words), *DOUBT_MARKS]
+    longest = max(texts, key=face.measure)
     letters, what = face.capital_height, f'the word "{longest}"'
     why = "the longest that the signal can say"
+    if longest in DOUBT_MARKS:
+        what, why = f'the mark "{longest}"', "it stands there while the value is in doubt"
     canvas.fit(face.measure(longest), place.width, what, widget.head, letters=letters, why=why)
-    canvas.fit(letters, place.height, "the word", widget.head, height=True, letters=letters)
+    top = canvas.line_top(texts, face, place, widget.head, "the word", letters)
     channel = canvas.channel(Channel(typed, Listed(typed.words)))
     ink = text_ink(widget, canvas)
-    top = place.top + (place.height - face.capital_height) // 2
     for step, word in enumerate(typed.words):
         said = canvas.said(word)
         left = place.left + aligned(face.measure(said), place.width, alignment(widget))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from enum import Enum
 
 from hmic.foreign_text import visible
@@ -39,7 +39,8 @@ class Span:
 
 @dataclass(frozen=True)
 class Finding:
-    """One thing found. ``measured``, ``limit`` and ``unit`` go together; ``source`` names the document."""
+    """One thing found. ``measured``, ``limit`` and ``unit`` go together; ``source`` names the document.
+    ``also`` are other places that the same cause spoils: what one edit mends is one finding."""
 
     code: str
     severity: Severity
@@ -50,6 +51,15 @@ class Finding:
     limit: float | None = None
     unit: str | None = None
     source: str | None = None
+    also: tuple[Span, ...] = ()
+
+
+def told_once(alike: Sequence[Finding]) -> Finding:
+    """One finding for what several say of one cause: the first of them, with the places of all."""
+    first = alike[0]
+    places = dict.fromkeys(item.span for item in alike if item.span is not None)
+    ordered = sorted(places, key=lambda span: (span.file, span.line, span.column))
+    return replace(first, also=tuple(span for span in ordered if span != first.span))
 
 
 def error(code: str, message: str, span: Span | None = None, remedy: str | None = None) -> Finding:
@@ -161,19 +171,14 @@ def named(finding: Finding) -> str:
 def _record(finding: Finding) -> dict[str, object]:
     record: dict[str, object] = {"code": finding.code, "severity": finding.severity.value}
     if finding.span is not None:
-        record |= {
-            "file": finding.span.file,
-            "line": finding.span.line,
-            "column": finding.span.column,
-            "end_line": finding.span.end_line,
-            "end_column": finding.span.end_column,
-        }
+        record |= asdict(finding.span)
     optional = {
         "measured": finding.measured,
         "limit": finding.limit,
         "unit": finding.unit,
         "source": finding.source,
         "remedy": finding.remedy,
+        "also": [asdict(span) for span in finding.also] or None,
     }
     return record | {"message": finding.message} | {k: v for k, v in optional.items() if v is not None}
 
@@ -182,6 +187,8 @@ MARGIN = 14
 """Columns of the headings beside a finding's sentences: ``warning C401`` and a gap."""
 LEAST_SENTENCE = 30
 """Columns left to the sentences on the narrowest terminal."""
+MOST_PLACES = 30
+"""Places that a text lists beside the first."""
 _INKS = {Severity.ERROR: "\x1b[31m", Severity.WARNING: "\x1b[33m", Severity.NOTE: "\x1b[36m"}
 _NO_INK = "\x1b[0m"
 
@@ -208,6 +215,10 @@ def _sentences(finding: Finding) -> list[tuple[str, str]]:
         said.append(("measured", held + (f" ({finding.source})" if finding.source else "")))
     if finding.remedy:
         said.append(("remedy", finding.remedy))
+    if finding.also:
+        listed = ", ".join(f"{span.file}:{span.line}:{span.column}" for span in finding.also[:MOST_PLACES])
+        more = len(finding.also) - MOST_PLACES
+        said.append(("also at", listed + (f" and {more} places more" if more > 0 else "")))
     return said
 
 

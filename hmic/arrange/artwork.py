@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from hmic.diagnostics import DesignError
 from hmic.model.channels import Channel
-from hmic.model.design import Colour, Design, ThemeDefinition
+from hmic.model.design import Colour, Design
 from hmic.paint import fonts
 from hmic.paint.operations import (
     FigureSet,
@@ -150,7 +150,8 @@ class Artwork:
         """
         if any(name not in theme.ramps for theme in self._themes):
             raise DesignError([])
-        return [tuple(_along(theme, name, i, count) for theme in self._themes) for i in range(count)]
+        ramps = [theme.ramps[name].stops for theme in self._themes]
+        return [tuple(along(stops, i, count) for stops in ramps) for i in range(count)]
 
     def entries(self, keys: Sequence[Key], tint: int) -> Ink:
         """One palette entry for each step of the channel ``tint``."""
@@ -177,9 +178,8 @@ class Artwork:
         return start
 
 
-def _along(theme: ThemeDefinition, name: str, place: int, places: int) -> Colour:
-    """The colour at ``place`` of ``places`` (both ends included), halves rounded up."""
-    stops = theme.ramps[name].stops
+def along(stops: Sequence[Colour], place: int, places: int) -> Colour:
+    """The colour of a ramp at ``place`` of ``places`` (both ends included), halves rounded up."""
     whole = max(1, places - 1)
     lower, part = divmod(place * (len(stops) - 1), whole)
     upper = min(lower + 1, len(stops) - 1)

@@ -6,7 +6,7 @@ with a push going on, a refresh each second and every channel of the screen movi
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil, inf
 
@@ -108,17 +108,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             findings.append(
                 _finding("C461", message, screen.span, remedy, 100 * found.load, 100 * MOST_LOAD, "%")
             )
-        for delay in found.delays:
-            late = delay.milliseconds
-            if late is not None and late <= delay.limit:
-                continue
-            span = delay.piece.widget.head if delay.piece else screen.span
-            how = f"without a bound at {design.panel.baud} Bd"
-            if late is not None:
-                how = f"{measured_and_limit(late, delay.limit)[0]} ms late"
-            message = f"on screen '{screen.name}', {delay.what} may come {how}"
-            remedy = f"a faster line, a longer `shown within`, or less on the screen; the largest: {largest}"
-            findings.append(_finding("C460", message, span, remedy, late, delay.limit, "ms"))
+        findings.extend(_late(found, screen, largest, design.panel.baud))
     need = memory_need(arranged)
     if need > design.panel.memory:
         message = "the display has too little working memory for this design"
@@ -132,6 +122,23 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
         span = arranged.screens[0].span
         findings.append(_finding("C463", message, span, remedy, need, design.panel.memory, "bytes"))
     return findings
+
+
+def _late(found: ScreenBudget, screen: ArrangedScreen, largest: str, baud: int) -> Iterator[Finding]:
+    """C460 for each ``shown within`` that is not kept; and one for the rest, which a faster line mends all
+    at once."""
+    late = sorted((delay for delay in found.delays if _excess(delay)[0] > 0), key=_excess, reverse=True)
+    own = [[delay] for delay in late if delay.piece is not None]
+    rest = [delay for delay in late if delay.piece is None]
+    for worst, *others in [*own, *([rest] if rest else [])]:
+        span = worst.piece.widget.head if worst.piece else screen.span
+        how = f"without a bound at {baud} Bd"
+        if worst.milliseconds is not None:
+            how = f"{measured_and_limit(worst.milliseconds, worst.limit)[0]} ms late"
+        beside = f" (and {', '.join(delay.what for delay in others)})" if others else ""
+        message = f"on screen '{screen.name}', {worst.what}{beside} may come {how}"
+        remedy = f"a faster line, a longer `shown within`, or less on the screen; the largest: {largest}"
+        yield _finding("C460", message, span, remedy, worst.milliseconds, worst.limit, "ms")
 
 
 def check_flash(design: Design, arranged: Arranged, sections: Mapping[str, int]) -> list[Finding]:

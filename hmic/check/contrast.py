@@ -12,8 +12,8 @@ from hmic.check.colour import Colour, contrast
 from hmic.check.light import PHRASES, Light, lights
 from hmic.check.limits import Limits
 from hmic.check.nearest import remedy_for
-from hmic.check.painted import Painted, Pair, is_area, is_symbol, is_text
-from hmic.diagnostics import Finding, Severity, Span
+from hmic.check.painted import Painted, Pair, blended, is_area, is_symbol, is_text
+from hmic.diagnostics import Finding, Severity, Span, told_once
 from hmic.model.design import Design, ThemeDefinition
 from hmic.number_text import measured_and_limit
 from hmic.paint.operations import NO_CHANNEL, Operation, Slide, ink_of
@@ -21,7 +21,8 @@ from hmic.paint.operations import NO_CHANNEL, Operation, Slide, ink_of
 
 @dataclass(frozen=True)
 class Measure:
-    """One ratio held against its limit. ``index`` is the operation's on its screen."""
+    """One ratio held against its limit. ``index`` is the operation's on its screen. ``ink`` is the colour of
+    the palette; where no pixel has all of it, by ``strength`` 0..15, the eye sees less."""
 
     code: str
     screen: str
@@ -30,6 +31,7 @@ class Measure:
     pair: Pair
     light: Light
     ink: Colour
+    strength: int
     under: Colour
     ratio: float
     limit: str
@@ -37,15 +39,14 @@ class Measure:
     @property
     def web(self) -> float:
         """The second figure: the contrast of WCAG 2.2, which knows no panel and no daylight."""
-        return contrast(self.ink, self.under)
+        return contrast(blended(self.ink, self.under, self.strength), self.under)
 
 
 def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]) -> list[Finding]:
     """C420 text, C421 symbols, C422 filled places, C423 text on a hatch: for each widget the worst of
-    all themes, conditions and states. Widgets of a screen that the same two colours spoil share one
-    finding, at the first of them."""
-    findings: list[Finding] = []
-    remedies: dict[tuple[object, ...], str] = {}
+    all themes, conditions and states. Widgets that the same two colours spoil share one finding, at the
+    worst of them."""
+    causes: dict[tuple[object, ...], list[tuple[Measure, Span]]] = {}
     for painted in screens:
         worst: dict[tuple[str, int], Measure] = {}
         for measure in measures(design, limits, painted):
@@ -57,16 +58,17 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
             if held is None or measure.ratio / limit < held.ratio / limits[held.limit].value:
                 worst[key] = measure
         span = painted.screen.span
-        causes: dict[tuple[object, ...], list[Measure]] = {}
         for measure in worst.values():
             cause = (measure.code, measure.light, measure.ink, measure.under)
-            causes.setdefault(cause, []).append(measure)
-        for shared, alike in causes.items():
-            first = min(alike, key=lambda measure: measure.index)
-            if shared not in remedies:
-                remedies[shared] = _remedy(first, design, limits)
-            findings.append(_finding(first, len(alike) - 1, span, remedies[shared], limits))
-    return findings
+            causes.setdefault(cause, []).append((measure, span))
+    return [_shared(alike, design, limits) for alike in causes.values()]
+
+
+def _shared(alike: list[tuple[Measure, Span]], design: Design, limits: Limits) -> Finding:
+    """What the same two colours spoil, told of the worst."""
+    alike.sort(key=lambda one: one[0].ratio)
+    remedy = _remedy(alike[0][0], design, limits)
+    return told_once([_finding(measure, span, remedy, limits) for measure, span in alike])
 
 
 def measures(design: Design, limits: Limits, painted: Painted) -> list[Measure]:
@@ -87,14 +89,14 @@ def measures(design: Design, limits: Limits, painted: Painted) -> list[Measure]:
         for number, theme in enumerate(design.themes):
             for pair, light in itertools.product(painted.pairs(index), by_theme[theme.name]):
                 held = _limit(code, pair, light.condition)
-                ink, under = painted.colours(pair, index, number)
+                entries = painted.drawing.themes[number].colours
+                ink, under = entries[pair.ink], entries[pair.under]
                 if held is None or _unlit(operation, pair, ink, theme):
                     continue
-                ratio = _ratio(painted, index, number, light, pair)
+                ratio, strength = _ratio(painted, index, number, light, pair), painted.strength(index)
+                name = painted.screen.name
                 known[key].append(
-                    Measure(
-                        held[0], painted.screen.name, piece, index, pair, light, ink, under, ratio, held[1]
-                    )
+                    Measure(held[0], name, piece, index, pair, light, ink, strength, under, ratio, held[1])
                 )
         found.extend(_worst(known[key]))
     return found
@@ -159,7 +161,7 @@ _WHAT: dict[str, str] = {
 }
 
 
-def _finding(measure: Measure, more: int, span: Span, remedy: str, limits: Limits) -> Finding:
+def _finding(measure: Measure, span: Span, remedy: str, limits: Limits) -> Finding:
     limit = limits[measure.limit]
     piece = measure.piece
     kind = piece.widget.kind if piece is not None else "pipe"
@@ -168,7 +170,7 @@ def _finding(measure: Measure, more: int, span: Span, remedy: str, limits: Limit
     message = (
         f"on screen '{measure.screen}', theme '{measure.light.theme}' {when}, this {kind} keeps "
         f"{measured_and_limit(measure.ratio, limit.value)[0]}:1 for {_WHAT[measure.code]}{state} "
-        f"(web formula {measure.web:.2g}:1)" + (f", and so do {more} more" if more else "")
+        f"(web formula {measure.web:.2g}:1)"
     )
     return Finding(
         measure.code,
@@ -190,9 +192,10 @@ def _remedy(measure: Measure, design: Design, limits: Limits) -> str:
     every = lights(design, limits)[theme.name]
     kind = measure.limit.rsplit(" ", 2)[0] if measure.limit != "area contrast" else measure.limit
 
-    def meets(colour: Colour) -> bool:
+    def meets(ink: Colour) -> bool:
+        seen = blended(ink, measure.under, measure.strength)
         return all(
-            light.ratio(colour, measure.under) >= limits[name].value
+            light.ratio(seen, measure.under) >= limits[name].value
             for light in every
             for name in [_named(kind, light.condition)]
             if name is not None

@@ -11,7 +11,7 @@ from hmic.check.colour import Colour, difference
 from hmic.check.limits import Limits
 from hmic.check.nearest import hexadecimal
 from hmic.check.painted import Painted, Pair
-from hmic.diagnostics import Finding, Severity
+from hmic.diagnostics import Finding, Severity, told_once
 from hmic.model.design import Design
 from hmic.paint.operations import (
     DOUBT,
@@ -44,7 +44,8 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     hatch can be told from an empty one. Text in doubt is in the doubt ink; figures and words that
     come over the line turn into marks, another shape.
     """
-    findings = []
+    findings: list[Finding] = []
+    causes: dict[tuple[str, Colour], list[Finding]] = {}
     known: dict[Key, float] = {}
     for painted in screens:
         worst: dict[int, tuple[float, str, Colour]] = {}
@@ -75,7 +76,8 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
                 remedy = (
                     f'choose another colour for `stale` than "{hexadecimal(stale)}" in theme {theme_name}'
                 )
-                findings.append(
+                alike = causes.setdefault((theme_name, stale), [])
+                alike.append(
                     Finding(
                         "C455",
                         Severity.ERROR,
@@ -88,7 +90,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
                         limit.source,
                     )
                 )
-    return findings
+    return findings + [told_once(alike) for alike in causes.values()]
 
 
 def _least(

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from hmic.arrange.artwork import RAMP_STEPS, along
 from hmic.check.colour import Colour, difference
-from hmic.model.design import ThemeDefinition
+from hmic.model.design import Ramp, ThemeDefinition
 
 Meets = Callable[[Colour], bool]
 
@@ -39,20 +40,55 @@ def nearest(colour: Colour, meets: Meets) -> Colour | None:
 
 
 def remedy_for(theme: ThemeDefinition, colour: Colour, meets: Meets) -> str:
-    """Where the colour comes from and the nearest that meets the limit, as text to paste."""
-    found = nearest(colour, meets)
-    roles = [name for name, value in theme.roles.items() if value == colour]
-    ramps = [name for name, ramp in theme.ramps.items() if colour in ramp.stops]
-    if found is None:
-        return (
-            f"no colour does it on this; change what lies beneath, or raise the luminance of '{theme.name}'"
-        )
-    written = f'"{hexadecimal(found)}"'
+    """Where a colour of the palette is written in themes.yaml and what to write instead, so that it
+    meets the limit."""
+    none = f"no colour does it on this; change what lies beneath, or raise the luminance of '{theme.name}'"
+    roles = roles_of(theme, colour)
     if roles:
-        lines = " and ".join(f"`{name}: {written}`" for name in roles[:2])
+        found = nearest(colour, meets)
+        if found is None:
+            return none
+        lines = " and ".join(f'`{name}: "{hexadecimal(found)}"`' for name in roles[:2])
         return f"in themes.yaml, {theme.name}, roles: write {lines}"
-    where = f"ramp {ramps[0]}" if ramps else "the ramp's nearest stop"
-    return f'in themes.yaml, {theme.name}, {where}: in place of "{hexadecimal(colour)}" write {written}'
+    for ramp in theme.ramps.values():
+        for place in _places(ramp, colour):
+            for number, stop in _stops_at(ramp, place):
+
+                def met(tried: Colour, ramp: Ramp = ramp, place: int = place, number: int = number) -> bool:
+                    stops = (*ramp.stops[:number], tried, *ramp.stops[number + 1 :])
+                    return meets(along(stops, place, RAMP_STEPS))
+
+                found = nearest(stop, met)
+                if found is not None:
+                    return (
+                        f"in themes.yaml, {theme.name}, ramp {ramp.name}: in place of its "
+                        f'{ordinal(number + 1)} colour, "{hexadecimal(stop)}", write "{hexadecimal(found)}"'
+                    )
+    return none
+
+
+def roles_of(theme: ThemeDefinition, colour: Colour) -> list[str]:
+    """The roles that have a colour."""
+    return [name for name, value in theme.roles.items() if value == colour]
+
+
+def _places(ramp: Ramp, colour: Colour) -> list[int]:
+    """Where along a ramp a colour of the palette stands."""
+    return [place for place in range(RAMP_STEPS) if along(ramp.stops, place, RAMP_STEPS) == colour]
+
+
+def _stops_at(ramp: Ramp, place: int) -> list[tuple[int, Colour]]:
+    """The colours as written that the one at a place is made of, with their numbers, the nearer first."""
+    lower, part = divmod(place * (len(ramp.stops) - 1), RAMP_STEPS - 1)
+    numbers = [lower] if part == 0 else [lower, lower + 1]
+    if 2 * part > RAMP_STEPS - 1:
+        numbers.reverse()
+    return [(number, ramp.stops[number]) for number in numbers]
+
+
+def ordinal(number: int) -> str:
+    """``1st``, ``2nd``, ``3rd``, ``4th``."""
+    return f"{number}{'th' if number // 10 % 10 == 1 else {1: 'st', 2: 'nd', 3: 'rd'}.get(number % 10, 'th')}"
 
 
 def hexadecimal(colour: Colour) -> str:

@@ -164,7 +164,7 @@ class Painted:
         """(ink as painted, colour beneath) of a pair in a theme."""
         entries = self.drawing.themes[theme].colours
         ink, under = entries[pair.ink], entries[pair.under]
-        return self._blended(ink, under, self.strength(index)), under
+        return blended(ink, under, self.strength(index)), under
 
     def strength(self, index: int) -> int:
         """The highest coverage 0..15 of the operation's weakest glyph or mask."""
@@ -191,15 +191,6 @@ class Painted:
             coverage = self.drawing.masks[mask].coverage
             self._peaks[mask] = 15 if 15 in coverage else max(coverage, default=15)
         return self._peaks[mask]
-
-    def _blended(self, ink: Colour, under: Colour, coverage: int) -> Colour:
-        if coverage >= 15:
-            return ink
-        level = 17 * coverage
-        red, green, blue = (
-            (a * (255 - level) + b * level + 127) // 255 for a, b in zip(under, ink, strict=True)
-        )
-        return red, green, blue
 
     def _beneath(self, image: Image.Image, operation: Operation) -> dict[int, int]:
         """Pile numbers under an operation with their pixels."""
@@ -366,6 +357,15 @@ class Painted:
         return (
             a is not None and b is not None and a.channel == b.channel and (a.high < b.low or b.high < a.low)
         )
+
+
+def blended(ink: Colour, under: Colour, coverage: int) -> Colour:
+    """What an ink of coverage 0..15 is painted as, by PIXELS.md."""
+    if coverage >= 15:
+        return ink
+    level = 17 * coverage
+    red, green, blue = ((a * (255 - level) + b * level + 127) // 255 for a, b in zip(under, ink, strict=True))
+    return red, green, blue
 
 
 def is_text(operation: Operation) -> bool:

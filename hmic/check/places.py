@@ -17,12 +17,11 @@ def places(findings: Sequence[Finding], screen: ArrangedScreen) -> list[tuple[in
     """
     found = []
     for number, finding in enumerate(findings, 1):
-        if finding.span is None:
-            continue
-        box = _place(finding, finding.span, screen)
-        if box is not None:
-            found.append((number, box))
-    return found
+        for span in (finding.span, *finding.also):
+            box = None if span is None else _place(finding, span, screen)
+            if box is not None:
+                found.append((number, box))
+    return list(dict.fromkeys(found))
 
 
 def left_empty(findings: Sequence[Finding], screen: ArrangedScreen) -> list[Box]:

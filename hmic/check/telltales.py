@@ -10,7 +10,7 @@ from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.limits import MEMORY, Limits
 from hmic.check.nearest import hexadecimal
 from hmic.check.ramps import hue
-from hmic.diagnostics import Finding, Severity
+from hmic.diagnostics import Finding, Severity, told_once
 from hmic.language.syntax import Signal
 from hmic.language.written import written
 from hmic.model.actions import GoTo
@@ -132,20 +132,22 @@ def _untold(design: Design, arranged: Arranged) -> Iterator[Finding]:
     told = {name: _dangers(arranged, number) for name, number in by_name.items()}
     rising = frozenset().union(*(cause.signals for screen in arranged.screens for cause in screen.rises))
     first = told.get(design.start, {})
+    untold: dict[tuple[str, frozenset[str]], list[str]] = {}
     for name in sorted(reachable(design, arranged)):
         here = frozenset().union(*told[name].values()) if told[name] else frozenset()
         for word, signals in sorted(first.items()):
-            missing = signals - here - rising
-            if not missing:
-                continue
-            listed = ", ".join(sorted(missing))
-            cause = _lighting(arranged, by_name[design.start], word, missing)
-            message = (
-                f"screen '{name}' can be open on the road and does not tell of {listed}, "
-                f"which lights '{word}' on '{design.start}'"
-            )
-            remedy = f"show lamp {word} there too, or add a screen that `comes up when {cause}`"
-            yield Finding("C443", Severity.WARNING, message, arranged.screens[by_name[name]].span, remedy)
+            if missing := signals - here - rising:
+                untold.setdefault((word, missing), []).append(name)
+    for (word, missing), names in untold.items():
+        cause = _lighting(arranged, by_name[design.start], word, missing)
+        screens = ", ".join(f"'{name}'" for name in names)
+        told_of = f"tell of {', '.join(sorted(missing))}, which lights '{word}' on '{design.start}'"
+        message = f"screen {screens} can be open on the road and does not {told_of}"
+        remedy = f"show lamp {word} there too, or add a screen that `comes up when {cause}`"
+        if len(names) > 1:
+            message = f"screens {screens} can be open on the road and do not {told_of}"
+        spans = [arranged.screens[by_name[name]].span for name in names]
+        yield told_once([Finding("C443", Severity.WARNING, message, span, remedy) for span in spans])
 
 
 def _lighting(arranged: Arranged, number: int, word: str, missing: frozenset[str]) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
@@ -24,6 +25,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     """C450 decimals beyond the source, C453 a derived value that can be undefined, C456 speed or high
     voltage too long on show, C457 safety from one source."""
     findings: list[Finding] = []
+    aged: dict[str, _Aged] = {}
     for number, screen in enumerate(arranged.screens):
         operations = arranged.drawing.screens[number].operations
         for piece in screen.pieces:
@@ -31,11 +33,13 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             figures = [arranged.channels[item.channel] for item in own if isinstance(item, Figures)]
             findings.extend(_decimals(piece, figures, screen, design))
             shown = [*figures, *scaled_channels(own, arranged)]
-            findings.extend(_aged(shown, screen, design, limits))
+            for name, how in _stale(shown, design, limits):
+                aged.setdefault(name, _Aged(how, {})).screens[screen.name] = None
             if piece.widget.kind == "lamp":
                 ink = ink_of(operations[piece.first])
                 if ink is not None and ink.tint != NO_CHANNEL:
                     findings.extend(_safe(piece, arranged.channels[ink.tint], screen, design, limits))
+    findings.extend(_aged_finding(name, found, design) for name, found in aged.items())
     for definition in design.signals.values():
         findings.extend(_undefined(definition, design))
     return findings
@@ -107,38 +111,45 @@ def _beyond(node: Expression, design: Design, sign: int) -> bool:
     return value.low > 0 if sign > 0 else value.high < 0
 
 
-def _aged(
-    channels: list[Channel], screen: ArrangedScreen, design: Design, limits: Limits
-) -> Iterator[Finding]:
-    told: set[str] = set()
+Stays = tuple[str, str, str, float | None, Limit]
+"""What is shown of a signal, how long it stays on show in silence, the remedy, that time in ms (None: for
+ever) and the limit."""
+
+
+class _Aged(NamedTuple):
+    """A signal that stays on show too long, and the screens that show it, in order."""
+
+    how: Stays
+    screens: dict[str, None]
+
+
+def _stale(channels: list[Channel], design: Design, limits: Limits) -> Iterator[tuple[str, Stays]]:
+    """Each source of the channels that stays on show too long."""
     for channel in channels:
         assert channel.value is not None
         kind = _guarded_kind(channel.value.kind, channel.value.unit, channel.value.high, limits)
         names = signals_of(channel)
         guarded = {name for name in names if _own_kind(name, design, limits)}
-        for name in sorted(sources_of(names if kind else guarded, design) - told):
-            told.add(name)
+        for name in sorted(sources_of(names if kind else guarded, design)):
             found = _stays(name, kind or _own_kind(name, design, limits), design, limits)
-            if found is None:
-                continue
-            how, remedy, measured, limit = found
-            via = "" if name in names else f" (worked out from '{name}')"
-            shown = name if name in names else ", ".join(sorted(names))
-            message = (
-                f"on screen '{screen.name}' '{shown}'{via} stays on show {how} after its source fell silent"
-            )
-            span = design.signals[name].span
-            yield Finding(
-                "C456",
-                Severity.WARNING,
-                message,
-                span,
-                remedy,
-                measured,
-                limit.value,
-                limit.unit,
-                limit.source,
-            )
+            if found is not None:
+                via = f"'{name}'"
+                if name not in names:
+                    via = f"'{', '.join(sorted(names))}' (worked out from '{name}')"
+                yield name, (via, *found)
+
+
+def _aged_finding(name: str, found: _Aged, design: Design) -> Finding:
+    shown, how, remedy, measured, limit = found.how
+    screens = ", ".join(f"'{screen}'" for screen in found.screens)
+    message = (
+        f"on screen{'s' * (len(found.screens) > 1)} {screens} {shown} stays on show {how} after its source "
+        "fell silent"
+    )
+    span = design.signals[name].span
+    return Finding(
+        "C456", Severity.WARNING, message, span, remedy, measured, limit.value, limit.unit, limit.source
+    )
 
 
 def _stays(

@@ -5,17 +5,20 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from functools import lru_cache
+from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import VISIONS, Colour, difference, lab, least_difference, seen_by
 from hmic.check.limits import Limit, Limits
+from hmic.check.nearest import hexadecimal, roles_of
 from hmic.check.painted import Painted
 from hmic.check.ramps import red_to_green, substitute
-from hmic.diagnostics import Finding, Severity
+from hmic.check.states import state_words
+from hmic.diagnostics import Finding, Severity, told_once
 from hmic.language.syntax import Phrase
 from hmic.model.channels import Channel, Scaled, signals_of
-from hmic.model.design import Design, Ramp
+from hmic.model.design import Design, Ramp, ThemeDefinition
 from hmic.paint.operations import NO_CHANNEL, Figures, Letters, ink_of, leading_channel
 
 _between = lru_cache(maxsize=4096)(difference)
@@ -26,16 +29,21 @@ MOST_STATES = 8
 
 
 def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]) -> list[Finding]:
-    """C430: two states of a widget that only a colour tells apart, for an eye that does not see it
-    (Machado, Oliveira, Fernandes 2009, severity 1). C431: a ramp that does not rise, or fall to its
-    middle and rise again, evenly in lightness. C432: a ramp whose ends look alike to some eyes."""
-    findings = []
+    """C430: two states that only a colour tells apart, for an eye that does not see it (Machado, Oliveira,
+    Fernandes 2009, severity 1); all that the same two colours spoil is one finding. C431: a ramp that does
+    not rise, or fall to its middle and rise again, evenly in lightness. C432: a ramp whose ends look alike
+    to some eyes."""
+    limit = limits["colour distance"]
+    causes: dict[tuple[object, ...], list[tuple[Found, PieceFact]]] = {}
     for screen, painted in enumerate(screens):
         for piece in arranged.screens[screen].pieces:
             found = _states(piece, painted, arranged.channels)
-            limit = limits["colour distance"]
-            if found is not None and found[0] < limit.value:
-                findings.append(_states_finding(found, piece, arranged.screens[screen].name, limit))
+            if found is not None and found.amount < limit.value:
+                causes.setdefault((found.theme, found.colours), []).append((found, piece))
+    findings = [
+        told_once([_states_finding(found, piece, design, arranged, limit) for found, piece in alike])
+        for alike in causes.values()
+    ]
     used = {phrase.words[0] for screen in arranged.screens for phrase in _ramps(screen.pieces)}
     for theme in design.themes:
         for name, ramp in theme.ramps.items():
@@ -44,7 +52,16 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     return findings
 
 
-Found = tuple[float, str, str, tuple[int, int]]
+class Found(NamedTuple):
+    """The two states of a channel that a vision tells apart least, by so much CIEDE2000, with every two
+    colours that tell them."""
+
+    amount: float
+    vision: str
+    theme: str
+    channel: int
+    states: tuple[int, int]
+    colours: tuple[tuple[Colour, Colour], ...]
 
 
 def _ramps(pieces: Sequence[PieceFact]) -> list[Phrase]:
@@ -52,7 +69,7 @@ def _ramps(pieces: Sequence[PieceFact]) -> list[Phrase]:
 
 
 def _states(piece: PieceFact, painted: Painted, channels: Sequence[Channel]) -> Found | None:
-    """(least CIEDE2000, vision, theme, states) of two states of a widget that colour alone tells apart."""
+    """Of the states that colour alone tells apart those that are told apart least."""
     groups: dict[int, list[int]] = {}
     for index in range(piece.first, piece.last):
         ink = ink_of(painted.operations[index])
@@ -66,13 +83,14 @@ def _states(piece: PieceFact, painted: Painted, channels: Sequence[Channel]) -> 
         if _second_cue(piece, painted, channel, channels):
             continue
         for theme in range(len(painted.drawing.themes)):
-            found = _nearest_states(painted, members, count, theme)
+            found = _nearest_states(painted, channel, members, theme)
             if found is not None and (worst is None or found < worst):
                 worst = found
     return worst
 
 
-def _nearest_states(painted: Painted, members: list[int], count: int, theme: int) -> Found | None:
+def _nearest_states(painted: Painted, channel: int, members: list[int], theme: int) -> Found | None:
+    count = painted.drawing.channels[channel]
     colours = painted.drawing.themes[theme].colours
     firsts = [ink.first for index in members if (ink := ink_of(painted.operations[index])) is not None]
     worst: Found | None = None
@@ -82,7 +100,8 @@ def _nearest_states(painted: Painted, members: list[int], count: int, theme: int
             continue
         for vision in ("full", *VISIONS):
             amount = max(_as_seen(a, b, vision) for a, b in pairs)
-            found = (amount, vision, painted.drawing.themes[theme].name, (one, other))
+            told = tuple(sorted({(a, b) for a, b in pairs if a != b}))
+            found = Found(amount, vision, painted.drawing.themes[theme].name, channel, (one, other), told)
             if worst is None or found < worst:
                 worst = found
     return worst
@@ -108,15 +127,20 @@ def _second_cue(piece: PieceFact, painted: Painted, channel: int, channels: Sequ
     return False
 
 
-def _states_finding(found: Found, piece: PieceFact, screen: str, limit: Limit) -> Finding:
-    amount, vision, theme, (one, other) = found
-    eye = "any eye" if vision == "full" else f"an eye with {vision} vision"
+def _states_finding(
+    found: Found, piece: PieceFact, design: Design, arranged: Arranged, limit: Limit
+) -> Finding:
+    theme = next(theme for theme in design.themes if theme.name == found.theme)
+    eye = "any eye" if found.vision == "full" else f"an eye with {found.vision} vision"
+    one, other = (state_words(piece, arranged.channels[found.channel], state) for state in found.states)
+    pairs = [" and ".join(_colour_words(theme, colour) for colour in pair) for pair in found.colours]
     message = (
-        f"on screen '{screen}', theme '{theme}', only colour tells states {one + 1} and {other + 1} of this "
-        f"{piece.widget.kind} apart, and not to {eye}"
+        f"in theme '{theme.name}' only colour tells {one} from {other}, and not to {eye}: "
+        + "; ".join(pairs)
     )
     remedy = (
-        "choose colours further apart in lightness, or give one state a flashing, a text or another pictogram"
+        f"choose {', or '.join(pairs)} further apart in lightness, or give one state a flashing, a text or "
+        "another pictogram"
     )
     return Finding(
         "C430",
@@ -124,11 +148,17 @@ def _states_finding(found: Found, piece: PieceFact, screen: str, limit: Limit) -
         message,
         piece.widget.head,
         remedy,
-        amount,
+        found.amount,
         limit.value,
         limit.unit,
         limit.source,
     )
+
+
+def _colour_words(theme: ThemeDefinition, colour: Colour) -> str:
+    """A colour as a builder knows it: by its role, or written out."""
+    roles = roles_of(theme, colour)
+    return f"`{roles[0]}`" if roles else hexadecimal(colour)
 
 
 def _ramp(ramp: Ramp, theme: str, limits: Limits) -> list[Finding]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import astuple
 from pathlib import Path
 from typing import Any
 
@@ -70,16 +71,18 @@ def _libraries() -> bytes:
 
 
 def _record(finding: Finding) -> dict[str, Any]:
-    span = finding.span
-    place = None if span is None else [span.file, span.line, span.column, span.end_line, span.end_column]
+    place = None if finding.span is None else astuple(finding.span)
+    also = [astuple(span) for span in finding.also]
     record = {name: getattr(finding, name) for name in Finding.__dataclass_fields__}
-    return json.loads(json.dumps(record | {"severity": finding.severity.value, "span": place}))  # type: ignore[no-any-return]
+    record |= {"severity": finding.severity.value, "span": place, "also": also}
+    return json.loads(json.dumps(record))  # type: ignore[no-any-return]
 
 
 def _finding(record: dict[str, Any]) -> Finding:
     place = record["span"]
     span = None if place is None else Span(*place)
-    return Finding(**(record | {"severity": Severity(record["severity"]), "span": span}))
+    also = tuple(Span(*place) for place in record["also"])
+    return Finding(**(record | {"severity": Severity(record["severity"]), "span": span, "also": also}))
 
 
 def texts_of(folder: Path, findings: Sequence[Finding]) -> dict[str, str]:

@@ -214,6 +214,9 @@ def _list(numbered: Iterable[tuple[int, Finding]]) -> str:
         lines = [f"<span class='{level}'>{level} {finding.code}</span>{place} {escape(finding.message)}"]
         if held := held_against(finding):
             lines.append(f"measured {escape(held)}")
+        if finding.also:
+            also = ", ".join(f"{span.file}:{span.line}" for span in finding.also)
+            lines.append(f"also at <code>{escape(also)}</code>")
         if finding.remedy:
             lines.append(f"remedy: {escape(finding.remedy)}")
         if finding.source:

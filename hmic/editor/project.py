@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from hmic.diagnostics import Finding
@@ -47,8 +47,9 @@ def look(root: Path, open_texts: Mapping[str, str], before: View | None, examine
 
 
 def by_file(findings: Sequence[Finding]) -> dict[str, list[Finding]]:
-    """The findings by file; one that has no place stands with the settings."""
+    """The findings by file, at each of their places; one that has none stands with the settings."""
     found: dict[str, list[Finding]] = {}
     for item in findings:
-        found.setdefault(item.span.file if item.span else SETTINGS, []).append(item)
+        for span in (item.span, *item.also):
+            found.setdefault(span.file if span else SETTINGS, []).append(replace(item, span=span, also=()))
     return found

@@ -18,6 +18,7 @@ CODES: dict[str, str] = {
     "M215": "a condition that is not true or false",
     "M216": "an expression nested too deep",
     "M217": "a number too large to compute with",
+    "M218": "a description of messages that asks for too much",
     "M220": "a design folder that is not there",
     "M221": "a file that is not there",
     "M222": "a file that cannot be read",

@@ -8,13 +8,15 @@ slower.
 
 from __future__ import annotations
 
+import logging
 import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
 from hmic.cache import Kind, keep, kept
-from hmic.diagnostics import Finding, Span, error
+from hmic.diagnostics import DesignError, Finding, Span, error
+from hmic.model.dbc_limits import beyond, refusal
 from hmic.model.dbc_lines import dbc_slip
 from hmic.model.dbc_places import MOST_BITS, troubles
 
@@ -38,7 +40,10 @@ NO_VALUE_LABELS = frozenset(
 """Labels of a value table, in small letters, that mean "no value" (common practice, no source): no state
 that needs a word, and shown as not seen."""
 
-KEPT = Kind("messages", files=16, largest=1_000_000, version=2)
+LARGEST = 1e100
+"""Of a scale or offset: with the longest field still a number that can be computed with."""
+
+KEPT = Kind("messages", files=16, largest=1_000_000, version=3)
 """How facts are kept."""
 
 
@@ -71,6 +76,8 @@ def read_dbc(data: bytes, file: str, span: Span | None) -> tuple[Facts | None, l
         return facts, []
     try:
         facts = _facts(data, file)
+    except DesignError as refused:
+        return None, list(refused.findings)
     except Exception as problem:  # cantools raises many kinds on malformed text
         return None, [_own_words(str(problem), file, span, data)]
     keep(KEPT, data, _packed(facts))
@@ -86,13 +93,20 @@ def dbc_text(data: bytes) -> str:
 
 
 def load_database(data: bytes, file: str) -> Any:
-    """The cantools database of a file, by its suffix (``SUFFIXES``). Raises whatever the library
-    does on malformed content: its own errors, textparser's, ValueError and others."""
-    from cantools.database import load_string
-
+    """The cantools database of a file, by its suffix (``SUFFIXES``). Raises DesignError M218 where the
+    library would take too much time or memory, and whatever the library does on malformed content: its
+    own errors, textparser's, ValueError and others."""
     form = file.rpartition(".")[2].lower()
     form = form if f".{form}" in SUFFIXES else "dbc"
-    return load_string(dbc_text(data), database_format=form, strict=False)
+    text = dbc_text(data)
+    size = beyond(text, form)
+    if size is not None:
+        raise DesignError([refusal(size, text, file)])
+    from cantools.database import load_string
+
+    # What it has to say of odd files is found here by ``troubles``.
+    logging.getLogger("cantools").addHandler(logging.NullHandler())
+    return load_string(text, database_format=form, strict=False)
 
 
 def _facts(data: bytes, file: str) -> Facts:
@@ -109,7 +123,10 @@ def _facts(data: bytes, file: str) -> Facts:
 
 def _signal(signal: Any, trouble: str) -> DbcSignal:
     scale, offset, length = float(signal.scale), float(signal.offset), int(signal.length)
-    if signal.is_float or length > MOST_BITS:
+    countable = max(abs(scale), abs(offset)) < LARGEST
+    if not countable:
+        scale, trouble = 0.0, trouble or f"its scale or offset is more than {LARGEST:g}"
+    if signal.is_float or length > MOST_BITS or not countable:
         low, high = float("-inf"), float("inf")
     else:
         least = -(1 << (length - 1)) if signal.is_signed else 0

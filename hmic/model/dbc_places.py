@@ -5,6 +5,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from dataclasses import field as filled
 from typing import Any
 
 MOST_BITS = 512
@@ -19,41 +21,79 @@ def troubles(messages: Sequence[Any]) -> dict[str, dict[str, str]]:
         identifiers.setdefault((message.frame_id, message.is_extended_frame), []).append(message.name)
     found: dict[str, dict[str, str]] = {}
     for message in messages:
-        others = list(identifiers[message.frame_id, message.is_extended_frame])
-        others.remove(message.name)
+        same = identifiers[message.frame_id, message.is_extended_frame]
+        other = next((name for name in same[:2] if name != message.name), None)
         common = None
         if names[message.name] > 1:
             count = names[message.name]
             common = f"{count} messages of the DBC have the name '{message.name}'; the last counts"
-        elif others:
-            common = f"'{others[0]}' of the DBC has the same identifier as '{message.name}'"
-        own = dict(_of_fields(message))
+        elif other is not None:
+            common = f"'{other}' of the DBC has the same identifier as '{message.name}'"
+        own = _of_fields(message)
         if common is not None:
             own = {signal.name: own.get(signal.name, common) for signal in message.signals}
         found[message.name] = own
     return found
 
 
-def _of_fields(message: Any) -> Iterator[tuple[str, str]]:
+def _of_fields(message: Any) -> dict[str, str]:
     fields = {field.name: field for field in message.signals}
     names = Counter(field.name for field in message.signals)
-    taken: list[tuple[Any, int]] = []
+    found: dict[str, str] = {}
+    groups: dict[str | None, _Group] = {}
     for field in message.signals:
         if names[field.name] > 1:
-            yield field.name, f"{names[field.name]} fields of '{message.name}' have its name; the last counts"
+            count = names[field.name]
+            found[field.name] = f"{count} fields of '{message.name}' have its name; the last counts"
             continue
         if field.length > MOST_BITS:
-            yield field.name, f"it has {field.length} bits, more than any frame"
+            found[field.name] = f"it has {field.length} bits, more than any frame"
             continue
-        bits = _bits(field)
-        if bits >> 8 * message.length:
-            yield field.name, f"it ends beyond the {message.length} bytes of '{message.name}'"
-        for other, others in taken:
-            if bits & others and _together(field, other, fields):
-                text = f"it lies on bits of '{{}}' of '{message.name}'"
-                yield field.name, text.format(other.name)
-                yield other.name, text.format(field.name)
-        taken.append((field, bits))
+        placed = _Placed(field.name, _bits(field), dict(_pages(field, fields)))
+        if placed.bits >> 8 * message.length:
+            found[field.name] = f"it ends beyond the {message.length} bytes of '{message.name}'"
+        selector = field.multiplexer_signal if field.multiplexer_ids else None
+        own = tuple(field.multiplexer_ids or (None,))
+        for name, group in groups.items():
+            for other in group.near(placed, own if name == selector else None):
+                told = field.name in found and other.name in found
+                if placed.bits & other.bits and not told and _together(placed, other):
+                    text = f"it lies on bits of '{{}}' of '{message.name}'"
+                    found.setdefault(field.name, text.format(other.name))
+                    found.setdefault(other.name, text.format(field.name))
+        groups.setdefault(selector, _Group()).take(placed, own)
+    return found
+
+
+@dataclass(frozen=True)
+class _Placed:
+    """A field's name with the bits that it lies on, and the pages of the fields that select it."""
+
+    name: str
+    bits: int
+    pages: Mapping[str, frozenset[int]]
+
+
+@dataclass
+class _Group:
+    """Fields that one field selects, or none does, by their pages: those on other pages of the same
+    multiplexer, of which there can be thousands, need no look."""
+
+    bits: int = 0
+    on_page: dict[int | None, list[_Placed]] = filled(default_factory=dict)
+
+    def take(self, placed: _Placed, pages: Sequence[int | None]) -> None:
+        """One more."""
+        self.bits |= placed.bits
+        for page in pages:
+            self.on_page.setdefault(page, []).append(placed)
+
+    def near(self, placed: _Placed, pages: Sequence[int | None] | None) -> list[_Placed]:
+        """Those that may lie on the same bits, on some pages or on all."""
+        if not placed.bits & self.bits:
+            return []
+        found = (self.on_page.get(page, ()) for page in (self.on_page if pages is None else pages))
+        return list({id(other): other for others in found for other in others}.values())
 
 
 def _bits(field: Any) -> int:
@@ -67,11 +107,11 @@ def _bits(field: Any) -> int:
     return bits
 
 
-def _together(one: Any, other: Any, fields: Mapping[str, Any]) -> bool:
+def _together(one: _Placed, other: _Placed) -> bool:
     """Whether a frame can bring both: no field that selects them wants another page for each."""
-    pages = dict(_pages(one, fields))
     return all(
-        name not in pages or not pages[name].isdisjoint(wanted) for name, wanted in _pages(other, fields)
+        name not in one.pages or not one.pages[name].isdisjoint(wanted)
+        for name, wanted in other.pages.items()
     )
 
 

@@ -201,7 +201,7 @@ def load_decoder(design: Design) -> Decoder:
 
 
 def open_database(path: Path) -> Any:
-    """The cantools database of the design's message file. Raises DesignError: R701, R705."""
+    """The cantools database of the design's message file. Raises DesignError: M218, R701, R705."""
     name = path.name
     if path.suffix.lower() not in SUFFIXES:
         remedy = f"name a file that ends in one of {', '.join(SUFFIXES)}"
@@ -212,6 +212,8 @@ def open_database(path: Path) -> Any:
         reason = fault.strerror or "it cannot be read"
         message = f"the DBC '{name}' cannot be opened: {reason}"
         raise DesignError([error("R701", message, None, "check 'dbc' in design.yaml")]) from fault
+    except DesignError:
+        raise
     except Exception as fault:
         # The parser lets errors of many kinds through (its own, textparser's, codecs', ValueError).
         reason = " ".join(str(fault).split()) or type(fault).__name__

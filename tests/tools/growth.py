@@ -10,11 +10,13 @@ TIMES = 8
 """How much larger the large case of a comparison is."""
 LINEAR = 2.5 * TIMES
 """Work that grows by more is not linear: quadratic work grows by 64. Caches and memory cost some."""
+LEAST = 0.004
+"""Seconds: the clock and the computer's other work make anything shorter this long."""
 
 
 def growth(work: Callable[[int], object], size: int, tries: int = 2) -> float:
     """How many times as long the work takes for ``TIMES`` the size."""
-    return _seconds(work, TIMES * size, tries) / _seconds(work, size, tries)
+    return _seconds(work, TIMES * size, tries) / max(LEAST, _seconds(work, size, tries))
 
 
 def _seconds(work: Callable[[int], object], size: int, tries: int) -> float:

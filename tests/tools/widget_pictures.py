@@ -87,7 +87,7 @@ def alone(text: str, millimetres: tuple[int, int]) -> Compiled:
 def sheet() -> Image.Image:
     """Every pictogram with its name, by day."""
     names = pictograms.names()
-    columns = 9
+    columns = 7
     rows = [names[at : at + columns] for at in range(0, len(names), columns)]
     drawn = [" ".join([*row, *["."] * (columns - len(row))]) for row in rows]
     lines = ['screen only "Only"', "    plan", *(f"        {row}" for row in drawn), "    margin 2 mm"]
@@ -97,7 +97,7 @@ def sheet() -> Image.Image:
             f"        symbol {name}, sized 9 mm",
             f'        label "{name}", text 12 arcmin',
         ]
-    return paint(alone("\n".join(lines) + "\n", (columns * 22, len(rows) * 24)))
+    return paint(alone("\n".join(lines) + "\n", (columns * 28, len(rows) * 24)))
 
 
 def schematic() -> Image.Image:

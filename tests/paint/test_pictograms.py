@@ -19,11 +19,12 @@ from hmic.paint.operations import Mask
 SHEET = Path(__file__).parent / "golden" / "pictograms.png"
 SIZES = (24, 48, 96)
 COLUMNS = 4
-WANTED = """abs airbag auxiliary_battery back battery belt brake brake_fault cable charger check chiller coolant
-cross cruise cruise_set demist demist_rear dipped_beam door drive_fault fan folder front_fog hazard insulation
-main_beam park_brake ready rear_fog reduced_power side_lights turn_left turn_right tyre_pressure washer wiper
-fridge heater high_voltage house inlet inverter light lock motor music next parking pause person play
-plug pump radiator snow tank temperature tyre unlock valve warning"""
+WANTED = """abs airbag auxiliary_battery back battery belt brake brake_fault cable charger check chiller
+coolant cross cruise cruise_set demist demist_rear dipped_beam door drive_fault fan folder
+front_fog hazard insulation main_beam park_brake ready rear_fog reduced_power side_lights
+turn_left turn_right tyre_pressure washer wiper fridge heater high_voltage house inlet inverter
+light lock motor music next parking pause person play plug pump radiator snow tank temperature
+tyre unlock valve warning"""
 WORDS = """means draw fill clear path box circle arc to by closed wide 4 0 1,1 9,9 -3,2.5 radius from
 turned times about mirrored rounded , # 1e9"""
 # SHA-256 of the coverages at 13, 37 and 63 px, in alphabetical order.

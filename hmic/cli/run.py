@@ -190,24 +190,52 @@ def open_sources(
     """The sources that the command line names; none shows a dashboard of unseen values. ``quiet`` are
     flags that a simulation leaves off."""
     from hmic.runtime.decoding import load_decoder
-    from hmic.runtime.obd import Asker
     from hmic.runtime.pipe import Pipe
     from hmic.runtime.simulator import Simulator
-    from hmic.runtime.sources import LiveCan, Replay
+    from hmic.runtime.sources import Replay
 
     sources: list[Source] = []
     if arguments.replay:
         sources.append(Replay(_log(arguments), load_decoder(design), vehicle_time))
-    # One for all channels: it sees when a message comes from two of them.
-    decoder = load_decoder(design) if arguments.can else None
-    for channel in arguments.can:
-        asker = Asker(design.signals) if arguments.obd and channel == arguments.can[0] else None
-        assert decoder is not None
-        sources.append(LiveCan(channel, arguments.interface, decoder, vehicle_time, asker=asker))
     if arguments.simulate:
         sources.append(Simulator(design.signals, vehicle_time, quiet))
     sources += [Pipe(path, design.signals, vehicle_time) for path in arguments.pipe]
-    return sources
+    return [*_open_buses(design, arguments, vehicle_time), *sources]
+
+
+def _open_buses(design: Design, arguments: argparse.Namespace, vehicle_time: VehicleTime) -> list[LiveCan]:
+    from hmic.runtime.adapters import Adapter
+    from hmic.runtime.clock import host_seconds
+    from hmic.runtime.decoding import load_decoder
+    from hmic.runtime.listening import OPEN_WITHIN
+    from hmic.runtime.obd import Asker
+    from hmic.runtime.sources import LiveCan
+
+    if not arguments.can:
+        return []
+    # One for all channels: it sees when a message comes from two of them.
+    decoder = load_decoder(design)
+    asker = Asker(design.signals) if arguments.obd else None
+    buses = [
+        LiveCan(
+            Adapter(channel, arguments.interface),
+            decoder,
+            vehicle_time,
+            asker=asker if channel == arguments.can[0] else None,
+        )
+        for channel in arguments.can
+    ]
+    for bus in buses:
+        bus.start()
+    until = host_seconds() + OPEN_WITHIN
+    try:
+        for bus in buses:
+            bus.await_open(until)
+    except DesignError:
+        for bus in buses:
+            bus.close()
+        raise
+    return buses
 
 
 def _log(arguments: argparse.Namespace) -> Frames:

@@ -85,6 +85,11 @@ class Decoder:
         self._refused: list[Reading] = []
 
     @property
+    def wanted(self) -> frozenset[tuple[int, bool]]:
+        """The frames that concern the design: identifier, and whether it is an extended one."""
+        return frozenset(self._messages)
+
+    @property
     def undecoded(self) -> int:
         """Frames that lacked a value which they should have brought."""
         return sum(message.undecoded for message in self._messages.values())

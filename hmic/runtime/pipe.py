@@ -148,7 +148,6 @@ class Pipe:
         """Raises DesignError: R741."""
         self.frames = 0
         self.ended = False
-        self.polled = False
         self.bad = 0
         self.name = "standard input" if path == "-" else Path(path).name
         self._path = path

@@ -13,7 +13,7 @@ from hmic.link.shape import Link
 from hmic.runtime.clock import Steady, host_seconds
 from hmic.runtime.requests import RequestMade
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
-from hmic.runtime.sources import TURN, Source, rest
+from hmic.runtime.sources import Source, rest
 
 SHORTEST = 0.0005
 """Seconds at least between two turns that only the core asks for."""
@@ -124,8 +124,6 @@ class Loop:
         descriptors = [descriptor]
         if not self._held:
             descriptors += [source.descriptor() for source in self._sources]
-            if any(source.polled for source in self._sources):
-                seconds = min(seconds, TURN)
         rest(seconds, descriptors, time.sleep)
 
     def summary(self) -> Summary:

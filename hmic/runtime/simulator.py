@@ -41,7 +41,6 @@ class Simulator:
     ) -> None:
         self.frames = 0
         self.ended = False
-        self.polled = False
         self.health = "up"
         self.name = "simulator"
         self._vehicle_time = vehicle_time

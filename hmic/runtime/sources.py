@@ -5,34 +5,29 @@ from __future__ import annotations
 import select
 import time
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any, Protocol
+from typing import Protocol
 
-from hmic.diagnostics import DesignError, Finding, Severity, error, warning
-from hmic.runtime.clock import Arriving, VehicleTime, host_seconds
+from hmic.diagnostics import Finding
+from hmic.runtime.adapters import Adapter
+from hmic.runtime.clock import VehicleTime, host_seconds
 from hmic.runtime.decoding import Arrival, Decoder, Frame
-from hmic.runtime.obd import Asker
+from hmic.runtime.listening import Listener, State
+from hmic.runtime.obd import ANSWERS, Asker
 from hmic.runtime.replays import of_no_message
 from hmic.sources.library import python_can
 
 LIMIT = 500
 """Frames taken in one go, so that a flood never keeps the display waiting."""
-REOPEN = 1.0
-"""Seconds between two attempts to open a CAN channel again."""
-
-SETTLED = 3.0
-"""Seconds without a failure after which a channel that failed works again."""
-
-SEND_WITHIN = 0.05
-"""Seconds that a frame may wait for room to be sent."""
-
 TURN = 0.005
-"""Seconds that a wait for a frame may keep the display waiting."""
+"""Seconds of a wait when what was to be waited on has gone."""
 
 
 class Source(Protocol):
     """What the loop needs of a source. Times are host seconds."""
 
-    frames: int
+    @property
+    def frames(self) -> int:
+        """Frames and lines so far."""
 
     @property
     def ended(self) -> bool:
@@ -46,12 +41,7 @@ class Source(Protocol):
         wait on it) at the display's descriptor."""
 
     def descriptor(self) -> int | None:
-        """What can be waited on for this source; None for one that must be looked at, or has a
-        deadline."""
-
-    @property
-    def polled(self) -> bool:
-        """It brings things unannounced and has no descriptor: it must be looked at."""
+        """What can be waited on for this source; None for one that has a deadline, or brings no more."""
 
     @property
     def health(self) -> str:
@@ -140,8 +130,6 @@ class Replay:
         """None: a log has deadlines."""
         return None
 
-    polled = False
-
     @property
     def health(self) -> str:
         """``up`` or ``ended``, and what cannot be decoded."""
@@ -178,62 +166,51 @@ class Replay:
 
 
 class LiveCan:
-    """A CAN channel through python-can. Frames are timed by the bus's clock, mapped to the host's: what
-    waited in a queue while the loop was held up is as old as it is, or, where the bus does not say, as it
-    may be (``Arriving``).
+    """A CAN channel. A thread opens and reads it (``Listener``), so it never keeps the display waiting;
+    frames carry the time at which they came.
 
-    A channel that fails while running is closed and opened again every second; meanwhile nothing
-    arrives, so its values turn stale. It is told when it goes down, and once when it is back.
+    A channel that fails while running is opened again every second; meanwhile nothing arrives, so its values
+    turn stale. It is told when it goes down, and once when it is back.
     """
 
     def __init__(
         self,
-        channel: str,
-        interface: str,
+        adapter: Adapter,
         decoder: Decoder,
         vehicle_time: VehicleTime,
         clock: Callable[[], float] = host_seconds,
         asker: Asker | None = None,
     ) -> None:
-        """``asker`` asks for values by OBD on this channel. Raises DesignError: R709."""
-        self.frames = 0
+        """``asker`` asks for values by OBD on this channel. Nothing is opened before ``start``."""
         self.ended = False
-        self._channel = channel
-        self._interface = interface
+        self.name = adapter.channel
+        wanted = decoder.wanted if asker is None else decoder.wanted | {(each, False) for each in ANSWERS}
+        self.listener = Listener(adapter, wanted, clock)
         self._decoder = decoder
         self._vehicle_time = vehicle_time
-        self._clock = clock
         self._asker = asker
-        self._early: Any = None
-        self._findings: list[Finding] = []
-        self._retry = 0.0
-        self._down = False
-        self._opened = float("-inf")
-        self._times = Arriving()
-        self._bus: Any = self._open()
+
+    @property
+    def frames(self) -> int:
+        """Frames heard."""
+        return self.listener.frames
+
+    def start(self) -> None:
+        """Begins to open it, and to listen."""
+        self.listener.start()
+
+    def await_open(self, until: float) -> None:
+        """Waits until it is open, or the clock says ``until``. Raises DesignError: R709."""
+        self.listener.await_open(until)
 
     def due(self, now: float) -> list[Arrival]:
         """The frames that have come."""
         self._vehicle_time.start(now)
-        self._times.looked(now)
-        if self._bus is None and not self.ended and now >= self._retry:
-            self._reopen(now)
         arrivals: list[Arrival] = []
-        for _ in range(LIMIT):
-            message = self._early if self._early is not None else self._receive(0.0)
-            self._early = None
-            if message is None:
-                self._times.emptied(now)
-                break
-            there = message.timestamp
-            came = self._times.stamped(there, now) if there else self._times.plain(now)
-            if message.is_remote_frame or message.is_error_frame:
-                continue
-            self.frames += 1
-            self._back(now, True)
-            at = self._vehicle_time.at(came)
+        for came, message in self.listener.take(LIMIT):
+            at = self._vehicle_time.at(min(came, now))
             identifier, extended = message.arbitration_id, message.is_extended_id
-            frame = Frame(at, identifier, extended, bytes(message.data), self._channel)
+            frame = Frame(at, identifier, extended, bytes(message.data), self.name)
             readings = self._decoder.readings(frame)
             if readings:
                 arrivals.append(Arrival(at, readings, frame))
@@ -241,140 +218,54 @@ class LiveCan:
             arrivals += self._decoder.refused(self._vehicle_time.at(now))
             if self._asker is not None and (answer := self._asker.take(frame, now)):
                 arrivals.append(Arrival(at, answer))
-        self._back(now, False)
-        if self._asker is not None and self._bus is not None:
+        if self._asker is not None and self.listener.open:
             for question in self._asker.outgoing(now):
                 self.send(question)
         return arrivals
 
     def wait(self, seconds: float, descriptor: int | None) -> None:
-        """Waits for a frame; at most ``TURN``, since few drivers let one wait on two things."""
-        own = self.descriptor()
-        if self._bus is None or own is not None:
-            rest(seconds, [descriptor, own], time.sleep)
-        elif self._early is None:
-            self._early = self._receive(min(seconds, TURN))
+        """Waits for a frame or the display."""
+        rest(seconds, [descriptor, self.descriptor()], time.sleep)
 
     def send(self, frame: Frame) -> str | None:
         """Sends a frame; why it could not, or None."""
-        if self._bus is None:
-            return f"CAN channel '{self._channel}' is down"
         message = python_can().Message(
             arbitration_id=frame.identifier, is_extended_id=frame.extended, data=frame.data
         )
-        try:
-            self._bus.send(message, timeout=SEND_WITHIN)
-        except Exception as fault:
-            # As in _open: what a driver raises is its own affair.
-            return " ".join(str(fault).split()) or type(fault).__name__
-        return None
+        return self.listener.send(message)
 
     def descriptor(self) -> int | None:
-        """The socket of an interface that has one."""
-        try:
-            number = int(self._bus.fileno()) if self._bus is not None else -1
-        except Exception:
-            # Most interfaces have none, and say so by raising.
-            return None
-        return number if number >= 0 else None
-
-    @property
-    def polled(self) -> bool:
-        """Whether the interface has no socket."""
-        return self._bus is not None and self.descriptor() is None
+        """Readable while frames wait."""
+        return self.listener.descriptor()
 
     @property
     def health(self) -> str:
-        """``up``, ``down``, or the state that the controller reports, and what cannot be decoded."""
+        """``up``, ``opening``, ``down``, or the state that the controller reports, and what cannot be
+        decoded."""
         return _with(self._state(), self._decoder.health)
 
     def _state(self) -> str:
-        if self._bus is None or self._down:
-            return "down"
-        try:
-            state = self._bus.state.name.lower()
-        except Exception:
-            # Few interfaces know their controller's state.
-            state = "active"
-        if state != "active":
-            return f"controller {state}"
+        if self.listener.state is not State.UP:
+            return "opening" if self.listener.state is State.OPENING else "down"
+        if self.listener.controller != "active":
+            return f"controller {self.listener.controller}"
         return "up" if self._asker is None or self._asker.answered else "up, nobody answers OBD"
 
-    @property
-    def name(self) -> str:
-        """The channel."""
-        return self._channel
-
     def next_deadline(self) -> float | None:
-        """When to try the channel again, or to ask by OBD; a frame's time is not known ahead."""
-        if self._bus is None:
-            return self._retry
+        """When to ask by OBD; at once while frames wait."""
+        if self.listener.waiting:
+            return float("-inf")
         return None if self._asker is None else self._asker.next_deadline()
 
     def take_findings(self) -> list[Finding]:
-        """Failures of the channel, and what the messages' checks found, since the last call."""
-        findings, self._findings = [*self._findings, *self._decoder.take_findings()], []
+        """What the channel and the messages' checks found since the last call."""
+        findings = [*self.listener.take_findings(), *self._decoder.take_findings()]
         return findings if self._asker is None else [*findings, *self._asker.take_findings()]
 
     def close(self) -> None:
         """Closes the channel for good."""
         self.ended = True
-        self._shut()
-
-    def _shut(self) -> None:
-        bus, self._bus = self._bus, None
-        if bus is not None:
-            try:
-                bus.shutdown()
-            except Exception:
-                # A driver that is gone cannot be closed properly; there is nothing left to do.
-                return
-
-    def _open(self) -> Any:
-        try:
-            return python_can().Bus(channel=self._channel, interface=self._interface)
-        except Exception as fault:
-            # Interfaces raise CanError, OSError, ImportError, ValueError and what their drivers raise.
-            reason = " ".join(str(fault).split()) or type(fault).__name__
-            message = f"CAN channel '{self._channel}' ({self._interface}) cannot be opened: {reason}"
-            remedy = (
-                "check that the interface is plugged in and up, and the names given to --can, --interface"
-            )
-            raise DesignError([error("R709", message, None, remedy)]) from fault
-
-    def _back(self, now: float, heard: bool) -> None:
-        """Tells that the channel works again: a frame has come, or it has not failed for a while. An
-        interface that is down opens well, and fails as soon as it is read."""
-        if self._down and self._bus is not None and (heard or now >= self._opened + SETTLED):
-            self._down = False
-            message = f"CAN channel '{self._channel}' works again"
-            self._findings.append(Finding("R715", Severity.NOTE, message))
-
-    def _reopen(self, now: float) -> None:
-        self._opened = now
-        try:
-            self._bus = self._open()
-            # Another adapter may have come, with a clock of its own.
-            self._times = Arriving()
-            self._times.looked(now)
-        except DesignError:
-            self._retry = now + REOPEN
-
-    def _receive(self, seconds: float) -> Any:
-        if self._bus is None:
-            return None
-        try:
-            return self._bus.recv(max(0.0, seconds))
-        except Exception as fault:
-            # As in _open: what a driver raises when its device goes is its own affair.
-            reason = " ".join(str(fault).split()) or type(fault).__name__
-            message = f"CAN channel '{self._channel}' failed: {reason}"
-            if not self._down:
-                self._findings.append(warning("R710", message, None, "it is opened again every second"))
-            self._down = True
-            self._shut()
-            self._retry = self._clock() + REOPEN
-            return None
+        self.listener.close()
 
 
 def _with(state: str, trouble: str) -> str:

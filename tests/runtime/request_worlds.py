@@ -149,7 +149,6 @@ class Bus:
     def __init__(self, decoder: object, time: VehicleTime) -> None:
         self.frames = 0
         self.ended = False
-        self.polled = False
         self.health = self.name = "made up"
         self._decoder = decoder
         self._time = time

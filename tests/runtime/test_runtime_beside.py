@@ -28,6 +28,7 @@ from hmic.model.expressions import Doubt
 from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime import service
+from hmic.runtime.adapters import Adapter
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Frame, Reading, load_decoder
 from hmic.runtime.guarding import checksum
@@ -428,7 +429,9 @@ class OffBus:
 def test_bus_off_is_seen_and_a_request_is_refused(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr(can, "Bus", lambda **given: OffBus())
     decoder = load_decoder(design([]))
-    bus = LiveCan("can9", "socketcan", decoder, VehicleTime())
+    bus = LiveCan(Adapter("can9", "made"), decoder, VehicleTime())
+    bus.listener.step()
+    bus.listener.step()
     assert bus.due(0.0) == [] and bus.health == "controller error"
     assert bus.send(Frame(0.0, 5, False, b"\1")) == "transmit buffer full"
     bus.close()
@@ -437,7 +440,8 @@ def test_bus_off_is_seen_and_a_request_is_refused(monkeypatch: pytest.MonkeyPatc
 
 def test_frames_are_sent_on_a_bus() -> None:
     decoder = load_decoder(design([]))
-    bus = LiveCan("beside-test", "virtual", decoder, VehicleTime())
+    bus = LiveCan(Adapter("beside-test", "virtual"), decoder, VehicleTime())
+    bus.listener.step()
     with can.Bus(channel="beside-test", interface="virtual") as other:
         assert bus.send(Frame(0.0, 0x710, False, b"\1\2")) is None
         got = other.recv(1.0)

@@ -33,9 +33,10 @@ from hmic.model.actions import Acknowledge, GoTo, ToggleOutput, TurnPage, ZoneAc
 from hmic.model.channels import LIVE, Channel, Listed, Scaled, raw_value
 from hmic.model.expressions import Doubt
 from hmic.model.touch import PRESSED, TOUCH_WORDS, touch_state
+from hmic.runtime.adapters import Adapter
 from hmic.runtime.binding import BoundDesign, BoundScreen
 from hmic.runtime.clock import VehicleTime
-from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
+from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading, Watched
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestDone, RequestMade
 from hmic.runtime.run import KEPT, LINGER, Loop, Status, Summary, run
@@ -104,7 +105,6 @@ class Script:
     def descriptor(self) -> int | None:
         return None
 
-    polled = False
     health = "up"
     name = "script"
 
@@ -529,7 +529,10 @@ def test_run_over_a_virtual_bus_until_interrupted(monkeypatch: pytest.MonkeyPatc
 
     vehicle_time = VehicleTime()
     line, far = MemoryLine(), Far()
-    live = LiveCan("runtime-run", "virtual", Speed({}), vehicle_time)
+    live = LiveCan(
+        Adapter("runtime-run", "virtual"), Speed({(1, False): Watched("Speed", [])}), vehicle_time
+    )
+    live.start()
     statuses: list[Status] = []
     started: list[float] = []
 

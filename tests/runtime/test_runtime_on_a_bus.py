@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -16,6 +15,7 @@ from hmic.cli.compiling import compile_or_stop
 from hmic.link.memory import Faults, MemoryLine
 from hmic.model.design import ObdSource
 from hmic.model.units import unit
+from hmic.runtime.adapters import Adapter
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import load_decoder
@@ -70,7 +70,8 @@ class Run:
         self.now = 0.0
         clock = VehicleTime()
         decoder = load_decoder(van.design)
-        self.bus = LiveCan(channel, "virtual", decoder, clock, lambda: self.now, asker)
+        self.bus = LiveCan(Adapter(channel, "virtual"), decoder, clock, lambda: self.now, asker)
+        self.bus.listener.step()
         encoder = load_encoder(van.design) if allowed else None
         self.runtime = Runtime(van, 5, clock, outputs_allowed=allowed, encoder=encoder)
         panel = van.design.panel
@@ -86,13 +87,18 @@ class Run:
     def to(self, until: float) -> None:
         while self.now < until:
             self.house.turn()
-            # The virtual bus hands over in a thread of its own.
-            time.sleep(0.0005)
+            self.listen()
             self.loop.turn(self.now)
             self.far.receive(self.line.far.read(), self.now)
             self.line.far.write(self.far.session.outgoing(self.now))
             self.now += 0.02
             self.line.advance(self.now)
+
+    def listen(self) -> None:
+        """The work of the bus's thread, until there is nothing more to read."""
+        self.bus.listener.step()
+        while not self.bus.listener.idle:
+            self.bus.listener.step()
 
     def touch(self, output: str) -> None:
         """A short press of the zone that asks for the output."""

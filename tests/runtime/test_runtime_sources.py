@@ -19,6 +19,7 @@ from hmic.model.dbc import NO_VALUE_LABELS, read_dbc
 from hmic.model.dbc_check import check_signals
 from hmic.model.expressions import Doubt
 from hmic.model.units import unit
+from hmic.runtime.adapters import Adapter
 from hmic.runtime.clock import VehicleTime, host_seconds
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading, load_decoder
 from hmic.runtime.recording import Recorder, RecordLog
@@ -419,42 +420,62 @@ def test_a_log_of_another_vehicle_is_noticed(tmp_path: Path, decoder: Decoder) -
     assert replay.take_findings() == []
 
 
+def read_all(live: LiveCan, steps: int = 2 * LIMIT) -> None:
+    """Does the work of the channel's thread until there is nothing left to do."""
+    for _ in range(steps):
+        frames = live.frames
+        if live.listener.step() > 0.0 or (live.frames == frames and live.listener.idle):
+            return
+
+
 def test_live_can_over_a_virtual_bus(dbc: Path, decoder: Decoder) -> None:
-    vehicle_time = VehicleTime()
-    live = LiveCan("runtime-live", "virtual", decoder, vehicle_time)
+    now = [100.0]
+    live = LiveCan(Adapter("runtime-live", "virtual"), decoder, VehicleTime(), clock=lambda: now[0])
     frame = pack_frame(dbc)
+    read_all(live)
     with can.Bus(channel="runtime-live", interface="virtual") as bus:
         assert live.due(100.0) == []
-        live.wait(0.01, None)
-        assert live.due(102.4) == []
+        now[0] = 102.5
+        read_all(live)
         for _ in range(LIMIT + 1):
             bus.send(can.Message(arbitration_id=256, is_extended_id=False, data=frame.data))
-        live.wait(1.0, None)
+        read_all(live)
+        live.wait(10.0, None)
         arrivals = live.due(102.5)
         assert len(arrivals) == LIMIT and {arrival.at for arrival in arrivals} == {2.5}
         assert arrivals[0].readings[0].value == pytest.approx(390.1)
-        assert len(live.due(102.6)) == 1
+        assert live.next_deadline() == float("-inf")
+        # What waits keeps the time at which it came.
+        assert [arrival.at for arrival in live.due(109.0)] == [2.5]
+        assert live.next_deadline() is None
     live.close()
     assert live.ended and live.due(103.0) == [] and live.frames == LIMIT + 1
 
 
 def test_a_can_channel_that_cannot_be_opened(decoder: Decoder) -> None:
+    live = LiveCan(Adapter("none", "no such interface"), decoder, VehicleTime())
+    live.start()
     with pytest.raises(DesignError) as raised:
-        LiveCan("none", "no such interface", decoder, VehicleTime())
+        live.await_open(host_seconds() + 60.0)
     assert codes(raised) == ["R709"]
+    live.close()
 
 
 def test_a_can_channel_that_fails_is_opened_again(decoder: Decoder) -> None:
     now = [10.0]
-    live = LiveCan("runtime-fails", "virtual", decoder, VehicleTime(), clock=lambda: now[0])
-    live._bus.shutdown()
+    live = LiveCan(Adapter("runtime-fails", "virtual"), decoder, VehicleTime(), clock=lambda: now[0])
+    read_all(live)
+    live.listener._bus.shutdown()
+    read_all(live)
     assert live.due(10.0) == []
-    assert [finding.code for finding in live.take_findings()] == ["R710"]
-    assert live.next_deadline() == 11.0
-    assert live.due(11.0) == [] and live.next_deadline() is None
+    assert "R710" in [finding.code for finding in live.take_findings()]
+    assert live.health == "down" and live.listener.step() == 1.0
+    now[0] = 11.0
+    read_all(live)
     with can.Bus(channel="runtime-fails", interface="virtual") as bus:
         bus.send(can.Message(arbitration_id=352, is_extended_id=True, data=b"\x10\x27"))
-        assert len(live.due(11.5)) == 1
+        read_all(live)
+        assert len(live.due(11.5)) == 1 and live.health == "up"
     live.close()
 
 
@@ -479,11 +500,12 @@ def test_an_interface_that_is_down_is_told_once_and_once_when_it_is_back(
 ) -> None:
     monkeypatch.setattr(can, "Bus", DownBus)
     now = [0.0]
-    live = LiveCan("can0", "socketcan", decoder, VehicleTime(), clock=lambda: now[0])
+    live = LiveCan(Adapter("can0", "made"), decoder, VehicleTime(), clock=lambda: now[0])
     told = []
     for up, until in ((False, 60.0), (True, 120.0), (False, 180.0)):
         monkeypatch.setattr(DownBus, "up", up)
         while now[0] < until:
+            read_all(live)
             live.due(now[0])
             told += [finding.code for finding in live.take_findings()]
             now[0] += 0.25
@@ -493,6 +515,8 @@ def test_an_interface_that_is_down_is_told_once_and_once_when_it_is_back(
 
 class TimedBus:
     """Frames with times of the bus's own clock, as a queue gives them."""
+
+    state = can.BusState.ACTIVE
 
     def __init__(self) -> None:
         self.waiting: list[can.Message] = []
@@ -512,15 +536,17 @@ def test_what_waited_while_the_loop_was_held_up_is_as_old_as_it_is(
 ) -> None:
     bus = TimedBus()
     monkeypatch.setattr(can, "Bus", lambda **given: bus)
-    live = LiveCan("can0", "socketcan", decoder, VehicleTime())
+    clock = [0.0]
+    live = LiveCan(Adapter("can0", "made"), decoder, VehicleTime(), clock=lambda: clock[0])
 
     def ages(now: float, *times: float) -> list[float]:
+        clock[0] = now
         for at in times:
             bus.frame(at)
+        read_all(live)
         return [round(now - arrival.at, 6) for arrival in live.due(now)]
 
-    live.due(0.0)
-    live.due(0.9)
+    assert ages(0.0) == ages(0.9) == []
     # The bus's clock is 1000 s ahead, and frames are read 10 ms after they came.
     assert ages(1.01, 1001.0) == [0.0] and ages(1.9) == [] and ages(2.01, 1002.0) == [0.0]
     # The loop stands still from 2.01 to 5.01.
@@ -541,14 +567,17 @@ def test_without_times_of_the_bus_a_frame_is_as_old_as_a_standstill_may_have_mad
     """``as read``: the driver stamps with the host's clock as it hands a frame over."""
     bus = TimedBus()
     monkeypatch.setattr(can, "Bus", lambda **given: bus)
-    live = LiveCan("can0", "made", decoder, VehicleTime())
+    clock = [0.0]
+    live = LiveCan(Adapter("can0", "made"), decoder, VehicleTime(), clock=lambda: clock[0])
 
     def ages(now: float, count: int) -> list[float]:
+        clock[0] = now
         for each in range(count):
             bus.frame(0.0 if stamps == "none" else 5e8 + now + each * 1e-6)
+        read_all(live)
         return [round(now - arrival.at, 2) for arrival in live.due(now)]
 
-    live.due(0.0)
+    assert ages(0.0, 0) == []
     for turn in range(1, 9):
         assert ages(turn / 4, 1) == [0.0]
     # Stopped from 2.00 s; then it goes on.

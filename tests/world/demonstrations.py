@@ -58,7 +58,7 @@ DEMONSTRATIONS: dict[str, Plan] = {
     ),
 }  # fmt: skip
 
-MENDED = ("1 ", "2 ", "3 ", "4 ", "5 ", "6 ")
+MENDED = ("1 ", "2 ", "3 ", "4 ", "5 ", "6 ", "7 ")
 NOT_YET: dict[str, str] = {
     name: "a defect that is known and not mended yet"
     for name in DEMONSTRATIONS

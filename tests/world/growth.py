@@ -19,7 +19,7 @@ from tests.world.world import World
 SETTLED = 30.0
 """Seconds until all that is kept for a while is there: requests, marks, queues, a record."""
 WINDOW = 60.0
-LOOKS = 3
+LOOKS = 5
 """What is under way comes and goes: the least of so many looks, a second apart, is what is held."""
 SLACK = 512
 """Bytes that a count may gain as it takes another digit."""

@@ -16,10 +16,10 @@ import can
 from hmic.diagnostics import DesignError
 from tests.world.bus import Tap
 from tests.world.line import HostEnd
+from tests.world.strand import Strand
 
 HELD_UP = 0.001
 """Seconds that the scheduler lets a process wait that has something to do."""
-POLL = 0.005
 OF_RUN = ("asked_to_end", "clock")
 """What the command gives to the loop's turning, which is the world's, and not to the loop."""
 
@@ -105,8 +105,12 @@ class Host:
             seconds = loop.turn(self.world.now)
         now = self.world.now
         self.wakes = now + max(seconds, HELD_UP)
-        if any(getattr(source, "polled", False) for source in self.sources):
-            self.wakes = min(self.wakes, now + POLL)
+
+    def go_on(self, strand: Strand) -> None:
+        """One of its threads runs, until it waits again."""
+        with self._process():
+            strand.go_on()
+        self.hears()
 
     def hears(self) -> None:
         """Something has come that wakes it."""
@@ -128,11 +132,12 @@ class Host:
         """It is gone at once; its files are as they are."""
         if self.loop is None:
             return
-        for tap in [tap for channel in self.world.channels for tap in channel.taps if tap in self.taps]:
+        for strand in [each for each in self.world.strands if each.host is self]:
+            strand.kill()
+        for tap in self.taps:
             tap.shutdown()
         for source in self.sources:
-            if not hasattr(source, "send"):
-                source.close()
+            source.close()
         for attendant in self.loop._attendants:
             # The end of a process lets go of its locks.
             for each in vars(attendant).values():
@@ -184,6 +189,7 @@ def boundary(world: Any) -> Iterator[None]:
         mock.patch.object(can, "Bus", opened),
         mock.patch("hmic.link.serial_port.open_port", port),
         mock.patch("hmic.runtime.behind.Thread", Disk),
+        mock.patch("hmic.runtime.listening.Thread", lambda target, **_: Strand(world.acting, target)),
         mock.patch.object(os, "urandom", urandom),
         # No event cuts the power of a host's disk, so nothing can tell.
         mock.patch.object(os, "fsync", lambda descriptor: None),

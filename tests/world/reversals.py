@@ -7,7 +7,7 @@ say. A reversal replaces the few functions that a mend is made of; one that find
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from typing import Any
@@ -18,9 +18,10 @@ from cantools.database.errors import DecodeError
 from hmic.arrange.canvas import Canvas
 from hmic.check import light, shown_themes
 from hmic.diagnostics import Finding
-from hmic.runtime import decoding
+from hmic.runtime import decoding, listening
 from hmic.runtime.clock import Arriving, Steady
 from hmic.runtime.decoding import Decoder
+from hmic.runtime.listening import Listener
 from hmic.runtime.requests import Requests
 from hmic.sources.log_time import LogTime
 from hmic.wire.display_session import DisplaySession
@@ -36,7 +37,7 @@ class Reversal:
     strikes: str | tuple[str, ...]
     what: str
     oracles: frozenset[str]
-    parts: tuple[tuple[Any, str, Callable[..., Any]], ...]
+    parts: tuple[tuple[Any, str, Any], ...]
 
     @contextmanager
     def taken_out(self) -> Iterator[None]:
@@ -111,6 +112,16 @@ def _whole_or_nothing(decoder: Decoder, frame: Any) -> Any:
     return _readings(decoder, frame)
 
 
+_take = Listener.take
+
+
+def _read_in_the_loop(listener: Listener, most: int) -> Any:
+    for _ in range(most):
+        if listener.step() > 0.0 or listener.idle:
+            break
+    return _take(listener, most)
+
+
 REVERSALS = (
     Reversal(
         "1 ", "a step of a temperature is a point on its scale", frozenset({"bus", "design"}),
@@ -153,6 +164,19 @@ REVERSALS = (
     Reversal(
         "6 ", "the display's nonce stays when its numbering of touches begins anew", frozenset({"touch"}),
         ((DisplaySession, "_renew_nonce", lambda _: None),),
+    ),
+    Reversal(
+        ("7 a driver", "7 an adapter"), "the loop opens and reads a channel by itself",
+        frozenset({"stale", "heal", "truth"}),
+        (
+            (Listener, "start", lambda listener: listener.step()),
+            (Listener, "take", _read_in_the_loop),
+            (Listener, "waiting", property(lambda _: True)),
+        ),
+    ),
+    Reversal(
+        "7 a bad", "a frame that cannot be read is the channel's end", frozenset({"stale", "heal"}),
+        ((listening, "from_the_system", lambda _: True),),
     ),
 )  # fmt: skip
 

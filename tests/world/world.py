@@ -34,6 +34,7 @@ from tests.world.judge import Failure, Judge, Touch
 from tests.world.line import HostEnd, Line
 from tests.world.panel import CutFlash, PowerCut, SoftwarePlayer
 from tests.world.plan import Event, Plan, shrunk
+from tests.world.strand import Strand
 from tests.world.vehicle import Told, Vehicle, foreign, garbage
 
 LOOKS = 0.05
@@ -104,6 +105,8 @@ class World:
         self._start_at: dict[int, float] = {0: 0.0}
         self._to_do: list[tuple[float, int, Callable[[], None]]] = []
         self._turning: set[int] = set()
+        self.strands: list[Strand] = []
+        self.strand: Strand | None = None
         self._look = 0.5
         self._foreign = 0
         self._finger = 0
@@ -128,6 +131,8 @@ class World:
             self.judge.end()
             for host in self.hosts.values():
                 host.stop()
+            for strand in list(self.strands):
+                strand.kill()
         return self._outcome(begun)
 
     def _outcome(self, begun: float) -> Outcome:
@@ -164,8 +169,11 @@ class World:
         self._to_do.sort(key=lambda each: each[:2])
 
     def block(self, seconds: float, until: Callable[[], bool] | None = None) -> None:
-        """The process that runs now waits; all others go on."""
-        self.advance(self.now + seconds, until)
+        """What runs now waits, a process or a thread of one; all others go on."""
+        if self.strand is not None:
+            self.strand.rest(seconds, until)
+        else:
+            self.advance(self.now + seconds, until)
 
     def advance(self, end: float, until: Callable[[], bool] | None = None) -> None:
         """Time passes, to ``end`` or until something is so."""
@@ -185,6 +193,7 @@ class World:
         for number, host in self.hosts.items():
             if host.running and number not in self._turning:
                 times.append(max(host.wakes, host.frozen_until))
+        times += [strand.next_due() for strand in self.strands]
         times += [at for number, at in self._start_at.items() if number not in self._turning]
         if self.player is not None:
             # It looks at its line and its timers a thousand times a second at most.
@@ -205,6 +214,9 @@ class World:
         if not self.setup.replay and self.vehicle.next_due() <= now:
             self._drive(now)
         self._carry(now)
+        for strand in list(self.strands):
+            if strand in self.strands and strand.next_due() <= now:
+                strand.host.go_on(strand)
         for number in sorted(self._start_at):
             if self._start_at[number] <= now and number not in self._turning:
                 self._start(number)
@@ -232,9 +244,6 @@ class World:
         if len(self.channels) > 1:
             self._foreign += 1
             self.channels[1].put(*foreign(now, self._foreign))
-        for host in self.hosts.values():
-            if self.setup.adapter in ("socket", "bare"):
-                host.hears()
 
     def _put(self, identifier: int, data: bytes) -> None:
         self.channels[0].put(identifier, data)
@@ -463,7 +472,7 @@ class World:
         self.channels[0].down = down
         if down:
             for tap in self.channels[0].taps:
-                tap.queue.clear()
+                tap.forget()
 
     def _push(self, cuts: tuple[int, ...]) -> None:
         """An edited pack is pushed, and the design's own again; power fails at some flash operations.

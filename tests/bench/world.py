@@ -10,16 +10,20 @@ import argparse
 import time
 from collections import Counter
 
+from hmic.wire.states import DISPLAY, HOST
 from tests.world.demonstrations import tame
 from tests.world.plan import KINDS, plan
-from tests.world.world import live, shortest
+from tests.world.world import live, shortest, transition
 
 STATES = (
-    *("never seen", "stale", "out of range", "live", "link up", "link down"),
+    *("never seen", "stale", "out of range", "live", "link up", "link down", "number read"),
     *("RequestMade", "RequestDone", "RequestRefused", "ConfirmAsked", "ScreenChanged"),
-    *("R710", "R715", "R731", "R740", "R755"),
+    *("push done", "push in vain", "power cut in a push"),
+    *("R710", "R714", "R715", "R717", "R718", "R731", "R740", "R751", "R755"),
 )
-"""What should be met: how values look, what a host tells, what it finds."""
+"""How values look, what a host and a push tell, what a host finds."""
+TRANSITIONS = tuple(transition(table, step.state, step.cause) for table in (HOST, DISPLAY) for step in table)
+EVENTS = tuple(f"struck by {kind}" for kind in KINDS)
 
 
 def main() -> None:
@@ -47,10 +51,14 @@ def main() -> None:
     seconds = time.perf_counter() - begun
     print(f"{hours:.2f} simulated hours in {seconds:.0f} s: {hours / seconds:.4f} hours a second; "
           f"{failed} of {seed - (given.seed or 0)} worlds failed")  # fmt: skip
-    for name, count in sorted(met.items()):
-        print(f"  {name:50}{count:>9}")
-    expected = [*STATES, *(f"event {kind}" for kind in KINDS)]
-    print("never met: " + (", ".join(name for name in expected if not met[name]) or "nothing"))
+    parts = {"events": EVENTS, "states": STATES, "transitions of the wire": TRANSITIONS}
+    parts["others"] = tuple(sorted(met.keys() - {name for names in parts.values() for name in names}))
+    for part, names in parts.items():
+        print(f"{part}, {sum(met[name] > 0 for name in names)} of {len(names)}:")
+        for name in names:
+            print(f"  {name:60}{met[name] or 'never':>9}")
+    never = [name for names in parts.values() for name in names if not met[name]]
+    print("never met: " + (", ".join(never) or "nothing"))
 
 
 if __name__ == "__main__":

@@ -71,9 +71,11 @@ class Tap(can.BusABC):
     def recv(self, timeout: float | None = None) -> Any:
         """Waits as the driver does."""
         if self.channel.down or self._is_shutdown:
+            self.world.struck["bus down"] += self.channel.down
             raise can.CanOperationError("the device is gone")
         if self.channel.bad:
             self.channel.bad -= 1
+            self.world.struck["bad frame"] += 1
             raise ValueError("invalid literal for int() with base 16: b'zz'")
         least = READ_WAITS if self.channel.adapter == "serial" else 0.0
         wait = max(least, timeout if timeout is not None else 1.0)

@@ -10,7 +10,7 @@ from typing import Any
 
 from hmic.model.channels import LIVE, FirstTrue, Listed, Scaled, signals_of
 from tests.world.design import Control
-from tests.world.plan import TOUCHES, VEHICLE, Event
+from tests.world.plan import NOISE, TOUCHES, VEHICLE, Event
 from tests.world.reading import numbers
 from tests.world.vehicle import Told, affine, units
 
@@ -38,7 +38,6 @@ NIGHT_PEAK = 60.0
 """cd/m2 on the glass at night (DESIGN.md, limits)."""
 BUS = ("bus down", "log ahead", "log back")
 """Trouble that is none of the display's, nor of the pipe's."""
-LINE_NOISE = ("bit errors", "loss", "doubling", "insertion")
 
 
 @dataclass(frozen=True)
@@ -372,6 +371,8 @@ class Judge:
         finding = getattr(event, "finding", None)
         if finding is not None:
             self.met[finding.code] += 1
+            self.world.struck["disk full"] += self.world.disk_full and finding.code in ("R751", "R755")
+        self.world.struck["other host"] += host.number == 1 and name == "LinkChanged" and event.up
 
     def end(self) -> None:
         """What can be said only when all is over."""
@@ -462,7 +463,7 @@ class Judge:
             if each.kind in but:
                 continue
             heals = STARTED
-            if each.kind in (*LINE_NOISE, "stall"):
+            if each.kind in (*NOISE, "stall"):
                 heals = HEALED[world.setup.baud] + PATH
                 if each.kind == "stall":
                     heals += min(each.lasts, 1.5)

@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import random
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Callable
 
 from hmic.link.shape import LinkLost
-from tests.world.plan import Event
+from tests.world.plan import NOISE, Event
 
 BUFFER = 4095
 """Bytes that a port's driver takes before it takes no more."""
 LATENCY = 0.002
-NOISE = ("bit errors", "loss", "doubling", "insertion")
 
 
 class Way:
     """One direction. Every byte leaves at the line's rate; faults strike it as it leaves."""
 
-    def __init__(self, baud: int, troubles: list[tuple[Event, random.Random]]) -> None:
+    def __init__(
+        self, baud: int, troubles: list[tuple[Event, random.Random]], struck: Counter[str]
+    ) -> None:
+        self._struck = struck
         self._second = 10.0 / baud
         self._troubles = troubles
         self._under_way: deque[tuple[float, int]] = deque()
@@ -34,6 +36,7 @@ class Way:
             for trouble, _ in self._troubles:
                 if trouble.kind == "stall" and trouble.at <= leaves < trouble.ends:
                     leaves = trouble.ends
+                    self._struck["stall"] += 1
             self._free_at = leaves + self._second
             self._under_way.append((self._free_at + LATENCY, value))
         self.carried += len(taken)
@@ -44,7 +47,7 @@ class Way:
         out = bytearray()
         while self._under_way and self._under_way[0][0] <= now:
             at, value = self._under_way.popleft()
-            out += self._struck(value, at)
+            out += self._arrived(value, at)
         return bytes(out)
 
     def cut(self, now: float) -> None:
@@ -56,28 +59,31 @@ class Way:
         """When the next byte is there."""
         return self._under_way[0][0] if self._under_way else None
 
-    def _struck(self, value: int, at: float) -> bytes:
+    def _arrived(self, value: int, at: float) -> bytes:
         out = bytes((value,))
         for trouble, dice in self._troubles:
             if trouble.kind not in NOISE or not trouble.at <= at < trouble.ends:
                 continue
-            chance = trouble["chance"]
+            chance, before = trouble["chance"], out
             if trouble.kind == "bit errors":
                 out = bytes(
                     each ^ sum(1 << bit for bit in range(8) if dice.random() < chance) for each in out
                 )
             elif dice.random() < chance:
                 out = {"loss": b"", "doubling": out + out, "insertion": out + dice.randbytes(1)}[trouble.kind]
+            self._struck[trouble.kind] += out != before
         return out
 
 
 class Line:
-    """The wires. ``whole`` is false while they are unplugged; ``port`` while the host's adapter is out."""
+    """The wires. ``whole`` is false while they are unplugged; ``port`` while the host's adapter is out.
+    ``struck`` counts by kind what events changed."""
 
-    def __init__(self, baud: int, troubles: list[Event]) -> None:
+    def __init__(self, baud: int, troubles: list[Event], struck: Counter[str]) -> None:
         self.whole = self.port = True
+        self.struck = struck
         seeded = [[(each, random.Random(f"{way}{each}")) for each in troubles] for way in ("forth", "back")]
-        self.forth, self.back = Way(baud, seeded[0]), Way(baud, seeded[1])
+        self.forth, self.back = (Way(baud, each, struck) for each in seeded)
 
     def cut(self, now: float) -> None:
         """What is under way is lost."""
@@ -114,6 +120,7 @@ class HostEnd:
         """As ``Link``."""
         self._check()
         if not (self._line.whole and self._mine()):
+            self._line.struck["unplugged"] += not self._line.whole
             return len(data)
         return self._line.forth.put(data, self._now())
 
@@ -130,4 +137,5 @@ class HostEnd:
 
     def _check(self) -> None:
         if not self._open or not self._line.port:
+            self._line.struck["port gone"] += not self._line.port
             raise LinkLost("the port is gone")

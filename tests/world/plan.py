@@ -32,8 +32,10 @@ class Event:
 
     def __str__(self) -> str:
         figures = ", ".join(f"{name}={value!r}" for name, value in self.given)
-        return f"{self.at:7.2f} s  {self.kind}" + (f" for {self.lasts:g} s" if self.lasts else "") + (
-            f" ({figures})" if figures else ""
+        return (
+            f"{self.at:7.2f} s  {self.kind}"
+            + (f" for {self.lasts:g} s" if self.lasts else "")
+            + (f" ({figures})" if figures else "")
         )
 
 
@@ -93,11 +95,12 @@ def _message(kind: str, low: float, high: float) -> Maker:
     return lambda dice, at: event(at, kind, dice.uniform(low, high), message=dice.randrange(16))
 
 
+NOISE = ("bit errors", "loss", "doubling", "insertion")
 KINDS: dict[str, Maker] = {
-    "bit errors": _line("bit errors", -5, -2.3),
-    "loss": _line("loss", -4, -1),
-    "doubling": _line("doubling", -4, -1),
-    "insertion": _line("insertion", -4, -1),
+    "bit errors": _line("bit errors", -3.6, -2.0),
+    "loss": _line("loss", -2.7, -1),
+    "doubling": _line("doubling", -2.7, -1),
+    "insertion": _line("insertion", -2.7, -1),
     "stall": _plain("stall", 0.05, 3.0),
     "unplugged": _plain("unplugged", 0.05, 4.0),
     "port gone": _plain("port gone", 0.05, 4.0),
@@ -152,12 +155,25 @@ def plan(seed: int, length: float = 30.0) -> Plan:
     # Fingers at the end, when all must be well again.
     made += [event(setup.length - 3.0 + 0.5 * at, "tap", 0.1, zone=dice.randrange(64)) for at in range(4)]
     kept = tuple(
-        replace(each, lasts=round(min(each.lasts, max(0.05, busy - each.at)), 3))
-        if each.at < busy
-        else each
+        replace(each, lasts=round(min(each.lasts, max(0.05, busy - each.at)), 3)) if each.at < busy else each
         for each in sorted(made, key=lambda each: each.at)
     )
     return Plan(seed, setup, kept)
+
+
+def alone(kind: str) -> Plan:
+    """A short world with one event of a kind, made so that it strikes, a drive and fingers."""
+    strikes = KINDS[kind](random.Random(kind), 5.0)
+    if strikes.lasts:
+        strikes = replace(strikes, lasts=3.0)
+    if kind == "push":
+        # While the edited pack arrives.
+        strikes = event(5.0, "push", cuts=(40,))
+    if kind in NOISE:
+        # A byte in twenty or more, of some hundreds.
+        strikes = event(5.0, kind, 3.0, chance=0.05, seed=1)
+    fingers = (event(at, "tap", 0.1, zone=zone) for at, zone in ((5.3, 2), (5.7, 3), (13.0, 3)))
+    return Plan(5, Setup(107, length=16.0), (event(3.0, "drive", 1.5), strikes, *fingers))
 
 
 def shrunk(plan: Plan, fails: Callable[[Plan], bool], most: int = 60) -> Plan:

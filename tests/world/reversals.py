@@ -185,12 +185,13 @@ def main() -> int:
     """Prints what is found under each reversal, and exits with 1 if anything is not."""
     missed = 0
     for reversal in REVERSALS:
-        print(reversal.what)
         for name in reversal.demonstrations():
             with reversal.taken_out():
                 found = reversal.found(live(DEMONSTRATIONS[name]))
             missed += not found
-            print(f"  {name}: " + (found[0] if found else "NOT FOUND"))
+            print(f"{name:43}| {reversal.what}\n{'':43}|   {found[0] if found else 'NOT FOUND'}")
+    for name, reason in NOT_YET.items():
+        print(f"{name:43}| {reason}")
     without = mended() - {name for each in REVERSALS for name in each.demonstrations()}
     if without:
         print("mended, without a reversal: " + ", ".join(sorted(without)))

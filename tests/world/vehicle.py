@@ -10,6 +10,7 @@ import json
 import math
 import random
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -69,10 +70,12 @@ class Told:
 
 
 class Vehicle:
-    """One vehicle with two buses, of which hmic's design describes the first."""
+    """One vehicle with two buses, of which hmic's design describes the first. ``struck`` counts by kind what
+    events changed."""
 
-    def __init__(self, spec: Spec, events: list[Event]) -> None:
+    def __init__(self, spec: Spec, events: list[Event], struck: Counter[str]) -> None:
         self.spec = spec
+        self._struck = struck
         self._events = events
         self.database = cantools.database.load_string(spec.truth_dbc, "dbc")
         self.truth: dict[str, Told] = {}
@@ -101,11 +104,14 @@ class Vehicle:
                 self._send(sender.message, now, put)
         flood = self._during("flood", now)
         if flood is not None:
+            self._struck["flood"] += 1
             for at in range(max(1, int(flood["rate"] * 0.05))):
                 put(0x400 + at % 64, bytes(8))
         if self._pipe_next <= now:
             self._pipe_next += 0.3
-            if self._during("pipe stops", now) is None:
+            if self._during("pipe stops", now) is not None:
+                self._struck["pipe stops"] += 1
+            else:
                 value = round(self._moved(17, 5.0, 95.0, now), 1)
                 say(json.dumps({"tank.level": value}).encode() + b"\n")
                 self._told("tank.level").say(now, value)
@@ -115,6 +121,7 @@ class Vehicle:
         if identifier != self.database.get_message_by_name("Request").frame_id:
             return
         if self._during("vehicle deaf", now) is not None:
+            self._struck["vehicle deaf"] += 1
             return
         asked = self.database.decode_message(identifier, data)
         for name, key in (("oven.set", "Set"), ("house.fan", "Fan"), ("house.lights", "Lights")):
@@ -161,14 +168,19 @@ class Vehicle:
         message = self.database.get_message_by_name(name)
         stopped = self._during("sender stops", now, name) or self._during("sender restarts", now, name)
         if stopped is not None:
+            self._struck[stopped.kind] += 1
             self._count[name] = 0
             return
         if self._during("sender repeats", now, name) is not None and name in self._last:
+            self._struck["sender repeats"] += 1
             put(message.frame_id, self._last[name])
             if not self._counted(name):
                 self._note(name, self._last[name], now, False)
             return
         lies = self._during("sender lies", now, name) is not None
+        self._struck["sender lies"] += lies
+        if name == "Speed" and self.speed(now) > 0.0:
+            self._struck["drive"] += 1
         data = self._made(name, message, now, lies)
         put(message.frame_id, data)
         self._last[name] = data

@@ -10,7 +10,7 @@ import random
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -24,8 +24,10 @@ from hmic.display.display import Glass
 from hmic.link.push import push
 from hmic.pack.records import identity
 from hmic.pack.writer import write
+from hmic.wire import display_session, host_session
 from hmic.wire.events import Phase, Touched
 from hmic.wire.host_session import HostSession
+from hmic.wire.states import HOST, Cause, Step, after
 from tests.world.bus import Channel, Tap
 from tests.world.clock import Clock, instead_of_time
 from tests.world.design import Control, Spec, spec
@@ -75,6 +77,11 @@ def compiled_of(shape: int) -> tuple[Compiled | Failed, bytes, bytes]:
     return found, found.pack, bind(found).identity
 
 
+def transition(table: tuple[Step, ...], state: str, cause: Cause) -> str:
+    """How a transition of the wire's tables is called among what was met."""
+    return f"{'host' if table is HOST else 'display'} in '{state}': {cause}"
+
+
 class World:
     """A plan, lived through."""
 
@@ -86,9 +93,10 @@ class World:
         self.clock = Clock(plan.setup.hour, self.block)
         self.judge = Judge(self)
         self.channels = [Channel(self, f"can{at}", plan.setup.adapter) for at in range(plan.setup.channels)]
-        self.vehicle = Vehicle(self.spec, list(plan.events))
+        self.struck: Counter[str] = Counter()
+        self.vehicle = Vehicle(self.spec, list(plan.events), self.struck)
         self.vehicle.night = not 6.0 <= plan.setup.hour < 20.0
-        self.line = Line(plan.setup.baud, list(plan.events))
+        self.line = Line(plan.setup.baud, list(plan.events), self.struck)
         self.line_leads_to = 0
         self.disk_full = False
         self.allows = not plan.setup.replay
@@ -138,6 +146,7 @@ class World:
     def _outcome(self, begun: float) -> Outcome:
         for each in self.plan.events:
             self.judge.met[f"event {each.kind}"] += 1
+        self.judge.met += Counter({f"struck by {kind}": count for kind, count in self.struck.items()})
         if self.setup.replay:
             self.judge.met["setup replay"] += 1
         self.judge.met[f"setup {self.setup.adapter}, {self.setup.baud} Bd"] += 1
@@ -259,6 +268,7 @@ class World:
 
     def _spoil(self, line: bytes) -> None:
         self._feed(line)
+        self.struck["pipe garbage"] += bool(self.hosts)
         if b"tank.level" in line:
             # It says, in its way, that there is no such value.
             self.vehicle.truth.setdefault("tank.level", Told()).say(self.now, None)
@@ -345,13 +355,15 @@ class World:
             words += ["--allow-outputs"] if self.allows else []
         return [*words, "--pipe", str(self._pipe)]
 
-    def _end(self, number: int, kill: bool) -> None:
+    def _end(self, number: int, kill: bool, kind: str = "") -> None:
         host = self.hosts.pop(number, None)
         if host is not None:
+            self.struck[kind] += bool(kind)
             host.kill() if kill else host.stop()
 
-    def _listening(self) -> Any:
-        """Hears what the sessions of the hosts are told of touches."""
+    @contextlib.contextmanager
+    def _listening(self) -> Iterator[None]:
+        """Hears what the sessions of the hosts are told of touches, and how states follow each other."""
         whole = HostSession.receive
         judge = self.judge
 
@@ -362,7 +374,16 @@ class World:
                     judge.touched(event.x, event.y, event.phase is Phase.RELEASE)
             return events
 
-        return mock.patch.object(HostSession, "receive", receive)
+        def followed(table: tuple[Step, ...], state: str, cause: Cause) -> str:
+            judge.met[transition(table, state, cause)] += 1
+            return after(table, state, cause)
+
+        with (
+            mock.patch.object(HostSession, "receive", receive),
+            mock.patch.object(host_session, "after", followed),
+            mock.patch.object(display_session, "after", followed),
+        ):
+            yield
 
     # The display and its line
 
@@ -389,6 +410,7 @@ class World:
             self.player.receive(self.line.forth.take(now) if self.line.whole else b"", now)
             self._unsent += self.player.outgoing(now)
         except PowerCut:
+            self.judge.met["power cut in a push"] += 1
             self.power_off(0.5)
             return
         if not self.line.whole:
@@ -418,16 +440,16 @@ class World:
             case "host frozen":
                 self.at(each.at, lambda: self._freeze(each.ends))
             case "host killed" | "host restarted":
-                self.at(each.at, lambda: self._end(0, each.kind == "host killed"))
+                self.at(each.at, lambda: self._end(0, each.kind == "host killed", each.kind))
                 self.at(each.at, lambda: self._start_at.update({0: each.ends}))
             case "wall clock":
-                self.at(each.at, lambda: setattr(self.clock, "wall", self.clock.wall + each["by"]))
+                self.at(each.at, lambda: self._set_clock(each["by"]))
             case "disk full":
                 during(lambda: setattr(self, "disk_full", True), lambda: setattr(self, "disk_full", False))
             case "other host":
                 during(self._other_host, self._first_host)
             case "display restarted":
-                self.at(each.at, lambda: self.power_off(each.lasts))
+                self.at(each.at, lambda: self._restart_display(each.lasts))
             case "bus down":
                 during(lambda: self._bus(True), lambda: self._bus(False))
             case "bad frame":
@@ -439,7 +461,16 @@ class World:
             case "tap" | "double tap":
                 self.at(each.at, lambda: self._tap(each))
             case _:
+                # The vehicle's own, or the line's.
                 pass
+
+    def _set_clock(self, by: float) -> None:
+        self.clock.wall += by
+        self.struck["wall clock"] += 0 in self.hosts
+
+    def _restart_display(self, seconds: float) -> None:
+        self.struck["display restarted"] += self.player is not None
+        self.power_off(seconds)
 
     def _unplug(self) -> None:
         self.line.whole = False
@@ -452,6 +483,7 @@ class World:
     def _freeze(self, until: float) -> None:
         host = self.hosts.get(0)
         if host is not None:
+            self.struck["host frozen"] += 1
             host.frozen_until = until
 
     def _other_host(self) -> None:
@@ -511,6 +543,7 @@ class World:
             ended = "push done"
         self.push_end = None
         self.judge.met[ended] += 1
+        self.struck["push"] += ended == "push done"
         held = self._held()
         if held not in whole:
             self.judge.fail("store", "whole", "the store holds neither the old pack nor the new one")
@@ -552,6 +585,7 @@ class World:
         if self.player.press(x, y, self.now):
             short = each.lasts if again and each.kind == "tap" else 0.08
             self.at(self.now + short, lambda: self._lift(x, y, name, way, control))
+            self.struck[each.kind] += each.kind == "tap" or not again
         if each.kind == "double tap" and again:
             self.at(self.now + 0.2, lambda: self._tap(each, False))
 

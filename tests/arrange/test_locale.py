@@ -24,6 +24,7 @@ LAYOUT = """screen drive "Drive"
     plan
         a  b
         c  d
+    rows 3, 2
     in a    reading vehicle.speed as "0.0 km/h", text 30 arcmin, called "Speed"
     in b    bar vehicle.speed from 0 km/h to 140 km/h, upward, marks every 20 km/h, called "Bar"
         as "0 km/h", caution above 100 km/h

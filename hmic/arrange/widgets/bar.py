@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 from hmic.arrange.canvas import Canvas, inset, phrase_text, reach, scale
-from hmic.arrange.formats import figure
 from hmic.arrange.widgets.common import (
     Number,
     below_caption,
@@ -19,10 +19,11 @@ from hmic.arrange.widgets.common import (
     number_left,
     place_number,
 )
-from hmic.diagnostics import DesignError, error
+from hmic.arrange.widgets.marks import APART, Marks, mark_face, mark_text, marks_of
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
+from hmic.paint.fonts import Face
 from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Mask, Reveal, Slide
 
 SUBJECT = "value"
@@ -50,8 +51,6 @@ TICK_MM, TICK_GAP_MM = 1.2, 0.5
 GAP_MM = 1.5
 MARKS_GAP_MM = 3.0
 NUMBER_ARCMIN = 22
-MARK_ARCMIN = 14
-MOST_MARKS = 60
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
@@ -76,7 +75,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     ink = colouring(widget, value, "accent", canvas)
     canvas.operations.append(Reveal(track, channel, axis, zero, NO_MASK, ink))
     _peak(widget, value, (low, high), track, axis, canvas)
-    _draw_marks(widget, track, axis, marks, low, high, canvas)
+    _draw_marks(widget, track, axis, marks, canvas)
 
 
 def _peak(
@@ -119,7 +118,7 @@ def _number(widget: Widget, canvas: Canvas) -> Number | None:
 
 
 def _beside_number(
-    widget: Widget, number: Number | None, place: Box, axis: Axis, marks: list[float], canvas: Canvas
+    widget: Widget, number: Number | None, place: Box, axis: Axis, marks: Marks, canvas: Canvas
 ) -> Box:
     """The place that the number leaves for the bar and its marks."""
     phrase = widget.one("format")
@@ -130,7 +129,7 @@ def _beside_number(
     canvas.fit(number.tall, place.height, what, phrase.span, height=True, letters=letters)
     if _upright(axis):
         # The lowest mark's figures end where the bar does or below: they keep clear of the number.
-        gap = canvas.px(MARKS_GAP_MM if marks else GAP_MM)
+        gap = canvas.px(MARKS_GAP_MM if marks.values else GAP_MM)
         rest = inset(place, 0, 0, 0, number.height + gap + foot_room(number, canvas))
     else:
         rest = inset(place, 0, 0, number.width + canvas.px(GAP_MM), 0)
@@ -154,38 +153,14 @@ def _draw_number(widget: Widget, number: Number, place: Box, track: Box, axis: A
     place_number(number, (left, top), number_ink(widget, canvas), span, canvas)
 
 
-def marks_of(widget: Widget, value: Typed, low: float, high: float, canvas: Canvas) -> list[float]:
-    """The values that the ``marks every`` phrase asks for, within the scale."""
-    phrase = widget.one("marks")
-    if phrase is None:
-        return []
-    every = canvas.step(phrase.values[0], value)
-    if every <= 0 or (high - low) / every > MOST_MARKS:
-        message = f"marks every {every:g} over {low:g} to {high:g} make no readable scale"
-        remedy = (
-            f"write marks every {(high - low) / 5:g} {value.unit.spelling if value.unit else ''}".rstrip()
-        )
-        raise DesignError([error("A325", message, phrase.span, remedy)])
-    if value.unit is not None and value.unit.spelling in canvas.design.locale.units.values():
-        every = _round(every)
-    first = math.ceil(low / every - 1e-9)
-    last = math.floor(high / every + 1e-9)
-    return [round(i * every, 9) for i in range(first, last + 1)]
-
-
-def _round(every: float) -> float:
-    """The nearest of 1, 2 and 5 times a power of ten: a converted step of marks is round again."""
-    power = 10.0 ** math.floor(math.log10(every))
-    return min((1 * power, 2 * power, 5 * power, 10 * power), key=lambda step: abs(math.log(step / every)))
-
-
-def _track(widget: Widget, place: Box, axis: Axis, marks: list[float], canvas: Canvas) -> Box:
-    """The bar's box. Raises ``DesignError`` A350 or A351 where the figures of its marks leave none."""
+def _track(widget: Widget, place: Box, axis: Axis, marks: Marks, canvas: Canvas) -> Box:
+    """The bar's box. Raises ``DesignError`` A350 or A351 where its marks' figures leave none."""
     upright = _upright(axis)
     room, pad = _beside_track(upright, marks, canvas)
     across, along = (place.width, place.height) if upright else (place.height, place.width)
-    what = "the bar with the figures of its marks" if marks else "the bar"
-    thinnest, least = canvas.px(THINNEST_MM), canvas.px(LEAST_MM)
+    what = "the bar with the figures of its marks" if marks.values else "the bar"
+    thinnest = canvas.px(THINNEST_MM)
+    least = max(canvas.px(LEAST_MM), min(_lengths(upright, marks, canvas).values(), default=0))
     canvas.fit(thinnest + room, across, what, widget.head, not upright, least=True)
     canvas.fit(least + 2 * pad, along, what, widget.head, upright, least=True)
     thickness = min(canvas.px(THICKNESS_MM), across - room)
@@ -197,41 +172,56 @@ def _track(widget: Widget, place: Box, axis: Axis, marks: list[float], canvas: C
     return Box(place.left + pad, top, along - 2 * pad, thickness)
 
 
-def _beside_track(upright: bool, marks: list[float], canvas: Canvas) -> tuple[int, int]:
+def _beside_track(upright: bool, marks: Marks, canvas: Canvas) -> tuple[int, int]:
     """(across the bar on the side of its marks, along the bar beyond both ends): what marks and figures
     take of its place, in px."""
-    if not marks:
+    if not marks.values:
         return 0, 0
-    face = canvas.face("text", canvas.small(MARK_ARCMIN))
-    boxes = [face.ink_box(mark_text(mark, canvas)) for mark in marks]
-    wide = max(
-        max(right, face.measure(mark_text(mark, canvas))) - min(0, left)
-        for mark, (left, _, right, _) in zip(marks, boxes, strict=True)
-    )
-    above, below = reach([mark_text(mark, canvas) for mark in marks], face)
+    face = mark_face(canvas)
+    texts = [mark_text(mark, canvas) for mark in marks.values]
+    wide = max(_width(text, face) for text in texts)
+    above, below = reach(texts, face)
     tick = canvas.px(TICK_MM) + 2 * canvas.px(TICK_GAP_MM)
     if upright:
         return tick + wide, face.capital_height // 2 + max(above, below)
     return tick + face.capital_height + below, -(-wide // 2)
 
 
-def mark_text(mark: float, canvas: Canvas) -> str:
-    """A mark's figures."""
-    return figure(mark, canvas.design.locale)
+def _width(text: str, face: Face) -> int:
+    left, _, right, _ = face.ink_box(text)
+    return max(right, face.measure(text)) - min(0, left)
 
 
-def _draw_marks(
-    widget: Widget, track: Box, axis: Axis, marks: list[float], low: float, high: float, canvas: Canvas
-) -> None:
-    face = canvas.face("text", canvas.small(MARK_ARCMIN))
+def _lengths(upright: bool, marks: Marks, canvas: Canvas) -> dict[tuple[float, ...], int]:
+    """For each choice of marks that may have figures the length of bar in px that keeps them apart, the
+    most figures first."""
+    face = mark_face(canvas)
+    apart = math.ceil(APART * face.capital_height)
+    lengths = {}
+    for chosen in marks.choices():
+        sizes = [face.capital_height if upright else _width(mark_text(mark, canvas), face) for mark in chosen]
+        nearest = max(((one + other + 1) // 2 + apart for one, other in pairwise(sizes)), default=0)
+        step = chosen[1] - chosen[0] if len(chosen) > 1 else 1.0
+        # Both places are rounded to pixels.
+        lengths[chosen] = math.ceil((nearest + 1) * (marks.high - marks.low) / step) if nearest else 0
+    return lengths
+
+
+def _draw_marks(widget: Widget, track: Box, axis: Axis, marks: Marks, canvas: Canvas) -> None:
+    face = mark_face(canvas)
     ink = canvas.artwork.ink("quiet")
     tick, gap, thin = canvas.px(TICK_MM), canvas.px(TICK_GAP_MM), max(1, canvas.px(0.2))
-    for mark in marks:
-        part = (mark - low) / (high - low)
+    upright = _upright(axis)
+    length = track.height if upright else track.width
+    figured = next(
+        (chosen for chosen, need in _lengths(upright, marks, canvas).items() if need <= length), ()
+    )
+    for mark in marks.values:
+        part = (mark - marks.low) / (marks.high - marks.low)
         if axis in (Axis.LEFTWARD, Axis.DOWNWARD):
             part = 1 - part
         text = mark_text(mark, canvas)
-        if _upright(axis):
+        if upright:
             y = track.top + track.height - round(part * track.height)
             y = min(max(y, track.top), track.top + track.height - thin)
             left = track.left - gap - tick
@@ -242,4 +232,5 @@ def _draw_marks(
             top = track.top + track.height + gap
             canvas.operations.append(Fill(Box(x, top, thin, tick), ink))
             at = (x - face.measure(text) // 2, top + tick + gap)
-        canvas.text(text, face, at, ink, widget.head)
+        if mark in figured:
+            canvas.text(text, face, at, ink, widget.head)

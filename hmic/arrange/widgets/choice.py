@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from hmic.arrange.canvas import Canvas, aligned, inset
+from hmic.arrange.canvas import Canvas, aligned, inset, reach
 from hmic.arrange.formats import quantity
 from hmic.arrange.plan import share_out
 from hmic.arrange.touch import control, output, set_value, zone_action
@@ -23,7 +23,9 @@ from hmic.paint.operations import Box, Frame
 SUBJECT = "signal"
 PHRASES = frozenset({"options", "text", "called", "allowed", "held", "confirmed", "refused"})
 CHOICE_ARCMIN = 18
-LIGHT_MM = 1.4
+EDGE_MM = 1.0
+# Height of the light, below it, and between it and the words.
+LIGHT_MM, LIGHT_FOOT_MM, LIGHT_GAP_MM = 1.4, 0.8, 0.5
 # How near a reading must be to an option to count as it, in parts of the signal's range.
 NEAR = Fraction(1, 2000)
 
@@ -103,7 +105,7 @@ def _fit_options(widget: Widget, values: Sequence[Expression], parts: list[Box],
     each need that much more."""
     face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
     widest = max(values, key=lambda value: face.measure(_said(value, canvas)))
-    there = min(part.width for part in parts) - 2 * canvas.px(1.0) - canvas.px(2)
+    there = min(part.width for part in parts) - 2 * canvas.px(EDGE_MM) - canvas.px(2)
     what, letters = f'the option "{_said(widest, canvas)}"', face.capital_height
     share = len(parts) if parts[0].top == parts[-1].top else 1
     why = "the widest of them"
@@ -114,31 +116,35 @@ def _fit_options(widget: Widget, values: Sequence[Expression], parts: list[Box],
 def _option(
     widget: Widget, value: Expression, part: Box, reads: tuple[int, int, int], canvas: Canvas
 ) -> None:
-    channel, number, count = reads
-    edge = canvas.px(1.0)
+    edge = canvas.px(EDGE_MM)
     inside = inset(part, edge, edge, edge, edge)
-    _light(inside, (channel, number, count), canvas)
+    light = _light(inside, reads, canvas)
     face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
     text = _said(value, canvas)
-    width, letters = face.measure(text), face.capital_height
-    room = inside.height - 2 * canvas.px(LIGHT_MM)
-    canvas.fit(letters, room, f'the option "{text}"', value.span, height=True, letters=letters)
-    at = (
-        inside.left + aligned(width, inside.width, "centre"),
-        inside.top + (inside.height - face.capital_height) // 2,
-    )
-    canvas.text(text, face, at, canvas.artwork.ink("ink"), value.span)
+    options = widget.one("options")
+    texts = [_said(each, canvas) for each in (options.values if options is not None else (value,))]
+    above, below = reach(texts, face)
+    letters = face.capital_height
+    foot = light.top - canvas.px(LIGHT_GAP_MM)
+    tall, room = above + letters + below, foot - inside.top
+    canvas.fit(tall, room, f'the option "{text}"', value.span, height=True, letters=letters)
+    # In the middle of its option, unless the light is in the way; all options on one line.
+    middle = inside.top + (inside.height - letters) // 2
+    top = max(inside.top + above, min(middle, foot - letters - below))
+    left = inside.left + aligned(face.measure(text), inside.width, "centre")
+    canvas.text(text, face, (left, top), canvas.artwork.ink("ink"), value.span)
 
 
-def _light(inside: Box, reads: tuple[int, int, int], canvas: Canvas) -> None:
-    """A light along the foot of the option, on for the one that is read back. The words keep their
-    ink, so that they can be read while the reading is in doubt."""
+def _light(inside: Box, reads: tuple[int, int, int], canvas: Canvas) -> Box:
+    """A light along the foot of the option, on for the one that is read back; gives its box. The words
+    keep their ink, so that they can be read while the reading is in doubt."""
     channel, number, count = reads
     roles = ["line"] * (count + 1)
     roles[number + 1] = "accent"
     height = canvas.px(LIGHT_MM)
     width = inside.width * 3 // 5
     left = inside.left + (inside.width - width) // 2
-    light = Box(left, inside.top + inside.height - height - canvas.px(0.8), width, height)
+    light = Box(left, inside.top + inside.height - height - canvas.px(LIGHT_FOOT_MM), width, height)
     corner = canvas.artwork.mask(shapes.corner(max(1, height // 2)))
     canvas.operations.append(Frame(light, corner, canvas.artwork.inks(roles, channel)))
+    return light

@@ -1,0 +1,30 @@
+"""Which pixels an operation lights, found by painting it alone: no rule of the checks is asked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PIL import Image, ImageChops
+
+from hmic.paint.frame import Painter
+from hmic.paint.operations import LIVE, Drawing, Moment
+
+
+def lit(drawing: Drawing, screen: int, index: int, raw: tuple[int, ...] | None = None) -> Image.Image:
+    """An image of mode L, 255 where operation ``index`` of a screen changes the ground at all: with every
+    channel at its first step, or at ``raw``."""
+    shown = drawing.screens[screen]
+    alone = replace(shown, operations=(shown.operations[index],))
+    screens = (*drawing.screens[:screen], alone, *drawing.screens[screen + 1 :])
+    # Every entry white but the ground: an ink of the ground's colour is seen too.
+    theme = replace(
+        drawing.themes[0], colours=((0, 0, 0), *[(255, 255, 255)] * (len(drawing.themes[0].colours) - 1))
+    )
+    painter = Painter(replace(drawing, screens=screens, themes=(theme,)))
+    at = raw if raw is not None else (LIVE,) * len(drawing.channels)
+    return painter.paint(Moment(screen, 0, at)).convert("L").point([0] + [255] * 255)
+
+
+def touch(one: Image.Image, other: Image.Image) -> bool:
+    """Whether some pixel of both is lit."""
+    return ImageChops.darker(one, other).getbbox() is not None

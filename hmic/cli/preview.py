@@ -42,7 +42,11 @@ a signal can also be set to: unseen, stale, out (of range); the time by clock.ti
 
 # How the contact sheet shows a screen beside its samples: with faults, then in each doubt.
 DOUBTS = (("stale", Doubt.STALE), ("never seen", Doubt.UNSEEN), ("out of range", Doubt.OUT_OF_RANGE))
-SHEET_SCALE = 3
+SHEET_SCALE, LEAST_FRAME = 3, 200
+"""Its frames are a third of the panel's size, but no narrower than this unless the panel is."""
+MARGIN, HEAD = 12, 24
+"""Pixels between frames, and of a line of titles."""
+TITLE = (255, 255, 255)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -234,8 +238,8 @@ def fault_values(compiled: Compiled, values: dict[str, Value]) -> dict[str, Valu
 def contact_sheet(
     compiled: Compiled, paint: Brush, screens: list[int], themes: list[int], values: dict[str, Value]
 ) -> Image:
-    """Every screen as a row: a column for each theme with samples, then in the first theme faults
-    and the doubtful states, each at a third of its size."""
+    """Every screen as a row below its name: a column for each theme with samples, then in the first theme
+    faults and the doubtful states."""
     from PIL import Image, ImageDraw, ImageFont
 
     from hmic.cli.marking import lettering
@@ -247,20 +251,35 @@ def contact_sheet(
     columns.append(("faults", themes[0], raw_values(compiled, fault_values(compiled, values))))
     for title, doubt in DOUBTS:
         columns.append((title, themes[0], raw_values(compiled, doubtful_values(compiled.design, doubt))))
-    width, height = drawing.width // SHEET_SCALE, drawing.height // SHEET_SCALE
-    margin, head = 12, 24
-    size = (margin + (width + margin) * len(columns), head + (height + margin + head) * len(screens))
-    sheet = Image.new("RGB", size, (96, 96, 96))
+    scale = max(1, min(SHEET_SCALE, drawing.width // LEAST_FRAME))
+    width, height = drawing.width // scale, drawing.height // scale
+    across, down = width + MARGIN, HEAD + height + MARGIN
+    wide = MARGIN + across * len(columns)
+    sheet = Image.new("RGB", (wide, HEAD + down * len(screens)), (96, 96, 96))
     pen = ImageDraw.Draw(sheet)
     font = ImageFont.truetype(str(lettering(compiled.design)), 13)
+
+    def title(text: str, left: int, top: int, room: int) -> None:
+        pen.text((left, top + 4), _cut(text, lambda part: pen.textlength(part, font) <= room), TITLE, font)
+
+    for column, (text, _, _) in enumerate(columns):
+        title(text, MARGIN + column * across, 0, width)
     for row, screen in enumerate(screens):
-        top = head + row * (height + margin + head)
-        for column, (title, theme, raw) in enumerate(columns):
-            left = margin + column * (width + margin)
-            pen.text((left, top - 18), f"{drawing.screens[screen].name}, {title}", (255, 255, 255), font)
+        top = HEAD + row * down
+        title(drawing.screens[screen].name, MARGIN, top, wide - 2 * MARGIN)
+        for column, (_, theme, raw) in enumerate(columns):
             picture = paint(Moment(screen, theme, raw))
-            sheet.paste(picture.resize((width, height), Image.Resampling.BOX), (left, top))
+            shown = picture.resize((width, height), Image.Resampling.BOX)
+            sheet.paste(shown, (MARGIN + column * across, top + HEAD))
     return sheet
+
+
+def _cut(text: str, fits: Callable[[str], bool]) -> str:
+    """A title, or as much of it as fits, with an ellipsis."""
+    if fits(text):
+        return text
+    ends = (text[:end].rstrip() + "..." for end in range(len(text) - 1, 0, -1))
+    return next((part for part in ends if fits(part)), "")
 
 
 def _chosen(names: list[str], wanted: str | None, kind: str) -> list[int]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -74,6 +75,29 @@ def test_preview_paints_every_screen_and_theme(tmp_path: Path) -> None:
                 assert len(picture.getcolors(1 << 20) or ()) > 8
     with Image.open(tmp_path / "contact-sheet.png") as sheet:
         assert sheet.width > 1024
+
+
+@pytest.mark.parametrize("name", ["night", "the_hours_between_the_last_light_and_the_first_one_of_the_day"])
+def test_titles_of_the_contact_sheet_stay_above_their_frames(tmp_path: Path, name: str) -> None:
+    """On a small panel, and where a screen or a theme has a long name."""
+    folder = Path(shutil.copytree(ROOT / "layouts" / "roost", tmp_path / "roost"))
+    themes = (folder / "themes.yaml").read_text(encoding="utf-8")
+    changed = re.sub(r"\bnight:", f"{name}:", themes)
+    (folder / "themes.yaml").write_text(changed, encoding="utf-8")
+    assert main(["preview", str(folder), "--out", str(tmp_path / "out"), "--sheet"]) == 0
+    with Image.open(tmp_path / "out" / "contact-sheet.png") as sheet:
+        ground = sheet.getpixel((0, 0))
+        across = (sheet.width - 12) // 6
+        assert across - 12 >= 200
+        for column in range(6):
+            left = 12 + column * across
+            gap = sheet.crop((left - 12, 0, left, sheet.height))
+            assert gap.getcolors() == [(12 * sheet.height, ground)], column
+            head = sheet.crop((left, 0, left + across - 12, 24))
+            assert len(head.getcolors(1 << 16) or ()) > 1, column
+        assert sheet.crop((sheet.width - 12, 0, sheet.width, sheet.height)).getcolors() == [
+            (12 * sheet.height, ground)
+        ]
 
 
 def test_preview_shows_what_is_set(starter: Path, tmp_path: Path) -> None:

@@ -259,14 +259,14 @@ def contact_sheet(
     pen = ImageDraw.Draw(sheet)
     font = ImageFont.truetype(str(lettering(compiled.design)), 13)
 
-    def title(text: str, left: int, top: int, room: int) -> None:
+    def write(text: str, left: int, top: int, room: int) -> None:
         pen.text((left, top + 4), _cut(text, lambda part: pen.textlength(part, font) <= room), TITLE, font)
 
     for column, (text, _, _) in enumerate(columns):
-        title(text, MARGIN + column * across, 0, width)
+        write(text, MARGIN + column * across, 0, width)
     for row, screen in enumerate(screens):
         top = HEAD + row * down
-        title(drawing.screens[screen].name, MARGIN, top, wide - 2 * MARGIN)
+        write(drawing.screens[screen].name, MARGIN, top, wide - 2 * MARGIN)
         for column, (_, theme, raw) in enumerate(columns):
             picture = paint(Moment(screen, theme, raw))
             shown = picture.resize((width, height), Image.Resampling.BOX)

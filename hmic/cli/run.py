@@ -79,7 +79,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     asking = parser.add_argument_group("what may be asked of the vehicle")
     asking.add_argument(
-        "--allow-outputs", action="store_true", help="let touches send what the design declares"
+        "--allow-outputs",
+        action="store_true",
+        help="let touches send what the design declares (without it CAN adapters are told only to listen)",
     )
     asking.add_argument("--pipe-out", metavar="FILE", help="write requests of `to: pipe` here; - is stdout")
     keeping = parser.add_argument_group("what is kept and told")
@@ -218,7 +220,7 @@ def _open_buses(design: Design, arguments: argparse.Namespace, vehicle_time: Veh
     asker = Asker(design.signals) if arguments.obd else None
     buses = [
         LiveCan(
-            Adapter(channel, arguments.interface),
+            Adapter(channel, arguments.interface, only_listen=not arguments.allow_outputs),
             decoder,
             vehicle_time,
             asker=asker if channel == arguments.can[0] else None,

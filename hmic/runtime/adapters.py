@@ -3,14 +3,38 @@
 from __future__ import annotations
 
 import select
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from hmic.diagnostics import Finding, Severity
 from hmic.sources.library import python_can
 
 KEEP_NOTHING = frozenset({"robotell", "seeedstudio", "serial", "slcan", "socketcan"})
 """Interfaces that hold no frame back: what their descriptor does not announce is not there."""
+
+LISTEN_ONLY: Mapping[str, tuple[str, Any]] = {
+    "cantact": ("monitor", True),
+    "kvaser": ("driver_mode", False),
+    "nixnet": ("listen_only", True),
+    "pcan": ("state", "PASSIVE"),
+    "seeedstudio": ("operation_mode", "silent"),
+    "slcan": ("listen_only", True),
+    "systec": ("state", "PASSIVE"),
+    "vector": ("listen_only", True),
+}
+"""The argument by which an interface is told only to listen: its controller then sends nothing at all, not
+even the bit by which a frame is acknowledged, or the flag of an error, with which a controller at a wrong bit
+rate destroys what others say (ISO 11898-1, bus monitoring mode). ``state`` is one of ``can.BusState``."""
+
+NO_BUS = frozenset({"udp_multicast", "virtual"})
+"""Interfaces without a controller."""
+
+KERNEL_FILTERS = 512
+"""Filters that a socket of Linux takes (CAN_RAW_FILTER_MAX)."""
+
+STANDARD, EXTENDED = 0x7FF, 0x1FFF_FFFF
+"""All bits of an identifier."""
 
 Identity = tuple[int, bool]
 """A frame's identifier, and whether it is an extended one."""
@@ -18,15 +42,59 @@ Identity = tuple[int, bool]
 
 @dataclass(frozen=True)
 class Adapter:
-    """A CAN channel as the command line names it."""
+    """A CAN channel as the command line names it. With ``only_listen`` it is asked to send nothing at all."""
 
     channel: str
     interface: str
+    only_listen: bool = False
 
-    def open(self) -> Any:
-        """The python-can bus. It may take seconds. Interfaces raise CanError, OSError, ImportError,
-        ValueError and what their drivers raise."""
-        return python_can().Bus(channel=self.channel, interface=self.interface)
+    def open(self, wanted: frozenset[Identity]) -> Any:
+        """The python-can bus; it may hand over frames that are not ``wanted``. It may take seconds.
+        Interfaces raise CanError, OSError, ImportError, ValueError and what their drivers raise."""
+        given = {**self._filters(wanted), **self._silence()}
+        return python_can().Bus(channel=self.channel, interface=self.interface, **given)
+
+    def _filters(self, wanted: frozenset[Identity]) -> dict[str, Any]:
+        # Elsewhere python-can goes through the list itself for each frame (40 identifiers cost 40 us), and
+        # says that nothing came when it was an unwanted one.
+        if self.interface != "socketcan" or not 0 < len(wanted) <= KERNEL_FILTERS:
+            return {}
+        return {
+            "can_filters": [
+                {"can_id": number, "can_mask": EXTENDED if extended else STANDARD, "extended": extended}
+                for number, extended in sorted(wanted)
+            ]
+        }
+
+    def _silence(self) -> dict[str, Any]:
+        if not self.only_listen or self.interface not in LISTEN_ONLY:
+            return {}
+        name, value = LISTEN_ONLY[self.interface]
+        return {name: python_can().BusState[value] if name == "state" else value}
+
+    def notes(self) -> list[Finding]:
+        """What a person should know before it is opened."""
+        if not self.only_listen or self.interface in LISTEN_ONLY or self.interface in NO_BUS:
+            return []
+        message = (
+            f"CAN channel '{self.channel}' ({self.interface}) cannot be told from here only to listen: at a "
+            "wrong bit rate it would disturb the bus"
+        )
+        remedy = "set the adapter to listen only by its own means, and be sure of the bit rate"
+        if self.interface == "socketcan":
+            link = f"sudo ip link set {self.channel}"
+            remedy = f"unless it is so already: {link} down; {link} type can listen-only on; {link} up"
+        return [Finding("R726", Severity.NOTE, message, remedy=remedy)]
+
+    def controller(self, bus: Any) -> str:
+        """What its controller says: ``active`` when all is well."""
+        try:
+            state = str(bus.state.name).lower()
+        except Exception:
+            # Few interfaces know their controller's state.
+            return "active"
+        told_to = self.only_listen and LISTEN_ONLY.get(self.interface, ("", ""))[0] == "state"
+        return "active" if told_to and state == "passive" else state
 
     def emptiness(self, bus: Any) -> Callable[[bool], bool]:
         """A function that says whether nothing was left to read in an open bus. It is told whether the

@@ -76,7 +76,7 @@ class Listener:
         self._inbox: Inbox[tuple[float, Any]] = Inbox()
         self._lost = Rarely()
         self._bad = Rarely()
-        self._told: deque[Finding] = deque()
+        self._told: deque[Finding] = deque(adapter.notes())
         self._refused: DesignError | None = None
         self._thread: Thread | None = None
         self._ending = False
@@ -201,7 +201,7 @@ class Listener:
 
     def _open(self, begun: float) -> None:
         try:
-            bus = self._adapter.open()
+            bus = self._adapter.open(self._wanted)
             self._emptied = self._adapter.emptiness(bus)
         except Exception as fault:
             self._refuse(fault)
@@ -270,11 +270,7 @@ class Listener:
         if now < self._look_at_controller:
             return
         self._look_at_controller = now + CONTROLLER_EVERY
-        try:
-            self.controller = bus.state.name.lower()
-        except Exception:
-            # Few interfaces know their controller's state.
-            self.controller = "active"
+        self.controller = self._adapter.controller(bus)
 
     def _works_again(self) -> None:
         if self.state is State.ON_TRIAL:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import argparse
+import ast
+import importlib.util
 import os
 import select
 import struct
@@ -16,8 +19,10 @@ from typing import Any
 
 import can
 import pytest
+from can.interfaces.socketcan.utils import pack_filters
 from runtime_builders import Far, bound, design, scaled, signal
 
+from hmic.cli import run as command
 from hmic.link.memory import Faults, MemoryLine
 from hmic.model.channels import LIVE
 from hmic.runtime.adapters import Adapter
@@ -287,6 +292,129 @@ def test_an_adapter_plugged_in_again_leaves_the_other_bus_and_the_display_alone(
         assert min(bench.shown) >= LIVE and len(bench.shown) > 20
 
 
+def given_to(
+    monkeypatch: pytest.MonkeyPatch, interface: str, only_listen: bool, wanted: frozenset[tuple[int, bool]]
+) -> dict[str, Any]:
+    """What an interface is opened with."""
+    given: dict[str, Any] = {}
+    monkeypatch.setattr(can, "Bus", lambda **all_of_it: given.update(all_of_it))
+    Adapter("can0", interface, only_listen).open(wanted)
+    assert (given.pop("channel"), given.pop("interface")) == ("can0", interface)
+    return given
+
+
+def parameters(interface: str) -> set[str]:
+    """The arguments of an interface's constructor, as python-can's sources name them."""
+    spec = importlib.util.find_spec(can.interfaces.BACKENDS[interface][0])
+    assert spec is not None and spec.origin is not None
+    names = set()
+    files = Path(spec.origin).parent.glob("*.py") if spec.submodule_search_locations else [Path(spec.origin)]
+    for path in files:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef) and node.name == "__init__":
+                names |= {each.arg for each in [*node.args.args, *node.args.kwonlyargs]}
+                names |= {
+                    each.args[0].value
+                    for each in ast.walk(node)
+                    if isinstance(each, ast.Call)
+                    and ast.unparse(each.func) == "kwargs.get"
+                    and isinstance(each.args[0], ast.Constant)
+                }
+    return names
+
+
+def test_each_interface_is_told_only_to_listen_by_its_own_argument(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Held against python-can's own sources: the arguments are there, and no interface has one unused."""
+    words = {"listen_only", "monitor", "operation_mode", "driver_mode", "silent"}
+    able = set()
+    for interface in sorted(can.interfaces.BACKENDS):
+        given = given_to(monkeypatch, interface, True, frozenset())
+        assert given_to(monkeypatch, interface, False, frozenset()) == {}
+        knows = parameters(interface)
+        assert given.keys() <= knows and (bool(given) or not knows & words), interface
+        able |= {interface} if given else set()
+    assert able == {
+        "cantact", "kvaser", "nixnet", "pcan", "seeedstudio", "slcan", "systec", "vector",
+    }  # fmt: skip
+    assert given_to(monkeypatch, "pcan", True, frozenset()) == {"state": can.BusState.PASSIVE}
+
+
+@pytest.mark.parametrize(("only_listen", "command"), [(True, b"L\r"), (False, b"O\r")])
+def test_slcan_opens_its_channel_to_listen(wire: Wire, only_listen: bool, command: bytes) -> None:
+    """The adapter's commands: L opens it to listen only, O to take part."""
+    listener = Listener(Adapter(wire.path, "slcan", only_listen), frozenset())
+    listener.step()
+    listener.close()
+    assert wire.heard() == command + b"C\r"
+
+
+@pytest.mark.parametrize(("only_listen", "mode"), [(True, 2), (False, 0)])
+def test_seeedstudio_is_opened_to_listen(wire: Wire, only_listen: bool, mode: int) -> None:
+    listener = Listener(Adapter(wire.path, "seeedstudio", only_listen), frozenset())
+    listener.step()
+    listener.close()
+    assert wire.heard()[:3] == b"\xaa\x55\x12" and wire.heard()[13] == mode
+
+
+@pytest.mark.parametrize("allowed", [True, False])
+def test_a_run_listens_only_unless_it_may_send(
+    drive: tuple[BoundDesign, Decoder], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, allowed: bool
+) -> None:
+    given: list[dict[str, Any]] = []
+    monkeypatch.setattr(can, "Bus", lambda **all_of_it: given.append(all_of_it) or Scripted())
+    parser = argparse.ArgumentParser()
+    command.add_arguments(parser)
+    words = ["x", "--port", "x", "--interface", "slcan", "--can", "a", "--can", "b"]
+    arguments = parser.parse_args([*words, *(["--allow-outputs"] if allowed else [])])
+    sources = command.open_sources(
+        design(SIGNALS, tmp_path / "made.dbc"), arguments, VehicleTime(), frozenset()
+    )
+    for source in sources:
+        source.close()
+    assert len(given) == 2 and all(("listen_only" in each) is not allowed for each in given)
+
+
+def test_who_cannot_be_told_to_listen_is_told_of_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(can, "Bus", Scripted().open)
+    for interface, told in {"socketcan": 1, "gs_usb": 1, "serial": 1, "slcan": 0, "virtual": 0}.items():
+        for only_listen in (True, False):
+            listener = Listener(Adapter("can0", interface, only_listen), frozenset())
+            listener.step()
+            found = [*listener.take_findings(), *listener.take_findings()]
+            assert [each.code for each in found] == ["R726"] * (told and only_listen), interface
+            if interface == "socketcan" and only_listen:
+                assert "ip link set can0 type can listen-only on" in str(found[0].remedy)
+            listener.close()
+
+
+def test_an_adapter_that_was_told_to_listen_is_up() -> None:
+    passive = Scripted()
+    passive.state = can.BusState.PASSIVE
+    assert Adapter("a", "pcan", True).controller(passive) == "active"
+    assert Adapter("a", "pcan", False).controller(passive) == "passive"
+    assert Adapter("a", "ixxat", True).controller(passive) == "passive"
+    passive.state = can.BusState.ERROR
+    assert Adapter("a", "pcan", True).controller(passive) == "error"
+
+
+def test_the_kernel_is_told_what_is_wanted(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By python-can's own packing of filters (struct can_filter of linux/can.h: a frame passes when its
+    number and the mask's bits are alike)."""
+    wanted = frozenset({(0x100, False), (0x100, True), (0x1ABCDEF0, True)})
+    given = given_to(monkeypatch, "socketcan", True, wanted)
+    packed = pack_filters(given.pop("can_filters"))
+    filters = list(struct.iter_unpack("=II", packed))
+    extended_flag = 0x8000_0000
+    for number in (0x100, 0x101, 0x500, 0x1ABCDEF0, 0x1ABCDEF1):
+        for extended in (False, True):
+            said = number | extended_flag * extended
+            passes = any(said & mask == identifier & mask for identifier, mask in filters)
+            assert passes == ((number, extended) in wanted)
+    assert given == {}
+    for interface, many in (("slcan", 3), ("socketcan", 0), ("socketcan", 513)):
+        assert given_to(monkeypatch, interface, False, frozenset((at, True) for at in range(many))) == {}
+
+
 class Hanging:
     """A driver that does not return, until ``let_go``."""
 
@@ -359,9 +487,8 @@ def test_a_driver_that_hangs_holds_up_nothing(drive: tuple[BoundDesign, Decoder]
 class Scripted:
     """A driver that does what it is told, read after read, and then finds nothing."""
 
-    state = can.BusState.ACTIVE
-
     def __init__(self, *does: Any) -> None:
+        self.state = can.BusState.ACTIVE
         self.does = list(does)
         self.opened = 0
 

@@ -22,7 +22,7 @@ from hmic.model.design import Design
 from hmic.number_text import measured_and_limit
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of
 from hmic.wire.bounds import HEARD, PULSE, SHARE, block_seconds, change_bytes, refresh_bytes, turn_seconds
-from hmic.wire.sizes import BATCH, BLOCK_LEAD, CALM, MAX_RAW, REFRESH_VALUES, VALUE_LEAD
+from hmic.wire.sizes import BATCH, BLOCK_LEAD, CALM, MAX_RAW, URGENT, VALUE_LEAD
 
 PROMPT_MS = 200
 CALM_MS = 400
@@ -53,8 +53,8 @@ PLAYER_MEMORY = 3100 + 1024
 BAND_LINES = 16
 """Lines of the panel that the player paints at a time."""
 
-CHANNEL_BITS = 49
-"""Three values of 16 bits and one bit of belief for each channel."""
+CHANNEL_BYTES = 6
+"""Three values of 16 bits for each channel."""
 
 CONTRIBUTORS = 3
 
@@ -182,8 +182,7 @@ def largest_pack(flash: int) -> int:
 
 def memory_need(arranged: Arranged) -> int:
     """Bytes of working memory: the player's own, a band of pixels, and the channels."""
-    channels = -(-CHANNEL_BITS * len(arranged.channels) // 8)
-    return PLAYER_MEMORY + band_bytes(arranged) + channels
+    return PLAYER_MEMORY + band_bytes(arranged) + CHANNEL_BYTES * len(arranged.channels)
 
 
 def band_bytes(arranged: Arranged) -> int:
@@ -258,7 +257,7 @@ def screen_budget(design: Design, arranged: Arranged, number: int) -> ScreenBudg
     load = (sustained / BATCH + PULSE) / rate
     refresh = refresh_bytes(largest)
     # The first positions, urgent ones among them, wait for one part of a refresh at most.
-    part = min(refresh, refresh_bytes([MAX_RAW] * REFRESH_VALUES))
+    part = min(refresh, refresh_bytes([MAX_RAW] * URGENT))
     soon, late = (delays(rate, sustained, full, size, turn) for size in (part, refresh))
     return ScreenBudget(
         screen.name,
@@ -305,7 +304,7 @@ def _classes(
     prompt = prompt_channels(within)
     found: dict[str, Delay] = {}
     for place, (number, channel) in enumerate(zip(drawing.channels, channels, strict=True)):
-        line = soon if place < REFRESH_VALUES else late
+        line = soon if place < URGENT else late
         sampling = 0.0 if channel.urgency <= 1 or number in prompt else CALM if number in calm else BATCH
         limit, piece = within.get(number, (DEFAULT_MS.get(channel.urgency, USUAL_MS), None))
         name = (

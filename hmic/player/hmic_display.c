@@ -78,11 +78,14 @@ bool hmic_display_install(hmic_display *display, const uint8_t *data, uint32_t s
 void hmic_display_receive(hmic_display *display, const uint8_t *data, uint32_t size, uint32_t now)
 {
     display->now = now;
+    if (size)
+        display->fed_at = now;
     for (; size; size--) {
         int32_t body = hmic_line_take(&display->line, *data++);
-        if (body < 0)
+        if (body < 0) {
             display->dropped++;
-        else if (body > 0)
+            hmic_ask(display);
+        } else if (body > 0)
             hmic_take_frame(display, (uint32_t)body);
     }
 }

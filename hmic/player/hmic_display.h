@@ -25,7 +25,6 @@ typedef struct hmic_memory {
     uint16_t *raw;     /* one for each channel of a pack: what is shown */
     uint16_t *painted; /* likewise: what is on the panel */
     uint16_t *held;    /* one for each channel of a screen: what the host said */
-    uint8_t *believed; /* a bit for each of these: (channels + 7) / 8 bytes */
     uint16_t channels; /* of each of these; at most 8192 */
     void *pixels;      /* for painting: aligned to 2, one line of the panel or more */
     uint32_t pixels_size;
@@ -63,10 +62,10 @@ typedef struct hmic_display {
     uint32_t out_count;
 
     /* the session */
-    uint32_t now, nonce, host, scene, number, heard_at, asked_at, beat_at, rate_next, last_change;
+    uint32_t now, nonce, host, scene, number, heard_at, asking_since, asked_at, fed_at, beat_at, rate_next, last_taken;
     uint16_t session, seal, count, dropped;
     uint8_t state;
-    bool packed, sealed, answer_due, other_version, asked, beat_due, wants_show, suspect, has_last, may_speak;
+    bool packed, sealed, answer_due, other_version, asking, asked, doubtful, beat_due, has_last, may_speak;
     bool rated_due, rate_due, agreed;
     uint32_t rated, other_host;
     uint16_t other_session;
@@ -115,11 +114,10 @@ bool hmic_display_release(hmic_display *display, uint16_t x, uint16_t y);
 /* For the sources of the player. */
 bool hmic_send(hmic_display *display, const uint8_t *body, uint32_t size, uint32_t seal);
 void hmic_take_frame(hmic_display *display, uint32_t size);
-void hmic_values_reset(hmic_display *display, uint32_t count, uint32_t number, bool believed);
-bool hmic_values_doubtful(const hmic_display *display, uint32_t *first, uint32_t *end);
+void hmic_values_reset(hmic_display *display, uint32_t count, uint32_t number);
 void hmic_values_show(hmic_display *display);
-void hmic_take_change(hmic_display *display, uint32_t size);
-void hmic_take_refresh(hmic_display *display, hmic_reader *reader);
+void hmic_take_values(hmic_display *display, uint32_t size);
+void hmic_ask(hmic_display *display);
 void hmic_alive(hmic_display *display);
 void hmic_take_transfer(hmic_display *display, uint32_t kind, hmic_reader *reader);
 void hmic_transfer_compose(hmic_display *display);

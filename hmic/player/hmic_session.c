@@ -5,12 +5,15 @@
 enum {
     GREET = 0x01,
     SHOW = 0x02,
-    REFRESH = 0x03,
+    RESUME = 0x03,
     HOST_BEAT = 0x04,
     HEARD = 0x05,
     RATE = 0x06,
     TURN = 0x07,
+    FILL = 0x08,
     FIRST_TRANSFER = 0x10,
+    BLOCK = 0x11,
+    SQUEEZED = 0x19,
     LAST_TRANSFER = 0x1A,
     CHANGE = 0x80,
     ANSWER = 0x41,
@@ -22,7 +25,7 @@ enum {
 };
 
 /* Milliseconds. */
-enum { BEAT_EVERY = 250, HOST_SILENT_AFTER = 1000, ASK_EVERY = 200, TURN_REPLY = 12 };
+enum { BEAT_EVERY = 250, HOST_SILENT_AFTER = 1000, ASK_EVERY = 50, DOUBT_AFTER = 200, BROKEN_OFF = 30, TURN_REPLY = 12 };
 
 enum { VERSION = 1, WINDOW = 256, LONGEST_OVER = 6 };
 
@@ -60,12 +63,12 @@ void hmic_session_forget(hmic_display *display)
     enter(display, HMIC_ALONE);
     display->host = display->scene = display->number = 0;
     display->session = 0;
-    display->has_show = display->answer_due = display->wants_show = display->suspect = display->has_last = false;
+    display->has_show = display->answer_due = display->has_last = false;
     display->touch_count = display->next_touch = 0;
-    display->touch_due = display->asked = false;
+    display->touch_due = false;
     display->beat_due = true;
     memset(&display->transfer, 0, sizeof display->transfer);
-    hmic_values_reset(display, 0, 0, false);
+    hmic_values_reset(display, 0, 0);
 }
 
 void hmic_alive(hmic_display *display)
@@ -120,8 +123,10 @@ static void take_greet(hmic_display *display, hmic_reader *reader)
     display->answer_due = true;
     if (display->sealed && host == display->host && session == display->session)
         return;
-    if (!display->touch_host_known || host != display->touch_host)
+    if (!display->touch_host_known || host != display->touch_host) {
         display->touch_count = display->next_touch = 0;
+        display->touch_due = false;
+    }
     /* A host that comes back must see that its count of touches is void. */
     if (display->touch_host_known && host != display->touch_host)
         display->nonce++;
@@ -134,8 +139,7 @@ static void take_greet(hmic_display *display, hmic_reader *reader)
     display->seal = (uint16_t)hmic_crc16_number(seal, session, 2);
     display->sealed = true;
     display->scene = 0;
-    hmic_values_reset(display, display->count, 0, false);
-    display->wants_show = false;
+    hmic_values_reset(display, display->count, 0);
     display->heard_at = display->now;
     display->transfer.offered = display->transfer.report_due = display->transfer.result_due = false;
     enter(display, HMIC_MET);
@@ -172,18 +176,18 @@ static void take_show(hmic_display *display, hmic_reader *reader)
     if (scene < display->scene || (scene == display->scene && number < display->number))
         return;
     if (fresh) {
-        hmic_values_reset(display, count, number, true);
-    } else {
-        bool same = display->has_show && display->shown_screen == screen && display->shown_count == count;
-        bool follows = scene - display->scene <= 1 && number == display->number && display->scene;
-        if (!same || !follows)
-            hmic_values_reset(display, count, number, false);
+        hmic_values_reset(display, count, number);
+    } else if (!display->has_show || display->shown_screen != screen || display->shown_count != count ||
+               !display->scene || scene - display->scene > 1) {
+        hmic_ask(display);
+        return;
     }
     display->has_show = true;
     display->shown_screen = (uint16_t)screen;
     display->shown_count = (uint16_t)count;
     display->scene = scene;
-    display->wants_show = display->suspect = false;
+    if (number != display->number)
+        hmic_ask(display);
     display->beat_due = true;
     display->heard_at = display->now;
     enter(display, HMIC_SHOWING);
@@ -209,9 +213,6 @@ static void take_sealed(hmic_display *display, uint32_t kind, hmic_reader *reade
     switch (kind) {
     case SHOW:
         take_show(display, reader);
-        return;
-    case REFRESH:
-        hmic_take_refresh(display, reader);
         return;
     case RATE:
         take_rate(display, reader);
@@ -253,13 +254,16 @@ void hmic_take_frame(hmic_display *display, uint32_t size)
         display->may_speak = true;
         return;
     }
-    if (kind >= CHANGE) {
-        hmic_take_change(display, size);
+    if (kind >= CHANGE || kind == FILL || kind == RESUME) {
+        hmic_take_values(display, size);
         return;
     }
     if (kind == GREET ? hmic_crc16(HMIC_PLAIN_SEAL, body, size) != check
                       : !display->sealed || hmic_crc16(display->seal, body, size) != check) {
         display->dropped++;
+        /* The loss of a piece of a pack is noticed by the transfer; of any other, who knows what it was. */
+        if (kind != BLOCK && kind != SQUEEZED && kind != LAST_TRANSFER)
+            hmic_ask(display);
         return;
     }
     if (kind == GREET)
@@ -274,34 +278,22 @@ void hmic_display_pass(hmic_display *display, uint32_t now)
     if ((display->state == HMIC_MET || display->state == HMIC_SHOWING) &&
         hmic_late(display, display->heard_at, HOST_SILENT_AFTER))
         enter(display, display->state == HMIC_MET ? HMIC_ALONE : HMIC_SILENT);
+    if ((display->line.count || display->line.skipping) && hmic_late(display, display->fed_at, BROKEN_OFF))
+        hmic_ask(display);
+    if (display->asking && !display->doubtful && hmic_late(display, display->asking_since, DOUBT_AFTER))
+        display->doubtful = display->values_due = true;
     if (display->values_due)
         hmic_values_show(display);
 }
 
-/* What is in doubt: a range of the list, or 0, 0 for the whole scene. */
-static bool question(const hmic_display *display, uint32_t *first, uint32_t *end)
-{
-    *first = *end = 0;
-    if (display->wants_show)
-        return true;
-    if (!display->scene)
-        return false;
-    if (!display->suspect)
-        return hmic_values_doubtful(display, first, end);
-    *end = display->count;
-    return true;
-}
-
-static void ask(hmic_display *display)
+static void send_want(hmic_display *display)
 {
     uint8_t body[16], *at = body;
-    uint32_t first, end;
-    if ((display->asked && !hmic_late(display, display->asked_at, ASK_EVERY)) || !question(display, &first, &end))
+    if (!display->asking || (display->asked && !hmic_late(display, display->asked_at, ASK_EVERY)))
         return;
     *at++ = WANT;
     at = hmic_write_number(at, display->scene);
-    at = hmic_write_number(at, first);
-    at = hmic_write_number(at, end);
+    at = hmic_write_number(at, display->number);
     if (hmic_send(display, body, (uint32_t)(at - body), display->seal)) {
         display->asked = true;
         display->asked_at = display->now;
@@ -359,7 +351,7 @@ void hmic_display_compose(hmic_display *display)
             display->answer_due = !send_answer(display, display->host, display->session);
         if (display->sealed) {
             hmic_touches_compose(display);
-            ask(display);
+            send_want(display);
             hmic_transfer_compose(display);
         }
         beat(display);

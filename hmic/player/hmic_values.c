@@ -1,47 +1,16 @@
 #include "hmic_display.h"
 
-/* Values and belief (PROTOCOL.md, section 6). */
+/* Values, and what proves them (PROTOCOL.md, section 6). */
 
-enum { PULSE = 0xFF, MOST_REFRESHED = 32, LARGEST = 0xFFFF };
+enum { FILL = 0x08, RESUME = 0x03, PULSE = 0xFF, LARGEST = 0xFFFF, MOST_ONES = 12 };
 
-static bool believed(const hmic_display *display, uint32_t place)
-{
-    return display->memory.believed[place >> 3] >> (place & 7u) & 1u;
-}
-
-static void believe(hmic_display *display, uint32_t place)
-{
-    uint8_t *byte = &display->memory.believed[place >> 3];
-    *byte = (uint8_t)(*byte | 1u << (place & 7u));
-}
-
-static void doubt_all(hmic_display *display)
-{
-    memset(display->memory.believed, 0, (size_t)(display->count + 7u) / 8);
-    display->values_due = true;
-}
-
-void hmic_values_reset(hmic_display *display, uint32_t count, uint32_t number, bool all_believed)
+void hmic_values_reset(hmic_display *display, uint32_t count, uint32_t number)
 {
     display->count = (uint16_t)count;
     display->number = number;
     memset(display->memory.held, 0, count * sizeof *display->memory.held);
-    memset(display->memory.believed, all_believed ? 0xFF : 0, (size_t)(count + 7) / 8);
+    display->asking = display->doubtful = false;
     display->values_due = true;
-}
-
-bool hmic_values_doubtful(const hmic_display *display, uint32_t *first, uint32_t *end)
-{
-    uint32_t place;
-    bool any = false;
-    for (place = 0; place < display->count; place++)
-        if (!believed(display, place)) {
-            if (!any)
-                *first = place;
-            *end = place + 1;
-            any = true;
-        }
-    return any;
 }
 
 /* Brings what is held to what is shown, by the list of the screen in sight. */
@@ -61,12 +30,12 @@ void hmic_values_show(hmic_display *display)
     for (place = 0; place < listed; place++) {
         uint32_t channel = hmic_u16(hmic_record(pack, HMIC_SCREEN_CHANNELS, hmic_u32(screen + 12) + place, 2));
         bool shown = display->state == HMIC_SHOWING && display->shown_screen == display->screen &&
-                     display->count == listed && believed(display, place);
+                     display->count == listed && !display->doubtful;
         display->memory.raw[channel] = shown ? display->memory.held[place] : HMIC_STALE;
     }
 }
 
-/* ---- changes: a string of bits, the most significant of a byte first ---- */
+/* ---- strings of bits, the most significant of a byte first ---- */
 
 typedef struct bits {
     const uint8_t *data;
@@ -93,26 +62,28 @@ static uint32_t some_bits(bits *from, uint32_t count)
     return value;
 }
 
-/* Reads ones up to a zero. False at the end of the bits; then `ones` is how many there were. */
-static bool ones_to_zero(bits *from, uint32_t *ones)
+/* Reads ones up to a zero, or `most` of them. False at the end of the bits, which up to 7 ones may fill. */
+static bool ones_to_zero(bits *from, uint32_t most, uint32_t *ones)
 {
-    for (*ones = 0; from->at < from->end; ++*ones)
+    for (*ones = 0; *ones < most; ++*ones) {
+        if (from->at == from->end) {
+            from->failed = from->failed || *ones > 7;
+            return false;
+        }
         if (!bit(from))
             return true;
-    return false;
+    }
+    return true;
 }
 
 /* One item: how many positions are left out, and the change. False at the end, or if it fails. */
 static bool next_item(bits *from, uint32_t width, uint32_t *skip, int32_t *change)
 {
     uint32_t ones, size;
-    if (!ones_to_zero(from, &ones)) {
-        if (ones > 7)
-            from->failed = true;
+    if (!ones_to_zero(from, from->end, &ones))
         return false;
-    }
     *skip = ones << width | some_bits(from, width);
-    if (!ones_to_zero(from, &size) || size > 15) {
+    if (!ones_to_zero(from, from->end, &size) || size > 15) {
         from->failed = true;
         return false;
     }
@@ -134,39 +105,69 @@ static bits items_of(const hmic_display *display, uint32_t size, uint32_t *width
     return from;
 }
 
-/* Whether the body is a Change of at least one item for the list. */
-static bool items_sound(const hmic_display *display, uint32_t size)
+/* Whether the body is a Change of at least one item for the list, from which no value leaves its range; with
+   `apply` it is made. */
+static bool change(hmic_display *display, uint32_t size, bool apply)
 {
     uint32_t width, skip, place = 0, items = 0;
-    int32_t change;
+    int32_t difference, value;
     bits from = items_of(display, size, &width);
-    while (next_item(&from, width, &skip, &change)) {
+    while (next_item(&from, width, &skip, &difference)) {
         if (skip >= display->count - place)
             return false;
-        place += skip + 1;
+        place += skip;
+        value = (int32_t)display->memory.held[place] + difference;
+        if (value < 0 || value > LARGEST)
+            return false;
+        if (apply)
+            display->memory.held[place] = (uint16_t)value;
+        place++;
         items++;
     }
     return !from.failed && items;
 }
 
-static void apply_items(hmic_display *display, uint32_t size)
+/* One step of a Fill. False at the end, or if it fails. */
+static bool next_step(bits *from, uint32_t low, uint32_t *step)
 {
-    uint32_t width, skip, place = 0;
-    int32_t change;
-    bits from = items_of(display, size, &width);
-    while (next_item(&from, width, &skip, &change)) {
-        int32_t value;
-        place += skip;
-        value = (int32_t)display->memory.held[place] + change;
-        if (value < 0 || value > LARGEST) {
-            doubt_all(display);
-            return;
-        }
-        display->memory.held[place++] = (uint16_t)value;
+    uint32_t ones;
+    if (!ones_to_zero(from, MOST_ONES, &ones))
+        return false;
+    *step = ones < MOST_ONES ? ones << low | some_bits(from, low) : some_bits(from, 16);
+    return !from->failed;
+}
+
+/* Whether the body is a Fill for the list; with `apply` it is made. */
+static bool fill(hmic_display *display, uint32_t size, bool apply)
+{
+    hmic_reader reader;
+    uint32_t place, value, low, step;
+    bits from;
+    reader.at = display->line.held + 1;
+    reader.end = display->line.held + size;
+    reader.failed = false;
+    place = hmic_read_number(&reader, LARGEST);
+    value = hmic_read_number(&reader, LARGEST);
+    if (reader.failed || reader.at == reader.end || place >= display->count)
+        return false;
+    from.data = display->line.held;
+    from.at = 8 * (uint32_t)(reader.at - display->line.held);
+    from.end = 8 * size;
+    from.failed = false;
+    low = some_bits(&from, 4);
+    for (;;) {
+        if (place >= display->count)
+            return false;
+        if (apply)
+            display->memory.held[place] = (uint16_t)value;
+        place++;
+        if (!next_step(&from, low, &step))
+            return !from.failed;
+        value = (value + (step & 1 ? LARGEST - (step >> 1) : step >> 1)) & LARGEST;
     }
 }
 
-static uint32_t change_seal(const hmic_display *display, uint32_t number)
+static uint32_t value_seal(const hmic_display *display, uint32_t number)
 {
     uint32_t seal = hmic_crc16_number(display->seal, display->scene, 4), place;
     seal = hmic_crc16_number(seal, number, 4);
@@ -175,67 +176,67 @@ static uint32_t change_seal(const hmic_display *display, uint32_t number)
     return seal;
 }
 
-void hmic_take_change(hmic_display *display, uint32_t size)
+void hmic_ask(hmic_display *display)
+{
+    if (!display->scene || display->asking)
+        return;
+    display->asking = true;
+    display->asked = false;
+    display->asking_since = display->now;
+}
+
+/* The number that the frame in the line's memory has if it follows on what is held. False: none follows. */
+static bool number_of(const hmic_display *display, uint32_t size, uint32_t *number)
 {
     const uint8_t *body = display->line.held;
-    bool pulse = size == 1 && *body == PULSE;
-    uint32_t print, first, end;
+    hmic_reader reader;
+    if (size == 1 && *body == PULSE) {
+        *number = display->number;
+        return true;
+    }
+    *number = display->number + 1;
+    if (*body != RESUME)
+        return *number != 0;
+    reader.at = body + 1;
+    reader.end = body + size;
+    reader.failed = false;
+    *number = hmic_read_number(&reader, 0xFFFFFFFFu);
+    return hmic_read_all(&reader) && *number > display->number;
+}
+
+static bool makes(hmic_display *display, uint32_t size, bool apply)
+{
+    uint32_t kind = display->line.held[0];
+    return kind == RESUME || (size == 1 && kind == PULSE) ||
+           (kind == FILL ? fill(display, size, apply) : change(display, size, apply));
+}
+
+void hmic_take_values(hmic_display *display, uint32_t size)
+{
+    const uint8_t *body = display->line.held;
+    uint32_t print, number;
     if (!display->sealed || !display->scene) {
         display->dropped++;
         return;
     }
     print = hmic_crc32(size, body, size + 2);
-    if ((display->has_last && print == display->last_change) || hmic_values_doubtful(display, &first, &end))
+    if ((display->has_last && print == display->last_taken) || (display->asking && *body != RESUME))
         return;
-    if ((!pulse && display->number == 0xFFFFFFFFu) ||
-        hmic_crc16(change_seal(display, display->number + (pulse ? 0 : 1)), body, size) !=
-            hmic_u16(body + size) ||
-        (!pulse && !items_sound(display, size))) {
+    if (!number_of(display, size, &number) ||
+        hmic_crc16(value_seal(display, number), body, size) != hmic_u16(body + size) || !makes(display, size, false)) {
         display->dropped++;
-        if (display->suspect || !pulse)
-            doubt_all(display);
-        display->suspect = pulse;
+        hmic_ask(display);
         return;
     }
-    display->suspect = false;
-    if (!pulse) {
-        display->number++;
-        apply_items(display, size);
-        display->last_change = print;
+    if (number != display->number) {
+        makes(display, size, true);
+        display->number = number;
+        display->last_taken = print;
         display->has_last = true;
         display->values_due = true;
     }
-    hmic_alive(display);
-}
-
-void hmic_take_refresh(hmic_display *display, hmic_reader *reader)
-{
-    uint32_t scene = hmic_read_number(reader, 0xFFFFFFFFu), number = hmic_read_number(reader, 0xFFFFFFFFu);
-    uint32_t first = hmic_read_number(reader, LARGEST), count = 0;
-    hmic_reader values = *reader;
-    bool fits = true;
-    for (; !reader->failed && reader->at < reader->end; count++)
-        if (hmic_read_number(reader, 0xFFFFFFFFu) > LARGEST)
-            fits = false;
-    if (!hmic_read_all(reader) || count > MOST_REFRESHED) {
-        display->dropped++;
-        return;
-    }
-    display->wants_show = display->wants_show || scene != display->scene;
-    if (!display->has_show || scene != display->scene || number <= display->number)
-        return;
-    if (!fits || first + count > display->count) {
-        display->dropped++;
-        return;
-    }
-    if (number != display->number + 1)
-        doubt_all(display);
-    display->number = number;
-    for (; count; count--, first++) {
-        display->memory.held[first] = (uint16_t)hmic_read_number(&values, LARGEST);
-        believe(display, first);
-    }
-    display->suspect = false;
-    display->values_due = true;
+    if (display->doubtful)
+        display->values_due = true;
+    display->asking = display->doubtful = false;
     hmic_alive(display);
 }

@@ -11,8 +11,8 @@ from hmic.wire.sizes import (
     LEAST_BODY,
     MAX_STUFFED,
     OVERHEAD,
-    REFRESH_VALUES,
     UNIT,
+    URGENT,
 )
 
 LONGEST_ITEM = 16
@@ -45,7 +45,7 @@ def change_bytes(moves: Sequence[int], max_body: int = LEAST_BODY) -> int:
 def refresh_bytes(largest: Iterable[int]) -> int:
     """The most that a refresh of a whole list takes; ``largest`` are the largest raw values."""
     sizes = [1 if value < 128 else 2 if value < 16384 else 3 for value in largest]
-    return sum(sizes) + -(-len(sizes) // REFRESH_VALUES) * (REFRESH_HEAD + OVERHEAD)
+    return sum(sizes) + -(-len(sizes) // URGENT) * (REFRESH_HEAD + OVERHEAD)
 
 
 def block_seconds(rate: float) -> float:

@@ -19,9 +19,23 @@ BEAT_EVERY = 0.25
 HOST_SILENT_AFTER = 1.0
 """Seconds. A value must not look live when it may be older than this; common practice, no source."""
 
-ASK_EVERY = 0.2
-"""Seconds before a Want that brought nothing is sent again: a refresh of 100 values and its way
-at 9600 Bd take about 0.15 s."""
+ASK_EVERY = 0.05
+"""Seconds before a Want that brought nothing is sent again."""
+
+DOUBT_AFTER = 0.2
+"""Seconds that values which what came does not follow on are shown without a proof: at 9600 Bd a Want, what
+waits for the line before its Resume, and that take about 0.1 s."""
+
+BROKEN_OFF = 0.03
+"""Seconds after which a frame that does not go on has been spoilt: its end is lost. Those who write a frame
+write it without a pause; a USB adapter may pause for 16 ms."""
+
+PACK_KINDS = (messages.Kind.BLOCK, messages.Kind.SQUEEZED, messages.Kind.COPY)
+"""Frames whose loss the transfer notices."""
+
+VALUE_KINDS = (messages.Kind.FILL, messages.Kind.RESUME)
+
+MAX_NUMBER = 0xFFFFFFFF
 
 TOUCH_AGAIN = 0.15
 """Seconds before a touch that was not heard is sent again."""
@@ -64,18 +78,19 @@ class DisplaySession:
         self._seal: int | None = None
         self._scene = 0
         self._show: messages.Show | None = None
-        self._held = ReceivedValues(0, 0, True)
+        self._held = ReceivedValues(0, 0)
         self._told: tuple[int, ...] | None = None
         self._touches: deque[_Felt] = deque()
         self._next_touch = 0
         self._touch_due = float("inf")
         self._answer_due = False
-        self._wants_show = False
+        self._asking_since: float | None = None
+        self._doubtful = False
         self._asked_at = float("-inf")
+        self._fed_at = float("-inf")
         self._heard_at = 0.0
         self._beat_due = float("-inf")
-        self._suspect = False
-        self._last_change: frames.Frame | None = None
+        self._last_taken: frames.Frame | None = None
         self._receiver = Receiver(self._store, self.facts.pack_capacity, self.facts.max_body)
 
     @property
@@ -91,13 +106,20 @@ class DisplaySession:
     def receive(self, data: bytes, now: float) -> list[DisplayEvent]:
         """Take bytes from the line and let time pass to ``now``; what came of it, in order."""
         events: list[DisplayEvent] = []
-        for frame in self._decoder.receive(data):
-            self._take(frame, now, events)
+        for frame in self._decoder.stretches(data):
+            if frame is None:
+                self._ask(now)
+            else:
+                self._take(frame, now, events)
+        if data:
+            self._fed_at = now
+        elif self._decoder.waiting and now >= self._fed_at + BROKEN_OFF:
+            self._ask(now)
         if self._state in (Display.MET, Display.SHOWING) and now >= self._heard_at + HOST_SILENT_AFTER:
             if self._state == Display.SHOWING:
                 events.append(Silent())
             self._move(Cause.HOST_SILENT)
-        self._tell(events)
+        self._tell(now, events)
         return events
 
     def touch(self, zone: int | None, phase: Phase, x: int, y: int, now: float) -> bool:
@@ -150,7 +172,7 @@ class DisplaySession:
             out += self._answer(self._host, self._session)
         if self._seal is not None:
             self._send_touches(now, out)
-            self._ask(now, out)
+            self._send_want(now, out)
             for message in self._receiver.outgoing(now):
                 out += self._frame(message)
         if now >= self._beat_due:
@@ -172,8 +194,12 @@ class DisplaySession:
             times.append(self._heard_at + HOST_SILENT_AFTER)
         if self._seal is not None:
             times += [self._receiver.deadline(), self._touch_due]
-            if self._question() is not None:
+            if self._asking_since is not None:
                 times.append(self._asked_at + ASK_EVERY)
+                if not self._doubtful:
+                    times.append(self._asking_since + DOUBT_AFTER)
+            elif self._scene and self._decoder.waiting:
+                times.append(self._fed_at + BROKEN_OFF)
         return min(times)
 
     def _move(self, cause: Cause) -> None:
@@ -184,11 +210,12 @@ class DisplaySession:
         if self._state in (Display.ALONE, Display.SILENT) and self._agreed:
             self._agreed = self._new_rate = 0
 
-    def _tell(self, events: list[DisplayEvent]) -> None:
+    def _tell(self, now: float, events: list[DisplayEvent]) -> None:
         if self._show is None:
             return
-        believed = self._state == Display.SHOWING
-        visible = self._held.visible() if believed else (STALE,) * self._held.count
+        self._doubtful = self._asking_since is not None and now >= self._asking_since + DOUBT_AFTER
+        live = self._state == Display.SHOWING and not self._doubtful
+        visible = tuple(self._held.values) if live else (STALE,) * self._held.count
         if visible != self._told:
             self._told = visible
             events.append(Values(visible))
@@ -196,25 +223,20 @@ class DisplaySession:
     def _take(self, frame: frames.Frame, now: float, events: list[DisplayEvent]) -> None:
         if frame.kind == messages.Kind.TURN and frame.intact():
             return  # For the link.
-        if frame.kind >= updates.CHANGE:
-            self._take_changes(frame, now)
+        if frame.kind >= updates.CHANGE or frame.kind in VALUE_KINDS:
+            self._take_values(frame, now)
             return
         seal = START if frame.kind == messages.Kind.GREET else self._seal
         if seal is None or not frame.intact(seal):
             self._decoder.dropped += 1
+            if frame.kind not in PACK_KINDS:
+                self._ask(now)
             return
         match messages.decode(frame.body):
             case messages.Greet() as greet:
                 self._take_greet(greet, now)
             case messages.Show() as show:
                 self._take_show(show, now, events)
-            case messages.Refresh(scene, number, first, values):
-                if self._in_scene(scene) and number > self._held.number:
-                    if self._held.refresh(number, first, values):
-                        self._suspect = False
-                        self._live(now)
-                    else:
-                        self._decoder.dropped += 1
             case messages.HostBeat():
                 if self._state == Display.MET:
                     self._heard_at = now
@@ -236,33 +258,42 @@ class DisplaySession:
         self._heard_at = now
         self._move(Cause.LIFE)
 
-    def _in_scene(self, scene: int) -> bool:
-        self._wants_show = self._wants_show or scene != self._scene
-        return self._show is not None and scene == self._scene
+    def _ask(self, now: float) -> None:
+        """Something came that was no good, or does not follow: a value frame may be lost."""
+        if self._scene and self._asking_since is None:
+            self._asking_since, self._asked_at = now, float("-inf")
 
-    def _take_changes(self, frame: frames.Frame, now: float) -> None:
-        """A change frame that does not fit the values held puts them in doubt: what it brought, or one
-        before it, is lost. A pulse brings nothing, so one of them only makes the display ask."""
+    def _take_values(self, frame: frames.Frame, now: float) -> None:
+        """Takes a value frame or Pulse that its seal proves to follow on what is held. Once the display
+        has asked, only a Resume does: the host goes on from where the display said it was."""
         if self._seal is None or not self._scene:
             self._decoder.dropped += 1
             return
-        if frame == self._last_change or not self._held.believed:
+        resume = frame.kind == messages.Kind.RESUME
+        if frame == self._last_taken or (self._asking_since is not None and not resume):
             return
-        pulse = frame.body == updates.PULSE
-        number = self._held.number + (0 if pulse else 1)
-        intact = number <= 0xFFFFFFFF and frame.intact(self._held.seal(self._seal, self._scene, number))
-        items = updates.decode_changes(frame.body, self._held.count) if intact else None
-        if items is None:
+        number, values = self._number_of(frame), None
+        if number is not None and frame.intact(self._held.seal(self._seal, self._scene, number)):
+            values = self._held.values if resume else updates.taken(frame.body, self._held.values)
+        if number is None or values is None:
             self._decoder.dropped += 1
-            if self._suspect or not pulse:
-                self._held.doubt()
-            self._suspect = pulse
+            self._ask(now)
             return
-        self._suspect = False
-        if not pulse:
-            self._held.change(items)
-            self._last_change = frame
+        self._asking_since = None
+        if frame.body != updates.PULSE:
+            self._held.take(number, values)
+            self._last_taken = frame
         self._live(now)
+
+    def _number_of(self, frame: frames.Frame) -> int | None:
+        """The number of a frame if it follows on what is held; None where none does."""
+        number = self._held.number
+        if frame.body == updates.PULSE:
+            return number
+        if frame.kind != messages.Kind.RESUME:
+            return number + 1 if number < MAX_NUMBER else None
+        told = messages.decode(frame.body)
+        return told.number if isinstance(told, messages.Resume) and told.number > number else None
 
     def _take_greet(self, greet: messages.Greet, now: float) -> None:
         if greet.version != messages.VERSION:
@@ -274,6 +305,7 @@ class DisplaySession:
         if greet.host != self._touch_host:
             self._touches.clear()
             self._next_touch = 0
+            self._touch_due = float("inf")
             if self._touch_host is not None:
                 # A host that comes back must see that its count of touches is void.
                 self._renew_nonce()
@@ -281,8 +313,8 @@ class DisplaySession:
         self._host, self._session = greet.host, greet.session
         self._seal = updates.session_seal(greet.host, self.facts.nonce, greet.session)
         self._scene = 0
-        self._held = ReceivedValues(self._held.count, 0, True)
-        self._wants_show = False
+        self._held = ReceivedValues(self._held.count, 0)
+        self._asking_since = None
         self._heard_at = now
         self._receiver.forget_serials()
         self._move(Cause.GREET)
@@ -295,13 +327,14 @@ class DisplaySession:
             return
         before = self._show
         if show.fresh:
-            self._held = ReceivedValues(show.count, show.number, False)
-        else:
-            same = before is not None and (before.screen, before.count) == (show.screen, show.count)
-            follows = show.scene - self._scene in (0, 1) and show.number == self._held.number
-            if not (same and follows and self._scene):
-                self._held = ReceivedValues(show.count, show.number, True)
-        self._show, self._scene, self._wants_show, self._suspect = show, show.scene, False, False
+            self._held = ReceivedValues(show.count, show.number)
+            self._asking_since = None
+        elif not self._goes_on(show):
+            self._ask(now)
+            return
+        self._show, self._scene = show, show.scene
+        if show.number != self._held.number:
+            self._ask(now)
         self._beat_due = now
         self._heard_at = now
         self._move(Cause.SHOW)
@@ -309,7 +342,14 @@ class DisplaySession:
         if before is None or _look(before) != _look(show):
             events.append(shown)
             self._told = None
-        self._tell(events)
+        self._tell(now, events)
+
+    def _goes_on(self, show: messages.Show) -> bool:
+        """Whether a Show that keeps the values is of the screen in sight, and none is missing before it."""
+        before = self._show
+        if before is None or not self._scene or show.scene - self._scene > 1:
+            return False
+        return (before.screen, before.count) == (show.screen, show.count)
 
     def _take_rate(self, baud: int, now: float) -> None:
         """The reply leaves at the present rate, the last thing to do so."""
@@ -320,19 +360,10 @@ class DisplaySession:
         self._heard_at = now
         self._rate_after = baud
 
-    def _question(self) -> messages.Want | None:
-        if self._wants_show:
-            return messages.Want(self._scene, 0, 0)
-        if not self._scene:
-            return None
-        doubtful = (0, self._held.count) if self._suspect else self._held.doubtful()
-        return None if doubtful is None else messages.Want(self._scene, *doubtful)
-
-    def _ask(self, now: float, out: bytearray) -> None:
-        question = self._question()
-        if question is not None and now >= self._asked_at + ASK_EVERY:
+    def _send_want(self, now: float, out: bytearray) -> None:
+        if self._asking_since is not None and now >= self._asked_at + ASK_EVERY:
             self._asked_at = now
-            out += self._frame(question)
+            out += self._frame(messages.Want(self._scene, self._held.number))
 
     def _send_touches(self, now: float, out: bytearray) -> None:
         again = now >= self._touch_due

@@ -37,6 +37,9 @@ def encode(body: bytes, seal: int = START) -> bytes:
     return cobs.encode_reduced(body + crc16(body, seal).to_bytes(2, "little")) + b"\0"
 
 
+EMPTY = Frame(b"", START)
+
+
 class FrameDecoder:
     """Cuts a byte stream into frames. Holds at most ``MAX_STUFFED`` bytes.
 
@@ -49,12 +52,21 @@ class FrameDecoder:
         self._held = bytearray()
         self._skipping = False
 
+    @property
+    def waiting(self) -> bool:
+        """Whether a frame has begun and not ended."""
+        return bool(self._held) or self._skipping
+
     def receive(self, data: bytes) -> list[Frame]:
         """The frames that ``data`` completes, however the stream was cut."""
+        return [frame for frame in self.stretches(data) if frame is not None]
+
+    def stretches(self, data: bytes) -> list[Frame | None]:
+        """The same, with None for each stretch that was no frame."""
         *ended, rest = data.split(b"\0")
-        frames = [frame for piece in ended if (frame := self._end(piece)) is not None]
+        found = [frame for piece in ended if (frame := self._end(piece)) is not EMPTY]
         self._hold(rest)
-        return frames
+        return found
 
     def _hold(self, piece: bytes) -> None:
         if self._skipping or len(self._held) + len(piece) > MAX_STUFFED:
@@ -64,12 +76,13 @@ class FrameDecoder:
             self._held += piece
 
     def _end(self, piece: bytes) -> Frame | None:
+        """The frame that ends; ``EMPTY`` where there was nothing, None where there was no frame."""
         self._hold(piece)
         stuffed, skipped = bytes(self._held), self._skipping
         self._held.clear()
         self._skipping = False
         if not stuffed and not skipped:
-            return None
+            return EMPTY
         whole = cobs.decode_reduced(stuffed)
         if whole is None or not 3 <= len(whole) <= MAX_BODY + 2:
             self.dropped += 1

@@ -18,7 +18,8 @@ from hmic.wire.events import (
     Touched,
     Transferred,
 )
-from hmic.wire.sizes import BLOCK_LEAD, MAX_RAW, REFRESH_VALUES, VALUE_LEAD
+from hmic.wire.sent import SentValues
+from hmic.wire.sizes import BLOCK_LEAD, LEAST_ROOM, MAX_BODY, MAX_RAW, VALUE_LEAD, value_room
 from hmic.wire.states import HOST, Cause, Host, after
 from hmic.wire.transfer import Sender
 
@@ -39,11 +40,10 @@ RATE_TRIES = 3
 """Rates without reply, and sessions at a higher rate that broke, after which it is left alone."""
 
 UNDER_WAY = 0.03
-"""Seconds after a part of a refresh has left the line in which a Want that misses it may have been sent
-before it came."""
+"""Seconds after a Resume has left the line in which a Want that does not know of it may have been sent
+before it came; doubled when the display turns out to have taken an earlier one of two."""
 
-PARTS_KEPT = 63
-"""Older parts of a refresh have come, or are asked for again."""
+UNDER_WAY_LIMIT = 0.5
 
 SHOW_AGAIN = 0.3
 """Seconds a display may go on telling of another scene before Show is sent again."""
@@ -51,26 +51,16 @@ SHOW_AGAIN = 0.3
 
 @dataclass(frozen=True)
 class Statistics:
-    """Counted since the start. ``items`` are changes sent, ``refreshed`` values sent absolutely
-    on request or for a fresh scene, ``dropped`` frames from the display that were no good."""
+    """Counted since the start. ``resumed`` tells how often the host went back to what the display held,
+    ``dropped`` frames from the display that were no good."""
 
     frames: int = 0
     bytes: int = 0
     value_frames: int = 0
-    items: int = 0
-    refreshed: int = 0
+    resumed: int = 0
     block_frames: int = 0
     dropped: int = 0
     display_dropped: int = 0
-
-
-@dataclass(frozen=True)
-class _Part:
-    """A part of a refresh: its positions, and when it has left the line."""
-
-    first: int
-    end: int
-    leaves: float
 
 
 @dataclass(frozen=True)
@@ -108,15 +98,16 @@ class HostSession:
         self._heard_at = 0.0
         self._look: _Look | None = None
         self._scene = 0
-        self._number = 0
         self._show_due = False
         self._fresh = True
         self._shown_at = 0.0
         self._target: tuple[int, ...] | None = None
-        self._sent: list[int] = []
-        self._refresh: tuple[int, int] | None = None
-        self._parts: list[_Part] = []
-        self._gave_way = False
+        self._sent = SentValues(0, 0)
+        self._resume_due = False
+        self._gone_back_to = self._resumed_as = -1
+        self._under_way = UNDER_WAY
+        self._under_way_until = 0.0
+        self._room = MAX_BODY
         self._touch_next = 0
         self._heard_due = False
         self._life_at = float("-inf")
@@ -126,7 +117,7 @@ class HostSession:
         self._cancelled = False
         self._farewell: messages.Message | None = None
         self._counts = dict.fromkeys(
-            ("frames", "bytes", "value_frames", "items", "refreshed", "block_frames", "display_dropped"), 0
+            ("frames", "bytes", "value_frames", "resumed", "block_frames", "display_dropped"), 0
         )
 
     @property
@@ -238,6 +229,9 @@ class HostSession:
             self._send(out, messages.Heard(self._touch_next))
         if self._show_due and self._look is not None:
             self._send_show(out, self._look, now)
+        if self._resume_due:
+            self._send_resume(out)
+            self._life_at = now
         while self._values_wait() and self._free_at - now <= VALUE_LEAD:
             self._send_values(out)
             self._life_at = now
@@ -252,7 +246,7 @@ class HostSession:
         if self._state == Host.GREETING:
             return self._greet_due
         times = [self._heard_at + DISPLAY_SILENT_AFTER, min(self._life_at + LIFE_EVERY, self._rate_due)]
-        if self._heard_due or self._show_due or self._farewell is not None:
+        if self._heard_due or self._show_due or self._resume_due or self._farewell is not None:
             times.append(self._life_at)
         if self._values_wait():
             times.append(self._free_at - VALUE_LEAD)
@@ -277,12 +271,11 @@ class HostSession:
                 if self._state == Host.TOGETHER:
                     self._part(Cause.ALONE, events)
                 return
-            case messages.DisplayBeat(scene, _, dropped):
+            case messages.DisplayBeat(scene, number, dropped):
                 self._counts["display_dropped"] = dropped
-                if scene != self._scene and now >= self._shown_at + SHOW_AGAIN:
-                    self._show_anew()
-            case messages.Want(scene, first, end):
-                self._take_want(scene, first, end, now)
+                self._take_beat(scene, number, now)
+            case messages.Want(scene, number):
+                self._take_want(scene, number, now)
             case messages.Touch() as touch:
                 self._take_touch(touch, events)
             case messages.Rated(baud):
@@ -315,10 +308,7 @@ class HostSession:
             self._touch_next = 0
         if before is not None and before.identity != facts.identity:
             self._look = self._target = None
-        self._number = 0
-        self._sent = []
-        self._refresh = None
-        self._parts = []
+        self._begin_values(0, 0)
         self._heard_due = False
         self._life_at = now
         if self._look is None:
@@ -377,26 +367,29 @@ class HostSession:
             self._scene += 1
             self._show_due = self._fresh = True
 
-    def _take_want(self, scene: int, first: int, end: int, now: float) -> None:
-        if scene != self._scene:
+    def _begin_values(self, count: int, number: int) -> None:
+        self._sent = SentValues(count, number)
+        self._resume_due, self._gone_back_to, self._resumed_as = False, -1, -1
+
+    def _take_beat(self, scene: int, number: int, now: float) -> None:
+        if scene == self._scene:
+            self._sent.forget_before(number)
+        elif now >= self._shown_at + SHOW_AGAIN:
+            self._show_anew()
+
+    def _take_want(self, scene: int, number: int, now: float) -> None:
+        """Goes back to what the display holds; what has changed since then is sent as ever."""
+        again = scene == self._scene and number == self._gone_back_to
+        if again and (self._resume_due or now < self._under_way_until):
+            return
+        if scene != self._scene or not self._sent.go_back(number):
             if now >= self._shown_at + SHOW_AGAIN:
                 self._show_anew()
-        elif first < end <= len(self._sent):
-            self._target = self._target or tuple(self._sent)
-            self._refresh = self._to_refresh(first, end, now)
-
-    def _to_refresh(self, first: int, end: int, now: float) -> tuple[int, int] | None:
-        """What a Want for this range calls for. A Change sent since the last part moved the number on
-        without the display, so the next part will put all else in doubt: then the whole list goes, or
-        doubt would pass from one range to the other for as long as values change."""
-        if not self._parts:
-            return 0, len(self._sent)
-        for part in self._parts:
-            if part.first <= first < part.end and now < part.leaves + UNDER_WAY:
-                first = part.end
-        if self._refresh is not None:
-            first, end = min(first, self._refresh[0]), max(end, self._refresh[1])
-        return (first, end) if first < end else None
+            return
+        if self._gone_back_to < number < self._resumed_as:
+            self._under_way = min(2 * self._under_way, UNDER_WAY_LIMIT)
+        self._resume_due, self._gone_back_to, self._resumed_as = True, number, self._sent.number
+        self._room = max(LEAST_ROOM, self._room * 3 // 4)
 
     def _take_touch(self, touch: messages.Touch, events: list[HostEvent]) -> None:
         self._heard_due = True
@@ -405,67 +398,46 @@ class HostSession:
             events.append(Touched(touch.screen, touch.zone, touch.phase, touch.x, touch.y, touch.age / 100))
 
     def _send_show(self, out: bytearray, look: _Look, now: float) -> None:
+        number = self._sent.number
         self._send(
             out,
             messages.Show(
-                self._scene, self._number, self._fresh, look.screen, look.theme, look.brightness, look.count
+                self._scene, number, self._fresh, look.screen, look.theme, look.brightness, look.count
             ),
         )
         if self._fresh:
-            self._sent = [0] * look.count
-            self._refresh = None
-            self._parts = []
+            self._begin_values(look.count, number)
         self._show_due = self._fresh = False
         self._shown_at = self._life_at = now
 
     def _values_wait(self) -> bool:
-        if self._target is None or self._show_due:
-            return False
-        return self._refresh is not None or tuple(self._sent) != self._target
+        return self._target is not None and not self._show_due and self._sent.values != self._target
 
     def _send_values(self, out: bytearray) -> None:
-        target = self._target
-        if target is None or self._facts is None:
+        if self._target is None or self._facts is None:
             return
-        changed = sum(a != b for a, b in zip(self._sent, target, strict=True))
-        if self._refresh is None and changed > len(target) // 2 and not any(self._sent):
-            self._refresh = (0, len(target))
+        seal = updates.value_seal(self._seal, self._scene, self._sent.number + 1, self._sent.values)
+        self._room = min(self._room + 2, value_room(self._rate, self._facts.max_body))
+        self._put(out, self._sent.advance(self._target, self._room), seal)
         self._counts["value_frames"] += 1
-        if self._refresh is not None:
-            self._send_refresh(out, target, self._refresh)
-            return
-        body, values = updates.encode_changes(self._sent, target, self._facts.max_body)
-        seal = updates.change_seal(self._seal, self._scene, self._number + 1, self._sent)
-        self._counts["items"] += sum(a != b for a, b in zip(self._sent, values, strict=True))
-        self._number += 1
-        self._sent = values
-        self._parts = []
-        self._put(out, body, seal)
 
-    def _send_refresh(self, out: bytearray, target: tuple[int, ...], wanted: tuple[int, int]) -> None:
-        """The next part of a refresh; every second part gives way to urgent positions that changed since
-        they were sent."""
-        first, end = wanted
-        last = min(end, first + REFRESH_VALUES)
-        head = min(first, REFRESH_VALUES)
-        self._gave_way = not self._gave_way and self._sent[:head] != list(target[:head])
-        if self._gave_way:
-            first, last = 0, head
-        else:
-            self._refresh = (last, end) if last < end else None
-        self._number += 1
-        self._send(out, messages.Refresh(self._scene, self._number, first, target[first:last]))
-        self._sent[first:last] = target[first:last]
-        self._parts = [*self._parts[-PARTS_KEPT:], _Part(first, last, self._free_at)]
-        self._counts["refreshed"] += last - first
+    def _send_resume(self, out: bytearray) -> None:
+        """Preceded by 00, to end what a spoilt frame may have left at the display."""
+        self._resume_due = False
+        out += b"\0"
+        self._free_at += 1 / self._rate
+        self._put(out, messages.encode(messages.Resume(self._sent.number)), self._value_seal())
+        self._under_way_until = self._free_at + self._under_way
+        self._counts["resumed"] += 1
+
+    def _value_seal(self) -> int:
+        return updates.value_seal(self._seal, self._scene, self._sent.number, self._sent.values)
 
     def _send_life(self, out: bytearray) -> None:
         if self._look is None:
             self._send(out, messages.HostBeat())
         else:
-            self._put(
-                out, updates.PULSE, updates.change_seal(self._seal, self._scene, self._number, self._sent)
-            )
+            self._put(out, updates.PULSE, self._value_seal())
 
     def _send_transfer(self, out: bytearray, now: float) -> None:
         if self._farewell is not None:

@@ -13,7 +13,7 @@ from enum import IntEnum
 from hmic.wire import varint
 from hmic.wire.events import DisplayFacts, Outcome, Phase
 from hmic.wire.likeness import HASH
-from hmic.wire.sizes import LEAST_BODY, MAX_BODY, REFRESH_VALUES
+from hmic.wire.sizes import LEAST_BODY, MAX_BODY
 
 VERSION = 1
 
@@ -24,15 +24,16 @@ BRIGHTNESS_LIMIT = 100
 
 
 class Kind(IntEnum):
-    """The first byte of a body. 0x80 and above is a change frame; see ``updates.py``."""
+    """The first byte of a body. 0x80 and above is a Change; for that and Fill see ``updates.py``."""
 
     GREET = 0x01
     SHOW = 0x02
-    REFRESH = 0x03
+    RESUME = 0x03
     HOST_BEAT = 0x04
     HEARD = 0x05
     RATE = 0x06
     TURN = 0x07
+    FILL = 0x08
     OFFER = 0x10
     BLOCK = 0x11
     FINISH = 0x12
@@ -75,13 +76,10 @@ class Show:
 
 
 @dataclass(frozen=True)
-class Refresh:
-    """Absolute values for positions from ``first`` on; value frame number ``number``."""
+class Resume:
+    """What the display holds is right; go on from it as from value frame ``number``."""
 
-    scene: int
     number: int
-    first: int
-    values: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -215,11 +213,10 @@ class Touch:
 
 @dataclass(frozen=True)
 class Want:
-    """Positions ``first`` to ``end`` (exclusive) are in doubt; ``scene`` is the display's."""
+    """What came does not follow. The display holds the values of ``scene`` after value frame ``number``."""
 
     scene: int
-    first: int
-    end: int
+    number: int
 
 
 @dataclass(frozen=True)
@@ -261,7 +258,7 @@ class Result:
 
 
 Message = (
-    Greet | Show | Refresh | HostBeat | Heard | Rate | Turn
+    Greet | Show | Resume | HostBeat | Heard | Rate | Turn
     | Offer | Block | Finish | Drop | Compare | Squeezed | Copy
     | Answer | DisplayBeat | Touch | Want | Alone | Rated | Over | Need | Result | Hashes
 )  # fmt: skip
@@ -277,8 +274,8 @@ def encode(message: Message) -> bytes:
             return head if facts is None else head + _facts(facts)
         case Show(scene, number, fresh, screen, theme, brightness, count):
             return _body(Kind.SHOW, scene, number, int(fresh), screen, theme, brightness, count)
-        case Refresh(scene, number, first, values):
-            return _body(Kind.REFRESH, scene, number, first, *values)
+        case Resume(number):
+            return _body(Kind.RESUME, number)
         case HostBeat():
             return bytes((Kind.HOST_BEAT,))
         case Heard(number):
@@ -304,8 +301,8 @@ def encode(message: Message) -> bytes:
         case Touch(number, screen, zone, phase, x, y, age):
             place = 0 if zone is None else zone + 1
             return _body(Kind.TOUCH, number, screen, place, phase, x, y) + _fixed(age, 1)
-        case Want(scene, first, end):
-            return _body(Kind.WANT, scene, first, end)
+        case Want(scene, number):
+            return _body(Kind.WANT, scene, number)
         case Alone():
             return bytes((Kind.ALONE,))
         case Need(transfer, serial, cut, base, runs):
@@ -404,8 +401,8 @@ def _read(kind: int, cursor: _Cursor) -> Message | None:
                 number(BRIGHTNESS_LIMIT),
                 number(0xFFFF),
             )
-        case Kind.REFRESH:
-            return Refresh(number(), number(), number(0xFFFF), cursor.numbers(REFRESH_VALUES))
+        case Kind.RESUME:
+            return Resume(number())
         case Kind.HOST_BEAT:
             return HostBeat()
         case Kind.HEARD:
@@ -415,7 +412,7 @@ def _read(kind: int, cursor: _Cursor) -> Message | None:
         case Kind.TOUCH:
             return _read_touch(cursor)
         case Kind.WANT:
-            return Want(number(), number(0xFFFF), number(0xFFFF))
+            return Want(number(), number())
         case Kind.ALONE:
             return Alone()
         case Kind.RATE:

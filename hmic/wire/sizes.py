@@ -22,8 +22,15 @@ UNIT = 64
 MAX_RAW = 0xFFFF
 """The largest raw value."""
 
-REFRESH_VALUES = 32
-"""Values in one Refresh: short enough to have a fair chance on a bad line."""
+URGENT = 32
+"""Positions at the start of a list that go before all others in every value frame."""
+
+FRAME_SECONDS = 0.025
+"""A value frame keeps the line no longer than this, or than ``LEAST_ROOM`` does: what is urgent waits for
+no long one, and a lost one costs little."""
+
+LEAST_ROOM = 16
+"""Body bytes that a value frame may always have: the longest item, or the start of a Fill."""
 
 CHANGE_HEAD = 3
 """Bits of a change frame before its items."""
@@ -34,7 +41,7 @@ BLOCK_HEAD = 8
 BLOCK_SECONDS = 0.04
 """A block keeps the line no longer than this, or than one unit does, so that updates can pass."""
 
-VALUE_LEAD = 0.03
+VALUE_LEAD = 0.01
 """Seconds of bytes not yet on the line up to which values are added; beyond, they wait and gather,
 so that what is sent is the newest."""
 
@@ -47,3 +54,8 @@ BATCH = 0.1
 CALM = 0.2
 """Seconds between two updates of what only changes figures: nobody reads a number that changes more
 than five times a second (both: common practice, no source)."""
+
+
+def value_room(rate: float, max_body: int) -> int:
+    """Most body bytes of a value frame; ``rate`` in bytes a second."""
+    return max(LEAST_ROOM, min(max_body, int(FRAME_SECONDS * rate) - OVERHEAD))

@@ -1,6 +1,6 @@
-"""Change frames: what moved since the last value frame, a few bits for most moves.
+"""Value frames: what moved since the last one, a few bits for most moves, or a run of values.
 
-The body is a string of bits, the most significant of a byte first:
+A Change's body is a string of bits, the most significant of a byte first:
 
     1                   the mark of a change frame
     2 bits              which of ``WIDTHS`` is the width of the low part of a skip
@@ -11,17 +11,28 @@ The body is a string of bits, the most significant of a byte first:
                         zero, then its low part in ``width`` bits
     change              its size 2^j + r as j ones, a zero and r in j bits; then 0 for up, 1 for down
 
-The body ``PULSE`` has no item: nothing moved, the host lives. Changes are relative to the values
-before the frame, which the frame's seal vouches for.
+The body ``PULSE`` has no item: nothing moved, the host lives.
+
+A Fill's body is its kind, the first position and the value there as varints, and bits:
+
+    4 bits              ``low``: the width of the low part of a step
+    steps               to the end: from each value to the next, modulo 2^16, zigzag; its high part as
+                        so many ones and a zero, then its low part in ``low`` bits; or ``MOST_ONES``
+                        ones and all 16 bits
+    up to 7 ones        to the end of the byte
+
+Both hold for the values before the frame, which its seal vouches for.
 """
 
 from __future__ import annotations
 
 import struct
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
+from hmic.wire import varint
 from hmic.wire.crc import START, crc16
-from hmic.wire.sizes import CHANGE_HEAD
+from hmic.wire.messages import Kind
+from hmic.wire.sizes import CHANGE_HEAD, MAX_RAW
 
 CHANGE = 0x80
 """The first body byte of a change frame is at least this."""
@@ -32,6 +43,12 @@ PULSE = b"\xff"
 WIDTHS = (0, 2, 4, 7)
 """Bits of the low part of a skip: changes side by side, near, scattered, in a long list."""
 
+MOST_ONES = 12
+"""Ones of a step of a Fill after which it stands in 16 bits."""
+
+LOW_BITS = 4
+"""Bits that tell the width of the low part of a Fill's steps."""
+
 Items = tuple[tuple[int, int], ...]
 
 
@@ -41,23 +58,26 @@ def session_seal(host: int, display: int, session: int) -> int:
     return crc16(agreed, START)
 
 
-def change_seal(session: int, scene: int, number: int, before: Sequence[int]) -> int:
-    """The seal of a change frame: the session's, then scene and number (4 bytes each) and all raw
+def value_seal(session: int, scene: int, number: int, before: Sequence[int]) -> int:
+    """The seal of a value frame or Pulse: the session's, then scene and number (4 bytes each) and all raw
     values before the frame (2 bytes each), least first."""
     return crc16(struct.pack(f"<II{len(before)}H", scene, number, *before), session)
 
 
-def encode_changes(before: Sequence[int], after: Sequence[int], limit: int) -> tuple[bytes, list[int]]:
+def encode_changes(
+    before: Sequence[int], after: Sequence[int], limit: int, positions: Iterable[int] | None = None
+) -> tuple[bytes, list[int]]:
     """The shortest body that changes ``before`` into ``after``, at most ``limit`` bytes (at least 16,
     the room of one item), and the values after it.
 
-    Takes the changes in order of position until the body is full; the values returned differ from
-    ``after`` where a change did not fit. Nothing changed gives ``PULSE``.
+    Takes the changes in order of position until the body is full, of ``positions`` alone (rising) if they
+    are given; the values returned differ from ``after`` where a change did not fit. Nothing changed gives
+    ``PULSE``.
     """
     moves = [
-        (position, new - old)
-        for position, (old, new) in enumerate(zip(before, after, strict=True))
-        if old != new
+        (position, after[position] - before[position])
+        for position in (range(len(after)) if positions is None else positions)
+        if before[position] != after[position]
     ]
     if not moves:
         return PULSE, list(before)
@@ -66,8 +86,7 @@ def encode_changes(before: Sequence[int], after: Sequence[int], limit: int) -> t
     values = list(before)
     for position, change in moves[:taken]:
         values[position] += change
-    bits += "1" * (-len(bits) % 8)
-    return int(bits, 2).to_bytes(len(bits) // 8, "big"), values
+    return _whole(bits), values
 
 
 def decode_changes(body: bytes, count: int) -> Items | None:
@@ -99,6 +118,59 @@ def decode_changes(body: bytes, count: int) -> Items | None:
     return tuple(items)
 
 
+def encode_fill(values: Sequence[int], first: int, end: int, limit: int) -> tuple[bytes, int]:
+    """The shortest body that tells the values from ``first`` to ``end`` (exclusive), at most ``limit``
+    bytes (at least 16), and the end of those that fit."""
+    head = bytes((Kind.FILL,)) + varint.encode(first) + varint.encode(values[first])
+    room = 8 * (limit - len(head)) - LOW_BITS
+    steps = [_zigzag(values[at] - values[at - 1]) for at in range(first + 1, end)]
+    middle = (sum(steps[:room]) // max(1, len(steps[:room]))).bit_length()
+    tries = [_steps_written(steps, low, room) for low in range(max(0, middle - 2), min(15, middle) + 1)]
+    taken, bits = min(tries, key=lambda found: (-found[0], len(found[1])))
+    return head + _whole(bits), first + 1 + taken
+
+
+def decode_fill(body: bytes, count: int) -> tuple[int, list[int]] | None:
+    """The first position and the values of a Fill's body for a list of ``count``; None when it is none."""
+    at = varint.decode(body, 1) if body[:1] == bytes((Kind.FILL,)) else None
+    value = varint.decode(body, at[1]) if at else None
+    if at is None or value is None or value[0] > MAX_RAW or value[1] == len(body):
+        return None
+    first, values = at[0], [value[0]]
+    bits = format(int.from_bytes(b"\1" + body[value[1] :], "big"), "b")[1:]
+    low, place = int(bits[:LOW_BITS], 2), LOW_BITS
+    while (zero := bits.find("0", place, place + MOST_ONES)) >= 0 or place + MOST_ONES <= len(bits):
+        start = zero + 1 if zero >= 0 else place + MOST_ONES
+        end = start + (low if zero >= 0 else 16)
+        if end > len(bits):
+            return None
+        step = _number(bits, start, end) + (zero - place << low if zero >= 0 else 0)
+        values.append(values[-1] + (step >> 1 ^ -(step & 1)) & MAX_RAW)
+        place = end
+        if first + len(values) > count:
+            return None
+    return (first, values) if len(bits) - place <= 7 and first + len(values) <= count else None
+
+
+def taken(body: bytes, before: Sequence[int]) -> list[int] | None:
+    """The values after a Change or Fill, or a Pulse; None when it is none for these values."""
+    if body[:1] == bytes((Kind.FILL,)):
+        filled = decode_fill(body, len(before))
+        if filled is None:
+            return None
+        first, values = filled
+        return [*before[:first], *values, *before[first + len(values) :]]
+    items = decode_changes(body, len(before))
+    if items is None:
+        return None
+    after = list(before)
+    for position, change in items:
+        after[position] += change
+        if not 0 <= after[position] <= MAX_RAW:
+            return None
+    return after
+
+
 def _written(moves: Sequence[tuple[int, int]], choice: int, room: int) -> tuple[int, str]:
     """How many moves fit into ``room`` bits with this width, and the bits."""
     width = WIDTHS[choice]
@@ -117,3 +189,29 @@ def _written(moves: Sequence[tuple[int, int]], choice: int, room: int) -> tuple[
 
 def _number(bits: str, start: int, end: int) -> int:
     return int(bits[start:end], 2) if start < end <= len(bits) else 0
+
+
+def _zigzag(step: int) -> int:
+    """A step modulo 2^16 as 0, 1, 2, 3 for 0, -1, 1, -2."""
+    nearest = (step + 0x8000 & MAX_RAW) - 0x8000
+    return nearest << 1 if nearest >= 0 else (-nearest << 1) - 1
+
+
+def _steps_written(steps: Sequence[int], low: int, room: int) -> tuple[int, str]:
+    """How many steps fit into ``room`` bits with this width of the low part, and all bits."""
+    bits = [format(low, f"0{LOW_BITS}b")]
+    for taken, step in enumerate(steps):
+        high = step >> low
+        mark = "1" * high + "0" if high < MOST_ONES else "1" * MOST_ONES
+        width = low if high < MOST_ONES else 16
+        room -= len(mark) + width
+        if room < 0:
+            return taken, "".join(bits)
+        bits += [mark, format(step & (1 << width) - 1, f"0{width}b") if width else ""]
+    return len(steps), "".join(bits)
+
+
+def _whole(bits: str) -> bytes:
+    """Bits with ones to the end of the byte."""
+    bits += "1" * (-len(bits) % 8)
+    return int(bits, 2).to_bytes(len(bits) // 8, "big")

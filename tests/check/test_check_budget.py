@@ -234,7 +234,7 @@ def test_no_update_is_later_than_the_bound(baud: int, count: int) -> None:
             # Only the newest is ever shown; each waits from its own time.
             pending = [(since, tuple(raw)) for since, _ in pending[:1]] or [(now, tuple(raw))]
             if turn % 10 == 5:
-                display._held.doubt()
+                display._ask(now)
         unsent += host.outgoing(now)
         unsent = unsent[line.near.write(unsent) :]
     assert 0 < worst <= bound + 0.003, (worst, bound)

@@ -10,7 +10,7 @@
 
 #include "hmic_display.h"
 
-enum { CHANNELS = 64, SECTOR = 512, PAGE = 128, FLASH = 96 * SECTOR, WIDTH = 40, HEIGHT = 20 };
+enum { FILL = 8, RESUME = 3, CHANNELS = 64, SECTOR = 512, PAGE = 128, FLASH = 96 * SECTOR, WIDTH = 40, HEIGHT = 20 };
 
 typedef struct bench {
     hmic_port port;
@@ -108,8 +108,16 @@ static void frame(bench *self, const uint8_t *body, uint32_t size, uint32_t seal
     free(exact);
 }
 
-/* A Change's seal: that of what the display holds. */
-static uint32_t change_seal(const hmic_display *display, uint32_t number)
+/* The number that a value frame has if it follows on what the display holds. */
+static uint32_t number_of(const hmic_display *display, const uint8_t *body, uint32_t size)
+{
+    if (size == 1 && *body == 0xFF)
+        return display->number;
+    return *body == RESUME && size == 2 ? body[1] : display->number + 1;
+}
+
+/* A value frame's seal: that of what the display holds. */
+static uint32_t value_seal(const hmic_display *display, uint32_t number)
 {
     uint32_t seal = hmic_crc16_number(display->seal, display->scene, 4), place;
     seal = hmic_crc16_number(seal, number, 4);
@@ -157,9 +165,9 @@ static size_t step(bench *self, const uint8_t *data, size_t size)
         if (length && display->sealed) {
             uint8_t change[HMIC_MOST_BODY];
             memcpy(change, body, length);
-            change[0] = (uint8_t)(change[0] | 0x80);
-            frame(self, change, (uint32_t)length,
-                  change_seal(display, display->number + (length == 1 && change[0] == 0xFF ? 0 : 1)));
+            if (change[0] != FILL && change[0] != RESUME)
+                change[0] = (uint8_t)(change[0] | 0x80);
+            frame(self, change, (uint32_t)length, value_seal(display, number_of(display, change, (uint32_t)length)));
         }
         break;
     default:
@@ -190,7 +198,6 @@ static void begin(bench *self, bool two_wires)
     self->memory.raw = malloc(2 * CHANNELS);
     self->memory.painted = malloc(2 * CHANNELS);
     self->memory.held = malloc(2 * CHANNELS);
-    self->memory.believed = malloc(CHANNELS / 8);
     self->memory.channels = CHANNELS;
     self->memory.pixels_size = 2 * WIDTH * 3;
     self->memory.pixels = malloc(self->memory.pixels_size);
@@ -206,7 +213,6 @@ static void end(bench *self)
     free(self->memory.raw);
     free(self->memory.painted);
     free(self->memory.held);
-    free(self->memory.believed);
     free(self->memory.pixels);
     free(self->display);
     free(self->flash);

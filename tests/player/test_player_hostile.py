@@ -9,7 +9,7 @@ from pathlib import Path
 
 from hmic.pack.writer import write
 from hmic.wire import messages
-from hmic.wire.updates import encode_changes
+from hmic.wire.updates import encode_changes, encode_fill
 from tests.display.test_display_line import two_screens
 from tests.player.test_player_safety import needs_gcc
 from tests.tools.player import SOURCES, run, sources
@@ -26,13 +26,14 @@ def stream(chance: random.Random, true: list[bytes]) -> bytes:
     """One input: a session opened, then steps of any kind. fuzz_line.c says how they are read."""
     greet = messages.encode(messages.Greet(1, 5, chance.randrange(3)))
     shows = [messages.encode(messages.Show(1 + n, 0, n < 3, n % 3, n % 2, 50, 2)) for n in range(6)]
-    refreshes = [
-        messages.encode(messages.Refresh(1 + n, 1 + m, 0, (5, 4))) for n in range(3) for m in range(3)
-    ]
+    resumes = [messages.encode(messages.Resume(number)) for number in range(1, 6)]
+    fills = [encode_fill((first, 4), 0, 2, 64)[0] for first in (1, 5, 0xFFFF)]
     rates = (messages.Rate(38400), messages.Rate(90000))
     others = [messages.encode(each) for each in (*rates, messages.Turn())]
-    moves = [encode_changes((5, 4), (5 + up, 4 + down), 64)[0] for up in (0, 3, -2) for down in (1, -9, 0)]
-    usual = (greet, *shows, *refreshes, *others)
+    moves = [*fills, *resumes] + [
+        encode_changes((5, 4), (5 + up, 4 + down), 64)[0] for up in (0, 3, -2) for down in (1, -9, 0)
+    ]
+    usual = (greet, *shows, *others)
     out = bytearray((chance.randrange(2),)) + packed(chance, 1, greet)
     for _ in range(STEPS):
         kind = chance.choice((0, 1, 1, 1, 4, 4, 5, 6, 7))

@@ -12,13 +12,13 @@ from hmic.display.display import Display, Glass
 from hmic.display.flash import MemoryFlash
 from hmic.pack.writer import write
 from hmic.paint.operations import LIVE, STALE, Drawing
-from hmic.wire import frames, messages
+from hmic.wire import frames, messages, varint
 from hmic.wire.crc import START
 from hmic.wire.events import Disconnected
 from hmic.wire.frames import FrameDecoder
 from hmic.wire.host_session import HostSession
 from hmic.wire.messages import Kind
-from hmic.wire.updates import change_seal
+from hmic.wire.updates import encode_fill, value_seal
 from tests.display.test_display_line import two_screens
 from tests.pack.test_pack_operations import ALL, drawing
 from tests.tools.player_display import PlayerDisplay
@@ -114,6 +114,24 @@ def test_a_host_on_a_spoilt_line_hears_and_sees_the_same(seed: int) -> None:
         back = twins.step(spoilt(chance, said, errors))
 
 
+def value_frame(chance: random.Random, seal: int, scene: int, number: int, held: list[int]) -> bytes:
+    """A value frame that follows on what is held, or nearly; what it says may be no sense."""
+    after = number + chance.choice((1, 1, 1, 0, 2))
+    tail = chance.randbytes(chance.randrange(12))
+    made = chance.choice(
+        (
+            b"\xff",
+            bytes((0x80 | chance.getrandbits(7),)) + tail,
+            bytes((Kind.FILL, chance.randrange(3), chance.randrange(128))) + tail,
+            encode_fill([chance.choice((1, 3, 9, 70, 0xFFFF)) for _ in held], 0, len(held), 99)[0]
+            if held
+            else b"\xff",
+            bytes((Kind.RESUME,)) + varint.encode(after) + chance.choice((b"", b"", tail)),
+        )
+    )
+    return frames.encode(made, value_seal(seal, scene, number if made == b"\xff" else after, held))
+
+
 def hostile(twins: Twins, chance: random.Random, true: list[bytes]) -> Iterator[bytes]:
     """Frames that a display could hear from a host gone wrong, most with a right check."""
     player = twins.both[1]
@@ -127,23 +145,13 @@ def hostile(twins: Twins, chance: random.Random, true: list[bytes]) -> Iterator[
         elif kind < 0.15:
             yield frames.encode(messages.encode(messages.Greet(1, chance.randrange(3), chance.randrange(4))))
         elif kind < 0.35 and seal is not None:
-            listed = twins.both[0]._session._held
-            pulse = chance.random() < 0.3
-            made = b"\xff" if pulse else bytes((0x80 | chance.getrandbits(7),)) + chance.randbytes(
-                chance.randrange(12)
-            )
-            seal_now = change_seal(seal, scene, number + (made != b"\xff"), listed._values)
-            yield frames.encode(made, seal_now)
+            yield value_frame(chance, seal, scene, number, twins.both[0]._session._held.values)
         elif kind < 0.55 and seal is not None:
             show = messages.Show(
                 scene + chance.randrange(3), number, chance.random() < 0.5, chance.randrange(3),
                 chance.randrange(3), chance.randrange(101), chance.choice((0, 1, 2, 2, 2, 3)),
             )  # fmt: skip
-            refresh = messages.Refresh(
-                scene, number + chance.randrange(3), chance.randrange(2),
-                tuple(chance.randrange(9) for _ in range(chance.randrange(3))),
-            )  # fmt: skip
-            yield frames.encode(messages.encode(chance.choice((show, refresh))), seal)
+            yield frames.encode(messages.encode(show), seal)
         else:
             chosen = body(chance, HOST_KINDS, true)
             right = START if chosen[0] == Kind.GREET else seal

@@ -43,7 +43,7 @@ class Told(ctypes.Structure):
         *StoreTold._fields_,
         *[(name, U32) for name in ("packed", "screen", "theme", "brightness", "channels", "state", "sealed")],
         *[(name, U32) for name in ("seal", "scene", "number", "dropped", "has_show", "shown_screen")],
-        *[(name, U32) for name in ("shown_count", "count", "touch_count", "line_count")],
+        *[(name, U32) for name in ("shown_count", "count", "touch_count", "line_count", "doubtful")],
     ]
 
 
@@ -78,7 +78,7 @@ class _Port(ctypes.Structure):
 
 class _Memory(ctypes.Structure):
     _fields_ = [
-        *[(name, VOID) for name in ("raw", "painted", "held", "believed")],
+        *[(name, VOID) for name in ("raw", "painted", "held")],
         ("channels", U16),
         ("pixels", VOID),
         ("pixels_size", U32),
@@ -191,11 +191,9 @@ class PlayerDisplay:
         self._chip = Chip(flash, glass, nonce, fastest, two_wires, baud)
         words = U16 * channels
         self.raw, self._painted, self.held = words(), words(), words()
-        self._believed = (U8 * -(-channels // 8))()
         pixel = 2 if glass.depth == 16 else 3
         self._pixels = ctypes.create_string_buffer(glass.width * pixel * lines)
-        parts = (self.raw, self._painted, self.held, self._believed)
-        places = [ctypes.addressof(part) for part in parts]
+        places = [ctypes.addressof(part) for part in (self.raw, self._painted, self.held)]
         self._memory = _Memory(*places, channels, ctypes.addressof(self._pixels), len(self._pixels.raw))
         started = self.call(
             "hmic_display_start", ctypes.byref(self._chip.port), None, ctypes.byref(self._memory)
@@ -266,10 +264,6 @@ class PlayerDisplay:
     def shows(self) -> bool:
         """Whether a host has shown a screen."""
         return State(self.told().state) in (State.SHOWING, State.SILENT)
-
-    def believes(self, place: int) -> bool:
-        """Whether a value of the list is believed."""
-        return bool(self._believed[place >> 3] >> (place & 7) & 1)
 
     def moment(self, now: float) -> Moment:
         told = self.told()

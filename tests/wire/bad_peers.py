@@ -62,12 +62,18 @@ def line(dice: Random, kinds: list[Kind], seen: list[bytes], seal: int | None) -
 
 
 def changes(dice: Random, display: DisplaySession) -> bytes:
-    """A change frame that the display must take for true."""
+    """A value frame whose seal is right, whatever it says."""
     held = display._held
+    number = held.number + dice.choice((1, 1, 5))
     chosen = dice.choice(
-        (updates.PULSE, bytes((0x80 | dice.getrandbits(7),)) + dice.randbytes(dice.randrange(30)))
+        (
+            updates.PULSE,
+            bytes((0x80 | dice.getrandbits(7),)) + dice.randbytes(dice.randrange(30)),
+            bytes((Kind.FILL, dice.randrange(8))) + dice.randbytes(dice.randrange(30)),
+            messages.encode(messages.Resume(number & 0xFFFFFFFF)),
+        )
     )
-    number = held.number + (chosen != updates.PULSE)
+    number = held.number if chosen == updates.PULSE else number
     seal = held.seal(display._seal or 0, display._scene, number & 0xFFFFFFFF)
     return frames.encode(chosen, seal)
 
@@ -80,7 +86,7 @@ def seen_bodies(bench: Bench) -> tuple[list[bytes], list[bytes]]:
     for message in (
         messages.Greet(messages.VERSION, 3, 4),
         messages.Show(2, 9, True, 2, 0, 80, 120),
-        messages.Refresh(1, 10, 0, (5,) * 7),
+        messages.Resume(10),
         messages.HostBeat(),
         messages.Heard(3),
         messages.Offer(1, len(pack), bytes(32)),
@@ -96,7 +102,7 @@ def seen_bodies(bench: Bench) -> tuple[list[bytes], list[bytes]]:
         messages.Answer(messages.VERSION, 3, 4, facts),
         messages.DisplayBeat(1, 9, 0),
         messages.Touch(0, 2, 4, Phase.PRESS, 512, 300, 1),
-        messages.Want(1, 0, 7),
+        messages.Want(1, 9),
         messages.Alone(),
         messages.Need(1, 1, False, 0, (2, 1)),
         messages.Result(1, Outcome.DIFFERS),
@@ -166,7 +172,7 @@ def fuzzed(count: int, seed: int) -> Counter[str]:
 def _within_bounds(display: DisplaySession, host: HostSession, bench: Bench) -> None:
     assert len(display._touches) <= 32
     assert display._held.count <= display.facts.channel_capacity
-    assert all(0 <= value <= 0xFFFF for value in display._held._values)
+    assert all(0 <= value <= 0xFFFF for value in display._held.values)
     assert len(display._decoder._held) <= frames.MAX_STUFFED
     assert len(host._decoder._held) <= frames.MAX_STUFFED
     assert len(bench.store.content) <= display.facts.pack_capacity

@@ -151,9 +151,8 @@ class PlayerSession:
     def _held(self) -> ReceivedValues:
         """What is held, as the software session would hold it."""
         told = self._player.told()
-        held = ReceivedValues(told.count, told.number, True)
-        held._values = list(self._player.held[: told.count])
-        held._true = [self._player.believes(place) for place in range(told.count)]
+        held = ReceivedValues(told.count, told.number)
+        held.values = list(self._player.held[: told.count])
         return held
 
     @property
@@ -166,9 +165,9 @@ class PlayerSession:
 
     def visible(self) -> tuple[int, ...]:
         """The values of the list that may be shown."""
-        held = self._held
-        showing = self._player.told().state == State.SHOWING
-        return held.visible() if showing else (STALE,) * held.count
+        told = self._player.told()
+        live = told.state == State.SHOWING and not told.doubtful
+        return tuple(self._held.values) if live else (STALE,) * told.count
 
     def _tell(self, events: list[DisplayEvent]) -> None:
         """What has changed since it was asked last."""

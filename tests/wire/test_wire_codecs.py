@@ -149,7 +149,7 @@ facts = st.builds(
 message = st.one_of(
     st.builds(messages.Greet, u8, u32, u16),
     st.builds(messages.Show, u32, u32, st.booleans(), u32, u32, st.integers(0, 100), u16),
-    st.builds(messages.Refresh, u32, u32, u16, st.lists(u32, max_size=messages.REFRESH_VALUES).map(tuple)),
+    st.builds(messages.Resume, u32),
     st.builds(messages.HostBeat),
     st.builds(messages.Heard, u32),
     st.builds(messages.Rate, u32),
@@ -169,7 +169,7 @@ message = st.one_of(
     st.builds(messages.Answer, st.just(messages.VERSION), u32, u16, facts),
     st.builds(messages.DisplayBeat, u32, u32, u16),
     st.builds(messages.Touch, u32, u32, st.none() | u16, st.sampled_from(Phase), u32, u32, u8),
-    st.builds(messages.Want, u32, u16, u16),
+    st.builds(messages.Want, u32, u32),
     st.builds(messages.Alone),
     st.builds(
         messages.Need, u8, u8, st.booleans(), u32, st.lists(u32, max_size=messages.MAX_RUNS).map(tuple)
@@ -239,6 +239,36 @@ def test_a_cut_or_longer_change_frame_is_another_or_none(
     assert updates.decode_changes(body + b"\xff", len(before)) in ((), None)
 
 
+@given(pairs, st.integers(16, 512), st.data())
+def test_fills_round_trip(lists: tuple[list[int], list[int]], limit: int, data: st.DataObject) -> None:
+    before, after = lists
+    first = data.draw(st.integers(0, len(after) - 1))
+    end = data.draw(st.integers(first + 1, len(after)))
+    body, told = updates.encode_fill(after, first, end, limit)
+    assert len(body) <= limit and first < told <= end
+    assert told == end or len(body) > limit - 4
+    assert updates.decode_fill(body, len(after)) == (first, after[first:told])
+    assert updates.taken(body, before) == [*before[:first], *after[first:told], *before[told:]]
+    assert updates.decode_fill(body, told - 1) is None
+    assert updates.decode_fill(body + b"\xff", len(after)) is None
+    assert updates.decode_fill(body[:-1], len(after)) != (first, after[first:told])
+
+
+@given(st.binary(max_size=40), st.integers(0, 60))
+def test_whatever_is_taken_fits_the_list(body: bytes, count: int) -> None:
+    for made in (body, b"\x08" + body):
+        after = updates.taken(made, [7] * count)
+        assert after is None or (len(after) == count and all(0 <= value <= 0xFFFF for value in after))
+
+
+def test_values_alike_cost_a_bit_each() -> None:
+    for value in (1, 300, 0xFFFF):
+        body, end = updates.encode_fill([value] * 947, 0, 947, 512)
+        assert end == 947 and len(body) <= 4 + 947 // 8 + 2
+    body, end = updates.encode_fill([3800 + at % 5 for at in range(216)], 0, 216, 512)
+    assert end == 216 and len(body) < 216 * 4 / 8
+
+
 @given(st.binary(max_size=40), st.integers(0, 60))
 def test_changes_decode_is_total(body: bytes, count: int) -> None:
     items = updates.decode_changes(body, count)
@@ -279,7 +309,7 @@ def test_seals_tell_sessions_and_scenes_apart() -> None:
     seals = {updates.session_seal(7, 9, session) for session in range(500)}
     assert len(seals) == 500
     assert updates.session_seal(7, 9, 1) != updates.session_seal(9, 7, 1) != START
-    changes = {updates.change_seal(1, scene, number, ()) for scene in range(20) for number in range(20)}
+    changes = {updates.value_seal(1, scene, number, ()) for scene in range(20) for number in range(20)}
     assert len(changes) == 400
-    held = {updates.change_seal(1, 1, 1, (first, 7, last)) for first in range(20) for last in range(20)}
+    held = {updates.value_seal(1, 1, 1, (first, 7, last)) for first in range(20) for last in range(20)}
     assert len(held) == 400

@@ -19,17 +19,23 @@ FACTS = DisplayFacts(
     0xA1B2C3D4, 1024, 600, 16, bytes.fromhex("0123456789abcdef"), 2097152, 512, 3, 512, 256, 921600
 )
 AFTER = [101, 100, 100, 92, *[100] * 15, 300]
+VALUES: dict[str, tuple[list[int], list[int], tuple[tuple[int, int], ...] | None]] = {
+    "Fill": ([0] * 20, [100] * 20, None),
+    "Change": ([100] * 20, AFTER, ((0, 1), (3, -8), (19, 200))),
+    "Pulse": (AFTER, AFTER, ()),
+}
 MESSAGES = [
     messages.Greet(1, 0x11223344, 1),
     messages.Answer(1, 0x11223344, 1, FACTS),
     messages.Alone(),
     messages.Show(1, 0, True, 2, 0, 80, 20),
-    messages.Refresh(1, 1, 0, (100,) * 20),
+    None,
     None,
     None,
     messages.HostBeat(),
     messages.DisplayBeat(1, 2, 0),
-    messages.Want(1, 0, 20),
+    messages.Want(1, 1),
+    messages.Resume(3),
     messages.Touch(0, 2, 4, Phase.PRESS, 512, 300, 1),
     messages.Heard(1),
     messages.Rate(921600),
@@ -81,11 +87,14 @@ def test_worked_example(index: int) -> None:
     assert frame.body == body and frame.intact(seal)
     message = MESSAGES[index]
     if message is None:
-        before, after, items = (
-            ([100] * 20, AFTER, ((0, 1), (3, -8), (19, 200))) if name == "Change" else (AFTER, AFTER, ())
-        )
-        assert updates.encode_changes(before, after, 512) == (body, after)
-        assert updates.decode_changes(body, 20) == items
+        before, after, items = VALUES[name]
+        assert updates.taken(body, before) == after
+        if items is None:
+            assert updates.encode_fill(after, 0, 20, 512) == (body, 20)
+            assert updates.decode_fill(body, 20) == (0, after)
+        else:
+            assert updates.encode_changes(before, after, 512) == (body, after)
+            assert updates.decode_changes(body, 20) == items
     else:
         assert type(message).__name__ == name.replace(" ", "")
         assert messages.encode(message) == body
@@ -95,17 +104,20 @@ def test_worked_example(index: int) -> None:
 def test_every_example_is_run() -> None:
     assert len(ROWS) == len(MESSAGES)
     shown = {type(message).__name__ for message in MESSAGES if message is not None}
-    assert shown | {"Drop"} == {kind.name.title().replace("_", "") for kind in messages.Kind}
+    assert shown | {"Drop", "Fill"} == {kind.name.title().replace("_", "") for kind in messages.Kind}
 
 
 def test_seals_of_the_examples() -> None:
     agreed = bytes.fromhex("44332211 d4c3b2a1 0100")
     session = bitwise_crc(agreed, START)
     assert updates.session_seal(0x11223344, 0xA1B2C3D4, 1) == session == int(ROWS[3][1], 16)
-    for row, values in ((5, [100] * 20), (6, AFTER)):
+    seals = {name: int(seal, 16) for name, seal, _, _ in ROWS}
+    for name, number, values in (
+        ("Fill", 1, [0] * 20), ("Change", 2, [100] * 20), ("Pulse", 2, AFTER), ("Resume", 3, [100] * 20),
+    ):  # fmt: skip
         held = b"".join(value.to_bytes(2, "little") for value in values)
-        change = bitwise_crc(bytes.fromhex("01000000 02000000") + held, session)
-        assert updates.change_seal(session, 1, 2, values) == change == int(ROWS[row][1], 16)
+        told = bitwise_crc(bytes.fromhex(f"01000000 0{number}000000") + held, session)
+        assert updates.value_seal(session, 1, number, values) == told == seals[name]
 
 
 def test_kinds_are_those_of_the_table() -> None:

@@ -19,8 +19,9 @@ from tests.world.world import World
 SETTLED = 30.0
 """Seconds until all that is kept for a while is there: requests, marks, queues, a record."""
 WINDOW = 60.0
-LOOKS = 5
-"""What is under way comes and goes: the least of so many looks, a second apart, is what is held."""
+LOOKS, APART = 5, 0.9
+"""What is under way comes and goes, much of it four times a second: the least of so many looks, so many
+seconds apart, is what is held."""
 SLACK = 512
 """Bytes that a count may gain as it takes another digit."""
 _APART = (ModuleType, BuiltinFunctionType, FrameType)
@@ -85,7 +86,7 @@ def grown(plan: Plan) -> list[str]:
     windows = int((plan.setup.length - SETTLED) / WINDOW)
     for window in range(windows + 1):
         for at in range(LOOKS):
-            world.at(SETTLED + window * WINDOW + at, lambda window=window: look(window))  # type: ignore[misc]
+            world.at(SETTLED + window * WINDOW + at * APART, lambda window=window: look(window))  # type: ignore[misc]
     outcome = world.live()
     return [*map(str, outcome.failures), *_more(looks)]
 

@@ -77,13 +77,11 @@ static const hmic_port port = {read_line,  write_line, set_rate, milliseconds, s
 
 static hmic_display display;
 static uint16_t values[3][HMIC_MOST_CHANNELS];
-static uint8_t believed[(HMIC_MOST_CHANNELS + 7) / 8];
 static uint16_t pixels[HMIC_WIDTH * LINES * PIXEL / 2];
 
 void board_setup(void)
 {
-    const hmic_memory memory = {values[0], values[1],          values[2], believed,
-                                HMIC_MOST_CHANNELS, pixels, sizeof pixels};
+    const hmic_memory memory = {values[0], values[1], values[2], HMIC_MOST_CHANNELS, pixels, sizeof pixels};
     /* Before this: clocks, UART, panel, and the flash mapped. */
     hmic_display_start(&display, &port, NULL, &memory);
 }

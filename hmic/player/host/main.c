@@ -249,9 +249,8 @@ int main(int count, char **words)
     static computer self;
     static hmic_display display;
     static uint16_t values[3][HMIC_MOST_CHANNELS];
-    static uint8_t believed[(HMIC_MOST_CHANNELS + 7) / 8];
     static uint16_t pixels[HMIC_WIDTH * LINES * PIXEL / 2 + 1];
-    const hmic_memory memory = {values[0], values[1], values[2], believed, HMIC_MOST_CHANNELS, pixels, sizeof pixels};
+    const hmic_memory memory = {values[0], values[1], values[2], HMIC_MOST_CHANNELS, pixels, sizeof pixels};
     hmic_port port = {read_line, write_line, set_rate, milliseconds, some_bits, erase, program, push, finger, backlight,
                       NULL, STORE, SECTOR, PAGE, HMIC_BAUD, 0, HMIC_WIDTH, HMIC_HEIGHT, HMIC_DEPTH, false};
     const char *store = NULL, *picture = "player.png";

@@ -121,7 +121,6 @@ bool DOOR(web_start)(web *self, uint8_t *flash, uint32_t flash_size, uint8_t *fr
     memory.held = memory.painted + channels;
     memory.pixels = memory.held + channels;
     memory.pixels_size = width * (depth == 16 ? 2 : 3);
-    memory.believed = (uint8_t *)memory.pixels + memory.pixels_size;
     memory.channels = (uint16_t)channels;
     memset(self, 0, sizeof *self);
     self->port = port;

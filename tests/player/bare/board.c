@@ -104,13 +104,11 @@ static const hmic_port port = {read_line,  write_line, set_rate, milliseconds, s
 
 static hmic_display display;
 static uint16_t values[3][HMIC_MOST_CHANNELS];
-static uint8_t believed[(HMIC_MOST_CHANNELS + 7) / 8];
 static uint16_t pixels[HMIC_WIDTH * LINES * PIXEL / 2];
 
 void reset(void)
 {
-    const hmic_memory memory = {values[0], values[1],          values[2], believed,
-                                HMIC_MOST_CHANNELS, pixels, sizeof pixels};
+    const hmic_memory memory = {values[0], values[1], values[2], HMIC_MOST_CHANNELS, pixels, sizeof pixels};
     hmic_display_start(&display, &port, NULL, &memory);
     for (;;) {
         hmic_display_turn(&display);

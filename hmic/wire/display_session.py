@@ -91,7 +91,7 @@ class DisplaySession:
         self._heard_at = 0.0
         self._beat_due = float("-inf")
         self._last_taken: frames.Frame | None = None
-        self._receiver = Receiver(self._store, self.facts.pack_capacity, self.facts.max_body)
+        self._receiver = Receiver(self._store, self.facts.pack_capacity)
 
     @property
     def state(self) -> str:

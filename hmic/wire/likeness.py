@@ -11,10 +11,13 @@ from collections.abc import Sequence
 from zlib import crc32
 
 from hmic.wire.crc import crc16
-from hmic.wire.sizes import UNIT
+from hmic.wire.sizes import LEAST_BODY, UNIT
 
 PIECE = 1024
 HASH = 6
+MOST_HASHES = (LEAST_BODY - 12) // HASH
+"""Hashes in one answer: what fits a body that every end takes, behind its head of 12 bytes at most. A short
+answer keeps beats and touches from waiting on a slow line."""
 
 
 def hash_of(piece: bytes) -> bytes:

@@ -23,7 +23,7 @@ from hmic.wire.events import (
     Surveyed,
     Transferred,
 )
-from hmic.wire.likeness import HASH, PIECE, hash_of, piece_count, sources
+from hmic.wire.likeness import MOST_HASHES, PIECE, hash_of, piece_count, sources
 from hmic.wire.messages import (
     MAX_RUNS,
     Block,
@@ -38,7 +38,7 @@ from hmic.wire.messages import (
     Result,
     Squeezed,
 )
-from hmic.wire.sizes import BLOCK_HEAD, BLOCK_SECONDS, OVERHEAD, UNIT
+from hmic.wire.sizes import BLOCK_HEAD, BLOCK_SECONDS, LEAST_BODY, OVERHEAD, UNIT
 from hmic.wire.squeeze import MOST, squeeze, unsqueeze
 
 SQUEEZED_UNITS = MOST // UNIT
@@ -160,7 +160,7 @@ class Sender:
         """Offer or Finish when it is due."""
         if now < self._ask_due or self.outcome is not None:
             return None
-        again = COMPARE_EVERY + 2 * (self._max_body + OVERHEAD) / self._rate
+        again = COMPARE_EVERY + 2 * (LEAST_BODY + OVERHEAD) / self._rate
         worth = COMPARE_SHARE * len(self.pack) / self._rate / again
         if self._comparing and self._compares >= max(COMPARE_TRIES, worth):
             self._end_survey(0)
@@ -400,10 +400,9 @@ class Sender:
 class Receiver:
     """The display's part. Every bound is checked before the store is called."""
 
-    def __init__(self, store: StoreDoor, capacity: int, max_body: int) -> None:
+    def __init__(self, store: StoreDoor, capacity: int) -> None:
         self._store = store
         self._capacity = capacity
-        self._max_body = max_body
         self._compare: Compare | None = None
         self._offer: Offer | None = None
         self._held = bytearray()
@@ -523,7 +522,7 @@ class Receiver:
     def _hashes(self, compare: Compare) -> Hashes:
         size = self._store.size_in_use()
         first = min(compare.first, piece_count(size))
-        last = min(piece_count(size), first + (self._max_body - 12) // HASH)
+        last = min(piece_count(size), first + MOST_HASHES)
         pieces = (
             self._store.read_in_use(at * PIECE, min(PIECE, size - at * PIECE)) for at in range(first, last)
         )

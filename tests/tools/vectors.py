@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from hmic.cli.compiling import Compiled, compile_design
-from hmic.display.display import Display, Glass
+from hmic.display.display import CHANNEL_CAPACITY, Display, Glass
 from hmic.display.flash import MemoryFlash
+from hmic.display.store import Store
 from hmic.link.memory import CLEAN, Faults, MemoryLine
 from hmic.pack.writer import write
 from hmic.paint.frame import Painter
@@ -27,8 +28,9 @@ from tests.paint.moving_scenes import moving_scene
 from tests.paint.scenes import operations_scene
 
 FOLDER = Path(__file__).parents[1] / "vectors"
-TURN = 10
-"""Milliseconds from one turn of a display to the next."""
+TURN = 7
+"""Milliseconds from one turn of a display to the next. No interval of the protocol is a multiple of it, so
+that no frame hangs on how a program rounds its clock."""
 NONCE = 0x1234_5678
 FASTEST = 460_800
 LINE = Faults(rate=11_520)
@@ -189,6 +191,8 @@ class Script:
             **facts,
             "nonce": NONCE,
             "fastest": FASTEST,
+            "capacity": Store(MemoryFlash()).capacity,
+            "channels": CHANNEL_CAPACITY,
             "pack": pack,
             "turn": TURN,
             "events": self.events,

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 from hmic.arrange.compose import Arranged
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity, error
-from hmic.model.design import ByClock, BySignal, Design, theme_at
+from hmic.model.design import ByClock, BySignal, Design, level_at, theme_at
 from hmic.model.units import convertible, unit
 from hmic.number_text import numbers
 
@@ -33,9 +34,14 @@ def reached(design: Design) -> frozenset[int]:
         return frozenset((0,))
     if isinstance(choice, ByClock):
         return frozenset((0, *(theme for _, theme in choice.times)))
-    high = design.signals[choice.signal].high
-    lowest = choice.levels[0][1]
-    return frozenset((0, lowest, *(theme for level, theme in choice.levels if level <= high)))
+    signal = design.signals[choice.signal]
+    # Each holds from its level to the next; the lowest below its own too.
+    begins = [-math.inf, *(level for level, _ in choice.levels[1:])]
+    ends = [*begins[1:], math.inf]
+    between = zip(begins, ends, choice.levels, strict=True)
+    return frozenset(
+        (0, *(theme for begin, end, (_, theme) in between if begin <= signal.high and signal.low < end))
+    )
 
 
 def at_night(design: Design) -> frozenset[int]:
@@ -46,7 +52,12 @@ def at_night(design: Design) -> frozenset[int]:
     if isinstance(choice, ByClock):
         dark = [*range(NIGHT[0], 24 * 60), *range(NIGHT[1])]
         return frozenset(theme_at(choice, minute) for minute in dark)
-    return frozenset((choice.levels[0][1],)) if by_light(design) else reached(design)
+    if not by_light(design):
+        return reached(design)
+    # At the least light that the sensor tells of, from whichever level it comes.
+    signal = design.signals[choice.signal]
+    come = [number for number, (level, _) in enumerate(choice.levels) if level <= signal.high]
+    return frozenset(choice.levels[level_at(choice, signal.low, held)][1] for held in (-1, *come))
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
@@ -75,10 +86,20 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
 
 
 def _turned(design: Design) -> list[tuple[int, int]]:
-    """Pairs of (shown where it is darker, shown where it is lighter) in which the first is brighter."""
+    """Pairs of (shown where it is darker, shown where it is lighter) in which the first is brighter.
+
+    By the clock: what is shown in the dark and at noon, and before and after each change in between."""
     choice = design.choose
     if isinstance(choice, ByClock):
-        pairs = [(theme_at(choice, 0), theme_at(choice, NOON))]
+        noon = theme_at(choice, NOON)
+        pairs = [(dark, noon) for dark in sorted(at_night(design))]
+        for at, after in choice.times:
+            before = theme_at(choice, at - 1) if at else theme_at(choice, 24 * 60 - 1)
+            if NIGHT[1] <= at < NOON:
+                pairs.append((before, after))
+            elif NOON < at <= NIGHT[0]:
+                pairs.append((after, before))
+        pairs = list(dict.fromkeys(pairs))
     elif isinstance(choice, BySignal) and by_light(design):
         order = [theme for _, theme in choice.levels]
         pairs = list(pairwise(order))

@@ -197,6 +197,17 @@ def theme_at(choice: ByClock, minutes: float) -> int:
     return begun[-1] if begun else choice.times[-1][1]
 
 
+def level_at(choice: BySignal, value: float, held: int = -1) -> int:
+    """The number of the level that holds at a value while level ``held`` does, -1 for none: what is held
+    is kept down to its hysteresis."""
+    place = 0
+    for number, (level, _) in enumerate(choice.levels):
+        edge = level - abs(level) * choice.hysteresis if number <= held else level
+        if value >= edge:
+            place = number
+    return place
+
+
 @dataclass(frozen=True)
 class LimitSetting:
     """A limit of the checks that this design sets itself: its number, the unit if one is written,

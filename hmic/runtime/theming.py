@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hmic.model.builtin import CLOCK
-from hmic.model.design import ByClock, BySignal, ThemeChoice, theme_at
+from hmic.model.design import ByClock, BySignal, ThemeChoice, level_at, theme_at
 from hmic.model.expressions import Lookup
 
 
@@ -74,9 +74,4 @@ class Theming:
         """The theme for a value; a level that is passed now is kept down to its hysteresis."""
         themes = [theme for _, theme in choice.levels]
         held = themes.index(self._chosen) if self._settled and self._chosen in themes else -1
-        place = 0
-        for number, (level, _) in enumerate(choice.levels):
-            edge = level - abs(level) * choice.hysteresis if number <= held else level
-            if value >= edge:
-                place = number
-        return themes[place]
+        return themes[level_at(choice, value, held)]

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
+import random
 from dataclasses import replace
+from itertools import combinations, pairwise
 
 import pytest
 
-from hmic.check.shown_themes import at_night, by_light, reached
+from hmic.check.shown_themes import _turned, at_night, by_light, reached
 from hmic.cli.compiling import Compiled, compile_design
 from hmic.cli.main import main
 from hmic.model.design import ByClock, BySignal, Design
 from hmic.model.expressions import Doubt
+from hmic.model.units import unit
 from hmic.runtime.theming import Theming
 
 
@@ -57,6 +61,72 @@ def test_a_sensor_reaches_what_its_range_shows(design: Design, levels: tuple[tup
     speeds = [high * part / 100 for part in range(101)]
     assert reached(made) == seen(made, [*speeds, Doubt.STALE, Doubt.STALE])
     assert not by_light(made) and at_night(made) == reached(made)
+
+
+def by_levels(chance: random.Random) -> tuple[BySignal, float, float]:
+    """Any levels, some of them outside the range of the signal, and that range."""
+    grid = [float(value) for value in range(-4, 13)]
+    numbers = chance.sample(range(5), chance.randint(1, 5))
+    levels = sorted(chance.sample(grid, len(numbers)))
+    low, high = sorted(chance.sample(grid, 2))
+    hysteresis = chance.choice((0.0, 0.2, 0.5, 0.9))
+    return BySignal("sky.light", tuple(zip(levels, numbers, strict=True)), hysteresis, 0, 0), low, high
+
+
+def values_of(choice: BySignal, low: float, high: float) -> list[float]:
+    """Both ends of a range, and within it each level, just below it, and between two."""
+    levels = [level for level, _ in choice.levels]
+    steps = [low, high, *levels, *(math.nextafter(level, -math.inf) for level in levels)]
+    steps += [(one + other) / 2 for one, other in pairwise(sorted({low, high, *levels}))]
+    return sorted({value for value in steps if low <= value <= high})
+
+
+@pytest.mark.parametrize("seed", range(400))
+def test_what_a_sensor_reaches_is_what_the_runtime_shows(design: Design, seed: int) -> None:
+    """Of random levels and ranges: all that any value, from any other, brings; and the dark is the least
+    light, from wherever it comes."""
+    choice, low, high = by_levels(random.Random(seed))
+    light = replace(design.signals["vehicle.speed"], name="sky.light", unit=unit("lx"), low=low, high=high)
+    themes = design.themes * 3
+    made = replace(design, choose=choice, signals={**design.signals, "sky.light": light}, themes=themes[:5])
+    shown, dark = {0}, set()
+    for first in values_of(choice, low, high):
+        for value in (*values_of(choice, low, high), low):
+            theming = Theming(choice)
+            for now, given in enumerate((first, first, value, value, value)):
+                theming.follow(lambda name, given=given: given, 1000.0 * now)  # type: ignore[misc]
+                shown.add(theming.theme)
+            if value == low:
+                dark.add(theming.theme)
+    assert reached(made) == shown
+    assert by_light(made) and at_night(made) == dark
+
+
+@pytest.mark.parametrize("seed", range(200))
+def test_by_the_clock_no_change_makes_the_darker_hour_the_brighter(design: Design, seed: int) -> None:
+    """Against every two minutes of a day: of two before noon, or two after, the one further from it is the
+    darker, and every minute of the night is darker than noon."""
+    chance = random.Random(seed)
+    numbers = chance.sample(range(4), chance.randint(1, 4))
+    at = sorted(chance.sample(range(0, 1440, 15), len(numbers)))
+    choice = ByClock(tuple(zip(at, numbers, strict=True)))
+    white = chance.sample((20.0, 20.0, 90.0, 300.0, 700.0), 4)
+    themes = tuple(replace(design.themes[0], name=f"t{n}", luminance=each) for n, each in enumerate(white))
+    made = replace(design, choose=choice, themes=themes)
+    shown = [white[shown_at(choice, minute)] for minute in range(1440)]
+    rising, falling = range(5 * 60 - 1, 720), range(720, 22 * 60 + 1)
+    wrong = any(
+        shown[one] > shown[other] for one, other in combinations(rising, 2) if shown[one] != shown[other]
+    )
+    wrong = wrong or any(shown[other] > shown[one] for one, other in combinations(falling, 2))
+    wrong = wrong or any(shown[minute] > shown[720] for minute in (*range(22 * 60, 1440), *range(5 * 60)))
+    assert bool(_turned(made)) == wrong
+
+
+def shown_at(choice: ByClock, minute: int) -> int:
+    theming = Theming(choice)
+    theming.follow(lambda name: float(minute), 0.0)
+    return theming.theme
 
 
 def test_the_night_of_a_day(design: Design) -> None:

@@ -1,5 +1,5 @@
-"""Work for the disk, done in a thread behind the loop: a disk that takes seconds for one write (a worn
-memory card does) must not hold up the display."""
+"""Work that may take long, done in a thread behind the loop: a disk that takes seconds for one write (a worn
+memory card does), or a CAN driver that does not return from sending, must not hold up the display."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class Behind:
             except OSError as fault:
                 self._fault = fault
 
-        self._thread = Thread(target=run, name="disk", daemon=True)
+        self._thread = Thread(target=run, name="behind", daemon=True)
         try:
             self._thread.start()
         except RuntimeError:

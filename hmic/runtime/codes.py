@@ -19,6 +19,7 @@ CODES: dict[str, str] = {
     "R724": "a CAN channel that takes long to open",
     "R725": "frames of a CAN channel that were left out, since too many came",
     "R726": "a CAN adapter that cannot be told only to listen",
+    "R727": "a CAN channel that brings nothing",
     "R731": "the serial port vanished",
     "R732": "no display answers",
     "R740": "a line of the pipe that cannot be used",

@@ -34,7 +34,10 @@ SLICE = 0.05
 """Seconds of rest between two looks at whether the run has ended."""
 IMPATIENT = 0.005
 """Seconds between two reads of a driver that does not wait as it is told to."""
-CONTROLLER_EVERY = 1.0
+LOOK_EVERY = 1.0
+"""Seconds between two looks at the controller, and at whether anything comes."""
+QUIET = 5.0
+"""Seconds without a frame since the channel was opened after which that is told."""
 SEND_WITHIN = 0.05
 """Seconds that a driver may wait for room to send."""
 GIVE_UP = 0.2
@@ -88,7 +91,8 @@ class Listener:
         self._patience = 0.0
         self._opened = 0.0
         self._retry = float("-inf")
-        self._look_at_controller = 0.0
+        self._next_look = 0.0
+        self._quiet_told = False
         self._failures = 0
         self._spoiled: list[str] = []
 
@@ -210,7 +214,7 @@ class Listener:
         # What waits in it may have come since.
         self._times.looked(begun)
         self._sending = Behind()
-        self._opened = self._look_at_controller = self._clock()
+        self._opened = self._next_look = self._clock()
         self._failures, self._patience = 0, 0.0
         self._spoiled.clear()
         self._bus = bus
@@ -267,10 +271,18 @@ class Listener:
         """Now and then: whether a channel has proven itself, and what its controller says."""
         if now >= self._opened + SETTLED and not self._failures:
             self._works_again()
-        if now < self._look_at_controller:
+        if now < self._next_look:
             return
-        self._look_at_controller = now + CONTROLLER_EVERY
+        self._next_look = now + LOOK_EVERY
         self.controller = self._adapter.controller(bus)
+        if not self.frames and now >= self._opened + QUIET and not self._quiet_told:
+            self._quiet_told = True
+            message = f"{self._name} has brought nothing for {QUIET:g} s"
+            remedy = (
+                "check that the vehicle is awake, the wiring and the bit rate; without --allow-outputs "
+                "nothing is acknowledged, so from a single controller on a bench no frame gets through"
+            )
+            self._told.append(Finding("R727", Severity.NOTE, message, remedy=remedy))
 
     def _works_again(self) -> None:
         if self.state is State.ON_TRIAL:

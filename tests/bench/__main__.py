@@ -9,6 +9,7 @@ NAMES = {
     "start": "seconds from a command to its answer",
     "push": "goodput of a push beside ZMODEM and YMODEM, and what an edit costs",
     "wire": "bytes on the wire beside other ways to say the same, and latency",
+    "listening": "microseconds that a frame of a serial CAN adapter takes",
     "runtime": "latency from CAN frame to bytes, load, memory over a simulated day",
     "cuts": "power cut at every flash operation of a push",
     "faults": "wrong pixels on bad lines",

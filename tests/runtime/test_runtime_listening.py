@@ -14,12 +14,17 @@ import time
 import tty
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from itertools import pairwise
 from pathlib import Path
+from queue import SimpleQueue
 from typing import Any
 
 import can
 import pytest
+from can.interfaces.slcan import slcanBus
 from can.interfaces.socketcan.utils import pack_filters
+from hypothesis import given
+from hypothesis import strategies as st
 from runtime_builders import Far, bound, design, scaled, signal
 
 from hmic.cli import run as command
@@ -32,6 +37,7 @@ from hmic.runtime.decoding import Decoder, load_decoder
 from hmic.runtime.inbox import ROOM, Inbox
 from hmic.runtime.listening import CLOSE_WITHIN, IN_A_ROW, Listener, State
 from hmic.runtime.rarely import Rarely
+from hmic.runtime.read_ahead import ReadAhead
 from hmic.runtime.run import Loop
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
 from hmic.runtime.sources import LiveCan
@@ -68,14 +74,9 @@ class Wire:
         return bool(select.select([self._other], [], [], 0.0)[0])
 
     def heard(self) -> bytes:
-        """All that the driver has written so far."""
-        os.set_blocking(self._own, False)
-        try:
+        """All that the driver has written so far; the system takes a moment to hand it over."""
+        while select.select([self._own], [], [], 0.2)[0]:
             self.said += os.read(self._own, 4096)
-        except BlockingIOError:
-            pass
-        finally:
-            os.set_blocking(self._own, True)
         return self.said
 
     def pull(self) -> None:
@@ -215,6 +216,69 @@ def test_a_flood_starves_no_display(drive: tuple[BoundDesign, Decoder], wire: Wi
             assert bench.shown[-1] >= LIVE and bench.buses[0].frames > 1000
 
 
+class Port:
+    """A serial port that hands over what it is given, cut as it is told; and counts how often it is asked."""
+
+    def __init__(self, parts: list[bytes]) -> None:
+        self.parts = [part for part in parts if part]
+        self.asked = 0
+        self.timeout = 0.001
+
+    @property
+    def in_waiting(self) -> int:
+        return len(self.parts[0]) if self.parts else 0
+
+    def read(self, size: int = 1) -> bytes:
+        self.asked += 1
+        taken = self.parts[0][:size] if self.parts else b""
+        self.parts[:1] = [self.parts[0][size:]] if self.parts and self.parts[0][size:] else []
+        return taken
+
+
+def lines_of(port: Any) -> list[can.Message | str | None]:
+    """All that python-can's ``slcan`` reads from a port, until there is nothing."""
+    bus = slcanBus.__new__(slcanBus)
+    bus._is_shutdown, bus._filters = True, None
+    bus.serialPortOrig, bus._buffer, bus._queue = port, bytearray(), SimpleQueue()
+    found: list[can.Message | str | None] = []
+    idle = 0
+    while idle < 3 or port.in_waiting:
+        try:
+            message = bus.recv(0.0)
+        except ValueError:
+            found.append("spoiled")
+            continue
+        idle = idle + 1 if message is None else 0
+        found += [] if message is None else [f"{message.arbitration_id} {message.data.hex()}"]
+    return found
+
+
+@given(
+    st.lists(st.sampled_from([text_line(0x1, b"\1"), text_line(0x2, bytes(8)), b"t1zz\r", b"\a", b"z\r"])),
+    st.data(),
+)
+def test_reading_ahead_changes_nothing_but_how_often_the_port_is_asked(
+    lines: list[bytes], data: st.DataObject
+) -> None:
+    whole = b"".join(lines)
+    cuts = sorted(data.draw(st.lists(st.integers(0, len(whole)), max_size=5)))
+    parts = [whole[start:end] for start, end in pairwise([0, *cuts, len(whole)])]
+    ahead = Port(parts)
+    assert lines_of(ReadAhead(ahead)) == lines_of(Port([whole]))
+    assert ahead.asked <= len(parts) + 3
+
+
+def test_a_port_that_is_read_ahead_is_the_port_otherwise() -> None:
+    port = Port([b"abc"])
+    ahead = ReadAhead(port)
+    assert ahead.read(1) == b"a" and ahead.in_waiting == 2
+    ahead.timeout = 0.5
+    assert port.timeout == ahead.timeout == 0.5
+    # A spoiled line says nothing about those that follow.
+    ahead.reset_input_buffer()
+    assert ahead.read(9) == b"bc" and ahead.in_waiting == 0
+
+
 def test_a_spoiled_line_costs_itself_alone(drive: tuple[BoundDesign, Decoder], wire: Wire) -> None:
     good = [text_line(0x100, bytes([at, *bytes(7)])) for at in range(100)]
     spoiled = [
@@ -232,11 +296,14 @@ def test_a_spoiled_line_costs_itself_alone(drive: tuple[BoundDesign, Decoder], w
     ]
     with running(drive, Adapter(wire.path, "slcan")) as bench:
         bench.run(5.0, lambda: bench.buses[0].listener.open)
+        # What waits as it opens may have come before.
+        bench.run(0.2)
         for number, line in enumerate(spoiled):
-            wire.put(line)
-            bench.run(0.2)
-            for _ in range(2):
-                wire.put(good[number + 1])
+            ended = line[-1:] in b"\r\a"
+            wire.put(line + (good[number + 1] if ended else b""))
+            bench.run(1.0 if ended else 0.2, lambda number=number: bench.far.raw[:1] == (LIVE + number + 1,))
+            if not ended:
+                wire.put(good[number] + good[number + 1])
                 bench.run(1.0, lambda number=number: bench.far.raw[:1] == (LIVE + number + 1,))
             assert bench.far.raw[:1] == (LIVE + number + 1,), line
         assert bench.codes == ["R720"] and bench.buses[0].health == "up"
@@ -296,11 +363,11 @@ def given_to(
     monkeypatch: pytest.MonkeyPatch, interface: str, only_listen: bool, wanted: frozenset[tuple[int, bool]]
 ) -> dict[str, Any]:
     """What an interface is opened with."""
-    given: dict[str, Any] = {}
-    monkeypatch.setattr(can, "Bus", lambda **all_of_it: given.update(all_of_it))
+    opened: dict[str, Any] = {}
+    monkeypatch.setattr(can, "Bus", lambda **all_of_it: opened.update(all_of_it))
     Adapter("can0", interface, only_listen).open(wanted)
-    assert (given.pop("channel"), given.pop("interface")) == ("can0", interface)
-    return given
+    assert (opened.pop("channel"), opened.pop("interface")) == ("can0", interface)
+    return opened
 
 
 def parameters(interface: str) -> set[str]:
@@ -555,6 +622,21 @@ def test_only_frames_of_the_design_are_handed_on(monkeypatch: pytest.MonkeyPatch
     ]
     listener, _ = stepped(monkeypatch, *frames)
     assert [each for _, each in listener.take(9)] == frames[:1] and listener.frames == 3
+    listener.close()
+
+
+@pytest.mark.parametrize("heard", [True, False])
+def test_a_channel_that_brings_nothing_is_told_of_once(monkeypatch: pytest.MonkeyPatch, heard: bool) -> None:
+    now = [0.0]
+    monkeypatch.setattr(can, "Bus", Scripted(*[message()] * heard).open)
+    listener = Listener(Adapter("can0", "made"), frozenset(), lambda: now[0])
+    told = []
+    for turn in range(100):
+        now[0] = turn / 4
+        listener.step()
+        told += [(now[0], finding.code) for finding in listener.take_findings()]
+    assert [code for _, code in told] == ["R727"] * (not heard)
+    assert all(5.0 <= at <= 6.5 for at, _ in told)
     listener.close()
 
 

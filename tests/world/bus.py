@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from collections import deque
 from collections.abc import Callable
 from typing import Any
 
 import can
+
+from hmic.runtime.adapters import PORTS
 
 READ_WAITS = 0.1
 """Seconds for which the ``serial`` driver waits at every read, whatever it is told."""
@@ -33,7 +34,7 @@ class Channel:
         if not self.down:
             stamp = self.world.clock.time() if self.adapter == "socket" else 0.0
             for tap in self.taps:
-                tap.take_in(stamp, identifier, data)
+                tap.queue.append((stamp, identifier, data))
 
 
 class Tap(can.BusABC):
@@ -42,31 +43,19 @@ class Tap(can.BusABC):
     def __init__(self, world: Any, channel: Channel, given: dict[str, Any]) -> None:
         self.world, self.channel, self.given = world, channel, given
         self.queue: deque[tuple[float, int, bytes]] = deque(maxlen=QUEUE)
-        self._ready = -1
         self.filters_set: Any = None
         self._mode = can.BusState.ACTIVE
         self._is_shutdown = False
         self._periodic_tasks = []
         self._filters = None
         self.channel_info = channel.name
+        if channel.adapter in PORTS:
+            setattr(self, PORTS[channel.adapter], self)
         if channel.adapter == "slcan":
             world.block(OPENING)
         if channel.down:
             raise can.CanInitializationError("no such device")
-        self._ready = os.eventfd(0, os.EFD_NONBLOCK)
         channel.taps.append(self)
-
-    def take_in(self, stamp: float, identifier: int, data: bytes) -> None:
-        """A frame of the bus."""
-        if not self.queue:
-            os.eventfd_write(self._ready, 1)
-        self.queue.append((stamp, identifier, data))
-
-    def forget(self) -> None:
-        """What waited is gone."""
-        if self.queue:
-            self.queue.clear()
-            os.eventfd_read(self._ready)
 
     def recv(self, timeout: float | None = None) -> Any:
         """Waits as the driver does."""
@@ -86,8 +75,6 @@ class Tap(can.BusABC):
         if not self.queue:
             return None
         stamp, identifier, data = self.queue.popleft()
-        if not self.queue:
-            os.eventfd_read(self._ready)
         return can.Message(stamp, identifier, is_extended_id=identifier > 0x7FF, data=data)
 
     def _recv_internal(self, timeout: float | None) -> tuple[Any, bool]:
@@ -109,11 +96,15 @@ class Tap(can.BusABC):
         self._is_shutdown = True
         if self in self.channel.taps:
             self.channel.taps.remove(self)
-            os.close(self._ready)
 
     def fileno(self) -> int:
-        """Readable while frames wait."""
-        return self._ready
+        """None that a select of this process could wait on."""
+        raise NotImplementedError
+
+    @property
+    def in_waiting(self) -> int:
+        """What waits in the port of a serial adapter."""
+        return len(self.queue)
 
     @property
     def state(self) -> Any:

@@ -504,7 +504,7 @@ class World:
         self.channels[0].down = down
         if down:
             for tap in self.channels[0].taps:
-                tap.forget()
+                tap.queue.clear()
 
     def _push(self, cuts: tuple[int, ...]) -> None:
         """An edited pack is pushed, and the design's own again; power fails at some flash operations.

@@ -43,50 +43,43 @@ typedef struct hmic_touch {
 
 /* A pack that arrives (PROTOCOL.md, section 8). */
 typedef struct hmic_transfer {
-    uint8_t digest[32];
-    uint32_t base, report_at, compare_first;
     bool offered, report_due, result_due, compare_due, has_result;
     uint8_t transfer, serial, result_of, outcome, compare_of;
+    uint32_t base, report_at, compare_first;
+    uint8_t digest[32];
 } hmic_transfer;
 
+/* Small things first: the nearer to the start, the shorter the code that reaches them. */
 typedef struct hmic_display {
+    /* the session */
+    uint8_t state;
+    bool packed, sealed, answer_due, other_version, asking, asked, doubtful, beat_due, has_last, may_speak;
+    bool rated_due, rate_due, agreed, values_due;
+    /* what is shown, what is on the panel */
+    bool has_show, painted;
+    uint8_t brightness;
+    /* touches */
+    bool touch_host_known, touch_due, pressed, fingered;
+
+    uint16_t session, seal, count, dropped, other_session;
+    uint16_t screen, theme, shown_screen, shown_count, painted_screen, painted_theme;
+    uint16_t finger_x, finger_y;
+
+    uint32_t now, nonce, host, scene, number, heard_at, asking_since, asked_at, fed_at, beat_at, rate_next;
+    uint32_t last_taken, rated, other_host;
+    uint32_t out_count, painted_clock, touch_count, next_touch, touch_host, touch_at;
+
     const hmic_port *port;
     void *board;
     hmic_memory memory;
-    hmic_store store;
     hmic_pack pack; /* sound if `packed` */
-    hmic_line line;
+    hmic_store store;
     hmic_transfer transfer;
-    uint8_t unpacked[HMIC_UNPACKED];
-    uint8_t out[HMIC_OUT];
-    uint32_t out_count;
-
-    /* the session */
-    uint32_t now, nonce, host, scene, number, heard_at, asking_since, asked_at, fed_at, beat_at, rate_next, last_taken;
-    uint16_t session, seal, count, dropped;
-    uint8_t state;
-    bool packed, sealed, answer_due, other_version, asking, asked, doubtful, beat_due, has_last, may_speak;
-    bool rated_due, rate_due, agreed;
-    uint32_t rated, other_host;
-    uint16_t other_session;
-
-    /* what is shown */
-    bool has_show;
-    uint16_t screen, theme, shown_screen, shown_count;
-    uint8_t brightness;
-    bool values_due;
-
-    /* what is on the panel */
     hmic_areas areas;
-    uint32_t painted_clock;
-    uint16_t painted_screen, painted_theme;
-    bool painted;
-
-    /* touches */
     hmic_touch touches[HMIC_MOST_TOUCHES];
-    uint32_t touch_count, next_touch, touch_host, touch_at;
-    bool touch_host_known, touch_due, pressed, fingered;
-    uint16_t finger_x, finger_y;
+    uint8_t out[HMIC_OUT];
+    hmic_line line;
+    uint8_t unpacked[HMIC_UNPACKED];
 } hmic_display;
 
 /* Begins, or begins anew: after power-up, with `display`, `memory` and `board` still there as long as it is used.

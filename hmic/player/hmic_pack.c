@@ -41,11 +41,14 @@ static const uint8_t record_sizes[HMIC_SECTIONS + 1] = {0,
                                                         HMIC_ZONE_SIZE,
                                                         4};
 
+/* The greatest that is there, in the order of the header; the kinds are bits. */
+enum greatest { WIDEST, TALLEST, MOST_OPERATIONS, MOST_LISTED, MOST_ZONES, KINDS, GREATEST };
+
 /* What the records turn out to hold, and how far each list has been used. */
 typedef struct tally {
-    uint32_t name, letter, corner, glyph, operation, listed, zone; /* used so far */
+    uint32_t most[GREATEST];
     uint32_t plane, values;
-    uint32_t widest, tallest, most_operations, most_listed, most_zones, kinds;
+    uint32_t used[HMIC_ZONES + 1];
 } tally;
 
 uint32_t hmic_crc32(uint32_t crc, const uint8_t *data, uint32_t size)
@@ -62,6 +65,14 @@ uint32_t hmic_crc32(uint32_t crc, const uint8_t *data, uint32_t size)
         crc = crc >> 4 ^ table[crc & 15u];
     }
     return ~crc;
+}
+
+static bool leads(uint32_t kind) { return kind >= HMIC_FIGURES && kind != HMIC_PICTURE; }
+
+uint32_t hmic_leading(const uint8_t *operation)
+{
+    uint32_t kind = operation[0];
+    return leads(kind) ? hmic_u16(operation + (kind == HMIC_TRACE ? 24 : 20)) : HMIC_NONE;
 }
 
 static bool zeros(const uint8_t *at, uint32_t count)
@@ -142,37 +153,56 @@ static bool counts_sound(const hmic_pack *pack)
            pack->records[HMIC_COLOURS] == (uint32_t)pack->themes * pack->colours;
 }
 
-/* UTF-8 as RFC 3629 has it, without control characters. */
+/* Parts of a list follow each other: this one begins where the last one ended. */
+static bool next_part(const hmic_pack *pack, tally *so_far, enum hmic_section section, uint32_t offset,
+                      uint32_t count)
+{
+    uint32_t *used = &so_far->used[section];
+    if (offset != *used || count > pack->records[section] - *used)
+        return false;
+    *used += count;
+    return true;
+}
+
+static bool all_used(const hmic_pack *pack, const tally *so_far)
+{
+    static const uint8_t lists[] = {HMIC_NAMES,      HMIC_LETTERS,         HMIC_CORNERS, HMIC_GLYPHS,
+                                    HMIC_OPERATIONS, HMIC_SCREEN_CHANNELS, HMIC_ZONES};
+    uint32_t place;
+    for (place = 0; place < sizeof lists; place++)
+        if (so_far->used[lists[place]] != pack->records[lists[place]])
+            return false;
+    return true;
+}
+
+static void note(tally *so_far, enum greatest which, uint32_t count)
+{
+    if (count > so_far->most[which])
+        so_far->most[which] = count;
+}
+
+/* UTF-8 as RFC 3629 has it, without control characters: what may follow a first byte, from the one named on. */
 static bool text_sound(const uint8_t *at, uint32_t left)
 {
+    static const struct {
+        uint8_t first, more, low, high; /* more: bytes that follow, the first of them from low to high; 1, 0: none may */
+    } forms[] = {
+        {0x20, 0, 0, 0},       {0x7F, 1, 1, 0},       {0xC2, 1, 0xA0, 0xBF}, {0xC3, 1, 0x80, 0xBF},
+        {0xE0, 2, 0xA0, 0xBF}, {0xE1, 2, 0x80, 0xBF}, {0xED, 2, 0x80, 0x9F}, {0xEE, 2, 0x80, 0xBF},
+        {0xF0, 3, 0x90, 0xBF}, {0xF1, 3, 0x80, 0xBF}, {0xF4, 3, 0x80, 0x8F}, {0xF5, 1, 1, 0},
+    };
     while (left) {
-        uint32_t head = at[0], more, low = 0x80, high = 0xBF, place;
-        if (head < 0x80)
-            more = 0;
-        else if (head >= 0xC2 && head <= 0xDF)
-            more = 1;
-        else if (head >= 0xE0 && head <= 0xEF)
-            more = 2;
-        else if (head >= 0xF0 && head <= 0xF4)
-            more = 3;
-        else
-            return false;
-        if (head < 0x20 || head == 0x7F || more >= left)
-            return false;
-        if (head == 0xC2 || head == 0xE0)
-            low = 0xA0; /* C2: the control characters U+0080 to U+009F; E0: longer forms */
-        if (head == 0xED)
-            high = 0x9F; /* surrogates */
-        if (head == 0xF0)
-            low = 0x90;
-        if (head == 0xF4)
-            high = 0x8F;
-        for (place = 1; place <= more; place++) {
-            if (at[place] < low || at[place] > high)
+        uint32_t form = sizeof forms / sizeof *forms, more, place;
+        do
+            if (!form--)
                 return false;
-            low = 0x80;
-            high = 0xBF;
-        }
+        while (*at < forms[form].first);
+        more = forms[form].more;
+        if (more >= left || (more && (at[1] < forms[form].low || at[1] > forms[form].high)))
+            return false;
+        for (place = 2; place <= more; place++)
+            if (at[place] >> 6 != 2)
+                return false;
         at += more + 1;
         left -= more + 1;
     }
@@ -182,11 +212,8 @@ static bool text_sound(const uint8_t *at, uint32_t left)
 static bool name_sound(const hmic_pack *pack, tally *so_far, const uint8_t *record)
 {
     uint32_t offset = hmic_u32(record), length = hmic_u16(record + 4);
-    if (offset != so_far->name || length < 1 || length > LONGEST_NAME ||
-        length > pack->records[HMIC_NAMES] - offset)
-        return false;
-    so_far->name += length;
-    return text_sound(pack->data + pack->at[HMIC_NAMES] + offset, length);
+    return length >= 1 && length <= LONGEST_NAME && next_part(pack, so_far, HMIC_NAMES, offset, length) &&
+           text_sound(pack->data + pack->at[HMIC_NAMES] + offset, length);
 }
 
 static bool themes_and_channels_sound(const hmic_pack *pack, tally *so_far)
@@ -227,10 +254,8 @@ static bool data_sound(const hmic_pack *pack, tally *so_far, const uint8_t *plac
 static bool size_sound(tally *so_far, const uint8_t *record)
 {
     uint32_t width = hmic_u16(record), height = hmic_u16(record + 2);
-    if (width > so_far->widest)
-        so_far->widest = width;
-    if (height > so_far->tallest)
-        so_far->tallest = height;
+    note(so_far, WIDEST, width);
+    note(so_far, TALLEST, height);
     return width <= LARGEST_SIDE && height <= LARGEST_SIDE;
 }
 
@@ -282,14 +307,12 @@ static bool letters_sound(const hmic_pack *pack, tally *so_far)
     for (number = 0; number < pack->records[HMIC_LETTER_SETS]; number++) {
         const uint8_t *record = hmic_record(pack, HMIC_LETTER_SETS, number, HMIC_LETTER_SET_SIZE);
         uint32_t count = hmic_u16(record + 2);
-        if (hmic_u32(record + 4) != so_far->letter || count > LARGEST_STEPS - 1 ||
-            count > pack->records[HMIC_LETTERS] - so_far->letter ||
+        if (count > LARGEST_STEPS - 1 || !next_part(pack, so_far, HMIC_LETTERS, hmic_u32(record + 4), count) ||
             !glyphs_sound(pack, record + 8, 3, HMIC_LETTER_SIZE))
             return false;
-        so_far->letter += count;
     }
-    return so_far->letter == pack->records[HMIC_LETTERS] &&
-           glyphs_sound(pack, pack->data + pack->at[HMIC_LETTERS], so_far->letter, HMIC_LETTER_SIZE) &&
+    return glyphs_sound(pack, pack->data + pack->at[HMIC_LETTERS], pack->records[HMIC_LETTERS],
+                        HMIC_LETTER_SIZE) &&
            glyphs_sound(pack, pack->data + pack->at[HMIC_GLYPHS], pack->records[HMIC_GLYPHS],
                         HMIC_GLYPH_SIZE);
 }
@@ -323,15 +346,14 @@ static bool outlines_sound(const hmic_pack *pack, tally *so_far)
     uint32_t number, polygon;
     for (number = 0; number < pack->records[HMIC_OUTLINES]; number++) {
         const uint8_t *record = hmic_record(pack, HMIC_OUTLINES, number, 8);
-        uint32_t each = hmic_u16(record), count = hmic_u16(record + 2);
-        if (hmic_u32(record + 4) != so_far->corner || each < 3 || each > HMIC_MOST_CORNERS ||
-            each * count > pack->records[HMIC_CORNERS] - so_far->corner)
+        uint32_t each = hmic_u16(record), count = hmic_u16(record + 2), first = hmic_u32(record + 4);
+        if (each < 3 || each > HMIC_MOST_CORNERS || !next_part(pack, so_far, HMIC_CORNERS, first, each * count))
             return false;
-        for (polygon = 0; polygon < count; polygon++, so_far->corner += each)
-            if (!convex(hmic_record(pack, HMIC_CORNERS, so_far->corner, HMIC_CORNER_SIZE), each))
+        for (polygon = 0; polygon < count; polygon++, first += each)
+            if (!convex(hmic_record(pack, HMIC_CORNERS, first, HMIC_CORNER_SIZE), each))
                 return false;
     }
-    return so_far->corner == pack->records[HMIC_CORNERS];
+    return true;
 }
 
 static bool box_sound(const hmic_pack *pack, const uint8_t *box)
@@ -346,146 +368,147 @@ static bool listed(const hmic_pack *pack, const uint8_t *marks, uint32_t channel
     return channel < pack->channels && marks[channel >> 3] >> (channel & 7u) & 1u;
 }
 
-/* A row of channels, each listed and with at most so many steps. */
-static bool row_sound(const hmic_pack *pack, const uint8_t *marks, uint32_t first, uint32_t count,
-                      uint32_t steps)
+/* What is checked of the screen at hand: the channels that it lists, and how many stand in rows. */
+typedef struct listing {
+    uint8_t *marks;
+    uint32_t rows;
+} listing;
+
+/* The row of channels of a trace or of letters, each listed and with at most so many steps. */
+static bool row_sound(const hmic_pack *pack, listing *screen, const uint8_t *record, uint32_t steps)
 {
+    uint32_t first = hmic_u16(record + 20), count = hmic_u16(record + 22);
+    screen->rows += count;
+    if (!count || screen->rows > MOST_COLUMNS)
+        return false;
     for (; count; count--, first++)
-        if (!listed(pack, marks, first) || hmic_steps(pack, first) > steps)
+        if (!listed(pack, screen->marks, first) || hmic_steps(pack, first) > steps)
             return false;
     return true;
 }
 
-static bool figures_sound(const hmic_pack *pack, const uint8_t *record)
+static bool figures_sound(const hmic_pack *pack, const uint8_t *record, uint32_t steps)
 {
-    uint32_t steps = hmic_steps(pack, hmic_u16(record + 20));
     uint32_t point = record[34];
     /* offset + scale x last step, in 64 bits: only here, where time does not matter */
     int64_t last = (int64_t)hmic_i32(record + 24) + (int64_t)hmic_i32(record + 28) * (int64_t)(steps - 1);
-    return hmic_u16(record + 22) < pack->records[HMIC_FIGURE_SETS] && last >= -2147483647 - 1 &&
-           last <= 2147483647 && record[32] <= MOST_PLACES && record[33] >= 1 && record[33] <= MOST_PLACES &&
+    return hmic_u16(record + 22) < pack->records[HMIC_FIGURE_SETS] && last >= -2147483647 - 1 && last <= 2147483647 &&
+           record[32] <= MOST_PLACES && record[33] - 1u < MOST_PLACES &&
            (point == 0 || (point >= 15 && point <= 17)) && record[35] <= MOST_PLACES;
 }
 
 static bool reveal_sound(const hmic_pack *pack, const uint8_t *record)
 {
-    uint32_t axis = record[22], mask = hmic_u16(record + 26), map = hmic_u16(record + 28);
-    return axis <= HMIC_MAPPED && !record[23] && (mask == HMIC_NONE || mask < pack->records[HMIC_MASKS]) &&
-           (map == HMIC_NONE ? axis != HMIC_MAPPED : map < pack->records[HMIC_MAPS]) &&
-           hmic_u16(record + 32) >= 1 && zeros(record + 34, 2);
+    uint32_t mask = hmic_u16(record + 26), map = hmic_u16(record + 28);
+    return (mask == HMIC_NONE || mask < pack->records[HMIC_MASKS]) &&
+           (map == HMIC_NONE ? record[22] != HMIC_MAPPED : map < pack->records[HMIC_MAPS]) &&
+           hmic_u16(record + 32) >= 1;
 }
 
-static bool pointer_sound(const hmic_pack *pack, const uint8_t *record)
+static bool pointer_sound(const hmic_pack *pack, const uint8_t *record, uint32_t steps)
 {
     uint32_t outline = hmic_u16(record + 22);
     return outline < pack->records[HMIC_OUTLINES] && hmic_u16(record + 6) <= LARGEST_POINTER &&
-           hmic_u16(record + 8) <= LARGEST_POINTER && zeros(record + 24, 12) &&
-           hmic_steps(pack, hmic_u16(record + 20)) <=
-               hmic_u16(hmic_record(pack, HMIC_OUTLINES, outline, 8) + 2);
+           hmic_u16(record + 8) <= LARGEST_POINTER &&
+           steps <= hmic_u16(hmic_record(pack, HMIC_OUTLINES, outline, 8) + 2);
 }
 
-static bool trace_sound(const hmic_pack *pack, const uint8_t *record, const uint8_t *marks, uint32_t *rows)
+static bool trace_sound(const hmic_pack *pack, listing *screen, const uint8_t *record, uint32_t steps)
 {
-    uint32_t columns = hmic_u16(record + 22), head = hmic_u16(record + 24), levels = hmic_u16(record + 26);
-    uint32_t thickness = hmic_u16(record + 28);
-    if (columns < 1 || columns > hmic_u16(record + 6) || columns > LARGEST_SIDE || levels < 1 ||
-        levels > LARGEST_STEPS || thickness < 1 || thickness > hmic_u16(record + 8) || !zeros(record + 30, 6))
-        return false;
-    *rows += columns;
-    return *rows <= MOST_COLUMNS && listed(pack, marks, head) && hmic_steps(pack, head) <= columns &&
-           row_sound(pack, marks, hmic_u16(record + 20), columns, levels);
+    uint32_t columns = hmic_u16(record + 22), levels = hmic_u16(record + 26), thickness = hmic_u16(record + 28);
+    return columns <= hmic_u16(record + 6) && columns <= LARGEST_SIDE && levels - 1 < LARGEST_STEPS &&
+           thickness - 1 < hmic_u16(record + 8) && steps <= columns && row_sound(pack, screen, record, levels);
 }
 
-static bool flow_sound(const hmic_pack *pack, const uint8_t *record)
+static bool flow_sound(const uint8_t *record, uint32_t steps)
 {
-    uint32_t pitch = hmic_u16(record + 26), mark = hmic_u16(record + 28);
-    return record[22] < HMIC_MAPPED && !record[23] && pitch >= 1 && pitch <= LONGEST_PITCH && mark >= 1 &&
-           mark <= pitch && zeros(record + 32, 4) &&
-           (hmic_steps(pack, hmic_u16(record + 20)) - 1) * hmic_u16(record + 30) <= 3 * pitch;
+    uint32_t pitch = hmic_u16(record + 26);
+    return pitch - 1 < LONGEST_PITCH && hmic_u16(record + 28) - 1 < pitch &&
+           (steps - 1) * hmic_u16(record + 30) <= 3 * pitch;
 }
 
-static bool letter_row_sound(const hmic_pack *pack, const uint8_t *record, const uint8_t *marks,
-                             uint32_t *rows)
+static bool letter_row_sound(const hmic_pack *pack, listing *screen, const uint8_t *record)
 {
-    uint32_t count = hmic_u16(record + 22), set = hmic_u16(record + 24);
-    if (count < 1 || set >= pack->records[HMIC_LETTER_SETS] || !zeros(record + 26, 10))
-        return false;
-    *rows += count;
-    return *rows <= MOST_COLUMNS &&
-           row_sound(pack, marks, hmic_u16(record + 20), count,
+    uint32_t set = hmic_u16(record + 24);
+    return set < pack->records[HMIC_LETTER_SETS] &&
+           row_sound(pack, screen, record,
                      hmic_u16(hmic_record(pack, HMIC_LETTER_SETS, set, HMIC_LETTER_SET_SIZE) + 2) + 1u);
 }
 
-static bool tail_sound(const hmic_pack *pack, tally *so_far, const uint8_t *record, const uint8_t *marks,
-                       uint32_t *rows)
+/* What the kinds have of their own. `steps`: of the channel that is shown. */
+static bool kind_sound(const hmic_pack *pack, tally *so_far, listing *screen, const uint8_t *record,
+                       uint32_t steps)
 {
-    uint32_t mask = hmic_u16(record + 20), masks = pack->records[HMIC_MASKS];
+    uint32_t number = hmic_u16(record + 20);
     switch (record[0]) {
-    case HMIC_FILL:
-        return zeros(record + 20, 16);
     case HMIC_STENCIL:
     case HMIC_FRAME:
-        return mask < masks && zeros(record + 22, 14);
+        return number < pack->records[HMIC_MASKS];
     case HMIC_PICTURE:
-        return mask < pack->records[HMIC_PICTURES] && zeros(record + 22, 14) && !hmic_u16(record + 10) &&
+        return number < pack->records[HMIC_PICTURES] && !hmic_u16(record + 10) &&
                hmic_u16(record + 12) == HMIC_NONE;
     case HMIC_RUN:
-        if (hmic_u32(record + 20) != so_far->glyph ||
-            hmic_u16(record + 24) > pack->records[HMIC_GLYPHS] - so_far->glyph)
-            return false;
-        so_far->glyph += hmic_u16(record + 24);
-        return zeros(record + 26, 10);
-    case HMIC_TRACE:
-        return trace_sound(pack, record, marks, rows);
-    case HMIC_LETTER_ROW:
-        return letter_row_sound(pack, record, marks, rows);
-    default:
-        break;
-    }
-    if (!listed(pack, marks, hmic_u16(record + 20)))
-        return false;
-    switch (record[0]) {
+        return next_part(pack, so_far, HMIC_GLYPHS, hmic_u32(record + 20), hmic_u16(record + 24));
     case HMIC_FIGURES:
-        return figures_sound(pack, record);
+        return figures_sound(pack, record, steps);
     case HMIC_REVEAL:
         return reveal_sound(pack, record);
     case HMIC_SLIDE:
-        return record[22] < HMIC_MAPPED && !record[23] && hmic_u16(record + 24) < masks &&
-               zeros(record + 26, 10);
+        return hmic_u16(record + 24) < pack->records[HMIC_MASKS];
     case HMIC_POINTER:
-        return pointer_sound(pack, record);
+        return pointer_sound(pack, record, steps);
+    case HMIC_TRACE:
+        return trace_sound(pack, screen, record, steps);
+    case HMIC_FLOW:
+        return flow_sound(record, steps);
+    case HMIC_LETTER_ROW:
+        return letter_row_sound(pack, screen, record);
     default:
-        return flow_sound(pack, record);
+        return true;
     }
 }
 
-static bool operation_sound(const hmic_pack *pack, tally *so_far, const uint8_t *record,
-                            const uint8_t *marks, uint32_t *rows)
+static bool operation_sound(const hmic_pack *pack, tally *so_far, listing *screen, const uint8_t *record)
 {
-    static const uint8_t flags[HMIC_LETTER_ROW + 1] = {0, 0, 1, 0, 0, 3, 0, 0, 0, 0, 0, 0, 0};
+    /* By kind: flags, the greatest axis + 1, where what is not used begins. */
+    static const uint8_t facts[HMIC_LETTER_ROW + 1][3] = {
+        {0, 0, 0},  {0, 0, 20}, {1, 0, 22}, {0, 0, 26}, {0, 0, 22}, {3, 0, 36}, {0, HMIC_MAPPED + 1, 34},
+        {0, HMIC_MAPPED, 26},   {0, 0, 24}, {0, 0, 30}, {0, HMIC_MAPPED, 32},   {0, 0, 22}, {0, 0, 26}};
     uint32_t kind = record[0], tint = hmic_u16(record + 12), when = hmic_u16(record + 14), steps = 1;
-    if (kind < HMIC_FILL || kind > HMIC_LETTER_ROW || record[1] & ~flags[kind] || !box_sound(pack, record + 2))
+    const uint8_t *fact;
+    if (kind < HMIC_FILL || kind > HMIC_LETTER_ROW)
         return false;
-    so_far->kinds |= 1u << kind;
+    fact = facts[kind];
+    if (record[1] & ~fact[0] || !box_sound(pack, record + 2) ||
+        !zeros(record + fact[2], (uint32_t)HMIC_OPERATION_SIZE - fact[2]))
+        return false;
+    if (fact[1] && (record[22] >= fact[1] || record[23]))
+        return false;
+    so_far->most[KINDS] |= 1u << kind;
     if (tint != HMIC_NONE) {
-        if (!listed(pack, marks, tint))
+        if (!listed(pack, screen->marks, tint))
             return false;
         steps = hmic_steps(pack, tint);
     }
     if (kind != HMIC_PICTURE && hmic_u16(record + 10) + steps > pack->colours)
         return false;
     if (when == HMIC_NONE ? hmic_u32(record + 16) != 0
-                          : !listed(pack, marks, when) || hmic_u16(record + 16) > hmic_u16(record + 18))
+                          : !listed(pack, screen->marks, when) || hmic_u16(record + 16) > hmic_u16(record + 18))
         return false;
-    return tail_sound(pack, so_far, record, marks, rows);
+    steps = 1;
+    if (leads(kind)) {
+        if (!listed(pack, screen->marks, hmic_leading(record)))
+            return false;
+        steps = hmic_steps(pack, hmic_leading(record));
+    }
+    return kind_sound(pack, so_far, screen, record, steps);
 }
 
-static bool list_sound(const hmic_pack *pack, const tally *so_far, uint32_t count, uint8_t *marks)
+static bool list_sound(const hmic_pack *pack, const uint8_t *channels, uint32_t count, uint8_t *marks)
 {
-    uint32_t place;
     memset(marks, 0, (size_t)(pack->channels + 7u) / 8);
-    for (place = 0; place < count; place++) {
-        uint32_t channel = hmic_u16(hmic_record(pack, HMIC_SCREEN_CHANNELS, so_far->listed + place, 2));
+    for (; count; count--, channels += 2) {
+        uint32_t channel = hmic_u16(channels);
         if (channel >= pack->channels || listed(pack, marks, channel))
             return false;
         marks[channel >> 3] = (uint8_t)(marks[channel >> 3] | 1u << (channel & 7u));
@@ -493,48 +516,39 @@ static bool list_sound(const hmic_pack *pack, const tally *so_far, uint32_t coun
     return true;
 }
 
-static void note(uint32_t *most, uint32_t count)
-{
-    if (count > *most)
-        *most = count;
-}
-
 static bool screen_sound(const hmic_pack *pack, tally *so_far, const uint8_t *record, uint8_t *marks)
 {
-    uint32_t operations = hmic_u16(record + 6), channels = hmic_u16(record + 16);
-    uint32_t zones = hmic_u16(record + 18), rows = 0, place;
-    if (!name_sound(pack, so_far, record) || hmic_u32(record + 8) != so_far->operation ||
-        hmic_u32(record + 12) != so_far->listed || hmic_u32(record + 20) != so_far->zone ||
-        operations > pack->records[HMIC_OPERATIONS] - so_far->operation ||
-        channels > pack->records[HMIC_SCREEN_CHANNELS] - so_far->listed ||
-        zones > pack->records[HMIC_ZONES] - so_far->zone)
+    uint32_t operations = hmic_u16(record + 6), channels = hmic_u16(record + 16), zones = hmic_u16(record + 18);
+    uint32_t operation = hmic_u32(record + 8), channel = hmic_u32(record + 12), zone = hmic_u32(record + 20);
+    listing screen;
+    if (!name_sound(pack, so_far, record) || !next_part(pack, so_far, HMIC_OPERATIONS, operation, operations) ||
+        !next_part(pack, so_far, HMIC_SCREEN_CHANNELS, channel, channels) ||
+        !next_part(pack, so_far, HMIC_ZONES, zone, zones))
         return false;
-    note(&so_far->most_operations, operations);
-    note(&so_far->most_listed, channels);
-    note(&so_far->most_zones, zones);
-    if (!list_sound(pack, so_far, channels, marks))
+    note(so_far, MOST_OPERATIONS, operations);
+    note(so_far, MOST_LISTED, channels);
+    note(so_far, MOST_ZONES, zones);
+    if (!list_sound(pack, hmic_record(pack, HMIC_SCREEN_CHANNELS, channel, 2), channels, marks))
         return false;
-    for (place = 0; place < operations; place++)
-        if (!operation_sound(pack, so_far,
-                             hmic_record(pack, HMIC_OPERATIONS, so_far->operation + place,
-                                         HMIC_OPERATION_SIZE),
-                             marks, &rows))
+    screen.marks = marks;
+    screen.rows = 0;
+    for (; operations; operations--, operation++)
+        if (!operation_sound(pack, so_far, &screen,
+                             hmic_record(pack, HMIC_OPERATIONS, operation, HMIC_OPERATION_SIZE)))
             return false;
-    for (place = 0; place < zones; place++)
-        if (!box_sound(pack, hmic_record(pack, HMIC_ZONES, so_far->zone + place, HMIC_ZONE_SIZE)))
+    for (; zones; zones--, zone++)
+        if (!box_sound(pack, hmic_record(pack, HMIC_ZONES, zone, HMIC_ZONE_SIZE)))
             return false;
-    so_far->operation += operations;
-    so_far->listed += channels;
-    so_far->zone += zones;
     return true;
 }
 
 static bool greatest_as_told(const hmic_pack *pack, const tally *so_far)
 {
-    const uint8_t *data = pack->data;
-    return hmic_u16(data + 40) == so_far->widest && hmic_u16(data + 42) == so_far->tallest &&
-           hmic_u16(data + 44) == so_far->most_operations && hmic_u16(data + 46) == so_far->most_listed &&
-           hmic_u16(data + 48) == so_far->most_zones && hmic_u16(data + 50) == so_far->kinds;
+    uint32_t which;
+    for (which = 0; which < GREATEST; which++)
+        if (hmic_u16(pack->data + 40 + 2 * which) != so_far->most[which])
+            return false;
+    return true;
 }
 
 enum hmic_fault hmic_pack_check(hmic_pack *pack, const uint8_t *data, uint32_t size, uint8_t *marks,
@@ -562,9 +576,7 @@ enum hmic_fault hmic_pack_check(hmic_pack *pack, const uint8_t *data, uint32_t s
     for (number = 0; number < pack->screens; number++)
         if (!screen_sound(pack, &so_far, hmic_record(pack, HMIC_SCREENS, number, HMIC_SCREEN_SIZE), marks))
             return HMIC_BAD_RECORD;
-    if (so_far.name != pack->records[HMIC_NAMES] || so_far.glyph != pack->records[HMIC_GLYPHS] ||
-        so_far.operation != pack->records[HMIC_OPERATIONS] ||
-        so_far.listed != pack->records[HMIC_SCREEN_CHANNELS] || so_far.zone != pack->records[HMIC_ZONES])
+    if (!all_used(pack, &so_far))
         return HMIC_BAD_ORDER;
     if (!planes_sound(pack, &so_far))
         return HMIC_BAD_PLANE;

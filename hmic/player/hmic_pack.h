@@ -81,10 +81,10 @@ enum hmic_fault {
 typedef struct hmic_pack {
     const uint8_t *data;
     uint32_t size;
+    uint8_t depth, themes;
+    uint16_t width, height, colours, channels, screens;
     uint32_t at[HMIC_SECTIONS + 1];      /* offset of each section, by its kind */
     uint32_t records[HMIC_SECTIONS + 1]; /* records of each section, by its kind */
-    uint16_t width, height, colours, channels, screens;
-    uint8_t depth, themes;
 } hmic_pack;
 
 /* What a display has. */
@@ -103,6 +103,9 @@ enum hmic_fault hmic_pack_check(hmic_pack *pack, const uint8_t *data, uint32_t s
 
 /* Whether a sound pack can be held and drawn: step 3 of the list. */
 enum hmic_fault hmic_pack_fits(const hmic_pack *pack, const hmic_limits *limits);
+
+/* The channel whose value an operation shows, HMIC_NONE if it has none. */
+uint32_t hmic_leading(const uint8_t *operation);
 
 /* CRC-32/ISO-HDLC, from `crc` (0 at first) on over more bytes. */
 uint32_t hmic_crc32(uint32_t crc, const uint8_t *data, uint32_t size);

@@ -3,19 +3,26 @@
 #include "hmic_planes.h"
 
 enum { GROUND = 0, DOUBT = 1, FULL_LEVEL = 255, HALF_BEAT = 500, GAP_ROWS = 8, DOUBT_LETTERS = 3 };
-enum { MARK_UNSEEN = 12, MINUS = 10, PLUS = 11, FIRST_POINT = 15 };
+enum { MARK_UNSEEN = 12, MINUS = 10, PLUS = 11, FIRST_POINT = 15, NO_FIGURE = 18 };
+
+/* Pixels of a row in the full ink that are painted one by one; more are copied. */
+enum { ONE_BY_ONE = 16 };
+
+/* Kinds whose whole shape is hatched in doubt. The others show marks, go on, or vanish. */
+enum { HATCHED = 1 << HMIC_FILL | 1 << HMIC_STENCIL | 1 << HMIC_FRAME | 1 << HMIC_REVEAL | 1 << HMIC_TRACE };
+enum { VANISHING = 1 << HMIC_SLIDE | 1 << HMIC_POINTER | 1 << HMIC_FLOW };
 
 /* Where paint goes, and in what colour. Red and blue are blended together, 16 bits apart. */
 struct brush {
+    uint32_t entry, red_blue, green;
+    uint32_t state;       /* live, or the doubt through whose hatch the ink is seen */
+    hmic_area clip;       /* what the operation at hand may touch */
+    int32_t left, top;    /* of the part of the panel that the pixels are */
+    int32_t stride, size; /* pixels of a row of it, bytes of a pixel */
+    uint8_t *pixels;
     const hmic_pack *pack;
     const hmic_moment *moment;
     const uint8_t *palette;
-    uint8_t *pixels;
-    hmic_area panel; /* the part of the panel that the pixels are */
-    hmic_area clip;  /* of it, what the operation at hand may touch */
-    uint32_t red_blue, green;
-    int32_t stride;
-    bool words; /* 16 bits a pixel */
 };
 
 /* The doubt look's hatches, eight rows of eight coverages, the leftmost in the low half byte. */
@@ -30,22 +37,15 @@ static uint32_t div255(uint32_t value)
     return (value + (value >> 8)) >> 8;
 }
 
-static uint32_t hatch_level(uint32_t state, int32_t x, int32_t y)
+/* Makes an area smaller; false if nothing of it is left. */
+static bool clipped(hmic_area *area, const hmic_area *by)
 {
-    return 17 * (hatches[state][y & 7] >> ((uint32_t)(x & 7) * 4) & 15u);
+    area->left = hmic_most(area->left, by->left);
+    area->top = hmic_most(area->top, by->top);
+    area->right = hmic_least(area->right, by->right);
+    area->bottom = hmic_least(area->bottom, by->bottom);
+    return area->left < area->right && area->top < area->bottom;
 }
-
-static hmic_area meet(hmic_area one, hmic_area other)
-{
-    hmic_area both;
-    both.left = hmic_most(one.left, other.left);
-    both.top = hmic_most(one.top, other.top);
-    both.right = hmic_least(one.right, other.right);
-    both.bottom = hmic_least(one.bottom, other.bottom);
-    return both;
-}
-
-static bool empty(hmic_area area) { return area.left >= area.right || area.top >= area.bottom; }
 
 static hmic_area area_of(int32_t left, int32_t top, int32_t width, int32_t height)
 {
@@ -65,35 +65,23 @@ static hmic_area box_of(const uint8_t *record)
 
 /* ---- pixels ---- */
 
-static void dip_word(struct brush *brush, uint32_t word)
-{
-    brush->red_blue = (word >> 11 & 31u) << 16 | (word & 31u);
-    brush->green = word >> 5 & 63u;
-}
-
-static void dip(struct brush *brush, uint32_t entry)
-{
-    const uint8_t *colour = brush->palette + 3 * entry;
-    if (brush->words) {
-        brush->red_blue = (uint32_t)(colour[0] >> 3) << 16 | colour[2] >> 3;
-        brush->green = colour[1] >> 2;
-    } else {
-        brush->red_blue = (uint32_t)colour[0] << 16 | colour[2];
-        brush->green = colour[1];
-    }
-}
-
 static uint8_t *pixel(const struct brush *brush, int32_t x, int32_t y)
 {
-    int32_t place = (y - brush->panel.top) * brush->stride + x - brush->panel.left;
-    return brush->pixels + place * (brush->words ? 2 : 3);
+    return brush->pixels + ((y - brush->top) * brush->stride + x - brush->left) * brush->size;
 }
+
+/* Red and blue of a 16-bit pixel, 16 bits apart. */
+static uint32_t red_blue_of(uint32_t word) { return (word >> 11) << 16 | (word & 31u); }
+
+static uint32_t green_of(uint32_t word) { return word >> 5 & 63u; }
+
+/* Pixels of 16 bits are aligned, as the caller's memory for them is. */
+static uint16_t *word_at(uint8_t *at) { return (uint16_t *)(void *)at; }
 
 static void store(const struct brush *brush, uint8_t *at, uint32_t red_blue, uint32_t green)
 {
-    if (brush->words) {
-        uint16_t word = (uint16_t)((red_blue >> 16) << 11 | green << 5 | (red_blue & 31u));
-        memcpy(at, &word, 2);
+    if (brush->size == 2) {
+        *word_at(at) = (uint16_t)((red_blue >> 16) << 11 | green << 5 | (red_blue & 31u));
     } else {
         at[0] = (uint8_t)(red_blue >> 16);
         at[1] = (uint8_t)green;
@@ -101,144 +89,199 @@ static void store(const struct brush *brush, uint8_t *at, uint32_t red_blue, uin
     }
 }
 
-static void load(const struct brush *brush, const uint8_t *at, uint32_t *red_blue, uint32_t *green)
+static void dip(struct brush *brush, uint32_t entry)
 {
-    if (brush->words) {
-        uint16_t word;
-        memcpy(&word, at, 2);
-        *red_blue = (uint32_t)(word >> 11) << 16 | (word & 31u);
-        *green = word >> 5 & 63u;
-    } else {
-        *red_blue = (uint32_t)at[0] << 16 | at[2];
-        *green = at[1];
-    }
+    const uint8_t *colour = brush->palette + 3 * entry;
+    uint32_t lost = brush->size == 2 ? 3 : 0;
+    brush->entry = entry;
+    brush->red_blue = (uint32_t)(colour[0] >> lost) << 16 | (uint32_t)(colour[2] >> lost);
+    brush->green = lost ? colour[1] >> 2 : colour[1];
 }
 
 /* Blends the ink into one pixel: two parts at once, since no part's sum leaves its 16 bits. */
 static void blend(const struct brush *brush, uint8_t *at, uint32_t level)
 {
-    uint32_t pair, one, under, green;
+    uint32_t pair = brush->red_blue, green = brush->green, rest = FULL_LEVEL - level, under, one;
     if (!level)
         return;
-    if (level == FULL_LEVEL) {
-        store(brush, at, brush->red_blue, brush->green);
-        return;
+    if (rest) {
+        if (brush->size == 2) {
+            under = red_blue_of(*word_at(at));
+            one = green_of(*word_at(at));
+        } else {
+            under = (uint32_t)at[0] << 16 | at[2];
+            one = at[1];
+        }
+        pair = under * rest + pair * level + 0x00800080u;
+        pair = (pair + (pair >> 8 & 0x00FF00FFu)) >> 8 & 0x00FF00FFu;
+        green = div255(one * rest + green * level);
     }
-    load(brush, at, &under, &green);
-    pair = under * (FULL_LEVEL - level) + brush->red_blue * level + 0x00800080u;
-    pair = (pair + (pair >> 8 & 0x00FF00FFu)) >> 8 & 0x00FF00FFu;
-    one = div255(green * (FULL_LEVEL - level) + brush->green * level);
-    store(brush, at, pair, one);
+    store(brush, at, pair, green);
 }
 
+/* One pixel, seen through the hatch of doubt if there is one. */
 static void spot(const struct brush *brush, int32_t x, int32_t y, uint32_t level)
 {
+    if (brush->state != HMIC_LIVE)
+        level = div255(level * (17 * (hatches[brush->state][y & 7] >> ((uint32_t)(x & 7) * 4) & 15u)));
     blend(brush, pixel(brush, x, y), level);
 }
 
 /* Pixels from..to of a row in the full ink; the caller has clipped. */
 static void span(const struct brush *brush, int32_t from, int32_t to, int32_t y)
 {
-    int32_t size = brush->words ? 2 : 3, count = to - from, done;
-    uint8_t *at;
-    if (count <= 0)
+    int32_t left = to - from, done, size = brush->size;
+    uint8_t *begin = pixel(brush, from, y), *at = begin;
+    if (brush->state != HMIC_LIVE) {
+        for (; from < to; from++)
+            spot(brush, from, y, FULL_LEVEL);
         return;
-    at = pixel(brush, from, y);
+    }
+    if (left <= 0)
+        return;
     store(brush, at, brush->red_blue, brush->green);
-    for (done = 1; done < count; done *= 2)
-        memcpy(at + done * size, at, (size_t)(hmic_least(done, count - done) * size));
+    if (size == 2) {
+        uint16_t word = *word_at(at), *next = word_at(at);
+        for (done = hmic_least(left, ONE_BY_ONE); done; done--)
+            *next++ = word;
+    } else {
+        for (done = hmic_least(left, ONE_BY_ONE) - 1; done; done--, at += 3) {
+            at[3] = at[0];
+            at[4] = at[1];
+            at[5] = at[2];
+        }
+    }
+    for (done = ONE_BY_ONE; done < left; done *= 2)
+        memcpy(begin + done * size, begin, (size_t)(hmic_least(done, left - done) * size));
 }
 
 static void solid(const struct brush *brush, hmic_area area)
 {
-    int32_t y;
-    area = meet(area, brush->clip);
-    for (y = area.top; y < area.bottom; y++)
-        span(brush, area.left, area.right, y);
+    if (clipped(&area, &brush->clip))
+        for (; area.top < area.bottom; area.top++)
+            span(brush, area.left, area.right, area.top);
 }
 
 /* ---- masks ---- */
 
-static hmic_rows mask_of(const hmic_pack *pack, uint32_t number)
+static const uint8_t *plane_at(const hmic_pack *pack, const uint8_t *place)
 {
-    const uint8_t *record = hmic_record(pack, HMIC_MASKS, number, HMIC_PLANE_SIZE);
-    return hmic_rows_of(pack->data + pack->at[HMIC_PLANES] + hmic_u32(record + 8), hmic_u16(record),
-                        hmic_u16(record + 2), record[4], true);
+    return pack->data + pack->at[HMIC_PLANES] + hmic_u32(place);
 }
 
-static hmic_runs runs_of(hmic_rows *rows, uint32_t row)
+/* A mask or a map. No mask is one that covers all. */
+static void open_plane(hmic_rows *rows, const hmic_pack *pack, enum hmic_section section, uint32_t number)
 {
-    hmic_runs runs;
-    runs.at = hmic_rows_seek(rows, row);
-    runs.left = rows->width;
-    runs.plain = rows->form == HMIC_PLAIN;
-    return runs;
-}
-
-/* A run of a mask whose first pixel stands at x, in the ink, or in its hatch if `state` is not live. */
-static void lay_run(const struct brush *brush, const hmic_run *run, int32_t x, int32_t y, uint32_t state)
-{
-    int32_t from = hmic_most(x, brush->clip.left), size = brush->words ? 2 : 3;
-    int32_t to = hmic_least(x + (int32_t)run->count, brush->clip.right);
-    uint8_t *at;
-    if (run->kind == HMIC_CLEAR || from >= to)
-        return;
-    if (run->kind == HMIC_FULL && state == HMIC_LIVE) {
-        span(brush, from, to, y);
-        return;
+    const uint8_t *record;
+    rows->data = pack->data;
+    rows->width = rows->height = 0x7FFF;
+    rows->form = HMIC_NO_PLANE;
+    rows->mask = section == HMIC_MASKS;
+    if (number != HMIC_NONE) {
+        record = hmic_record(pack, section, number, HMIC_PLANE_SIZE);
+        rows->data = plane_at(pack, record + 8);
+        rows->width = hmic_u16(record);
+        rows->height = hmic_u16(record + 2);
+        rows->form = record[4];
     }
-    for (at = pixel(brush, from, y); from < to; from++, at += size) {
-        uint32_t level =
-            run->kind == HMIC_FULL ? FULL_LEVEL : 17 * hmic_coverage(run->soft, (uint32_t)(from - x));
-        if (state != HMIC_LIVE)
-            level = div255(level * hatch_level(state, from, y));
-        blend(brush, at, level);
+    hmic_rows_begin(rows);
+}
+
+static void open_mask(hmic_rows *rows, const hmic_pack *pack, uint32_t number)
+{
+    open_plane(rows, pack, HMIC_MASKS, number);
+}
+
+static hmic_area plane_area(const hmic_rows *rows, int32_t left, int32_t top)
+{
+    return area_of(left, top, (int32_t)rows->width, (int32_t)rows->height);
+}
+
+static void begin_runs(hmic_runs *runs, hmic_rows *rows, int32_t row)
+{
+    runs->at = hmic_rows_seek(rows, (uint32_t)row);
+    runs->left = rows->width;
+    runs->form = rows->form;
+}
+
+/* A run of a mask whose first pixel stands at x. */
+static void lay_run(const struct brush *brush, const hmic_run *run, int32_t x, int32_t y)
+{
+    int32_t from = hmic_most(x, brush->clip.left), to = hmic_least(x + (int32_t)run->count, brush->clip.right);
+    uint8_t *at;
+    if (run->kind == HMIC_FULL)
+        span(brush, from, to, y);
+    if (run->kind != HMIC_SOFT)
+        return;
+    at = pixel(brush, from, y);
+    for (; from < to; from++, at += brush->size) {
+        uint32_t level = 17 * hmic_coverage(run->soft, (uint32_t)(from - x));
+        if (brush->state == HMIC_LIVE)
+            blend(brush, at, level);
+        else
+            spot(brush, from, y, level);
     }
 }
 
 /* A mask with its corner at (left, top). */
-static void stamp(const struct brush *brush, uint32_t mask, int32_t left, int32_t top, uint32_t state)
+static void stamp(const struct brush *brush, uint32_t mask, int32_t left, int32_t top)
 {
-    hmic_rows rows = mask_of(brush->pack, mask);
-    hmic_area part = meet(brush->clip, area_of(left, top, (int32_t)rows.width, (int32_t)rows.height));
-    int32_t y;
-    if (empty(part))
+    hmic_rows rows;
+    hmic_area part;
+    int32_t x, y;
+    open_mask(&rows, brush->pack, mask);
+    part = plane_area(&rows, left, top);
+    if (!clipped(&part, &brush->clip))
         return;
     for (y = part.top; y < part.bottom; y++) {
-        hmic_runs runs = runs_of(&rows, (uint32_t)(y - top));
+        hmic_runs runs;
         hmic_run run;
-        int32_t x = left;
-        while (x < part.right && hmic_next_run(&runs, &run)) {
-            lay_run(brush, &run, x, y, state);
-            x += (int32_t)run.count;
-        }
+        begin_runs(&runs, &rows, y - top);
+        for (x = left; x < part.right && hmic_next_run(&runs, &run); x += (int32_t)run.count)
+            lay_run(brush, &run, x, y);
     }
 }
 
 static void stamp_glyph(const struct brush *brush, const uint8_t *glyph, int32_t left, int32_t top)
 {
-    stamp(brush, hmic_u16(glyph), left + hmic_i16(glyph + 2), top + hmic_i16(glyph + 4), HMIC_LIVE);
+    stamp(brush, hmic_u16(glyph), left + hmic_i16(glyph + 2), top + hmic_i16(glyph + 4));
 }
 
-static void hatched(const struct brush *brush, hmic_area area, uint32_t state)
+/* The coverages of a row of a mask, one after the other. */
+typedef struct coverages {
+    hmic_runs runs;
+    hmic_run run;
+    uint32_t place;
+} coverages;
+
+static uint32_t next_level(coverages *row)
 {
-    hmic_run all;
-    int32_t y;
-    area = meet(area, brush->clip);
-    all.kind = HMIC_FULL;
-    all.soft = brush->palette;
-    for (y = area.top; area.left < area.right && y < area.bottom; y++) {
-        all.count = (uint32_t)(area.right - area.left);
-        lay_run(brush, &all, area.left, y, state);
+    uint32_t place;
+    while (row->place >= row->run.count) {
+        row->place = 0;
+        if (!hmic_next_run(&row->runs, &row->run))
+            return 0;
     }
+    place = row->place++;
+    if (row->run.kind == HMIC_SOFT)
+        return 17 * hmic_coverage(row->run.soft, place);
+    return row->run.kind == HMIC_FULL ? FULL_LEVEL : 0;
 }
 
-static void flat(const struct brush *brush, hmic_area area, uint32_t state)
+static void begin_levels(coverages *levels, hmic_rows *rows, int32_t row, int32_t skipped)
 {
-    if (state == HMIC_LIVE)
-        solid(brush, area);
-    else
-        hatched(brush, area, state);
+    begin_runs(&levels->runs, rows, row);
+    levels->run.count = levels->place = 0;
+    while (skipped-- > 0)
+        next_level(levels);
+}
+
+static void begin_values(hmic_values *values, hmic_rows *rows, int32_t row, int32_t skipped)
+{
+    values->at = hmic_rows_seek(rows, (uint32_t)row);
+    values->count = 0;
+    values->plain = rows->form == HMIC_PLAIN;
+    hmic_skip_values(values, (uint32_t)skipped);
 }
 
 /* ---- operations ---- */
@@ -254,47 +297,34 @@ static uint32_t value_of(const struct brush *brush, uint32_t channel)
     return raw_of(brush->pack, brush->moment->raw, channel);
 }
 
-/* The part of a run of a corner mask that falls on one half of a frame; `sign` 1: the left one. */
-static void corner_run(const struct brush *brush, const hmic_run *run, int32_t first, int32_t limit, int32_t edge,
-                       int32_t sign, int32_t y, uint32_t state)
+static void corner_spot(const struct brush *brush, int32_t x, int32_t y, uint32_t level)
 {
-    int32_t place, to = hmic_least(first + (int32_t)run->count, limit);
-    if (run->kind == HMIC_CLEAR)
-        return;
-    for (place = first; place < to; place++) {
-        int32_t x = edge + sign * place;
-        uint32_t level = run->kind == HMIC_FULL ? FULL_LEVEL
-                                                : 17 * hmic_coverage(run->soft, (uint32_t)(place - first));
-        if (x < brush->clip.left || x >= brush->clip.right)
-            continue;
-        if (state != HMIC_LIVE)
-            level = div255(level * hatch_level(state, x, y));
+    if (x >= brush->clip.left && x < brush->clip.right)
         spot(brush, x, y, level);
-    }
 }
 
-static void paint_frame(const struct brush *brush, const uint8_t *record, uint32_t state)
+/* The mask is the upper left corner; each half of a row has its own, the left one the middle pixel. */
+static void paint_frame(const struct brush *brush, const uint8_t *record)
 {
     hmic_area box = box_of(record);
-    hmic_rows rows = mask_of(brush->pack, hmic_u16(record + 20));
-    int32_t width = box.right - box.left, y;
-    int32_t left = hmic_least((int32_t)rows.width, (width + 1) / 2);
-    int32_t right = hmic_least((int32_t)rows.width, width / 2);
+    hmic_rows rows;
+    int32_t width = box.right - box.left, y, place, left;
+    open_mask(&rows, brush->pack, hmic_u16(record + 20));
+    left = hmic_least((int32_t)rows.width, (width + 1) / 2);
     for (y = brush->clip.top; y < brush->clip.bottom; y++) {
-        int32_t down = hmic_least(y - box.top, box.bottom - 1 - y), place = 0;
+        int32_t down = hmic_least(y - box.top, box.bottom - 1 - y);
         hmic_area row = area_of(box.left, y, width, 1);
-        if (rows.width && down < (int32_t)rows.height) {
-            hmic_runs runs = runs_of(&rows, (uint32_t)down);
-            hmic_run run;
-            while (place < left && hmic_next_run(&runs, &run)) {
-                corner_run(brush, &run, place, left, box.left, 1, y, state);
-                corner_run(brush, &run, place, right, box.right - 1, -1, y, state);
-                place += (int32_t)run.count;
+        if (left && down < (int32_t)rows.height) {
+            coverages levels;
+            begin_levels(&levels, &rows, down, 0);
+            for (place = 0; place < left; place++) {
+                uint32_t level = next_level(&levels);
+                corner_spot(brush, row.left++, y, level);
+                if (row.left < row.right)
+                    corner_spot(brush, --row.right, y, level);
             }
-            row.left += left;
-            row.right -= right;
         }
-        flat(brush, row, state);
+        solid(brush, row);
     }
 }
 
@@ -307,118 +337,94 @@ static void paint_run(const struct brush *brush, const uint8_t *record)
         stamp_glyph(brush, glyph, box.left, box.top);
 }
 
-/* Sets one figure and moves the pen to its left edge. */
-static void set_figure(const struct brush *brush, const uint8_t *set, uint32_t figure, int32_t *pen, int32_t top)
-{
-    *pen -= (int32_t)hmic_u16(set + (figure >= FIRST_POINT ? 2 : 0));
-    stamp_glyph(brush, set + 6 + figure * HMIC_GLYPH_SIZE, *pen, top);
-}
+/* ---- figures ---- */
 
-static void paint_figures(const struct brush *brush, const uint8_t *record, uint32_t state)
+/* The figures of a number, from the right. */
+typedef struct figures {
+    const uint8_t *record, *set;
+    uint32_t rest, places, least; /* what is left of the number; places done, and to be done at least */
+    uint32_t mark, point, sign;   /* in doubt the mark of each place; what else is still to come */
+    int32_t pen;                  /* the left edge of the last one */
+} figures;
+
+static void begin_figures(figures *row, const hmic_pack *pack, const uint8_t *record, uint32_t value)
 {
-    hmic_area box = box_of(record);
-    const uint8_t *set =
-        hmic_record(brush->pack, HMIC_FIGURE_SETS, hmic_u16(record + 22), HMIC_FIGURE_SET_SIZE);
-    uint32_t least = record[32], point = record[34], after = record[35], place, rest;
-    int32_t pen = box.right, number;
-    if (state != HMIC_LIVE) {
-        for (place = record[33]; place; place--)
-            set_figure(brush, set, MARK_UNSEEN + state, &pen, box.top);
+    uint32_t after = record[35];
+    int32_t number = hmic_i32(record + 24) + hmic_i32(record + 28) * (int32_t)(value - HMIC_LIVE);
+    row->record = record;
+    row->set = hmic_record(pack, HMIC_FIGURE_SETS, hmic_u16(record + 22), HMIC_FIGURE_SET_SIZE);
+    row->rest = row->places = 0;
+    row->least = record[33];
+    row->mark = MARK_UNSEEN + value;
+    row->point = row->sign = NO_FIGURE;
+    row->pen = box_of(record).right;
+    if (value < HMIC_LIVE)
         return;
-    }
-    number = hmic_i32(record + 24) +
-             hmic_i32(record + 28) * (int32_t)(value_of(brush, hmic_u16(record + 20)) - HMIC_LIVE);
-    rest = number < 0 ? 0u - (uint32_t)number : (uint32_t)number;
-    point = after ? point : 0;
-    least = point && least < after + 1 ? after + 1 : least ? least : 1;
-    for (place = 0; place < least || rest; place++) {
-        uint32_t radix = place == 1 && record[1] & 2u ? 6 : 10;
-        if (point && place == after)
-            set_figure(brush, set, point, &pen, box.top);
-        set_figure(brush, set, rest % radix, &pen, box.top);
-        rest /= radix;
+    row->mark = NO_FIGURE;
+    row->rest = number < 0 ? 0u - (uint32_t)number : (uint32_t)number;
+    row->least = record[32] ? record[32] : 1;
+    if (record[34] && after) {
+        row->point = record[34];
+        if (row->least <= after)
+            row->least = after + 1;
     }
     if (number < 0)
-        set_figure(brush, set, MINUS, &pen, box.top);
+        row->sign = MINUS;
     else if (number > 0 && record[1] & 1u)
-        set_figure(brush, set, PLUS, &pen, box.top);
+        row->sign = PLUS;
 }
+
+/* The next figure's glyph; `pen` is then its left edge. NULL: no more. */
+static const uint8_t *next_figure(figures *row)
+{
+    uint32_t figure = row->mark;
+    if (row->places >= row->least && !row->rest) {
+        figure = row->sign;
+        row->sign = NO_FIGURE;
+    } else if (row->point != NO_FIGURE && row->places == row->record[35]) {
+        figure = row->point;
+        row->point = NO_FIGURE;
+    } else {
+        if (figure == NO_FIGURE) {
+            uint32_t radix = row->places == 1 && row->record[1] & 2u ? 6 : 10;
+            figure = row->rest % radix;
+            row->rest /= radix;
+        }
+        row->places++;
+    }
+    if (figure == NO_FIGURE)
+        return NULL;
+    row->pen -= (int32_t)hmic_u16(row->set + (figure >= FIRST_POINT ? 2 : 0));
+    return row->set + 6 + figure * HMIC_GLYPH_SIZE;
+}
+
+static void paint_figures(const struct brush *brush, const uint8_t *record, uint32_t value)
+{
+    figures row;
+    int32_t top = box_of(record).top;
+    const uint8_t *glyph;
+    begin_figures(&row, brush->pack, record, value);
+    while ((glyph = next_figure(&row)) != NULL)
+        stamp_glyph(brush, glyph, row.pen, top);
+}
+
+/* ---- what moves ---- */
 
 /* The part of a box from `low` to `high` along a straight axis. */
 static hmic_area stretch(hmic_area box, uint32_t axis, int32_t low, int32_t high)
 {
-    bool upright = axis == HMIC_UPWARD || axis == HMIC_DOWNWARD;
-    int32_t length = upright ? box.bottom - box.top : box.right - box.left;
+    bool upright = axis >= HMIC_UPWARD;
+    int32_t *near = upright ? &box.top : &box.left, *far = upright ? &box.bottom : &box.right;
     low = hmic_most(0, low);
-    high = hmic_most(low, hmic_least(length, high));
-    switch (axis) {
-    case HMIC_RIGHTWARD:
-        box.right = box.left + high;
-        box.left += low;
-        break;
-    case HMIC_LEFTWARD:
-        box.left = box.right - high;
-        box.right -= low;
-        break;
-    case HMIC_UPWARD:
-        box.top = box.bottom - high;
-        box.bottom -= low;
-        break;
-    default:
-        box.bottom = box.top + high;
-        box.top += low;
-        break;
+    high = hmic_most(low, hmic_least(*far - *near, high));
+    if (axis == HMIC_LEFTWARD || axis == HMIC_UPWARD) {
+        *near = *far - high;
+        *far -= low;
+    } else {
+        *far = *near + high;
+        *near += low;
     }
     return box;
-}
-
-/* The coverages of a row of a mask, one after the other. */
-typedef struct coverages {
-    hmic_runs runs;
-    hmic_run run;
-    uint32_t place;
-} coverages;
-
-static uint32_t next_level(coverages *row)
-{
-    while (row->place >= row->run.count) {
-        row->place = 0;
-        if (!hmic_next_run(&row->runs, &row->run))
-            return 0;
-    }
-    switch (row->run.kind) {
-    case HMIC_CLEAR:
-        row->place++;
-        return 0;
-    case HMIC_FULL:
-        row->place++;
-        return FULL_LEVEL;
-    default:
-        return 17 * hmic_coverage(row->run.soft, row->place++);
-    }
-}
-
-static coverages coverages_of(hmic_rows *rows, uint32_t row, int32_t skipped)
-{
-    coverages levels;
-    levels.runs = runs_of(rows, row);
-    levels.run.count = 0;
-    levels.run.kind = HMIC_CLEAR;
-    levels.place = 0;
-    while (skipped-- > 0)
-        next_level(&levels);
-    return levels;
-}
-
-static hmic_values values_of(hmic_rows *rows, uint32_t row, int32_t skipped)
-{
-    hmic_values values;
-    values.at = hmic_rows_seek(rows, row);
-    values.count = 0;
-    values.alike = false;
-    values.plain = rows->form == HMIC_PLAIN;
-    hmic_skip_values(&values, (uint32_t)skipped);
-    return values;
 }
 
 static uint32_t uncovered(uint32_t reach, uint32_t threshold, uint32_t edge)
@@ -431,82 +437,45 @@ static uint32_t uncovered(uint32_t reach, uint32_t threshold, uint32_t edge)
 
 static void paint_mapped(const struct brush *brush, const uint8_t *record, uint32_t step)
 {
-    hmic_area box = box_of(record), part;
-    const uint8_t *plane = hmic_record(brush->pack, HMIC_MAPS, hmic_u16(record + 28), HMIC_PLANE_SIZE);
-    hmic_rows map = hmic_rows_of(brush->pack->data + brush->pack->at[HMIC_PLANES] + hmic_u32(plane + 8),
-                                 hmic_u16(plane), hmic_u16(plane + 2), plane[4], false);
+    hmic_area box = box_of(record), part = brush->clip, shape;
+    hmic_rows map, mask;
     uint32_t reach = step * hmic_u16(record + 30), edge = hmic_u16(record + 32);
-    bool shaped = hmic_u16(record + 26) != HMIC_NONE;
-    hmic_rows mask = shaped ? mask_of(brush->pack, hmic_u16(record + 26)) : map;
     int32_t x, y;
-    part = meet(brush->clip, area_of(box.left, box.top, (int32_t)map.width, (int32_t)map.height));
-    part = meet(part, area_of(box.left, box.top, (int32_t)mask.width, (int32_t)mask.height));
-    for (y = part.top; part.left < part.right && y < part.bottom; y++) {
-        hmic_values thresholds = values_of(&map, (uint32_t)(y - box.top), part.left - box.left);
+    open_plane(&map, brush->pack, HMIC_MAPS, hmic_u16(record + 28));
+    open_mask(&mask, brush->pack, hmic_u16(record + 26));
+    shape = plane_area(&mask, box.left, box.top);
+    if (!clipped(&part, &shape))
+        return;
+    shape = plane_area(&map, box.left, box.top);
+    if (!clipped(&part, &shape))
+        return;
+    for (y = part.top; y < part.bottom; y++) {
+        hmic_values thresholds;
         coverages own;
-        if (shaped)
-            own = coverages_of(&mask, (uint32_t)(y - box.top), part.left - box.left);
+        begin_values(&thresholds, &map, y - box.top, part.left - box.left);
+        begin_levels(&own, &mask, y - box.top, part.left - box.left);
         for (x = part.left; x < part.right; x++) {
             uint32_t level = uncovered(reach, hmic_next_value(&thresholds), edge);
-            if (shaped)
-                level = div255(level * next_level(&own));
-            spot(brush, x, y, level);
+            spot(brush, x, y, div255(level * next_level(&own)));
         }
     }
 }
 
-static void paint_reveal(struct brush *brush, const uint8_t *record, uint32_t state)
+static void paint_reveal(struct brush *brush, const uint8_t *record, uint32_t value)
 {
-    hmic_area box = box_of(record), clip = brush->clip;
-    uint32_t mask = hmic_u16(record + 26);
-    if (state == HMIC_LIVE) {
-        uint32_t step = value_of(brush, hmic_u16(record + 20)) - HMIC_LIVE;
-        int32_t zero = (int32_t)hmic_u16(record + 24);
+    hmic_area box = box_of(record), part;
+    if (value >= HMIC_LIVE) {
+        int32_t step = (int32_t)(value - HMIC_LIVE), zero = (int32_t)hmic_u16(record + 24);
         if (record[22] == HMIC_MAPPED) {
-            paint_mapped(brush, record, step);
+            paint_mapped(brush, record, (uint32_t)step);
             return;
         }
-        brush->clip = meet(clip, stretch(box, record[22], hmic_least(zero, (int32_t)step),
-                                         hmic_most(zero, (int32_t)step)));
+        part = stretch(box, record[22], hmic_least(zero, step), hmic_most(zero, step));
+        if (!clipped(&brush->clip, &part))
+            return;
     }
-    if (mask != HMIC_NONE)
-        stamp(brush, mask, box.left, box.top, state);
-    else
-        flat(brush, box, state);
-    brush->clip = clip;
+    stamp(brush, hmic_u16(record + 26), box.left, box.top);
 }
-
-static hmic_area slide_place(const hmic_pack *pack, const uint8_t *record, uint32_t step)
-{
-    hmic_area box = box_of(record);
-    const uint8_t *plane = hmic_record(pack, HMIC_MASKS, hmic_u16(record + 24), HMIC_PLANE_SIZE);
-    int32_t width = (int32_t)hmic_u16(plane), height = (int32_t)hmic_u16(plane + 2);
-    int32_t left = box.left, top = box.top, far = (int32_t)step;
-    switch (record[22]) {
-    case HMIC_RIGHTWARD:
-        left += far;
-        break;
-    case HMIC_LEFTWARD:
-        left = box.right - far - width;
-        break;
-    case HMIC_UPWARD:
-        top = box.bottom - far - height;
-        break;
-    default:
-        top += far;
-        break;
-    }
-    return area_of(left, top, width, height);
-}
-
-static void paint_slide(const struct brush *brush, const uint8_t *record)
-{
-    hmic_area place =
-        slide_place(brush->pack, record, value_of(brush, hmic_u16(record + 20)) - HMIC_LIVE);
-    stamp(brush, hmic_u16(record + 24), place.left, place.top, HMIC_LIVE);
-}
-
-/* ---- pointers ---- */
 
 typedef struct polygon {
     const uint8_t *corners;
@@ -523,14 +492,28 @@ static polygon polygon_of(const hmic_pack *pack, const uint8_t *record, uint32_t
     return shape;
 }
 
-/* The pixels that a polygon may touch, from the corner of its box. */
-static hmic_area reach_of(polygon shape)
+/* The pixels that a slide or a pointer may touch at a step. */
+static hmic_area place_of(const hmic_pack *pack, const uint8_t *record, uint32_t step)
 {
-    hmic_area area = {0x7FFF, 0x7FFF, 0, 0};
-    uint32_t number;
-    for (number = 0; number < shape.count; number++) {
-        int32_t x = (int32_t)hmic_u16(shape.corners + 4 * number) / 16;
-        int32_t y = (int32_t)hmic_u16(shape.corners + 4 * number + 2) / 16;
+    hmic_area box = box_of(record), area = {0x7FFF, 0x7FFF, 0, 0};
+    polygon shape;
+    if (record[0] == HMIC_SLIDE) {
+        hmic_rows rows;
+        int32_t far = (int32_t)step;
+        open_mask(&rows, pack, hmic_u16(record + 24));
+        if (record[22] == HMIC_RIGHTWARD)
+            box.left += far;
+        else if (record[22] == HMIC_LEFTWARD)
+            box.left = box.right - far - (int32_t)rows.width;
+        else if (record[22] == HMIC_UPWARD)
+            box.top = box.bottom - far - (int32_t)rows.height;
+        else
+            box.top += far;
+        return plane_area(&rows, box.left, box.top);
+    }
+    for (shape = polygon_of(pack, record, step); shape.count; shape.count--, shape.corners += HMIC_CORNER_SIZE) {
+        int32_t x = box.left + (int32_t)hmic_u16(shape.corners) / 16;
+        int32_t y = box.top + (int32_t)hmic_u16(shape.corners + 2) / 16;
         area.left = hmic_least(area.left, x);
         area.top = hmic_least(area.top, y);
         area.right = hmic_most(area.right, x + 1);
@@ -538,6 +521,8 @@ static hmic_area reach_of(polygon shape)
     }
     return area;
 }
+
+/* ---- pointers ---- */
 
 static int32_t divided_down(int32_t value, int32_t by)
 {
@@ -569,16 +554,14 @@ static int32_t shared(int32_t low, int32_t high, int32_t from)
     return hmic_most(0, hmic_least(high, from + 4) - hmic_most(low, from));
 }
 
-static void paint_pointer(const struct brush *brush, const uint8_t *record)
+static void paint_pointer(const struct brush *brush, const uint8_t *record, uint32_t step)
 {
-    hmic_area box = box_of(record), part;
-    polygon shape =
-        polygon_of(brush->pack, record, value_of(brush, hmic_u16(record + 20)) - HMIC_LIVE);
+    hmic_area box = box_of(record), part = place_of(brush->pack, record, step);
+    polygon shape = polygon_of(brush->pack, record, step);
     int32_t x, y, row, low[4], high[4];
-    part = reach_of(shape);
-    part = meet(brush->clip, area_of(box.left + part.left, box.top + part.top, part.right - part.left,
-                                     part.bottom - part.top));
-    for (y = part.top; part.left < part.right && y < part.bottom; y++) {
+    if (!clipped(&part, &brush->clip))
+        return;
+    for (y = part.top; y < part.bottom; y++) {
         int32_t first = part.right, end = part.left;
         for (row = 0; row < 4; row++) {
             low[row] = 4 * (part.left - box.left);
@@ -639,14 +622,14 @@ static void paint_column(const struct brush *brush, hmic_area box, int32_t left,
     }
 }
 
-static void paint_trace(struct brush *brush, const uint8_t *record, uint32_t state)
+static void paint_trace(struct brush *brush, const uint8_t *record)
 {
     hmic_area box = box_of(record);
     uint32_t first = hmic_u16(record + 20), columns = hmic_u16(record + 22), number, place, rise;
-    uint32_t levels = hmic_u16(record + 26), ink_red_blue = brush->red_blue, ink_green = brush->green;
+    uint32_t levels = hmic_u16(record + 26), ink = brush->entry;
     int32_t thickness = (int32_t)hmic_u16(record + 28), left = box.left, width, before = -1;
-    if (state != HMIC_LIVE) {
-        hatched(brush, box, state);
+    if (brush->state != HMIC_LIVE) {
+        solid(brush, box);
         return;
     }
     width = (box.right - box.left) / (int32_t)columns;
@@ -659,16 +642,17 @@ static void paint_trace(struct brush *brush, const uint8_t *record, uint32_t sta
         int32_t height = -1;
         if (++place == columns)
             place = 0;
-        if (value >= HMIC_LIVE) {
+        if (value >= HMIC_LIVE)
             height = (int32_t)((value - HMIC_LIVE) * rise >> 16);
-            if (left + width > brush->clip.left)
-                paint_column(brush, box, left, width, before < 0 ? height : before, height, thickness);
+        if (left + width > brush->clip.left && height >= 0) {
+            paint_column(brush, box, left, width, before < 0 ? height : before, height, thickness);
         } else if (left + width > brush->clip.left) {
             int32_t rows = hmic_least(GAP_ROWS, box.bottom - box.top);
             dip(brush, DOUBT);
-            hatched(brush, area_of(left, box.bottom - rows, width, rows), value);
-            brush->red_blue = ink_red_blue;
-            brush->green = ink_green;
+            brush->state = value;
+            solid(brush, area_of(left, box.bottom - rows, width, rows));
+            brush->state = HMIC_LIVE;
+            dip(brush, ink);
         }
         before = height;
     }
@@ -682,15 +666,14 @@ static uint32_t phase_of(const uint8_t *record, uint32_t step, uint32_t clock)
     return clock % (1000 * pitch) * (step * hmic_u16(record + 30)) / 1000 % pitch;
 }
 
-static void paint_flow(const struct brush *brush, const uint8_t *record)
+static void paint_flow(const struct brush *brush, const uint8_t *record, uint32_t step)
 {
     hmic_area box = box_of(record);
-    bool upright = record[22] == HMIC_UPWARD || record[22] == HMIC_DOWNWARD;
-    int32_t length = upright ? box.bottom - box.top : box.right - box.left;
+    int32_t length = hmic_most(box.bottom - box.top, box.right - box.left);
     int32_t pitch = (int32_t)hmic_u16(record + 26), mark = (int32_t)hmic_u16(record + 28);
-    uint32_t step = value_of(brush, hmic_u16(record + 20)) - HMIC_LIVE;
     int32_t start = (int32_t)phase_of(record, step, brush->moment->clock);
     start = (start + pitch - (int32_t)hmic_u16(record + 24) % pitch) % pitch - pitch;
+    /* what lies beyond the box is left out */
     for (; start < length; start += pitch)
         solid(brush, stretch(box, record[22], start, start + mark));
 }
@@ -700,30 +683,39 @@ static void paint_picture(struct brush *brush, const uint8_t *record)
     hmic_area box = box_of(record), part;
     const hmic_pack *pack = brush->pack;
     const uint8_t *held = hmic_record(pack, HMIC_PICTURES, hmic_u16(record + 20), HMIC_PICTURE_SIZE);
-    const uint8_t *planes = pack->data + pack->at[HMIC_PLANES];
-    uint32_t width = hmic_u16(held), height = hmic_u16(held + 2);
-    hmic_rows parts = hmic_rows_of(planes + hmic_u32(held + 8), width, 2 * height, held[4], false);
-    hmic_rows soft = hmic_rows_of(planes + hmic_u32(held + 16), width, height, held[5], true);
-    bool full = held[5] == HMIC_NO_PLANE;
+    hmic_rows parts, soft;
     int32_t x, y;
-    part = meet(brush->clip, area_of(box.left, box.top, (int32_t)width, (int32_t)height));
-    for (y = part.top; part.left < part.right && y < part.bottom; y++) {
-        uint32_t row = (uint32_t)(y - box.top);
-        int32_t skipped = part.left - box.left;
-        hmic_values high = values_of(&parts, 2 * row, skipped), low = values_of(&parts, 2 * row + 1, skipped);
+    parts.width = soft.width = hmic_u16(held);
+    soft.height = hmic_u16(held + 2);
+    parts.height = 2 * soft.height;
+    parts.data = plane_at(pack, held + 8);
+    parts.form = held[4];
+    parts.mask = false;
+    hmic_rows_begin(&parts);
+    soft.data = plane_at(pack, held + 16);
+    soft.form = held[5];
+    soft.mask = true;
+    hmic_rows_begin(&soft);
+    part = plane_area(&soft, box.left, box.top);
+    if (!clipped(&part, &brush->clip))
+        return;
+    for (y = part.top; y < part.bottom; y++) {
+        int32_t row = y - box.top, skipped = part.left - box.left;
+        hmic_values high, low;
         coverages levels;
-        if (!full)
-            levels = coverages_of(&soft, row, skipped);
+        begin_values(&high, &parts, 2 * row, skipped);
+        begin_values(&low, &parts, 2 * row + 1, skipped);
+        begin_levels(&levels, &soft, row, skipped);
         for (x = part.left; x < part.right; x++) {
             uint32_t word = hmic_next_value(&high) << 8;
             word |= hmic_next_value(&low);
-            dip_word(brush, word);
-            if (!brush->words) {
-                uint32_t red = word >> 11, blue = word & 31u;
-                brush->red_blue = (red << 3 | red >> 2) << 16 | blue << 3 | blue >> 2;
+            brush->red_blue = red_blue_of(word);
+            brush->green = green_of(word);
+            if (brush->size == 3) {
+                brush->red_blue = brush->red_blue << 3 | (brush->red_blue >> 2 & 0x00070007u);
                 brush->green = brush->green << 2 | brush->green >> 4;
             }
-            spot(brush, x, y, full ? FULL_LEVEL : next_level(&levels));
+            spot(brush, x, y, next_level(&levels));
         }
     }
 }
@@ -734,118 +726,123 @@ static void paint_letters(struct brush *brush, const uint8_t *record, uint32_t s
     const hmic_pack *pack = brush->pack;
     const uint8_t *set = hmic_record(pack, HMIC_LETTER_SETS, hmic_u16(record + 24), HMIC_LETTER_SET_SIZE);
     uint32_t first = hmic_u16(record + 20), place;
-    uint32_t count = state == HMIC_LIVE ? hmic_u16(record + 22) : DOUBT_LETTERS;
-    int32_t pen = box.left;
-    for (place = 0; place < count && pen < box.right; place++) {
-        uint32_t value = state == HMIC_LIVE ? value_of(brush, first + place) : state;
+    uint32_t count = state >= HMIC_LIVE ? hmic_u16(record + 22) : DOUBT_LETTERS;
+    for (place = 0; place < count && box.left < box.right; place++) {
+        uint32_t value = state >= HMIC_LIVE ? value_of(brush, first + place) : state;
         const uint8_t *letter;
         if (value == HMIC_LIVE)
             return;
         if (value > HMIC_LIVE) {
-            letter = hmic_record(pack, HMIC_LETTERS, hmic_u32(set + 4) + value - HMIC_LIVE - 1,
-                                 HMIC_LETTER_SIZE);
+            letter = hmic_record(pack, HMIC_LETTERS, hmic_u32(set + 4) + value - HMIC_LIVE - 1, HMIC_LETTER_SIZE);
         } else {
             letter = set + 8 + value * HMIC_LETTER_SIZE;
             dip(brush, DOUBT);
         }
-        stamp_glyph(brush, letter, pen, box.top);
-        if (value < HMIC_LIVE && state == HMIC_LIVE)
+        stamp_glyph(brush, letter, box.left, box.top);
+        if (value < HMIC_LIVE && state >= HMIC_LIVE)
             return;
-        pen += (int32_t)hmic_u16(letter + 6);
+        box.left += (int32_t)hmic_u16(letter + 6);
     }
 }
 
 /* ---- a frame ---- */
 
-/* What decides whether and how an operation is painted. */
+/* What decides whether and how an operation is painted. `value` is that of its leading channel, or the doubt in which
+   it is. */
 struct look {
     bool visible;
-    uint32_t state, entry, leading;
+    uint32_t value, entry;
 };
 
-static uint32_t leading_channel(const uint8_t *record)
+static uint32_t state_of(uint32_t value) { return value < HMIC_LIVE ? value : HMIC_LIVE; }
+
+/* A flash is dark for the second half of each second. */
+static bool dark(const uint8_t *record, uint32_t clock)
 {
-    switch (record[0]) {
-    case HMIC_FIGURES:
-    case HMIC_REVEAL:
-    case HMIC_SLIDE:
-    case HMIC_POINTER:
-    case HMIC_FLOW:
-    case HMIC_LETTER_ROW:
-        return hmic_u16(record + 20);
-    case HMIC_TRACE:
-        return hmic_u16(record + 24);
-    default:
-        return HMIC_NONE;
-    }
+    return record[0] == HMIC_STENCIL && record[1] && clock / HALF_BEAT % 2;
 }
 
-static bool lit(uint32_t clock) { return clock / HALF_BEAT % 2 == 0; }
-
-static struct look look_of(const hmic_pack *pack, const uint8_t *record, const hmic_moment *moment)
+static void look_at(struct look *look, const hmic_pack *pack, const uint8_t *record, const hmic_moment *moment)
 {
-    struct look look = {true, HMIC_LIVE, DOUBT, 0};
-    uint32_t when = hmic_u16(record + 14), tint = hmic_u16(record + 12), leading = leading_channel(record);
+    uint32_t when = hmic_u16(record + 14), tint = hmic_u16(record + 12), leading = hmic_leading(record);
     uint32_t value = HMIC_LIVE;
+    look->visible = true;
+    look->value = HMIC_LIVE;
+    look->entry = DOUBT;
     if (when != HMIC_NONE) {
         uint32_t raw = raw_of(pack, moment->raw, when);
-        look.visible = raw >= hmic_u16(record + 16) && raw <= hmic_u16(record + 18);
+        look->visible = raw >= hmic_u16(record + 16) && raw <= hmic_u16(record + 18);
     }
-    if (leading != HMIC_NONE) {
-        look.leading = raw_of(pack, moment->raw, leading);
-        look.state = look.leading < HMIC_LIVE ? look.leading : HMIC_LIVE;
-    }
+    if (leading != HMIC_NONE)
+        look->value = raw_of(pack, moment->raw, leading);
     if (tint != HMIC_NONE)
         value = raw_of(pack, moment->raw, tint);
-    if (look.state == HMIC_LIVE && value < HMIC_LIVE)
-        look.state = value;
-    if (look.state == HMIC_LIVE) {
-        look.entry = hmic_u16(record + 10) + value - HMIC_LIVE;
-        if (record[0] == HMIC_STENCIL && record[1] && !lit(moment->clock))
-            look.visible = false;
-    } else {
-        look.leading = 0;
+    if (look->value >= HMIC_LIVE && value < HMIC_LIVE)
+        look->value = value;
+    if (look->value >= HMIC_LIVE) {
+        look->entry = hmic_u16(record + 10) + value - HMIC_LIVE;
+        look->visible = look->visible && !dark(record, moment->clock);
     }
-    return look;
 }
 
 /* A kind that the settings leave out takes no code: the compiler sees that it is never painted. */
 static bool has(uint32_t kind) { return HMIC_KINDS >> kind & 1u; }
 
-static void paint_moving(const struct brush *brush, const uint8_t *record)
-{
-    if (has(HMIC_SLIDE) && record[0] == HMIC_SLIDE)
-        paint_slide(brush, record);
-    if (has(HMIC_POINTER) && record[0] == HMIC_POINTER)
-        paint_pointer(brush, record);
-    if (has(HMIC_FLOW) && record[0] == HMIC_FLOW)
-        paint_flow(brush, record);
-}
-
-static void paint_operation(struct brush *brush, const uint8_t *record, uint32_t state)
+static void paint_operation(struct brush *brush, const uint8_t *record, uint32_t value)
 {
     hmic_area box = box_of(record);
-    uint32_t kind = record[0];
-    if (has(HMIC_FILL) && kind == HMIC_FILL)
-        flat(brush, box, state);
-    else if (has(HMIC_STENCIL) && kind == HMIC_STENCIL)
-        stamp(brush, hmic_u16(record + 20), box.left, box.top, state);
-    else if (has(HMIC_RUN) && kind == HMIC_RUN)
-        paint_run(brush, record);
-    else if (has(HMIC_FRAME) && kind == HMIC_FRAME)
-        paint_frame(brush, record, state);
-    else if (has(HMIC_FIGURES) && kind == HMIC_FIGURES)
-        paint_figures(brush, record, state);
-    else if (has(HMIC_REVEAL) && kind == HMIC_REVEAL)
-        paint_reveal(brush, record, state);
-    else if (has(HMIC_TRACE) && kind == HMIC_TRACE)
-        paint_trace(brush, record, state);
-    else if (has(HMIC_PICTURE) && kind == HMIC_PICTURE)
-        paint_picture(brush, record);
-    else if (has(HMIC_LETTER_ROW) && kind == HMIC_LETTER_ROW)
-        paint_letters(brush, record, state);
-    else if (state == HMIC_LIVE)
-        paint_moving(brush, record);
+    uint32_t kind = record[0], step = value - HMIC_LIVE;
+    if (!has(kind) || (value < HMIC_LIVE && VANISHING >> kind & 1u))
+        return;
+    brush->state = HATCHED >> kind & 1u ? state_of(value) : HMIC_LIVE;
+    switch (kind) {
+    case HMIC_FILL:
+        solid(brush, box);
+        break;
+    case HMIC_STENCIL:
+        stamp(brush, hmic_u16(record + 20), box.left, box.top);
+        break;
+    case HMIC_RUN:
+        if (has(HMIC_RUN))
+            paint_run(brush, record);
+        break;
+    case HMIC_FRAME:
+        if (has(HMIC_FRAME))
+            paint_frame(brush, record);
+        break;
+    case HMIC_FIGURES:
+        if (has(HMIC_FIGURES))
+            paint_figures(brush, record, value);
+        break;
+    case HMIC_REVEAL:
+        if (has(HMIC_REVEAL))
+            paint_reveal(brush, record, value);
+        break;
+    case HMIC_SLIDE:
+        box = place_of(brush->pack, record, step);
+        stamp(brush, hmic_u16(record + 24), box.left, box.top);
+        break;
+    case HMIC_POINTER:
+        if (has(HMIC_POINTER))
+            paint_pointer(brush, record, step);
+        break;
+    case HMIC_TRACE:
+        if (has(HMIC_TRACE))
+            paint_trace(brush, record);
+        break;
+    case HMIC_FLOW:
+        if (has(HMIC_FLOW))
+            paint_flow(brush, record, step);
+        break;
+    case HMIC_PICTURE:
+        if (has(HMIC_PICTURE))
+            paint_picture(brush, record);
+        break;
+    default:
+        if (has(HMIC_LETTER_ROW))
+            paint_letters(brush, record, value);
+        break;
+    }
 }
 
 static const uint8_t *operations_of(const hmic_pack *pack, uint32_t screen, uint32_t *count)
@@ -864,21 +861,24 @@ void hmic_paint(const hmic_pack *pack, const hmic_moment *moment, hmic_area area
     brush.moment = moment;
     brush.palette = hmic_record(pack, HMIC_COLOURS, (uint32_t)moment->theme * pack->colours, 3);
     brush.pixels = pixels;
-    brush.panel = brush.clip = area;
+    brush.clip = area;
+    brush.left = area.left;
+    brush.top = area.top;
     brush.stride = area.right - area.left;
-    brush.words = pack->depth == 16;
+    brush.size = (int32_t)hmic_pixel_size(pack);
+    brush.state = HMIC_LIVE;
     dip(&brush, GROUND);
     solid(&brush, area);
     for (; count; count--, record += HMIC_OPERATION_SIZE) {
         struct look look;
-        brush.clip = meet(area, box_of(record));
-        if (empty(brush.clip))
+        brush.clip = box_of(record);
+        if (!clipped(&brush.clip, &area))
             continue;
-        look = look_of(pack, record, moment);
+        look_at(&look, pack, record, moment);
         if (!look.visible)
             continue;
         dip(&brush, look.entry);
-        paint_operation(&brush, record, look.state);
+        paint_operation(&brush, record, look.value);
     }
 }
 
@@ -900,8 +900,6 @@ void hmic_areas_add(hmic_areas *areas, hmic_area area)
 {
     uint32_t number, best;
     int32_t least;
-    if (empty(area))
-        return;
     for (;;) {
         best = 0;
         least = 0x7FFFFFFF;
@@ -924,70 +922,98 @@ void hmic_areas_add(hmic_areas *areas, hmic_area area)
     areas->list[areas->count++] = area;
 }
 
-/* Whether a row of channels, of a trace or of letters, reads otherwise. */
-static bool row_differs(const hmic_pack *pack, const uint8_t *record, const hmic_moment *before,
-                        const hmic_moment *after)
+/* Whether one of `count` channels from `first` on has another value. */
+static bool differ(const hmic_moment *before, const hmic_moment *after, uint32_t first, uint32_t count)
 {
-    uint32_t first = hmic_u16(record + 20), count = hmic_u16(record + 22);
-    if (record[0] != HMIC_TRACE && record[0] != HMIC_LETTER_ROW)
-        return false;
-    for (; count; count--, first++)
-        if (raw_of(pack, before->raw, first) != raw_of(pack, after->raw, first))
-            return true;
-    return false;
+    return memcmp(before->raw + first, after->raw + first, count * sizeof *after->raw) != 0;
 }
 
-static hmic_area moved(hmic_area box, hmic_area part)
+static bool differs(const hmic_moment *before, const hmic_moment *after, uint32_t channel)
 {
-    return area_of(box.left + part.left, box.top + part.top, part.right - part.left, part.bottom - part.top);
+    return channel != HMIC_NONE && before->raw[channel] != after->raw[channel];
+}
+
+static void add_within(hmic_areas *areas, const uint8_t *record, hmic_area area)
+{
+    hmic_area box = box_of(record);
+    if (clipped(&area, &box))
+        hmic_areas_add(areas, area);
+}
+
+static void add_glyph(const hmic_pack *pack, const uint8_t *record, const uint8_t *glyph, int32_t pen,
+                      hmic_areas *areas)
+{
+    hmic_rows rows;
+    if (!glyph)
+        return;
+    open_mask(&rows, pack, hmic_u16(glyph));
+    add_within(areas, record,
+               plane_area(&rows, pen + hmic_i16(glyph + 2), box_of(record).top + hmic_i16(glyph + 4)));
+}
+
+/* Places from the right on are the same in both numbers, so that figures that did not change stand where they stood. */
+static void add_figures(const hmic_pack *pack, const uint8_t *record, uint32_t was, uint32_t is,
+                        hmic_areas *areas)
+{
+    figures one, other;
+    const uint8_t *gone, *come;
+    begin_figures(&one, pack, record, was);
+    begin_figures(&other, pack, record, is);
+    do {
+        gone = next_figure(&one);
+        come = next_figure(&other);
+        if (gone != come) {
+            add_glyph(pack, record, gone, one.pen, areas);
+            add_glyph(pack, record, come, other.pen, areas);
+        }
+    } while (gone || come);
 }
 
 /* Where an operation whose leading value alone has changed, and which is live, looks otherwise. */
 static void add_motion(const hmic_pack *pack, const uint8_t *record, uint32_t was, uint32_t is,
                        hmic_areas *areas)
 {
-    hmic_area box = box_of(record);
-    was -= HMIC_LIVE;
-    is -= HMIC_LIVE;
-    switch (record[0]) {
-    case HMIC_REVEAL:
-        if (record[22] != HMIC_MAPPED)
-            box = stretch(box, record[22], hmic_least((int32_t)was, (int32_t)is),
-                          hmic_most((int32_t)was, (int32_t)is));
-        break;
-    case HMIC_SLIDE:
-        hmic_areas_add(areas, meet(box, slide_place(pack, record, was)));
-        box = meet(box, slide_place(pack, record, is));
-        break;
-    case HMIC_POINTER:
-        hmic_areas_add(areas, meet(box, moved(box, reach_of(polygon_of(pack, record, was)))));
-        box = meet(box, moved(box, reach_of(polygon_of(pack, record, is))));
-        break;
-    default:
-        break;
+    int32_t low = hmic_least((int32_t)was, (int32_t)is) - HMIC_LIVE;
+    int32_t high = hmic_most((int32_t)was, (int32_t)is) - HMIC_LIVE;
+    if (record[0] == HMIC_FIGURES) {
+        add_figures(pack, record, was, is, areas);
+    } else if (record[0] == HMIC_SLIDE || record[0] == HMIC_POINTER) {
+        add_within(areas, record, place_of(pack, record, (uint32_t)low));
+        add_within(areas, record, place_of(pack, record, (uint32_t)high));
+    } else {
+        hmic_area box = box_of(record);
+        if (record[0] == HMIC_REVEAL && record[22] != HMIC_MAPPED)
+            box = stretch(box, record[22], low, high);
+        add_within(areas, record, box);
     }
-    hmic_areas_add(areas, box);
 }
 
 static void add_operation(const hmic_pack *pack, const uint8_t *record, const hmic_moment *before,
                           const hmic_moment *after, hmic_areas *areas)
 {
-    struct look was = look_of(pack, record, before), is = look_of(pack, record, after);
-    bool alike;
+    uint32_t first = hmic_u16(record + 20), count = hmic_u16(record + 22), clock = after->clock;
+    bool row = (record[0] == HMIC_TRACE || record[0] == HMIC_LETTER_ROW) && differ(before, after, first, count);
+    struct look was, is;
+    /* Most operations have no part in what changed. */
+    if (!row && !differs(before, after, hmic_u16(record + 12)) && !differs(before, after, hmic_u16(record + 14)) &&
+        !differs(before, after, hmic_leading(record)) && record[0] != HMIC_FLOW &&
+        dark(record, before->clock) == dark(record, clock))
+        return;
+    look_at(&was, pack, record, before);
+    look_at(&is, pack, record, after);
     if (!was.visible && !is.visible)
         return;
-    alike = was.visible == is.visible && was.state == is.state && was.entry == is.entry;
-    if (alike && is.state != HMIC_LIVE)
+    if (was.visible != is.visible || state_of(was.value) != state_of(is.value) || was.entry != is.entry)
+        add_within(areas, record, box_of(record));
+    else if (is.value < HMIC_LIVE)
         return;
-    if (alike && !row_differs(pack, record, before, after)) {
-        if (was.leading != is.leading)
-            add_motion(pack, record, was.leading, is.leading, areas);
-        else if (record[0] == HMIC_FLOW && phase_of(record, is.leading - HMIC_LIVE, before->clock) !=
-                                               phase_of(record, is.leading - HMIC_LIVE, after->clock))
-            hmic_areas_add(areas, box_of(record));
-        return;
-    }
-    hmic_areas_add(areas, box_of(record));
+    else if (row)
+        add_within(areas, record, box_of(record));
+    else if (was.value != is.value)
+        add_motion(pack, record, was.value, is.value, areas);
+    else if (record[0] == HMIC_FLOW && phase_of(record, is.value - HMIC_LIVE, before->clock) !=
+                                           phase_of(record, is.value - HMIC_LIVE, clock))
+        add_within(areas, record, box_of(record));
 }
 
 void hmic_changed(const hmic_pack *pack, const hmic_moment *before, const hmic_moment *after,

@@ -27,12 +27,6 @@ static uint32_t piece(uint32_t head, bool mask, uint32_t *pixels)
 
 static uint32_t plain_row(uint32_t width, bool mask) { return mask ? (width + 1) / 2 : width; }
 
-hmic_rows hmic_rows_of(const uint8_t *data, uint32_t width, uint32_t height, uint32_t form, bool mask)
-{
-    hmic_rows rows = {data, width, height, form, mask, height, data, data};
-    return rows;
-}
-
 static const uint8_t *after_row(const hmic_rows *rows, const uint8_t *at)
 {
     uint32_t done = 0, pixels;
@@ -60,6 +54,8 @@ static const uint8_t *step(hmic_rows *rows)
 const uint8_t *hmic_rows_seek(hmic_rows *rows, uint32_t row)
 {
     const uint8_t *code;
+    if (rows->form == HMIC_NO_PLANE)
+        return rows->data;
     if (rows->form == HMIC_PLAIN)
         return rows->data + row * plain_row(rows->width, rows->mask);
     if (row < rows->next || row / ROWS_PER_START > rows->next / ROWS_PER_START) {
@@ -76,15 +72,14 @@ const uint8_t *hmic_rows_seek(hmic_rows *rows, uint32_t row)
 
 bool hmic_next_run(hmic_runs *runs, hmic_run *run)
 {
-    uint32_t head;
     if (!runs->left)
         return false;
-    if (runs->plain) {
-        run->kind = HMIC_SOFT;
+    if (runs->form != HMIC_RUNS) {
+        run->kind = runs->form == HMIC_PLAIN ? HMIC_SOFT : HMIC_FULL;
         run->soft = runs->at;
         run->count = runs->left;
     } else {
-        head = *runs->at;
+        uint32_t head = *runs->at;
         run->kind = head >= ONE ? HMIC_SOFT : head & FULL ? HMIC_FULL : HMIC_CLEAR;
         run->soft = head < SOME ? runs->at : runs->at + 1; /* one pixel: its coverage is in the low half */
         runs->at += piece(head, true, &run->count);

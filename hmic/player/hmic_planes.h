@@ -4,13 +4,13 @@
 
 #include "hmic_pack.h"
 
-enum { HMIC_PLAIN = 0, HMIC_RUNS = 1, HMIC_PACKBITS = 2, HMIC_NO_PLANE = 255 };
+enum { HMIC_PLAIN = 0, HMIC_RUNS = 1, HMIC_PACKBITS = 2, HMIC_NO_PLANE = 255 /* a mask that covers all */ };
 
-/* A plane and a place in it. Rows are cheapest from top to bottom. */
+/* A plane, and a place in it once hmic_rows_begin was called. Rows are cheapest from top to bottom. */
 typedef struct hmic_rows {
     const uint8_t *data; /* of the plane */
+    bool mask;           /* 4 bits a pixel, else 8 */
     uint32_t width, height, form;
-    bool mask;            /* 4 bits a pixel, else 8 */
     uint32_t next;        /* the row that `at` leads to */
     const uint8_t *at;    /* where the code of row `next` begins */
     const uint8_t *coded; /* the code of the last row that has one */
@@ -25,8 +25,7 @@ typedef struct hmic_run {
 
 typedef struct hmic_runs {
     const uint8_t *at;
-    uint32_t left; /* pixels to come */
-    bool plain;
+    uint32_t left, form; /* left: pixels to come */
 } hmic_runs;
 
 /* The values of a row of a map, one after the other. */
@@ -36,7 +35,8 @@ typedef struct hmic_values {
     bool plain, alike;
 } hmic_values;
 
-hmic_rows hmic_rows_of(const uint8_t *data, uint32_t width, uint32_t height, uint32_t form, bool mask);
+static inline void hmic_rows_begin(hmic_rows *rows) { rows->next = rows->height; }
+
 const uint8_t *hmic_rows_seek(hmic_rows *rows, uint32_t row);
 
 bool hmic_next_run(hmic_runs *runs, hmic_run *run);

@@ -150,7 +150,6 @@ bool hmic_store_begin(hmic_store *store, uint32_t size, const uint8_t *identity)
     put_u32(head + ARRIVING_SIZE - 4, hmic_crc32(0, head, ARRIVING_SIZE - 4));
     store->failed = false;
     store->size = size;
-    memcpy(store->identity, identity, HMIC_IDENTITY);
     store->open = true;
     if (memcmp(read_at(store, at), head, sizeof head) != 0) {
         hmic_store_discard(store);

@@ -9,14 +9,12 @@ enum { HMIC_UNIT = 64, HMIC_IDENTITY = 8 };
 typedef struct hmic_store {
     const hmic_port *port;
     void *board;
+    uint8_t bank;      /* of the pack in use */
+    bool open, failed; /* a pack arrives */
     uint32_t bank_at[2], directory, capacity;
     /* the pack in use: none with size 0 */
     uint32_t record_at, sequence, size_in_use;
-    uint8_t bank;
-    /* the pack that arrives: none when not open */
-    bool open, failed;
-    uint32_t size;
-    uint8_t identity[HMIC_IDENTITY];
+    uint32_t size; /* of the pack that arrives */
 } hmic_store;
 
 /* Lays out the flash and looks for the pack that counts. False: the flash is too small or oddly cut. */

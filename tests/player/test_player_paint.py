@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from hmic.pack.reader import read
 from hmic.pack.writer import write
 from hmic.paint.frame import Painter
-from hmic.paint.operations import LIVE, Drawing, Moment
+from hmic.paint.operations import LIVE, Drawing, Figures, Moment, channels_of
 from tests.tools.designs import example_pack
 from tests.tools.drawings import drawings, moments
 from tests.tools.player import PlayerPainter, as_rgb
@@ -120,3 +120,32 @@ def test_a_changed_reading_is_a_small_part_of_a_frame() -> None:
         shares.append(sum((a.right - a.left) * (a.bottom - a.top) for a in areas))
     panel = drawing.width * drawing.height
     assert 0 < sum(shares) / len(shares) < panel / 20
+
+
+def test_of_a_reading_only_the_figures_that_changed_are_painted_anew() -> None:
+    """One step that changes the last figure alone, of each reading whose channel nothing else shows: not more
+    than the larger of two masks of its figures, whatever the reading's box."""
+    tried = 0
+    for name, number in SCREENS:
+        _, drawing, player, _ = example(name)
+        shown = [channel for one in drawing.screens[number].operations for channel in channels_of(one)]
+        for one in drawing.screens[number].operations:
+            if not isinstance(one, Figures) or shown.count(one.channel) > 1 or one.scale != 1:
+                continue
+            step = next(
+                at for at in range(drawing.channels[one.channel]) if (one.offset + at) % 10 in range(1, 9)
+            )
+            raw = [LIVE] * len(drawing.channels)
+            raw[one.channel] = LIVE + step
+            before = Moment(number, 0, tuple(raw))
+            raw[one.channel] += 1
+            areas = player.changed(before, Moment(number, 0, tuple(raw)))
+            digits = [drawing.masks[glyph.mask] for glyph in drawing.figure_sets[one.figure_set].glyphs[:10]]
+            most = 1.2 * max(mask.width for mask in digits) * max(mask.height for mask in digits)
+            assert 0 < sum((a.right - a.left) * (a.bottom - a.top) for a in areas) <= most, (
+                name,
+                number,
+                one,
+            )
+            tried += 1
+    assert tried >= 5

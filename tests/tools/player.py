@@ -61,10 +61,10 @@ class _Pack(ctypes.Structure):
     _fields_ = [
         ("data", ctypes.c_void_p),
         ("size", ctypes.c_uint32),
+        *[(name, ctypes.c_uint8) for name in ("depth", "themes")],
+        *[(name, ctypes.c_uint16) for name in ("width", "height", "colours", "channels", "screens")],
         ("at", ctypes.c_uint32 * (SECTIONS + 1)),
         ("records", ctypes.c_uint32 * (SECTIONS + 1)),
-        *[(name, ctypes.c_uint16) for name in ("width", "height", "colours", "channels", "screens")],
-        *[(name, ctypes.c_uint8) for name in ("depth", "themes")],
     ]
 
 

@@ -1,13 +1,18 @@
-/* The four functions asked of a C library: words where both ends lie on words, as a board's library has them. */
+/* The four functions asked of a C library: words where both ends lie alike on words, as a board's library has them. */
 #include "hmic_bytes.h"
 
-static bool on_words(const void *one, const void *other) { return (((uintptr_t)one | (uintptr_t)other) & 3u) == 0; }
+static bool alike_on_words(const void *one, const void *other) { return (((uintptr_t)one ^ (uintptr_t)other) & 3u) == 0; }
+
+static bool on_words(const void *one) { return ((uintptr_t)one & 3u) == 0; }
 
 void *memcpy(void *to, const void *from, size_t size)
 {
     uint8_t *at = to;
     const uint8_t *place = from;
-    if (on_words(to, from))
+    if (alike_on_words(to, from))
+        for (; size && !on_words(at); size--)
+            *at++ = *place++;
+    if (on_words(at) && on_words(place))
         for (; size >= 4; size -= 4, at += 4, place += 4)
             *(uint32_t *)(void *)at = *(const uint32_t *)(const void *)place;
     for (; size; size--)
@@ -29,7 +34,7 @@ void *memmove(void *to, const void *from, size_t size)
 void *memset(void *to, int value, size_t size)
 {
     uint8_t *at = to;
-    if (on_words(to, to))
+    if (on_words(to))
         for (; size >= 4; size -= 4, at += 4)
             *(uint32_t *)(void *)at = (uint32_t)(uint8_t)value * 0x01010101u;
     for (; size; size--)

@@ -19,7 +19,7 @@ from hmic.model.channels import Channel
 from hmic.model.design import Design
 from hmic.model.expressions import Doubt, Typed
 from hmic.model.touch import touch_state
-from hmic.model.units import difference
+from hmic.model.units import degrees, difference
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
 from hmic.places import fonts_folder
@@ -178,11 +178,11 @@ class Canvas:
             return -self.step(node.value, of)
         unit = of.unit
         given = self.typed(node).unit
-        if unit is None or given is None or not (unit.offset or given.offset):
-            return self.constant(node, unit.spelling if unit else "")
-        if given.dimension != unit.dimension:
-            return self.constant(node, difference(unit).spelling)
-        return float(Fraction(self.constant(node, "")) * given.factor / unit.factor)
+        if unit is None:
+            return self.constant(node, "")
+        if given is not None and given.dimension == unit.dimension and degrees(unit).difference:
+            return float(Fraction(self.constant(node, "")) * given.factor / unit.factor)
+        return self.constant(node, difference(unit).spelling)
 
     def flag(self, node: Expression) -> Typed:
         """A condition. Raises ``DesignError`` A343."""

@@ -23,9 +23,11 @@ from hmic.model.terms import (
     with_quantity,
 )
 from hmic.model.units import (
+    KELVIN_DIFFERENCE,
     PERCENT,
     PLAIN,
     Unit,
+    degrees,
     difference,
     product,
     quantity_name,
@@ -135,13 +137,20 @@ def _kind_remedy(left: Typed) -> str:
 
 
 def aligned_with(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) -> Typed | None:
-    """The right side in the left side's unit; a finding and None where they do not go together."""
+    """The right side in the left side's unit; a finding and None where they do not go together. A number
+    written beside a difference of temperatures is one too."""
+    assert left.unit is not None and right.unit is not None
+    compares = node.operator in ORDER or node.operator.startswith("is")
+    if left.unit.difference and isinstance(node.right, syntax.Quantity):
+        right = replace(right, unit=degrees(right.unit))
+    if right.unit and right.unit.difference and compares and isinstance(node.left, syntax.Quantity):
+        left = replace(left, unit=degrees(left.unit))
     assert left.unit is not None and right.unit is not None
     mixed = left.unit != right.unit and PLAIN in (left.unit, right.unit)
     converted = None if mixed else as_unit(right, left.unit)
-    if converted is not None and not (left.unit.difference and right.unit.offset):
+    if converted is not None:
         return converted
-    verb = "compared" if node.operator in ORDER or node.operator.startswith("is") else "joined"
+    verb = "compared" if compares else "joined"
     if mixed:
         bare, of = (node.right, left.unit) if right.unit == PLAIN else (node.left, right.unit)
         message = f"{said(bare)} has no unit, but is {verb} with a value in {of.spelling}"
@@ -153,7 +162,7 @@ def aligned_with(node: syntax.Operation, left: Typed, right: Typed, typing: Typi
         return None
     if left.unit.difference or right.unit.difference:
         message = "a difference of temperatures is no point on a temperature scale"
-        typing.fail("M205", message, node.span, "write the limit of a difference in K, such as `5 K`")
+        typing.fail("M205", message, node.span, "hold it against a number, such as `5 K`")
         return None
     message = (
         f"{said(node.left)} is in {with_quantity(left.unit)}, "
@@ -252,7 +261,7 @@ def _sum(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) -> T
 
 def as_difference(result: Typed, of: Unit) -> Typed:
     """Of a subtraction in ``of``: a difference of temperatures comes out in K."""
-    scale = float(of.factor) if of.offset else 1.0
+    scale = float(of.factor / difference(of).factor)
     scaled = values.each(result.evaluate, lambda item: values.finite(float(item) * scale))
     return replace(
         result,
@@ -264,7 +273,9 @@ def as_difference(result: Typed, of: Unit) -> Typed:
 
 
 def _point_and_step(node: syntax.Operation, point: Typed, step: Typed) -> Typed:
-    assert point.unit is not None
+    in_kelvin = as_unit(step, KELVIN_DIFFERENCE)
+    assert point.unit is not None and in_kelvin is not None
+    step = in_kelvin
     scale = 1 / float(point.unit.factor)
     sign = 1 if node.operator == "+" else -1
     ends = (step.low * scale * sign, step.high * scale * sign)

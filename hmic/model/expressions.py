@@ -20,7 +20,7 @@ from hmic.model.terms import as_unit as as_unit
 from hmic.model.terms import constant_number as constant_number
 from hmic.model.terms import constant_text as constant_text
 from hmic.model.terms import signal_typed as signal_typed
-from hmic.model.units import PLAIN, Unit, quantity_name, unit, unit_remedy
+from hmic.model.units import PLAIN, Unit, degrees, quantity_name, unit, unit_remedy
 from hmic.model.values import Doubt as Doubt
 from hmic.model.values import Lookup as Lookup
 from hmic.model.values import Scalar as Scalar
@@ -222,25 +222,23 @@ def _convert(node: syntax.Convert, typing: Typing, depth: int) -> Typed | None:
         typing.fail("M203", f"'{node.unit}' is no unit that is known here", node.span, unit_remedy(node.unit))
     if inner is None or target is None or not is_number(node.value, inner, "in", typing):
         return None
+    if inner.unit is not None and inner.unit.difference:
+        target = degrees(target)
     converted = as_unit(inner, target)
     if converted is None and inner.unit is not None:
-        if inner.unit.difference and target.offset:
-            message = f"a difference of temperatures is no point on the {target.spelling} scale"
-            typing.fail("M212", message, node.span, "write `in K`")
-        else:
-            if inner.unit == PLAIN and isinstance(node.value, syntax.Quantity):
-                number = said(node.value)
-                message = f"{number} has no unit, but stands for a value in {target.spelling}"
-                typing.fail("M214", message, node.span, f"write `{number} {target.spelling}`")
-                return None
-            message = f"{with_quantity(inner.unit)} does not convert to {with_quantity(target)}"
-            # A value that a phrase wants in a unit has no `in` of its own.
-            own = node.span != node.value.span
-            if not own:
-                wanted = with_quantity(target)
-                message = f"this is in {with_quantity(inner.unit)}, and stands for a value in {wanted}"
-            remedy = _convert_remedy(inner.unit) if own else f"write it in {target.spelling}"
-            typing.fail("M212", message, node.span, remedy)
+        if inner.unit == PLAIN and isinstance(node.value, syntax.Quantity):
+            number = said(node.value)
+            message = f"{number} has no unit, but stands for a value in {target.spelling}"
+            typing.fail("M214", message, node.span, f"write `{number} {target.spelling}`")
+            return None
+        message = f"{with_quantity(inner.unit)} does not convert to {with_quantity(target)}"
+        # A value that a phrase wants in a unit has no `in` of its own.
+        own = node.span != node.value.span
+        if not own:
+            wanted = with_quantity(target)
+            message = f"this is in {with_quantity(inner.unit)}, and stands for a value in {wanted}"
+        remedy = _convert_remedy(inner.unit) if own else f"write it in {target.spelling}"
+        typing.fail("M212", message, node.span, remedy)
     return converted
 
 

@@ -13,6 +13,7 @@ from hmic.model.builtin import CLOCK
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Lookup, Scalar, Value
 from hmic.model.touch import IDLE, TOUCH_PREFIX
+from hmic.model.units import degrees
 from hmic.model.units import unit as unit_by_spelling
 from hmic.model.values import lookup_over
 from hmic.number_text import at_least, at_most
@@ -119,6 +120,7 @@ def _number(definition: SignalDefinition, text: str) -> float:
     if not findings and isinstance(node, syntax.Quantity):
         given = unit_by_spelling(node.unit) if node.unit else declared
         if given is not None and declared is not None and given.dimension == declared.dimension:
+            given = degrees(given) if declared.difference else given
             base = node.number * given.factor + given.offset
             return float((base - declared.offset) / Fraction(declared.factor))
         if declared is None and not node.unit:

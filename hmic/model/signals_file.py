@@ -17,7 +17,7 @@ from hmic.model.formula_range import beyond_range
 from hmic.model.requests_file import read_formula, read_messages, read_outputs
 from hmic.model.terms import Memory
 from hmic.model.touch import PAGE_PREFIX, TOUCH_PREFIX
-from hmic.model.units import Unit, quantity_name, unit, unit_remedy
+from hmic.model.units import Unit, degrees, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Entry, Node
 from hmic.number_text import number, numbers
 
@@ -336,7 +336,7 @@ def _derived(
     bounds = _range_of(entry, findings)
     of = _unit_of(node, findings)
     if of is not None and value.kind == "number" and value.unit is not None:
-        converted = as_unit(value, of)
+        converted = as_unit(value, degrees(of) if value.unit.difference else of)
         if converted is None:
             message = (
                 f"'{entry.key}' is declared in {of.spelling or 'no unit'}, but its formula gives "

@@ -9,7 +9,7 @@ from fractions import Fraction
 from hmic.diagnostics import Finding, Span, did_you_mean, error
 from hmic.model.design import ByClock, BySignal, SignalDefinition, ThemeChoice
 from hmic.model.design_file import milliseconds
-from hmic.model.units import Unit, convert, convertible, quantity_name, unit, unit_remedy
+from hmic.model.units import Unit, convert, convertible, degrees, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Entry, Node
 
 CLOCK_WORD = "clock"
@@ -131,6 +131,7 @@ def _level(entry: Entry, of: Unit, findings: list[Finding]) -> float | None:
         message = f"'{match[2]}' is no unit that is known here"
         findings.append(error("M271", message, entry.value.span, unit_remedy(match[2])))
         return None
+    given = degrees(given) if of.difference else given
     number = Fraction(match[1])
     if not match[2] and number == 0 and not of.offset:
         return 0.0

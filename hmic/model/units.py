@@ -8,7 +8,10 @@ What is decided here:
 
 - A temperature in °C or °F is a point on a scale (it has an offset). The difference of two points
   is in K; a point takes a K added or taken away; points cannot be added, multiplied or negated.
-  Where a layout wants a difference (a step, a spread, a limit of one), ``10 °C`` are ten degrees.
+  What is known to be a difference is shown and held in degrees of any scale: there ``10 °C`` are ten
+  degrees, as 10 K and 18 °F are. That is so wherever a layout wants a difference (a step, a spread, a
+  limit of one), where one is converted, and for a number written beside one. A reading is never taken
+  for a difference, nor a difference for a point.
 - ``rpm`` (also spelt ``1/min``) counts turns, ``Hz`` counts events; they do not convert. Torque is
   energy per angle, so torque times speed is power, and N·m is not J. With angle as a dimension of
   its own lx and cd/m2 differ too. 2 pi, cut at 39 decimals, is the only inexact factor (``rad``,
@@ -24,7 +27,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
 
@@ -36,8 +39,8 @@ class Unit:
     """``base = value * factor + offset`` in the base unit of ``dimension``.
 
     ``dimension`` holds the exponents of (length, mass, time, current, temperature, light, angle),
-    in m, kg, s, A, K, cd and turns; two units convert when these are equal. ``difference`` marks a
-    K that came from subtracting temperatures, which is no point on the °C scale.
+    in m, kg, s, A, K, cd and turns; two units convert when these are equal. ``difference`` marks the
+    degrees of a difference of temperatures, which is no point on a scale.
     """
 
     spelling: str
@@ -312,8 +315,10 @@ def quantity_name(of: Unit) -> str:
 
 def convertible(source: Unit, target: Unit) -> bool:
     """Whether a value can be converted: same dimension, and no temperature difference made a
-    point on a scale."""
-    return source.dimension == target.dimension and not (source.difference and target.offset)
+    point on a scale, nor the other way."""
+    if (source.difference and target.offset) or (target.difference and source.offset):
+        return False
+    return source.dimension == target.dimension
 
 
 def convert(value: Fraction, source: Unit, target: Unit) -> Fraction:
@@ -345,6 +350,11 @@ def product(left: Unit, right: Unit) -> Unit:
 def quotient(left: Unit, right: Unit) -> Unit:
     """The unit of a quotient. Neither may be a point on a temperature scale (ValueError)."""
     return _combined(left, right, -1)
+
+
+def degrees(of: Unit) -> Unit:
+    """The unit of a difference in the degrees of a temperature's unit; any other unit as it is."""
+    return replace(of, offset=Fraction(0), difference=True) if of.dimension == _TEMPERATURE else of
 
 
 def difference(of: Unit) -> Unit:

@@ -101,6 +101,34 @@ def test_every_step_is_a_difference(tmp_path: Path, unit: str, source: str, amou
     assert any(pair == pytest.approx((-kelvin, kelvin)) for pair in limits), limits
 
 
+@pytest.mark.parametrize("shown", NAMES)
+@pytest.mark.parametrize("unit", ["°C", "°F"])
+def test_a_difference_is_shown_in_degrees(tmp_path: Path, unit: str, shown: str) -> None:
+    """Written into a layout, and as a signal of its own that is declared so."""
+    (tmp_path / "design.yaml").write_text(SMALL)
+    (tmp_path / "car.dbc").write_text(DBC.replace("UNIT", NAMES[unit]))
+    derived = f'  oven.lack: {{unit: {shown}, range: [-2000, 2000], is: "oven.set - oven.out"}}\noutputs:'
+    (tmp_path / "signals.yaml").write_text(SIGNALS.format(unit=unit).replace("outputs:", derived))
+    (tmp_path / "themes.yaml").write_text(THEMES)
+    (tmp_path / "all.layout").write_text(
+        'screen all "All"\n    plan\n        a b\n'
+        f'    in a        reading oven.set - oven.out as "0 {shown}", called "D", caution above 20 {shown}\n'
+        f'    in b        reading oven.lack as "0 {shown}", called "L", caution above 10 K\n'
+    )
+    found = compile_design(tmp_path)
+    assert isinstance(found, Compiled), [(each.message, each.remedy) for each in found.findings]
+    bands = [each for each in bind(found).channels if isinstance(each.steps, Bands)]
+    figures = [each for each in bind(found).channels if isinstance(each.steps, Scaled)]
+    limits = sorted(each.steps.limits[0] for each in bands)  # type: ignore[union-attr]
+    wanted = [degrees(20, shown, "K"), degrees(10, "K", shown)]
+    assert limits == pytest.approx(sorted(wanted))
+    seen = {"oven.set": 700.0, "oven.out": 600.0}
+    for channel in figures:
+        assert channel.value is not None
+        values = [channel.value.evaluate(lambda name: seen.get(name, degrees(100, unit, shown)))]
+        assert values == pytest.approx([degrees(100, unit, shown)])
+
+
 @pytest.mark.parametrize("unit", NAMES)
 def test_a_choice_is_lit_at_its_own_value_only(tmp_path: Path, unit: str) -> None:
     from hmic.model.channels import LIVE, FirstTrue, raw_value

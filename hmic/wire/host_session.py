@@ -19,7 +19,16 @@ from hmic.wire.events import (
     Transferred,
 )
 from hmic.wire.sent import SentValues
-from hmic.wire.sizes import BLOCK_LEAD, LEAST_ROOM, MAX_BODY, MAX_RAW, VALUE_LEAD, value_room
+from hmic.wire.sizes import (
+    BARE_BLOCK_SECONDS,
+    BLOCK_LEAD,
+    BLOCK_SECONDS,
+    LEAST_ROOM,
+    MAX_BODY,
+    MAX_RAW,
+    VALUE_LEAD,
+    value_room,
+)
 from hmic.wire.states import HOST, Cause, Host, after
 from hmic.wire.transfer import Sender
 
@@ -449,11 +458,18 @@ class HostSession:
         asking = sender.ask(now)
         if asking is not None:
             self._send(out, asking)
+        bare = self._look is None
+        longest = BARE_BLOCK_SECONDS if bare else BLOCK_SECONDS
         while sender.ready() and self._free_at - now <= BLOCK_LEAD:
-            block = sender.block(self._free_at)
+            block = sender.block(self._free_at, longest)
             if block is None:
                 return
-            self._send(out, block)
+            body = messages.encode(block)
+            if bare and self._free_at + len(body) / self._rate > self._life_at + LIFE_EVERY:
+                # After the block it would be late.
+                self._send_life(out)
+                self._life_at = now
+            self._put(out, body, self._seal)
             self._counts["block_frames"] += 1
 
     def _send(self, out: bytearray, message: messages.Message) -> None:

@@ -41,6 +41,9 @@ BLOCK_HEAD = 8
 BLOCK_SECONDS = 0.04
 """A block keeps the line no longer than this, or than one unit does, so that updates can pass."""
 
+BARE_BLOCK_SECONDS = 0.3
+"""The same while no screen is shown, so that no update waits: not longer than between two signs of life."""
+
 VALUE_LEAD = 0.01
 """Seconds of bytes not yet on the line up to which values are added; beyond, they wait and gather,
 so that what is sent is the newest."""

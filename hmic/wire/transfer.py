@@ -38,7 +38,7 @@ from hmic.wire.messages import (
     Result,
     Squeezed,
 )
-from hmic.wire.sizes import BLOCK_HEAD, BLOCK_SECONDS, LEAST_BODY, OVERHEAD, UNIT
+from hmic.wire.sizes import BLOCK_HEAD, LEAST_BODY, OVERHEAD, UNIT
 from hmic.wire.squeeze import MOST, squeeze, unsqueeze
 
 SQUEEZED_UNITS = MOST // UNIT
@@ -140,8 +140,6 @@ class Sender:
         self._sent = self._reported = 0
         self._horizon = 0
         self._window = max(1, window)
-        by_time = int(self._rate * BLOCK_SECONDS) // UNIT
-        self._most = max(1, min(by_time, (max_body - BLOCK_HEAD) // UNIT))
         self._max_body = max_body
         self._comparing = False
         self._compares = 0
@@ -154,7 +152,6 @@ class Sender:
     def pace(self, rate: float) -> None:
         """The line's rate is another now, in bytes a second."""
         self._rate = rate
-        self._most = max(1, min(int(rate * BLOCK_SECONDS), self._max_body - BLOCK_HEAD) // UNIT)
 
     def ask(self, now: float) -> Message | None:
         """Offer or Finish when it is due."""
@@ -196,8 +193,9 @@ class Sender:
         survey, self._survey = self._survey, None
         return [] if survey is None else [survey]
 
-    def block(self, leaves: float) -> Block | Squeezed | Copy | None:
-        """The next block, which will leave the line from ``leaves`` on."""
+    def block(self, leaves: float, seconds: float) -> Block | Squeezed | Copy | None:
+        """The next block, which will leave the line from ``leaves`` on and keep it no longer than
+        ``seconds``, or than one unit does."""
         first = self._next_missing()
         if first is None:
             return None
@@ -210,7 +208,7 @@ class Sender:
             message, size = Copy(self.transfer, serial, first, count, source), BLOCK_HEAD + 4
         else:
             message, count = self._content(
-                first, self._alike(first, min(room, SQUEEZED_UNITS), False), serial
+                first, self._alike(first, min(room, SQUEEZED_UNITS), False), serial, seconds
             )
             size = len(message.data) + BLOCK_HEAD
         self._units[first : first + count] = bytes((UNDER_WAY,)) * count
@@ -243,7 +241,7 @@ class Sender:
 
     def pass_time(self, now: float) -> None:
         """Give up waiting for blocks whose report should have come long ago."""
-        late = [serial for serial, flight in self._flights.items() if now >= flight.leaves + self._wait()]
+        late = [serial for serial, flight in self._flights.items() if now >= self._overdue(flight)]
         for serial in late:
             self._lose(self._flights.pop(serial))
         if late:
@@ -257,10 +255,12 @@ class Sender:
             return float("inf")
         if not self._accepted or self.finishing:
             return self._ask_due
-        return min((flight.leaves + self._wait() for flight in self._flights.values()), default=float("inf"))
+        return min(map(self._overdue, self._flights.values()), default=float("inf"))
 
-    def _wait(self) -> float:
-        return (1.5 * self._round_trip + 0.03) * self._patience
+    def _overdue(self, flight: _Flight) -> float:
+        """When neither the report of a block nor those of the two after it can still come."""
+        after = 2 * flight.size / self._rate
+        return flight.leaves + (1.5 * self._round_trip + 0.03 + after) * self._patience
 
     def _next_missing(self) -> int | None:
         if len(self._flights) >= SERIALS or self._units.count(UNDER_WAY) >= self._window:
@@ -368,9 +368,9 @@ class Sender:
             count += 1
         return count
 
-    def _content(self, first: int, most: int, serial: int) -> tuple[Block | Squeezed, int]:
+    def _content(self, first: int, most: int, serial: int, seconds: float) -> tuple[Block | Squeezed, int]:
         """As many units as make a block of the hopeful length, squeezed if that gains."""
-        limit = self._most_hopeful() * UNIT
+        limit = self._most_hopeful(seconds) * UNIT
         start = first * UNIT
         if self._rate <= FASTEST_SQUEEZED:
             count = most
@@ -385,16 +385,17 @@ class Sender:
         count = min(most, limit // UNIT)
         return Block(self.transfer, serial, first, self.pack[start : start + count * UNIT]), count
 
-    def _most_hopeful(self) -> int:
-        """The units a block should have to bring most through: share of data times the chance that
-        the whole frame arrives, exp(-losses a byte * length)."""
+    def _most_hopeful(self, seconds: float) -> int:
+        """The units of data a block should have to bring most through in so many seconds: share of data
+        times the chance that the whole frame arrives, exp(-losses a byte * length)."""
         losses = self._failures / self._exposure
+        most = max(1, min(int(self._rate * seconds), self._max_body - BLOCK_HEAD) // UNIT)
 
         def yield_of(units: int) -> float:
             length = units * UNIT + OVERHEAD + BLOCK_HEAD
             return units * UNIT / length * math.exp(-losses * length)
 
-        return max(range(1, self._most + 1), key=yield_of)
+        return max(range(1, most + 1), key=yield_of)
 
 
 class Receiver:

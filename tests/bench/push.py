@@ -2,7 +2,8 @@
 
 ``python -m tests.bench push [--seconds N]``. The relay gives 115200 Bd, 2 ms each way and the bit errors
 asked for, in both directions; a transfer that takes longer than N seconds has failed. lrzsz is Debian's
-``lrzsz``; without it its rows are left out. The last table is simulated: what an edit costs.
+``lrzsz``; without it its rows are left out. The first tables are simulated: what an edit costs, also at slow
+rates.
 """
 
 from __future__ import annotations
@@ -38,6 +39,7 @@ BAUD = 115200
 DELAY = 0.002
 SIZE = 150_000
 ERRORS = (0.0, 1e-5, 1e-4)
+SLOW = (9600, 19200)
 
 
 class Relay:
@@ -201,10 +203,15 @@ def goodput(seconds: float) -> None:
 
 
 def simulated(
-    store: MemoryStore, pack: bytes, held: bytes | None, errors: float = 0.0, seed: int = 1
+    store: MemoryStore,
+    pack: bytes,
+    held: bytes | None,
+    errors: float = 0.0,
+    seed: int = 1,
+    baud: int = BAUD,
 ) -> tuple[float, int, int]:
     """Seconds and bytes forth and back of a push on a simulated line."""
-    rate = BAUD / 10
+    rate = baud / 10
     known = None if held is None else identity(held)
     display = DisplaySession(DisplayFacts(7, 1024, 600, 24, known, 1 << 21, 512, 1), store)
     host = HostSession(5, rate)
@@ -255,6 +262,14 @@ def edits() -> None:
         copy = MemoryStore(first)
         taken, out, into = simulated(copy, pack, first)
         print(f"  {name:24}{taken:>8.2f}{out:>10}{into:>8}{100 * out / forth:>15.1f}%")
+    pack = cases[0][1]
+    print(f"\npush of {design.name} at slow rates, simulated")
+    print(f"  {'Bd':>8}{'bit errors':>12}  {'what':16}{'s':>8}{'forth':>10}{'back':>8}")
+    for baud in SLOW:
+        for errors in (0.0, 5e-4):
+            for name, held, sent in (("one colour", first, pack), ("all", None, first)):
+                taken, out, into = simulated(MemoryStore(held), sent, held, errors, baud=baud)
+                print(f"  {baud:>8}{errors:>12g}  {name:16}{taken:>8.1f}{out:>10}{into:>8}", flush=True)
 
 
 def main() -> None:

@@ -45,9 +45,9 @@ class Steady:
 class Arriving:
     """When what is read came, in our time: never later than it can have come.
 
-    It came after the moment at which nothing was left to read, and not later than now. While the loop
-    turns, what has no time of its own came as it is read. After a standstill of more than ``STILL`` it is
-    as old as that may have made it: any of it may have waited since then.
+    It came after the moment at which nothing was left to read, and not later than now. While it is read
+    without a pause, what has no time of its own came as it is read. After a standstill of more than ``STILL``
+    it is as old as that may have made it: any of it may have waited since then.
 
     A time of another clock, such as a bus's, is mapped: its epoch is unknown, and it may be set or run
     differently, so the difference is the smallest that was seen, within what must be so. Some drivers

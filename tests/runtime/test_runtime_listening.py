@@ -7,7 +7,10 @@ import ast
 import importlib.util
 import os
 import select
+import signal as signals
 import struct
+import subprocess
+import sys
 import termios
 import threading
 import time
@@ -707,3 +710,48 @@ def test_what_waited_while_the_process_stood_still_is_as_old_as_that(
     assert ages(8.1, one) == [0.0]
     listener.close()
     termios.tcflush(wire._own, termios.TCIOFLUSH)
+
+
+CHILD = """
+import sys, time
+from hmic.runtime.adapters import Adapter
+from hmic.runtime.clock import host_seconds
+from hmic.runtime.listening import Listener
+listener = Listener(Adapter(sys.argv[1], sys.argv[2]), frozenset({(1, False)}))
+listener.start()
+while True:
+    for came, message in listener.take(1000):
+        print(message.data[0], came, flush=True)
+    time.sleep(0.005)
+"""
+
+
+@pytest.mark.parametrize(("interface", "form"), [("serial", record), ("slcan", text_line)])
+def test_a_process_that_was_stopped_reads_nothing_as_new(
+    wire: Wire, interface: str, form: Callable[[int, bytes], bytes]
+) -> None:
+    """Frames come each 5 ms; the process is stopped while the last of them come, and for a second more."""
+    with subprocess.Popen(
+        [sys.executable, "-c", CHILD, wire.path, interface], stdout=subprocess.PIPE, text=True
+    ) as child:
+        assert child.stdout is not None
+        try:
+            with feeding(wire.put, lambda at: form(1, b"\0"), 0.005):
+                child.stdout.readline()
+                time.sleep(0.5)
+                child.send_signal(signals.SIGSTOP)
+                stopped = host_seconds()
+                time.sleep(0.5)
+            time.sleep(1.0)
+            child.send_signal(signals.SIGCONT)
+            time.sleep(0.7)
+            resumed = host_seconds()
+            wire.put(form(1, b"\1"))
+            said = []
+            while not said or said[-1][0] != "1":
+                said.append(child.stdout.readline().split())
+        finally:
+            child.kill()
+    *before, last = [float(came) for _, came in said]
+    assert len(before) > 100 and max(before) < stopped + 0.1
+    assert resumed - 0.1 < last

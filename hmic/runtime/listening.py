@@ -36,6 +36,8 @@ IMPATIENT = 0.005
 """Seconds between two reads of a driver that does not wait as it is told to."""
 LOOK_EVERY = 1.0
 """Seconds between two looks at the controller, and at whether anything comes."""
+HANGS = 1.0
+"""Seconds after which a driver that has not come back from a read is said to hang."""
 QUIET = 5.0
 """Seconds without a frame since the channel was opened after which that is told."""
 SEND_WITHIN = 0.05
@@ -89,6 +91,7 @@ class Listener:
         self._times = Arriving()
         self._emptied: Callable[[bool], bool] = bool
         self._patience = 0.0
+        self._stepped = clock()
         self._opened = 0.0
         self._retry = float("-inf")
         self._next_look = 0.0
@@ -138,6 +141,11 @@ class Listener:
     def descriptor(self) -> int | None:
         """What can be waited on for frames."""
         return self._inbox.descriptor()
+
+    @property
+    def hangs(self) -> bool:
+        """Whether the driver has not come back for long."""
+        return self._clock() - self._stepped > HANGS
 
     def take_findings(self) -> list[Finding]:
         """What a person should know since the last call."""
@@ -191,7 +199,7 @@ class Listener:
 
     def step(self) -> float:
         """Opens the channel, or reads it once; the seconds after which there is something to do again."""
-        now = self._clock()
+        now = self._stepped = self._clock()
         if self._bus is not None:
             return self._read(self._bus, now)
         if now < self._retry:

@@ -240,13 +240,15 @@ class LiveCan:
 
     @property
     def health(self) -> str:
-        """``up``, ``opening``, ``down``, or the state that the controller reports, and what cannot be
+        """``up``, ``opening``, ``down``, what is wrong with its driver or controller, and what cannot be
         decoded."""
         return _with(self._state(), self._decoder.health)
 
     def _state(self) -> str:
         if self.listener.state is not State.UP:
             return "opening" if self.listener.state is State.OPENING else "down"
+        if self.listener.hangs:
+            return "its driver hangs"
         if self.listener.controller != "active":
             return f"controller {self.listener.controller}"
         return "up" if self._asker is None or self._asker.answered else "up, nobody answers OBD"

@@ -540,6 +540,7 @@ def test_a_driver_that_hangs_holds_up_nothing(drive: tuple[BoundDesign, Decoder]
         bench.run(1.5)
         listener = bench.buses[0].listener
         assert not bench.lost and max(bench.turns) < TURN_LIMIT and listener.open
+        assert bench.buses[0].health == ("its driver hangs" if hanging.where == "recv" else "up")
         begun = host_seconds()
         said = [listener.send(can.Message()) for _ in range(2)]
         if hanging.where == "send":

@@ -509,7 +509,8 @@ def test_an_interface_that_is_down_is_told_once_and_once_when_it_is_back(
             live.due(now[0])
             told += [finding.code for finding in live.take_findings()]
             now[0] += 0.25
-    assert told == ["R710", "R715", "R710"] and live.health == "down"
+    # It brings nothing while it is up, either.
+    assert told == ["R710", "R715", "R727", "R710"] and live.health == "down"
     live.close()
 
 

@@ -12,6 +12,7 @@ from hmic.arrange import sizes
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.fitting import Need, misfit
 from hmic.diagnostics import DesignError, Finding, Span, error
+from hmic.language.bounds import MOST_HELD
 from hmic.language.syntax import Convert, Expression, Negative, Phrase, Text, Widget
 from hmic.language.written import written
 from hmic.model.actions import ZoneAction
@@ -100,6 +101,20 @@ class Canvas:
     gaps: list[GapFact] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     lists: int = 0
+    held: int = 0
+    """Areas, rows of plans and pieces so far, with every part and ``each`` written out."""
+
+    def hold(self, count: int, span: Span) -> None:
+        """Makes place for so many more. Raises ``DesignError``: A333 the first time that there are too
+        many, then without a finding."""
+        told = self.held > MOST_HELD
+        self.held += count
+        if told:
+            raise DesignError([])
+        if self.held > MOST_HELD:
+            message = f"more than {MOST_HELD} areas, rows of plans and pieces are on the screen from here on"
+            remedy = "let each count less, use fewer parts in parts, or make two screens of this one"
+            raise DesignError([error("A333", message, span, remedy)])
 
     def px(self, millimetres: float) -> int:
         """Whole pixels for a length in mm, at least 1."""

@@ -28,6 +28,7 @@ CODES: dict[str, str] = {
     "A330": "a name that stands for nothing here",
     "A331": "a number that is not whole or not known when the screens are built",
     "A332": "an each that counts down or over too many pieces",
+    "A333": "a screen that holds too much",
     "A334": "parts too deep inside each other",
     "A341": "a list or word where one number is needed",
     "A342": "a signal where a fixed number is needed",

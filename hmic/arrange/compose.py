@@ -19,6 +19,7 @@ from hmic.arrange.widgets import WIDGETS
 from hmic.arrange.widgets.symbol import with_caption
 from hmic.diagnostics import DesignError, Finding, Span, closest, did_you_mean, error, warning
 from hmic.language import syntax
+from hmic.language.bounds import MOST_OF_EACH
 from hmic.language.syntax import (
     Area,
     Content,
@@ -52,7 +53,6 @@ from hmic.paint.operations import (
 )
 
 DEEPEST_PART = 8
-MOST_OF_EACH = 256
 DEFAULT_PIECE_MM = 9.0
 
 
@@ -147,7 +147,9 @@ def _typer(design: Design, warnings: list[Finding]) -> Callable[[Expression], Ty
 def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
     panel = canvas.design.panel
     whole = Box(0, 0, panel.width, panel.height)
-    places = _areas(screen.plan, screen.areas, whole, {}, canvas, 0, screen.name_span)
+    places: dict[str, Box] = {}
+    with _collecting(canvas, GapFact(screen.name_span, whole)):
+        places = _areas(screen.plan, screen.areas, whole, {}, canvas, 0, screen.name_span)
     for touch in screen.touches:
         with _collecting(canvas):
             if touch.area not in places:
@@ -226,8 +228,10 @@ def _areas(
         canvas.findings.append(error("A305", "there is no plan", span, remedy))
         canvas.gaps.append(GapFact(span, within))
         return {}
+    canvas.hold(len(drawn.rows) + len(areas), span)
     places: dict[str, Box] = {}
     with _collecting(canvas, GapFact(drawn.span, within)):
+        canvas.hold(len({name for row in drawn.rows for name in row.cells}), drawn.span)
         places = plan.boxes(drawn, within, canvas.design.panel, inner=depth > 0)
         _unfilled(drawn, areas, canvas)
     for area in areas:
@@ -284,22 +288,40 @@ Bound = tuple[Content, Mapping[str, Expression]]
 
 
 def _unrolled(body: tuple[Content, ...], bindings: Mapping[str, Expression], canvas: Canvas) -> list[Bound]:
+    """What stands in a place, with every ``each`` written out."""
     result: list[Bound] = []
     for item in body:
-        if not isinstance(item, Each):
-            result.append((item, bindings))
-            continue
         with _collecting(canvas):
-            first = expand.whole_number(item.first, bindings)
-            last = expand.whole_number(item.last, bindings)
-            if not 0 <= last - first < MOST_OF_EACH:
-                message = f"each from {first} to {last} stands for {last - first + 1} pieces"
-                remedy = f"count upwards, at most {MOST_OF_EACH} pieces"
-                raise DesignError([error("A332", message, item.span, remedy)])
-            for number in range(first, last + 1):
-                counted = {**bindings, item.name: expand.counter(number, item.span)}
-                result.extend(_unrolled(item.body, counted, canvas))
+            # All of one each or nothing: the mistake in it is told once.
+            result += list(_repeated(item, bindings, item.span, canvas))
     return result
+
+
+def _repeated(
+    item: Content, bindings: Mapping[str, Expression], outermost: Span, canvas: Canvas
+) -> Iterator[Bound]:
+    """A piece, or all that an each stands for. Raises DesignError A331, A332, A333."""
+    if not isinstance(item, Each):
+        canvas.hold(1, outermost)
+        yield item, bindings
+        return
+    first = expand.whole_number(item.first, bindings)
+    last = expand.whole_number(item.last, bindings)
+    if not 0 <= last - first < MOST_OF_EACH:
+        message = f"each from {first} to {last} stands for {last - first + 1} pieces"
+        remedy = f"count upwards, at most {MOST_OF_EACH} pieces"
+        raise DesignError([error("A332", message, item.span, remedy)])
+    if not _holds(item):
+        return
+    for number in range(first, last + 1):
+        counted = {**bindings, item.name: expand.counter(number, item.span)}
+        for inner in item.body:
+            yield from _repeated(inner, counted, outermost, canvas)
+
+
+def _holds(item: Content) -> bool:
+    """Whether it stands for any piece: an each in an each can be empty."""
+    return not isinstance(item, Each) or any(_holds(inner) for inner in item.body)
 
 
 def _split(box: Box, flow: str, count: int, span: Span, canvas: Canvas) -> list[Box]:

@@ -150,10 +150,20 @@ def _say(text: str, what: str, span: Span, state: str, cover: _Cover, canvas: Ca
     canvas.lines(text, face, place, canvas.artwork.ink("ink"), span, f'the {what} "{text}"', when)
 
 
+def sign_room(canvas: Canvas) -> int:
+    """What a sign takes of the right end of a control, with what is left free on both its sides, in px."""
+    side, gap = _sign_size(canvas)
+    return max(2, canvas.px(EDGE_MM)) + side + 2 * gap
+
+
+def _sign_size(canvas: Canvas) -> tuple[int, int]:
+    """(width and height, distance from the edge of the control's ground), in px."""
+    return max(11, canvas.px(SIGN_MM)), max(2, canvas.px(0.8))
+
+
 def _sign(shape: Callable[[int], Mask], state: str, role: str, cover: _Cover, canvas: Canvas) -> None:
     """A small shape in the corner while the touch is in ``state``."""
-    side = max(11, canvas.px(SIGN_MM))
-    gap = max(2, canvas.px(0.8))
+    side, gap = _sign_size(canvas)
     step = live(TOUCH_WORDS.index(state))
     place = Box(cover.inside.left + cover.inside.width - gap - side, cover.inside.top + gap, side, side)
     mask = canvas.artwork.mask(shape(side))

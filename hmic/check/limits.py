@@ -48,6 +48,9 @@ DEFAULTS: Mapping[str, Limit] = {
     "width most": Limit(0.80, "of the height", f"{_ISO} 4.5.3, {_BY_FONTBAKERY} #3250"),
     "gap least": Limit(1.5, "strokes", f"{_ISO} 4.5.5, {_BY_FONTBAKERY} #3252"),
     "line gap least": Limit(1.0, "strokes", f"{_ISO} 4.5.5, {_BY_FONTBAKERY} #3254"),
+    "text clearance": Limit(
+        0.1, "of the height", f"nothing nearer to a letter than a thin stroke, {PRACTICE}"
+    ),
     "letters while driving": Limit(
         30, "letters", f"{_DRAFT}; number and unit counted as one as in JAMA v3.0, {MEMORY}"
     ),

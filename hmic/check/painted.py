@@ -108,7 +108,7 @@ class Painted:
         """The pile from the topmost plain box that is always painted when the operation is."""
         for place in range(len(pile) - 1, -1, -1):
             under = self.operations[pile[place]]
-            if isinstance(under, Fill | Frame) and _goes_with(under, operation):
+            if isinstance(under, Fill | Frame) and goes_with(under, operation):
                 return pile[place:]
         return pile
 
@@ -295,7 +295,7 @@ class Painted:
         operation = self.operations[index]
         for number in reversed(pile):
             beneath = self.operations[number]
-            if self._same(beneath, operation) or self._apart(beneath, operation):
+            if self._same(beneath, operation) or never_together(beneath, operation):
                 continue
             ink = ink_of(beneath)
             if ink is None:
@@ -314,7 +314,7 @@ class Painted:
                 when = operation.when
                 steps = tuple(each for each in steps if when.low <= LIVE + each <= when.high)
             yield from (ink.first + each for each in steps)
-            if not isinstance(beneath, Reveal) and (beneath.when is None or _goes_with(beneath, operation)):
+            if not isinstance(beneath, Reveal) and (beneath.when is None or goes_with(beneath, operation)):
                 return
         yield GROUND
 
@@ -325,7 +325,7 @@ class Painted:
             ink = ink_of(beneath)
             if ink is None:
                 return
-            if self._same(beneath, operation) or self._apart(beneath, operation):
+            if self._same(beneath, operation) or never_together(beneath, operation):
                 continue
             if channel in (leading_channel(beneath), ink.tint):
                 yield Pair(DOUBT, DOUBT, doubt=True, hatched=True)
@@ -341,7 +341,7 @@ class Painted:
             for number in reversed(pile):
                 beneath = self.operations[number]
                 ink = ink_of(beneath)
-                if ink is None or self._apart(beneath, self.operations[index]):
+                if ink is None or never_together(beneath, self.operations[index]):
                     continue
                 feeds = {leading_channel(beneath), ink.tint} - {None, NO_CHANNEL, tint} - self._touch
                 if feeds:
@@ -350,13 +350,11 @@ class Painted:
                 if not feeds and not isinstance(beneath, Reveal) and beneath.when is None:
                     break
 
-    @staticmethod
-    def _apart(one: Operation, other: Operation) -> bool:
-        """Whether the two are never painted together."""
-        a, b = one.when, other.when
-        return (
-            a is not None and b is not None and a.channel == b.channel and (a.high < b.low or b.high < a.low)
-        )
+
+def never_together(one: Operation, other: Operation) -> bool:
+    """Whether the two are never painted at one time."""
+    a, b = one.when, other.when
+    return a is not None and b is not None and a.channel == b.channel and (a.high < b.low or b.high < a.low)
 
 
 def blended(ink: Colour, under: Colour, coverage: int) -> Colour:
@@ -392,7 +390,7 @@ def _weighty(counted: dict[int, int], operation: Operation) -> list[int]:
     return sorted(number for number, count in counted.items() if count >= total * least)
 
 
-def _goes_with(under: Operation, operation: Operation) -> bool:
+def goes_with(under: Operation, operation: Operation) -> bool:
     """Whether ``under`` has a condition that holds whenever that of ``operation`` does."""
     inner, outer = operation.when, under.when
     if inner is None or outer is None or inner.channel != outer.channel:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from hmic.arrange.compose import Arranged
 from hmic.check import (
     budget,
+    clear_text,
     contrast,
     dazzle,
     doubt_look,
@@ -39,7 +40,7 @@ SAID = (
     shown_themes,
     budget,
 )
-PAINTED = (dazzle, vision, contrast, doubt_look)
+PAINTED = (dazzle, vision, contrast, clear_text, doubt_look)
 
 
 def check(design: Design, arranged: Arranged) -> list[Finding]:

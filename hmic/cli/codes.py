@@ -1,6 +1,6 @@
 """Finding codes of the command line."""
 
-USAGE = frozenset(("U920", "U930", "U931", "U934", "U935", "U936", "U938", "U960", "U980"))
+USAGE = frozenset(("U920", "U921", "U930", "U931", "U934", "U935", "U936", "U938", "U960", "U980"))
 """Those that only tell of a wrong word of the command: exit code 2."""
 
 CODES: dict[str, str] = {
@@ -8,6 +8,7 @@ CODES: dict[str, str] = {
     "U911": "a file that cannot be read",
     "U912": "a file that is something else and is not replaced",
     "U920": "a screen or theme that the design does not have",
+    "U921": "a panel that is none",
     "U930": "two sources of signals at once",
     "U934": "values asked for by OBD without a bus that may be asked on",
     "U935": "a speed for what keeps its own time",

@@ -6,6 +6,7 @@ Prints the serial endpoint to give to `hmic push` and `hmic run`. Ctrl-C ends it
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,17 +14,23 @@ from typing import TYPE_CHECKING
 from hmic.cli.push import DEFAULT_BAUD
 from hmic.cli.show import show
 from hmic.cli.writing import read_pack
+from hmic.diagnostics import DesignError, error
+from hmic.pack.records import LARGEST_SIDE
 
 if TYPE_CHECKING:
+    from hmic.display.display import Glass
     from hmic.display.serve import Server
 
+NARROWEST = 16
+"""Pixels: the shortest side that a design's panel can have."""
 FASTEST = 3_000_000
 """Bd; a port that cannot goes back to the rate it began with."""
 
 EPILOG = """\
 examples:
   hmic display dunlin.pack
-  hmic display --store flash.bin              an empty display; push a pack to it
+  hmic display --store flash.bin --panel 800x480x16   an empty display; push a pack to it
+  hmic display --store flash.bin              the display with the pack that was pushed to it
   hmic display dunlin.pack --picture now.png  `kill -USR1 PID` writes what it shows
   hmic display dunlin.pack --hands            touch it by lines on standard input
 
@@ -42,6 +49,12 @@ A line that cannot be followed is told, and the next is read. After the last the
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     parser.add_argument("file", type=Path, nargs="?", help="a screen pack to start with")
+    parser.add_argument(
+        "--panel",
+        metavar="WxHxD",
+        help="width and height in pixels and bits a pixel, as 800x480x16; without it those of the pack, "
+        "given or in the store",
+    )
     parser.add_argument("--port", help="serve on this serial port instead of a pseudo terminal")
     parser.add_argument(
         "--baud", type=int, default=DEFAULT_BAUD, help="line rate in Bd (default %(default)s)"
@@ -64,10 +77,11 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.link.serial_port import open_port
     from hmic.link.shape import Link
 
+    glass = None if arguments.panel is None else _glass(arguments.panel)
     pack = read_pack(arguments.file)[0] if arguments.file else None
     # Over two wires the display never has the last word at the old rate.
     fastest = FASTEST if arguments.port and not arguments.half_duplex else 0
-    display = open_display(pack, arguments.store, fastest=fastest)
+    display = open_display(pack, arguments.store, glass, fastest)
 
     def connect() -> Link:
         link: Link
@@ -85,6 +99,18 @@ def run(arguments: argparse.Namespace) -> int:
         _give_hands(server)
     server.run()
     return 0
+
+
+def _glass(text: str) -> Glass:
+    """The panel that ``--panel`` says."""
+    from hmic.display.display import Glass
+
+    found = re.fullmatch(r"(\d{1,4})x(\d{1,4})x(16|24)", text.lower())
+    if found is None or not all(NARROWEST <= int(side) <= LARGEST_SIDE for side in found.groups()[:2]):
+        message = f"'{text}' is no panel: {NARROWEST} to {LARGEST_SIDE} pixels a side, 16 or 24 bits a pixel"
+        raise DesignError([error("U921", message, None, "write it like --panel 800x480x16")])
+    width, height, depth = map(int, found.groups())
+    return Glass(width, height, depth)
 
 
 def _give_hands(server: Server) -> None:

@@ -6,4 +6,5 @@ CODES: dict[str, str] = {
     "W662": "the store file is not a display's store",
     "W663": "the display cannot hold or draw the pack",
     "W664": "a line of touches that cannot be followed",
+    "W665": "an empty display whose panel is not told",
 }

@@ -25,7 +25,6 @@ from hmic.plain_files import write_plain
 if TYPE_CHECKING:
     from PIL import Image
 
-DEFAULT_GLASS = Glass(1024, 600, 24)
 LONGEST_SLEEP = 1.0
 
 
@@ -34,19 +33,23 @@ def open_display(
 ) -> Display:
     """A display with a store in a file, or in memory without one. A ``pack`` given is installed.
 
-    The panel is ``glass``, else the pack's, else that of the pack in the store, else 1024 x 600.
-    ``fastest`` (Bd) as for ``Display``. Raises DesignError: P5xx for a bad pack, W660 to W662 for the
-    store, W663 when the pack does not fit.
+    The panel is ``glass``, else the pack's, else that of the pack in the store. ``fastest`` (Bd) as for
+    ``Display``. Raises DesignError: P5xx for a bad pack, W660 to W662 for the store, W663 when the pack
+    does not fit, W665 when nothing tells the panel.
     """
     from hmic.display.store import Store
     from hmic.pack.reader import read
 
+    if glass is None and pack is None and (store is None or not store.exists()):
+        raise _no_panel()
     flash: Flash = FileFlash(store) if store is not None else MemoryFlash()
     try:
         if glass is None:
             known = pack if pack is not None else Store(flash).active()
-            drawing = read(known) if known is not None else None
-            glass = Glass(drawing.width, drawing.height, drawing.depth) if drawing else DEFAULT_GLASS
+            if known is None:
+                raise _no_panel()
+            drawing = read(known)
+            glass = Glass(drawing.width, drawing.height, drawing.depth)
         display = Display(flash, glass, int.from_bytes(os.urandom(4), "little"), fastest)
         if pack is not None:
             read(pack)
@@ -58,6 +61,11 @@ def open_display(
             flash.close()
         raise
     return display
+
+
+def _no_panel() -> DesignError:
+    remedy = "give its width, height and bits a pixel, such as --panel 800x480x16, or a pack"
+    return DesignError([error("W665", "an empty display does not know its panel", None, remedy)])
 
 
 class Server:

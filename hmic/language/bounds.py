@@ -1,6 +1,20 @@
 """How large the parts of a design may be: each far beyond what a design needs, and little enough that
 every answer comes at once and in bounded memory. DESIGN.md has the table."""
 
+# Layouts.
+MOST_LINES = 20_000
+"""Lines of all layout files of a design."""
+MOST_LETTERS = 1_000_000
+"""Characters of all layout files of a design."""
+MOST_MISTAKES = 200
+"""Mistakes in a layout file, after which it is not read on."""
+
+# What a layout stands for.
+MOST_OF_EACH = 256
+"""Rounds of one ``each``."""
+MOST_HELD = 1000
+"""Areas, rows of plans and pieces of a screen, with every part and ``each`` written out."""
+
 # Descriptions of messages.
 MOST_MESSAGES = 10_000
 MOST_BYTES = 4095

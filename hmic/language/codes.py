@@ -30,5 +30,6 @@ CODES: dict[str, str] = {
     "L127": "a character that cannot be seen or read",
     "L128": "a comma with nothing after it, or one too many",
     "L130": "a missing comma between phrases",
+    "L131": "a layout that is too long, or has too many mistakes to be read on",
     "L129": "a line that belongs in a screen, in a part",
 }

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import Finding, Span, closest, error, sorted_findings
 from hmic.language import build, syntax
+from hmic.language.bounds import MOST_LETTERS, MOST_LINES, MOST_MISTAKES
 from hmic.language.grammar import Node, Slip, end_of, fitting, read_sentence
 from hmic.language.lines import BLANK, Line, read_lines, word_at
 from hmic.language.words import BODY_WORDS, CONTENTS, PHRASE_FORMS, TOP_WORDS
@@ -22,6 +23,15 @@ class _Reader:
     file: str
     findings: list[Finding] = field(default_factory=list)
     scope: frozenset[str] = frozenset()
+    left: list[Line] = field(default_factory=list)
+    """Lines that were not read, since too many mistakes stand before them."""
+
+    def gives_up(self, line: Line) -> bool:
+        """Whether a line is left out for the mistakes before it."""
+        if len(self.findings) < MOST_MISTAKES:
+            return False
+        self.left.append(line)
+        return True
 
     def sentence(self, line: Line, start: int = 0) -> build.Sentence:
         return build.Sentence(self.file, line.number, line.column + start, self.scope, self.findings)
@@ -42,8 +52,8 @@ class _Body:
     heights: syntax.Track | None = None
     gap: syntax.Quantity | None = None
     margin: syntax.Quantity | None = None
-    areas: list[syntax.Area] = field(default_factory=list)
-    touches: list[syntax.Touch] = field(default_factory=list)
+    areas: dict[str, syntax.Area] = field(default_factory=dict)
+    touches: dict[str, syntax.Touch] = field(default_factory=dict)
     swipes: list[syntax.Swipe] = field(default_factory=list)
     rises: syntax.Expression | None = None
     gives_way: bool = False
@@ -58,18 +68,22 @@ class _Body:
         )
 
 
-def parse(text: str, file: str) -> tuple[syntax.Layout, list[Finding]]:
+def parse(text: str, file: str, lines: int = 0, letters: int = 0) -> tuple[syntax.Layout, list[Finding]]:
     """The tree of one layout file, and its findings in the order of the lines.
 
     Takes any text and never raises. A sentence that goes wrong is left out of the tree, or kept as
-    far as it could be read; the lines below it are read all the same.
+    far as it could be read; the lines below it are read all the same, up to ``MOST_MISTAKES``. A text
+    that is too long, with the ``lines`` and ``letters`` of those read before it, is not read.
     """
-    lines, findings = read_lines(text, file)
+    too_long = _too_long(text, file, lines, letters)
+    if too_long is not None:
+        return syntax.Layout(file, (), (), ()), [too_long]
+    top, findings = read_lines(text, file)
     reader = _Reader(file, findings)
     screens: dict[str, syntax.Screen] = {}
     parts: dict[str, syntax.Part] = {}
     orders: list[syntax.Order] = []
-    for line in _gathered(reader, lines):
+    for line in _gathered(reader, top):
         reader.scope = frozenset()
         item = _top(reader, line)
         if isinstance(item, syntax.Order):
@@ -81,7 +95,28 @@ def parse(text: str, file: str) -> tuple[syntax.Layout, list[Finding]]:
             _once(reader, "part", item, parts)
             parts.setdefault(item.name, item)
     layout = syntax.Layout(file, tuple(screens.values()), tuple(parts.values()), tuple(orders))
+    if reader.left:
+        findings = [*findings[:MOST_MISTAKES], _left(file, reader.left)]
     return layout, sorted_findings(findings)
+
+
+def _too_long(text: str, file: str, lines: int, letters: int) -> Finding | None:
+    """What to say of a text that is too long, at the line that is one too many."""
+    most = MOST_LETTERS - letters
+    ends = text.count("\n", 0, max(0, most)) + 1
+    if ends + lines <= MOST_LINES and len(text) <= most:
+        return None
+    at = min(ends, max(1, MOST_LINES - lines + 1))
+    message = f"the layouts have more than {MOST_LINES} lines, or {MOST_LETTERS} characters"
+    remedy = "take out the screens that this display does not show, or say what is alike once, in a part"
+    return error("L131", message, Span(file, at, 1, at, 2), remedy)
+
+
+def _left(file: str, left: Sequence[Line]) -> Finding:
+    """What to say of lines that were not read."""
+    message = f"this file has {MOST_MISTAKES} mistakes; from here on {len(left)} lines are not read"
+    remedy = "correct the first of them: one slip often makes many"
+    return error("L131", message, left[0].span(file), remedy)
 
 
 def _explained(file: str, line: Line, rule: str, slip: Slip) -> Finding:
@@ -203,8 +238,8 @@ def _screen(reader: _Reader, line: Line, name: str, name_span: Span, title: str)
         name,
         title,
         body.plan(),
-        tuple(body.areas),
-        tuple(body.touches),
+        tuple(body.areas.values()),
+        tuple(body.touches.values()),
         tuple(body.swipes),
         body.rises,
         body.gives_way,
@@ -223,7 +258,7 @@ def _part(
     reader.scope = frozenset(parameter for parameter, _ in parameters)
     body = _read_body(reader, line, _Body(name, is_part=True))
     whole = _whole(reader, line)
-    return syntax.Part(name, parameters, body.plan(), tuple(body.areas), whole, name_span)
+    return syntax.Part(name, parameters, body.plan(), tuple(body.areas.values()), whole, name_span)
 
 
 # -- lines of a screen or part
@@ -276,12 +311,12 @@ def _body_line(reader: _Reader, body: _Body, line: Line) -> None:
         extra = _phrase_lines(reader, line.children)
         found = build.phrases(reader.sentence(line), node.children[1:])
         name = str(node.children[0])
-        if any(touch.area == name for touch in body.touches):
+        if name in body.touches:
             message = f"a touch of '{name}' has its meaning already"
             remedy = "keep one of the two"
             reader.say("L117", message, reader.sentence(line).span(node.children[0]), remedy)
             return
-        body.touches.append(syntax.Touch(name, (*found, *rest, *extra), _whole(reader, line)))
+        body.touches[name] = syntax.Touch(name, (*found, *rest, *extra), _whole(reader, line))
         return
     if not (rule == "swipe" or _first_time(reader, body, rule, line)):
         return
@@ -382,8 +417,7 @@ def _body_guess(reader: _Reader, body: _Body, line: Line) -> None:
     if found:
         span = line.span(reader.file, *found.span(1))
         name = found.group(1)
-        if all(area.name != name for area in body.areas):
-            body.areas.append(syntax.Area(name, "down", contents, _whole(reader, line), span))
+        body.areas.setdefault(name, syntax.Area(name, "down", contents, _whole(reader, line), span))
 
 
 def _guess_children(reader: _Reader, lines: Sequence[Line]) -> tuple[syntax.Content, ...]:
@@ -413,13 +447,13 @@ def _area(reader: _Reader, body: _Body, line: Line, node: Node, rest: tuple[synt
         if len(node.children) > 1:
             flow = str(node.children[1])
         contents = _contents(reader, line.children)
-    first = next((area for area in body.areas if area.name == name), None)
+    first = body.areas.get(name)
     if first is not None:
         message = f"the area '{name}' is filled already, in line {first.name_span.line}"
         remedy = f"put both under one 'in {name}', each on a line of its own"
         reader.say("L116", message, name_span, remedy)
         return
-    body.areas.append(syntax.Area(name, flow, contents, _whole(reader, line), name_span))
+    body.areas[name] = syntax.Area(name, flow, contents, _whole(reader, line), name_span)
 
 
 def _contents(reader: _Reader, lines: Iterable[Line]) -> tuple[syntax.Content, ...]:
@@ -494,7 +528,7 @@ def _phrase_lines(reader: _Reader, lines: Iterable[Line]) -> tuple[syntax.Phrase
 
 def _read(reader: _Reader, rule: str, line: Line) -> Node | None:
     """The tree of a line, or None with a finding told. An emptied line has had its finding."""
-    if not line.text:
+    if not line.text or reader.gives_up(line):
         return None
     node = read_sentence(rule, line.text)
     if isinstance(node, Slip):
@@ -516,7 +550,7 @@ def _shallow(reader: _Reader, line: Line, node: Node) -> Node | None:
 def _read_long(reader: _Reader, rule: str, line: Line) -> tuple[Node | None, tuple[syntax.Phrase, ...]]:
     """Like ``_read``, for sentences with phrases: one that goes wrong is kept up to there, and the
     phrases after the next comma are read as well."""
-    if not line.text:
+    if not line.text or reader.gives_up(line):
         return None, ()
     node = read_sentence(rule, line.text)
     if not isinstance(node, Slip):

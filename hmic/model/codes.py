@@ -80,8 +80,10 @@ CODES: dict[str, str] = {
     "M286": "an output whose message cannot be sent as it stands",
     "M287": "a formula that goes beyond the range declared for it",
     "M288": "a field of which the DBC says what cannot be",
+    "M289": "a line of the DBC that is left out",
     "M290": "a sample value that is no assignment",
     "M291": "a sample time that is no time of day",
     "M292": "a sample value for an unknown signal",
     "M293": "a sample value that the signal cannot have",
+    "M294": "a value that is stale before the next one can come",
 }

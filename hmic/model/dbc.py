@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import logging
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
 from hmic.cache import Kind, keep, kept
-from hmic.diagnostics import DesignError, Finding, Span, error
+from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.model.dbc_limits import beyond, refusal
-from hmic.model.dbc_lines import dbc_slip
+from hmic.model.dbc_mending import Slip, Unreadable, read_mended, reason_of
 from hmic.model.dbc_places import MOST_BITS, troubles
 
 SUFFIXES = (".dbc", ".kcd", ".arxml", ".sym")
@@ -30,20 +30,56 @@ NO_VALUE_LABELS = frozenset(
         "n/a",
         "not available",
         "signal not available",
+        "data not available",
+        "temporarily not available",
+        "unavailable",
         "no data",
+        "no data exists",
         "no value",
+        "no signal",
+        "not valid",
         "invalid",
+        "signal invalid",
         "unknown",
+        "undefined",
         "reserved",
+        "not used",
+        "unused",
     )
 )
 """Labels of a value table, in small letters, that mean "no value" (common practice, no source): no state
-that needs a word, and shown as not seen."""
+that needs a word, and shown as not seen. How a file parts words is left out of it: `NotAvailable`,
+`NOT_AVAILABLE`."""
 
 LARGEST = 1e100
 """Of a scale or offset: with the longest field still a number that can be computed with."""
 
-KEPT = Kind("messages", files=16, largest=1_000_000, version=3)
+_SQUEEZED = frozenset(re.sub("[^a-z]", "", label) for label in NO_VALUE_LABELS)
+_NO_NUMBER = re.compile(
+    r"\b(error|fault|faulty|faulted|fail|failed|failure|malfunction|defect|invalid|implausible|sna|undefined"
+    r"|unavailable|init|initiali[sz]ing|initiali[sz]ation|fehler|fehlerwert|ungueltig|reserved|reserviert)\b"
+    r"|\bnot (available|valid|used|supported)\b"
+)
+_NO_SUCH = re.compile(
+    r"\b(no|not|without|kein)\b (\w+ )?(error|fault|faulty|faulted|failure|malfunction|defect|fehler)\b"
+)
+
+
+def means_no_value(label: str) -> bool:
+    """Whether a label of a value table says that there is no value (``NO_VALUE_LABELS``)."""
+    return re.sub("[^a-z]", "", label.lower()) in _SQUEEZED
+
+
+def means_no_number(label: str) -> bool:
+    """Whether a label in the range of a number says that the raw value it names is none, such as "error
+    indicator" (SAE J1939-71 gives the highest raw values this meaning; the words are common practice, no
+    source). ``means_no_value`` is asked first."""
+    words = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", label)
+    words = " ".join(re.sub("[^a-z0-9]", " ", words.lower()).split())
+    return _NO_NUMBER.search(words) is not None and _NO_SUCH.search(words) is None
+
+
+KEPT = Kind("messages", files=16, largest=1_000_000, version=4)
 """How facts are kept."""
 
 
@@ -52,7 +88,9 @@ class DbcSignal:
     """A signal of a message. ``scale`` is the physical value of one raw step; ``low`` and ``high``
     bound what its bits can carry, in ``unit``; ``choices`` are its named raw values; ``length`` is in
     bits. ``begins``: the file gives its start value. ``selected``: it takes part in multiplexing.
-    ``trouble``: what the file says of it that cannot be, such as bits that are another's too."""
+    ``trouble``: what the file says of it that cannot be, such as bits that are another's too. ``cycle``:
+    the period in ms that the file gives its message, 0 for none. ``lost``: why nothing else is known of
+    it, though the file names it."""
 
     unit: str
     scale: float
@@ -63,25 +101,29 @@ class DbcSignal:
     begins: bool = False
     selected: bool = False
     trouble: str = ""
+    cycle: int = 0
+    lost: Slip | None = None
 
 
 Facts = Mapping[str, Mapping[str, DbcSignal]]
 
 
 def read_dbc(data: bytes, file: str, span: Span | None) -> tuple[Facts | None, list[Finding]]:
-    """Messages by name with their signals by name. None and a finding when the bytes are no DBC.
-    ``span`` is where the design names the file."""
-    facts = _unpacked(kept(KEPT, data))
-    if facts is not None:
-        return facts, []
+    """Messages by name with their signals by name, and what of the file could not be read. None and an
+    error when nothing could. ``span`` is where the design names the file."""
+    remembered = _unpacked(kept(KEPT, data))
+    if remembered is not None:
+        facts, slips = remembered
+        return facts, left_out(slips, file)
     try:
-        facts = _facts(data, file)
+        database, slips = read_database(data, file)
+        facts = _facts(database, slips)
     except DesignError as refused:
         return None, list(refused.findings)
-    except Exception as problem:  # cantools raises many kinds on malformed text
-        return None, [_own_words(str(problem), file, span, data)]
-    keep(KEPT, data, _packed(facts))
-    return facts, []
+    except Unreadable as fault:
+        return None, [_refused(fault, file, span)]
+    keep(KEPT, data, _packed(facts, slips))
+    return facts, left_out(slips, file)
 
 
 def dbc_text(data: bytes) -> str:
@@ -92,10 +134,9 @@ def dbc_text(data: bytes) -> str:
         return data.decode("cp1252", errors="replace")
 
 
-def load_database(data: bytes, file: str) -> Any:
-    """The cantools database of a file, by its suffix (``SUFFIXES``). Raises DesignError M218 where the
-    library would take too much time or memory, and whatever the library does on malformed content: its
-    own errors, textparser's, ValueError and others."""
+def read_database(data: bytes, file: str) -> tuple[Any, tuple[Slip, ...]]:
+    """The cantools database of a file, by its suffix (``SUFFIXES``), and what of a DBC was left out of it.
+    Raises Unreadable; DesignError M218 where the library would take too much time or memory."""
     form = file.rpartition(".")[2].lower()
     form = form if f".{form}" in SUFFIXES else "dbc"
     text = dbc_text(data)
@@ -106,22 +147,62 @@ def load_database(data: bytes, file: str) -> Any:
 
     # What it has to say of odd files is found here by ``troubles``.
     logging.getLogger("cantools").addHandler(logging.NullHandler())
-    return load_string(text, database_format=form, strict=False)
+
+    def load(text: str) -> Any:
+        return load_string(text, database_format=form, strict=False)
+
+    if form == "dbc":
+        return read_mended(text, load)
+    try:
+        return load(text), ()
+    except Exception as fault:  # cantools and its XML parser raise many kinds on malformed text
+        raise Unreadable(reason_of(fault)) from None
 
 
-def _facts(data: bytes, file: str) -> Facts:
-    database = load_database(data, file)
+MOST_TOLD = 8
+"""Lines of a file that are told of one by one."""
+
+
+def left_out(slips: Sequence[Slip], file: str) -> list[Finding]:
+    """Findings of what was left out of a DBC."""
+    told = []
+    for slip in slips[:MOST_TOLD]:
+        how = "not read as it stands" if slip.kept else "left out"
+        text = f"this line of '{file}' is {how}: {slip.what}"
+        told.append(warning("M289", text, _place(slip, file), slip.remedy))
+    if len(slips) > MOST_TOLD:
+        text = f"{len(slips) - MOST_TOLD} more lines of '{file}' are left out, from this one on"
+        remedy = "correct the lines before, then check again"
+        told.append(warning("M289", text, _place(slips[MOST_TOLD], file), remedy))
+    return told
+
+
+def lost_line(slip: Slip, file: str) -> Finding:
+    """The error that a line is which a design needs."""
+    return error("M263", slip.what, _place(slip, file), slip.remedy)
+
+
+def _place(slip: Slip, file: str) -> Span:
+    return Span(file, slip.line, slip.column, slip.line, slip.column + 1)
+
+
+def _facts(database: Any, slips: Sequence[Slip]) -> Facts:
     wrong = troubles(database.messages)
-    return {
+    facts = {
         message.name: {
-            signal.name: _signal(signal, wrong[message.name].get(signal.name, ""))
+            signal.name: _signal(signal, wrong[message.name].get(signal.name, ""), message.cycle_time or 0)
             for signal in message.signals
         }
         for message in database.messages
     }
+    for slip in slips:
+        for field in () if slip.kept else slip.fields:
+            fields = facts.setdefault(slip.message, {})
+            fields.setdefault(field, DbcSignal("", 1.0, 0.0, 0.0, 0, {}, lost=slip))
+    return facts
 
 
-def _signal(signal: Any, trouble: str) -> DbcSignal:
+def _signal(signal: Any, trouble: str, cycle: int) -> DbcSignal:
     scale, offset, length = float(signal.scale), float(signal.offset), int(signal.length)
     countable = max(abs(scale), abs(offset)) < LARGEST
     if not countable:
@@ -136,39 +217,43 @@ def _signal(signal: Any, trouble: str) -> DbcSignal:
     step = 0.0 if signal.is_float else abs(scale)
     selected = bool(signal.is_multiplexer or signal.multiplexer_ids)
     begins = signal.initial is not None
-    return DbcSignal(signal.unit or "", step, low, high, length, choices, begins, selected, trouble)
+    return DbcSignal(
+        signal.unit or "", step, low, high, length, choices, begins, selected, trouble, int(cycle)
+    )
 
 
-def _own_words(problem: str, file: str, span: Span | None, data: bytes) -> Finding:
-    place = re.search(r"line (\d+), column (\d+)", problem)
+def _refused(fault: Unreadable, file: str, span: Span | None) -> Finding:
     remedy = "export the file again from the tool that wrote it, or correct that line"
-    if place is None:
-        return error("M263", f"'{file}' does not read as a DBC file", span, remedy)
-    line, column = int(place[1]), int(place[2])
-    at = Span(file, line, column, line, column + 1)
-    lines = dbc_text(data).split("\n")
-    slip = dbc_slip(lines[line - 1].rstrip("\r")) if line <= len(lines) else None
-    if slip is None:
-        return error("M263", f"'{file}' does not read as a DBC file from here on", at, remedy)
-    column, wanted, form = slip
-    at = Span(file, line, column, line, column + 1)
-    return error("M263", f"here should stand {wanted}", at, f"a line of this kind looks like: {form}")
+    if fault.line is None:
+        return error("M263", f"'{file}' cannot be read: {fault.reason}", span, remedy)
+    at = Span(file, fault.line, fault.column, fault.line, fault.column + 1)
+    return error("M263", f"'{file}' does not read as a DBC file from here on", at, remedy)
 
 
-def _unpacked(result: Any) -> Facts | None:
-    """Facts from their cached form; None when that is spoilt."""
+def _unpacked(result: Any) -> tuple[Facts, tuple[Slip, ...]] | None:
+    """Facts and slips from their kept form; None when that is spoilt."""
     try:
-        return {
+        facts = {
             message: {name: _signal_of(fields) for name, fields in signals.items()}
-            for message, signals in result.items()
+            for message, signals in result["messages"].items()
         }
+        return facts, tuple(_slip_of(fields) for fields in result["slips"])
     except (ValueError, KeyError, TypeError, AttributeError):
         return None
 
 
 def _signal_of(fields: Any) -> DbcSignal:
-    return DbcSignal(**(fields | {"choices": {int(raw): word for raw, word in fields["choices"].items()}}))
+    lost = None if fields["lost"] is None else _slip_of(fields["lost"])
+    choices = {int(raw): word for raw, word in fields["choices"].items()}
+    return DbcSignal(**(fields | {"choices": choices, "lost": lost}))
 
 
-def _packed(facts: Facts) -> Any:
-    return {name: {key: asdict(signal) for key, signal in signals.items()} for name, signals in facts.items()}
+def _slip_of(fields: Any) -> Slip:
+    return Slip(**(fields | {"fields": tuple(fields["fields"])}))
+
+
+def _packed(facts: Facts, slips: Sequence[Slip]) -> Any:
+    messages = {
+        name: {key: asdict(signal) for key, signal in signals.items()} for name, signals in facts.items()
+    }
+    return {"messages": messages, "slips": [asdict(slip) for slip in slips]}

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from hmic.diagnostics import Finding, Span, did_you_mean, error, warning
-from hmic.model.dbc import NO_VALUE_LABELS, DbcSignal, Facts
+from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
+from hmic.model.dbc import DbcSignal, Facts, lost_line, means_no_value
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.signals_file import SignalsFile
 from hmic.model.units import Unit, converter, convertible, unit
@@ -88,6 +88,9 @@ def _field(
     if found is None:
         text = f"'{name}' names '{field}', which message '{message}' of '{file}' does not have"
         findings.append(error("M261", text, span, did_you_mean(field, fields, "fields")))
+    elif found.lost is not None:
+        findings.append(lost_line(found.lost, file))
+        return None
     elif found.trouble and not any(each.code == "M288" and each.span == span for each in findings[-1:]):
         text = f"'{name}' names '{message}.{field}', of which '{file}' says what cannot be: {found.trouble}"
         remedy = "correct the DBC by what its sender sends; until then a wrong number may be shown"
@@ -111,6 +114,7 @@ def _checked(
             return definition
         found.append(one)
     first = found[0]
+    _age(definition, first, source.message, findings)
     if definition.kind == "word":
         _words(definition, first, findings)
         return definition
@@ -123,6 +127,24 @@ def _checked(
         return definition
     step = abs(converter(given, definition.unit)(first.scale) - converter(given, definition.unit)(0.0))
     return replace(definition, resolution=step)
+
+
+def _age(definition: SignalDefinition, field: DbcSignal, message: str, findings: list[Finding]) -> None:
+    """A value that is dropped before the next one can come flickers between a number and none."""
+    if 0 < definition.stale_after < field.cycle:
+        text = (
+            f"'{definition.name}' is stale after {definition.stale_after} ms, "
+            f"but the DBC gives '{message}' a period of {field.cycle} ms"
+        )
+        remedy = f"write `stale: {_time(3 * field.cycle)}`; three to five periods are common practice"
+        found = Finding("M294", Severity.WARNING, text, definition.span, remedy)
+        findings.append(
+            replace(found, measured=definition.stale_after, limit=field.cycle, unit="ms", source="the DBC")
+        )
+
+
+def _time(milliseconds: int) -> str:
+    return f"{milliseconds} ms" if milliseconds % 1000 else f"{milliseconds // 1000} s"
 
 
 def _unit(definition: SignalDefinition, declared: Unit, field: DbcSignal, findings: list[Finding]) -> Unit:
@@ -190,7 +212,7 @@ def _no_data(definition: SignalDefinition, field: DbcSignal, given: Unit, findin
 def _words(definition: SignalDefinition, field: DbcSignal, findings: list[Finding]) -> None:
     lacking = [raw for raw in sorted(field.choices) if raw not in definition.words]
     # "No value" entries of a value table are no state.
-    lacking = [raw for raw in lacking if field.choices[raw].strip().lower() not in NO_VALUE_LABELS]
+    lacking = [raw for raw in lacking if not means_no_value(field.choices[raw])]
     if lacking and definition.no_data is not None:
         lacking = [raw for raw in lacking if raw != definition.no_data]
     if lacking:

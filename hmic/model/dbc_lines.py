@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import re
 
-_NUMBER = r"-?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?"
+_NUMBER = r"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?"
 _SIGNAL = (
     (r"SG_\s+", "'SG_' and a blank"),
     (r"[A-Za-z_]\w*\s*", "the name of the signal: letters, digits and '_'"),
-    (r"(?:(?:M|m[0-9]+M?)\s*)?:\s*", "':'"),
+    (r"(?:(?:M|m[0-9]*M?)\s*)?:\s*", "':'"),
     (r"[0-9]+\s*", "the first bit, a whole number"),
     (r"\|\s*", "'|'"),
-    (r"[0-9]+\s*", "the length in bits, a whole number"),
+    (r"0*[1-9][0-9]*\s*", "the length in bits, a whole number from 1"),
     (r"@\s*", "'@'"),
     (r"[01]\s*", "the order of the bytes, 0 or 1"),
     (r"[-+]\s*", "the sign, + or -"),
@@ -49,7 +49,8 @@ def dbc_slip(line: str) -> tuple[int, str, str] | None:
     """Where a message's or signal's line goes wrong (a column from 1), what should stand there, and a
     whole line of its kind. None for a line of another kind, or with nothing wrong."""
     at = len(line) - len(line.lstrip())
-    pieces, form = _FORMS.get(line[at : at + 3], ((), ""))
+    keyword = re.compile("[A-Z_]*").match(line, at)
+    pieces, form = _FORMS.get(keyword[0] if keyword else "", ((), ""))
     for pattern, wanted in pieces:
         found = re.compile(pattern).match(line, at)
         if found is None:

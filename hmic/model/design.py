@@ -10,6 +10,7 @@ from pathlib import Path
 from hmic.diagnostics import Span
 from hmic.language import syntax
 from hmic.model.builtin import BUILTIN
+from hmic.model.checksums import Method
 from hmic.model.expressions import Scope, Typed
 from hmic.model.terms import Memory
 from hmic.model.units import Unit
@@ -138,7 +139,7 @@ class MessageCheck:
     message: str
     counter: str | None
     checksum: str | None
-    method: str
+    method: Method
     with_identifier: bool
     span: Span
 

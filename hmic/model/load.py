@@ -51,7 +51,8 @@ def load(
     layouts = _layouts(opened)
     themes = read_themes(themes_node, opened.findings) if themes_node is not None else ()
     screens, parts = _by_name(opened, layouts)
-    if settings is None or settings.panel is None or not themes or not screens:
+    given_up = _given_up(opened.findings)
+    if settings is None or settings.panel is None or not themes or not screens or given_up:
         return None, sorted_findings(opened.findings)
     _check_start(opened, settings, screens)
     _against_dbc(opened, settings, signals)
@@ -150,14 +151,18 @@ def _yaml(opened: Folder, name: str) -> Node | None:
 def _layouts(opened: Folder) -> list[syntax.Layout]:
     """The layout files by name."""
     layouts: list[syntax.Layout] = []
+    lines = letters = 0
     for name in opened.names():
         suffix = Path(name).suffix
         if suffix == ".layout":
             text = opened.text(name)
             if text is not None:
-                layout, findings = parse(text, name)
+                layout, findings = parse(text, name, lines, letters)
                 opened.findings.extend(findings)
                 layouts.append(layout)
+                if _given_up(findings):
+                    break
+                lines, letters = lines + text.count("\n") + 1, letters + len(text)
         elif closest(suffix.lower(), [".layout"]) is not None:
             span = Span(name, 1, 1, 1, 2)
             remedy = f"rename it to '{Path(name).stem}.layout'"
@@ -169,6 +174,11 @@ def _layouts(opened: Folder) -> list[syntax.Layout]:
         remedy = 'write a file such as drive.layout that begins `screen drive "Drive"`'
         opened.findings.append(error("M258", "no layout file of this folder has a screen", None, remedy))
     return layouts
+
+
+def _given_up(findings: Sequence[Finding]) -> bool:
+    """Whether a layout was not read to its end: nothing is known then of what lacks."""
+    return any(finding.code == "L131" for finding in findings)
 
 
 def _twice(opened: Folder, what: str, name: str, span: Span, first: Span) -> None:
@@ -188,14 +198,18 @@ def _against_dbc(opened: Folder, settings: DesignFile, signals: SignalsFile) -> 
     data = read_bytes(settings.dbc, name, settings.dbc_span, opened.findings)
     if data is None:
         return
-    facts, findings = read_dbc(data, name, settings.dbc_span)
-    opened.findings.extend(findings)
-    if facts is None:
+    facts, told = read_dbc(data, name, settings.dbc_span)
+    if told:
         opened.sources[name] = dbc_text(data)
+    if facts is None:
+        opened.findings.extend(told)
         return
     signals.signals = check_signals(signals.signals, facts, name, opened.findings)
     check_outputs(signals, facts, name, opened.findings)
     check_messages(signals.messages, facts, name, opened.findings)
+    # A line that the design needs is told of as an error already.
+    needed = {finding.span for finding in opened.findings if finding.code == "M263"}
+    opened.findings.extend(finding for finding in told if finding.span not in needed)
     signals.outputs = {
         name: replace(output, signal=signals.signals[name]) for name, output in signals.outputs.items()
     }

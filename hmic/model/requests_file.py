@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error
 from hmic.language.parser import parse_expression
 from hmic.language.syntax import Expression
 from hmic.model.builtin import BUILTIN
+from hmic.model.checksums import NAMED, Crc8, Method
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
 from hmic.model.expressions import Scope, Typed, condition
@@ -16,7 +18,7 @@ from hmic.number_text import at_least, at_most
 
 EVERY = 200
 """Milliseconds at least between two requests of one output (common practice, no source)."""
-METHODS = ("CRC-8/SAE-J1850", "CRC-8/AUTOSAR", "CRC-8/SMBUS", "sum", "xor")
+METHODS = tuple(NAMED)
 
 
 def read_outputs(
@@ -105,21 +107,38 @@ def read_formula(node: Node, file: str) -> tuple[Expression | None, list[Finding
     return parse_expression(str(node.scalar), file, node.span.line, column)
 
 
-def read_messages(node: Node | None) -> dict[str, MessageCheck]:
+def read_messages(node: Node | None, findings: list[Finding]) -> dict[str, MessageCheck]:
     """The checks of messages by message name. What the schema found wrong is left out silently."""
     result: dict[str, MessageCheck] = {}
     for entry in node.each() if node is not None else ():
         counter, checksum = _scalar(entry.value, "counter"), _scalar(entry.value, "checksum")
-        method = _scalar(entry.value, "method")
+        method, crc = entry.value.get("method"), entry.value.get("crc")
+        if method is not None and crc is not None:
+            message = f"the checksum of '{entry.key}' is told twice, by 'method' and by 'crc'"
+            findings.append(error("M285", message, crc.span, "keep one of them"))
         result[entry.key] = MessageCheck(
             entry.key,
             counter if isinstance(counter, str) else None,
             checksum if isinstance(checksum, str) else None,
-            method if isinstance(method, str) and method in METHODS else METHODS[0],
+            _crc(crc) if crc is not None else _named(method),
             _scalar(entry.value, "with identifier") is True,
             entry.span,
         )
     return result
+
+
+def _named(node: Node | None) -> Method:
+    said = None if node is None else node.scalar
+    return NAMED.get(said if isinstance(said, str) else "", NAMED[METHODS[0]])
+
+
+def _crc(node: Node) -> Method:
+    polynomial, start, final = (_byte(_scalar(node, key)) for key in ("polynomial", "start", "final"))
+    return Crc8(polynomial, start, _scalar(node, "reflected") is True, final)
+
+
+def _byte(said: object) -> int:
+    return int(said, 16) if isinstance(said, str) and re.fullmatch("0x[0-9A-Fa-f]{1,2}", said) else 0
 
 
 def _scalar(node: Node, key: str) -> object:

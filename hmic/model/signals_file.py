@@ -77,7 +77,7 @@ def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
     asked = node.get("outputs")
     result.outputs = read_outputs(asked, result.signals, broken, file, findings)
     result.outputs_lack = asked is not None and len(result.outputs) < len(list(asked.each()))
-    result.messages = read_messages(node.get("messages"))
+    result.messages = read_messages(node.get("messages"), findings)
     order = [entry.key for entry in group.each()] if group is not None else []
     result.signals = {name: result.signals[name] for name in order if name in result.signals}
     return result

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
@@ -96,9 +96,14 @@ def _screen(check: _Check, name: str, span: Span) -> None:
 
 
 def _contents(
-    check: _Check, body: Iterable[syntax.Content], reach: Scope | None, names: frozenset[str]
+    check: _Check,
+    body: Iterable[syntax.Content],
+    reach: Scope | None,
+    names: frozenset[str],
+    last: Sequence[bool] = (False, True),
 ) -> None:
-    """``reach`` is None inside a part, whose parameters are known only where it is used."""
+    """``reach`` is None inside a part, whose parameters are known only where it is used. Counters stand
+    at their first or at their ``last`` place."""
     for item in body:
         match item:
             case syntax.Widget():
@@ -108,7 +113,7 @@ def _contents(
             case syntax.Use():
                 _use(check, item, reach, names)
             case syntax.Each():
-                _each(check, item, reach, names)
+                _each(check, item, reach, names, last)
 
 
 def _widget(check: _Check, widget: syntax.Widget, reach: Scope | None, names: frozenset[str]) -> None:
@@ -171,16 +176,23 @@ def _expression(check: _Check, expression: syntax.Expression, reach: Scope | Non
         check.findings.extend(problem.findings)
 
 
-def _each(check: _Check, each: syntax.Each, reach: Scope | None, names: frozenset[str]) -> None:
-    """The body with the counter at its first and at its last place."""
-    for end in (each.first, each.last):
+def _each(
+    check: _Check,
+    each: syntax.Each,
+    reach: Scope | None,
+    names: frozenset[str],
+    last: Sequence[bool],
+) -> None:
+    """The body with the counter at its first and at its last place; one each in another goes with it,
+    lest every level doubles the work."""
+    for at_last in last:
+        end = each.last if at_last else each.first
         _expression(check, end, reach, False)
         inner = reach
         if reach is not None and isinstance(end, syntax.Quantity):
             counters: dict[str, Typed] = {**reach.names, each.name: constant_number(end.number)}
             inner = Scope(reach.signals, counters, reach.broken, reach.warnings)
-        if len(names) < 8:
-            _contents(check, each.body, inner, names | {each.name})
+        _contents(check, each.body, inner, names | {each.name}, (at_last,))
 
 
 def _use(check: _Check, use: syntax.Use, reach: Scope | None, names: frozenset[str]) -> None:

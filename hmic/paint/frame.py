@@ -317,7 +317,7 @@ class Painter:
             size = (operation.box.width, operation.box.height)
             match operation:
                 case Frame():
-                    shape = _frame_shape(size, self._mask(operation.corner))
+                    shape = frame_shape(size, self._mask(operation.corner))
                 case Stencil() | Reveal() if operation.mask != NO_MASK:
                     shape = Image.new("L", size)
                     shape.paste(self._mask(operation.mask), (0, 0))
@@ -416,7 +416,7 @@ def _corners(box: Box) -> tuple[int, int, int, int]:
     return (box.left, box.top, box.left + box.width, box.top + box.height)
 
 
-def _frame_shape(size: tuple[int, int], corner: Image.Image) -> Image.Image:
+def frame_shape(size: tuple[int, int], corner: Image.Image) -> Image.Image:
     """A box with its corners taken from the mask of the top left one. Where the box is narrower
     than two corners each pixel belongs to the corner it is nearest to."""
     width, height = size

@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error, warning
-from hmic.model.dbc import NO_VALUE_LABELS, SUFFIXES, load_database
+from hmic.model.dbc import SUFFIXES, means_no_number, means_no_value, read_database
+from hmic.model.dbc_mending import Unreadable
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
 from hmic.model.files import LARGEST
@@ -212,17 +213,14 @@ def open_database(path: Path) -> Any:
         remedy = f"name a file that ends in one of {', '.join(SUFFIXES)}"
         raise DesignError([error("R705", f"'{name}' does not end in .dbc", None, remedy)])
     try:
-        return load_database(read_plain(path, LARGEST), name)
+        return read_database(read_plain(path, LARGEST), name)[0]
     except OSError as fault:
         reason = fault.strerror or "it cannot be read"
         message = f"the DBC '{name}' cannot be opened: {reason}"
         raise DesignError([error("R701", message, None, "check 'dbc' in design.yaml")]) from fault
-    except DesignError:
-        raise
-    except Exception as fault:
-        # The parser lets errors of many kinds through (its own, textparser's, codecs', ValueError).
-        reason = " ".join(str(fault).split()) or type(fault).__name__
-        message = f"the DBC '{name}' cannot be understood: {reason}"
+    except Unreadable as fault:
+        place = "" if fault.line is None else f" in line {fault.line}"
+        message = f"the DBC '{name}' cannot be understood{place}: {fault.reason}"
         raise DesignError([error("R705", message, None, "export the file again")]) from fault
 
 
@@ -274,6 +272,8 @@ def _converter(definition: SignalDefinition, signal: Signal) -> Callable[[Any], 
             return Doubt.UNSEEN
         if raw in silent or math.isnan(value):
             return Doubt.UNSEEN
+        if raw in wrong:
+            return Doubt.OUT_OF_RANGE
         return value if change is None else change(value)
 
     def flag(raw: Any) -> Scalar | Doubt:
@@ -286,7 +286,8 @@ def _converter(definition: SignalDefinition, signal: Signal) -> Callable[[Any], 
             return Doubt.UNSEEN
         return words.get(raw, Doubt.UNSEEN if raw in silent else Doubt.OUT_OF_RANGE)
 
-    silent = {raw for raw, label in labels.items() if label.strip().lower() in NO_VALUE_LABELS}
+    silent = {raw for raw, label in labels.items() if means_no_value(label)}
+    wrong = {raw for raw, label in labels.items() if means_no_number(label)}
     if definition.kind == "number":
         change = _unit_change(definition, signal.unit)
         return number

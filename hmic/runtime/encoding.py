@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from hmic.model.checksums import checksum
 from hmic.model.design import Design, MessageCheck, OutputDefinition
 from hmic.model.expressions import Scalar
 from hmic.model.units import converter, convertible, unit
 from hmic.runtime.decoding import open_database
-from hmic.runtime.guarding import checksum
 from hmic.runtime.requests import Target
 
 if TYPE_CHECKING:

@@ -1,54 +1,19 @@
 """Whether a message shows that its sender lives: its counter moves, its checksum is right.
 
-A frame that fails is not used, so its values turn stale as if it had not come. Methods: CRC-8 of
-SAE J1850 (0x1D, start and final value 0xFF), of AUTOSAR E2E profile 2 (0x2F, 0xFF, 0xFF) and of SMBus
-(0x07, 0, 0), as the catalogue of parametrised CRC algorithms lists them (reveng.sourceforge.io,
-held against the package `crccheck` in the tests); the sum and the exclusive or of the bytes.
+A frame that fails is not used, so its values turn stale as if it had not come.
 """
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Any
 
 from hmic.diagnostics import Finding, warning
+from hmic.model.checksums import checksum
 from hmic.model.design import Design, MessageCheck
 from hmic.runtime.bits import Place, place_of
 
-# Method -> polynomial, start, final exclusive or.
-_CRC = {
-    "CRC-8/SAE-J1850": (0x1D, 0xFF, 0xFF),
-    "CRC-8/AUTOSAR": (0x2F, 0xFF, 0xFF),
-    "CRC-8/SMBUS": (0x07, 0x00, 0x00),
-}
 SEVERAL = 3
 """Frames in a row that must fail before a person is told."""
-
-
-def checksum(method: str, data: bytes) -> int:
-    """The byte that guards ``data``."""
-    if method == "sum":
-        return sum(data) & 0xFF
-    if method == "xor":
-        result = 0
-        for byte in data:
-            result ^= byte
-        return result
-    polynomial, value, final = _CRC[method]
-    table = _table(polynomial)
-    for byte in data:
-        value = table[value ^ byte]
-    return value ^ final
-
-
-@cache
-def _table(polynomial: int) -> tuple[int, ...]:
-    table = []
-    for value in range(256):
-        for _ in range(8):
-            value = (value << 1) ^ polynomial if value & 0x80 else value << 1
-        table.append(value & 0xFF)
-    return tuple(table)
 
 
 class Guard:

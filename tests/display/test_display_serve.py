@@ -17,7 +17,7 @@ import pytest
 from PIL import Image
 
 from hmic.diagnostics import DesignError
-from hmic.display.display import Display
+from hmic.display.display import Display, Glass
 from hmic.display.serve import Server, open_display, save_picture
 from hmic.link.pseudo_terminal import PseudoTerminal
 from hmic.link.serial_port import open_port
@@ -104,7 +104,10 @@ def test_open_display_says_what_is_wrong(tmp_path: Path) -> None:
         open_display(b"nonsense", None)
     assert caught.value.findings[0].code == "P501"
     store = tmp_path / "store"
-    assert open_display(None, store).glass.width == 1024
+    with pytest.raises(DesignError) as caught:
+        open_display(None, store)
+    assert caught.value.findings[0].code == "W665"
+    assert open_display(None, store, Glass(320, 240, 16)).glass.width == 320
 
 
 def test_the_store_decides_the_panel_and_survives(tmp_path: Path) -> None:
@@ -127,7 +130,8 @@ def test_signals_write_the_picture_and_end_the_loop(tmp_path: Path) -> None:
         "import sys; from pathlib import Path\n"
         "from hmic.display.serve import Server, open_display\n"
         "from hmic.link.pseudo_terminal import PseudoTerminal\n"
-        "display = open_display(None, None)\n"
+        "from hmic.display.display import Glass\n"
+        "display = open_display(None, None, Glass(1024, 600, 24))\n"
         "server = Server(display, PseudoTerminal, print, Path(sys.argv[1]))\n"
         "server.ask(lambda *_: print('ready', flush=True))\n"
         "server.run()\n"

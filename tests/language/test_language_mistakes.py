@@ -171,6 +171,10 @@ FILES = [
     (HEAD + "    in left button \"x\", held\n", "L113", 5, 29, "for example: held 2 s"),
     (HEAD + "    in left reading a.b" + " + a.b" * 70 + "\n", "L123", 5, 21, None),
     (HEAD + "    in left reading " + "a.b + " * 200, "L103", 5, 5, "put its phrases on lines of their own"),
+    (
+        "# x\n" * 20_001, "L131", 20_001, 1,
+        "take out the screens that this display does not show, or say what is alike once, in a part",
+    ),
 ]  # fmt: skip
 
 

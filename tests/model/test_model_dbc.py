@@ -1,6 +1,9 @@
 """Facts from a DBC file, against cantools on files nobody here made, and on broken ones."""
 
+import random
+import re
 import sys
+from dataclasses import replace
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -13,10 +16,19 @@ from hypothesis import strategies as st
 
 from hmic.cache import keep_bytes, kept
 from hmic.diagnostics import Severity, Span
-from hmic.model.dbc import KEPT, dbc_text, read_dbc
+from hmic.model.dbc import (
+    KEPT,
+    MOST_TOLD,
+    dbc_text,
+    means_no_number,
+    means_no_value,
+    read_database,
+    read_dbc,
+)
 from hmic.model.dbc_check import check_signals
 from hmic.model.dbc_places import troubles
 from hmic.model.design import CanSource, SignalDefinition
+from hmic.model.units import unit
 
 HERE = Span("design.yaml", 3, 6, 3, 12)
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin" / "dunlin.dbc"
@@ -65,7 +77,8 @@ def test_foreign_files_as_cantools_reads_them():
             cantools.database.load_string(dbc_text(path.read_bytes()), "dbc", strict=False)
         except Exception:
             facts, findings = read_dbc(path.read_bytes(), path.name, HERE)
-            assert facts is None and [item.code for item in findings] == ["M263"]
+            assert facts and {item.code for item in findings} == {"M289"}
+            assert all(item.span and item.span.file == path.name for item in findings)
             refused += 1
         else:
             count += same(path)
@@ -85,7 +98,7 @@ def test_a_spoilt_cache_is_read_anew(tmp_path, spoilt):
     first, _ = read_dbc(DUNLIN.read_bytes(), "d.dbc", HERE)
     keep_bytes(KEPT, DUNLIN.read_bytes(), spoilt.encode())
     assert read_dbc(DUNLIN.read_bytes(), "d.dbc", HERE)[0] == first
-    assert kept(KEPT, DUNLIN.read_bytes())["PackState"]
+    assert kept(KEPT, DUNLIN.read_bytes())["messages"]["PackState"]
 
 
 def test_without_a_writable_cache(tmp_path, monkeypatch):
@@ -102,14 +115,184 @@ def test_a_windows_code_page():
         assert facts is not None and facts["M"]["T"].unit == "°C"
 
 
-def test_a_broken_line_is_pointed_at():
-    text = 'VERSION ""\nBO_ 1 M: 8 X\n SG_ T : 0|8@1+ (1,0 [0|0] "" X\n'
-    facts, findings = read_dbc(text.encode(), "d.dbc", HERE)
-    assert facts is None
-    (found,) = findings
-    assert found.code == "M263" and found.span is not None
-    assert (found.span.file, found.span.line) == ("d.dbc", 3)
-    assert "cantools" not in found.message.lower()
+GOOD = """VERSION ""
+NS_ :
+	BO_TX_BU_
+	SG_MUL_VAL_
+BS_:
+BU_: A
+BO_ 1 M: 8 A
+ SG_ T : 0|8@1+ (1,0) [0|0] "" A
+ SG_ U : 8|8@1- (0.5,-40) [0|0] "V" A
+BO_ 2 N: 8 A
+ SG_ V : 0|32@1- (1,0) [0|0] "" A
+ SG_ Page M : 32|8@1+ (1,0) [0|0] "" A
+ SG_ P0 m0 : 40|8@1+ (1,0) [0|0] "" A
+ SG_ P1 m1 : 40|8@1+ (1,0) [0|0] "" A
+
+CM_ SG_ 1 T "what it is,
+SG_ over two lines";
+BA_DEF_ BO_ "GenMsgCycleTime" INT 0 65535;
+BA_DEF_DEF_ "GenMsgCycleTime" 0;
+BA_ "GenMsgCycleTime" BO_ 1 250;
+VAL_ 1 T 0 "Off" 255 "SNA" ;
+SIG_VALTYPE_ 2 V : 1;
+"""
+
+
+def read(text):
+    return read_dbc(text.encode(), "d.dbc", HERE)
+
+
+def names(facts):
+    """The fields of which something is known, by message."""
+    known = {
+        message: sorted(name for name, field in fields.items() if field.lost is None)
+        for message, fields in facts.items()
+    }
+    return {message: fields for message, fields in known.items() if fields}
+
+
+ALL = {"M": ["T", "U"], "N": ["P0", "P1", "Page", "V"]}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "left", "lines"),
+    [
+        ("", "", ALL, []),
+        ("(1,0) [0|0]", "(1,0 [0|0]", {**ALL, "M": ["U"]}, [8]),
+        ("SG_ U", "SG_ 2U", {**ALL, "M": ["T"]}, [9]),
+        ("8|8@1-", "8|0@1-", {**ALL, "M": ["T"]}, [9]),
+        ("BO_ 1 M", "BO_ 1 1M", {"N": ALL["N"]}, [7]),
+        ("BO_ 1 M:", "BO_ 4294967295 M:", {"N": ALL["N"]}, [7]),
+        ('255 "SNA" ;', "255 SNA ;", ALL, [21]),
+        ('two lines";', 'two lines"', ALL, [17]),
+        ('BA_DEF_DEF_ "GenMsgCycleTime" 0;', 'BA_DEF_DEF_ "GenMsgCycleTime" never;', ALL, [19]),
+        ("VAL_ 1 T", "VAL_ 1 W", ALL, [21]),
+        # A number of another kind must not be read as a whole one: the field goes with the line.
+        ("V : 1;", "V : ?;", {**ALL, "N": ["P0", "P1", "Page"]}, [11, 22]),
+    ],
+)
+def test_a_line_that_cannot_be_read_costs_itself(old, new, left, lines):
+    assert old in GOOD
+    facts, findings = read(GOOD.replace(old, new, 1))
+    assert facts is not None and names(facts) == left
+    assert [(item.code, item.severity) for item in findings] == [("M289", Severity.WARNING)] * len(lines)
+    assert [item.span.line for item in findings] == lines
+    whole = read(GOOD)[0]
+    for message, fields in left.items():
+        for field in fields:
+            words = {} if "SNA ;" in new or new.endswith("W") else whole[message][field].choices
+            cycle = whole[message][field].cycle
+            assert facts[message][field] == replace(whole[message][field], choices=words, cycle=cycle)
+
+
+@pytest.mark.parametrize(("spoilt", "lines"), [("Page M ;", [12, 13, 14]), ("Page :", [13, 14])])
+def test_pages_without_the_field_that_selects_them_are_never_read(spoilt, lines):
+    """Every page would be taken for the one that has come."""
+    facts, findings = read(GOOD.replace("Page M :", spoilt))
+    assert [item.span.line for item in findings] == lines
+    assert "V" in names(facts)["N"] and not {"P0", "P1"} & set(names(facts)["N"])
+
+
+def test_an_identifier_that_can_only_have_29_bits_has_them():
+    text = GOOD.replace("BO_ 1 M", "BO_ 486539264 M").replace("VAL_ 1 ", "VAL_ 486539264 ")
+    facts, (finding,) = read(text)
+    assert names(facts) == ALL and facts["M"]["T"].choices == {0: "Off", 255: "SNA"}
+    assert "taken as one of 29" in finding.message and finding.remedy == f"write {486539264 + 0x80000000}"
+    database, _ = read_database(text.encode(), "d.dbc")
+    message = database.get_message_by_name("M")
+    assert (message.frame_id, message.is_extended_frame) == (486539264, True)
+
+
+def test_every_field_line_spoilt_in_turn_leaves_what_the_library_reads_without_it():
+    lines = dbc_text(DUNLIN.read_bytes()).split("\n")
+    fields = [at for at, line in enumerate(lines) if line.startswith(" SG_") and " M :" not in line]
+    for at in random.Random(7).sample(fields, 25):
+        spoilt = lines[at].replace("|", "!", 1)
+        facts, findings = read("\n".join([*lines[:at], spoilt, *lines[at + 1 :]]))
+        assert [item.span.line for item in findings if item.span.line == at + 1] == [at + 1]
+        name = lines[at].split()[1]
+        without = [
+            line for line in [*lines[:at], *lines[at + 1 :]] if not re.match(rf"VAL_ \d+ {name} ", line)
+        ]
+        database = cantools.database.load_string("\n".join(without), "dbc", strict=False)
+        expected = {
+            message.name: sorted(each.name for each in message.signals) for message in database.messages
+        }
+        assert names(facts) == expected
+
+
+def test_many_lines_are_told_of_together():
+    _, findings = read(GOOD + "".join(f'VAL_ 1 W{at} 0 "x" ;\n' for at in range(30)))
+    assert len(findings) == MOST_TOLD + 1 and "22 more lines" in findings[-1].message
+
+
+@pytest.mark.parametrize(
+    ("file", "text", "reason"),
+    [
+        ("a.sym", 'FormatVersion=5.0\nTitle="x"\n', "Only SYM version 6.0 is supported"),
+        ("a.kcd", "<NetworkDefinition", ""),
+        ("a.arxml", "<AUTOSAR xmlns='http://autosar.org/schema/argh4.0'/>", "Unrecognized XML namespace"),
+    ],
+)
+def test_another_description_is_refused_with_its_reason(file, text, reason):
+    facts, (finding,) = read_dbc(text.encode(), file, HERE)
+    assert facts is None and finding.code == "M263" and reason in finding.message
+    assert finding.message.startswith(f"'{file}' cannot be read: ") and finding.span == HERE
+
+
+def test_a_file_of_something_else_is_refused():
+    facts, (finding,) = read("Dear reader,\nthis is a letter.\n")
+    assert facts is None and finding.code == "M263" and finding.span.line <= 2
+
+
+def test_a_stale_time_below_the_period_of_the_dbc_is_told():
+    facts, _ = read(GOOD)
+    for stale, told in ((100, 1), (250, 0), (1000, 0)):
+        findings = []
+        signal = SignalDefinition(
+            "m.u",
+            "number",
+            unit("V"),
+            -40.0,
+            80.0,
+            None,
+            {},
+            CanSource("M", "U"),
+            None,
+            stale,
+            None,
+            None,
+            "",
+            HERE,
+        )
+        check_signals({"m.u": signal}, facts, "d.dbc", findings)
+        assert [item.code for item in findings] == ["M294"] * told
+        if told:
+            assert "period of 250 ms" in findings[0].message and "`stale: 750 ms`" in findings[0].remedy
+
+
+@pytest.mark.parametrize(
+    ("label", "absent", "wrong"),
+    [
+        ("SNA", True, True),
+        ("Signal_Not_Available", True, True),
+        ("NotAvailable", True, True),
+        ("Error indicator", False, True),
+        ("ErrorIndicator", False, True),
+        ("SENSOR_FAULT", False, True),
+        ("Init", False, True),
+        ("Fehlerwert", False, True),
+        ("No error", False, False),
+        ("not faulted", False, False),
+        ("Default", False, False),
+        ("12 V", False, False),
+        ("Off", False, False),
+    ],
+)
+def test_labels_that_mean_no_value(label, absent, wrong):
+    assert (means_no_value(label), means_no_number(label) or means_no_value(label)) == (absent, wrong)
 
 
 @settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -117,7 +300,8 @@ def test_a_broken_line_is_pointed_at():
 def test_no_bytes_raise(at, put, cut, length):
     data = DUNLIN.read_bytes()[:length]
     facts, findings = read_dbc(data[:at] + put + data[at + cut :], "d.dbc", HERE)
-    assert (facts is None) == bool(findings)
+    assert facts is not None or findings
+    assert all(item.code in ("M263", "M289") for item in findings)
 
 
 def refused_by_the_library(message):

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from hmic.diagnostics import DesignError, Span
 from hmic.language import bounds
-from hmic.model.dbc import load_database, read_dbc
+from hmic.model.dbc import read_database, read_dbc
 from hmic.model.dbc_limits import beyond
 from hmic.model.dbc_places import troubles
 from hmic.runtime.decoding import open_database
@@ -155,7 +155,7 @@ def test_beyond_a_limit_a_file_is_refused_at_its_line(name: str) -> None:
     code, line, message = refused(name)
     assert (code, line) == ("M218", BEYOND[name][1] or line), message
     with pytest.raises(DesignError):
-        load_database(BEYOND[name][0].encode(), name)
+        read_database(BEYOND[name][0].encode(), name)
 
 
 def test_what_is_refused_has_taken_no_memory() -> None:
@@ -245,8 +245,8 @@ def test_the_library_says_nothing_of_its_own(capsys: pytest.CaptureFixture[str],
     """Python shows what is logged where no handler is."""
     (tmp_path / "x.dbc").write_text(messages(2002))
     code = (
-        "import sys; from pathlib import Path; from hmic.model.dbc import load_database;"
-        "load_database(Path(sys.argv[1]).read_bytes(), 'x.dbc')"
+        "import sys; from pathlib import Path; from hmic.model.dbc import read_database;"
+        "read_database(Path(sys.argv[1]).read_bytes(), 'x.dbc')"
     )
     command = [sys.executable, "-c", code, str(tmp_path / "x.dbc")]
     done = subprocess.run(command, cwd=Path(__file__).parents[2], capture_output=True, text=True, check=True)

@@ -17,12 +17,12 @@ from pathlib import Path
 import can
 import cantools
 import pytest
-from crccheck.crc import Crc8Autosar, Crc8SaeJ1850, Crc8Smbus
 from hypothesis import given
 from hypothesis import strategies as st
 from runtime_builders import SPAN, BoundScreen, bound, design, scaled, signal, total_of, value_of
 
 from hmic.model.channels import Channel, Listed
+from hmic.model.checksums import NAMED
 from hmic.model.design import MessageCheck
 from hmic.model.expressions import Doubt
 from hmic.model.load import load
@@ -31,7 +31,6 @@ from hmic.runtime import service
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Frame, Reading, load_decoder
-from hmic.runtime.guarding import checksum
 from hmic.runtime.keeping import EVERY, Keeper, Sum, load_sums, save_sums
 from hmic.runtime.replays import Repeated
 from hmic.runtime.service import Watchdog, open_log
@@ -298,22 +297,11 @@ def test_a_log_rotates_and_a_full_disk_does_not_matter(
 # Messages that live -------------------------------------------------------------------------------
 
 
-@given(st.binary(max_size=40))
-def test_checksums_equal_those_of_crccheck(data: bytes) -> None:
-    for method, other in (
-        ("CRC-8/SAE-J1850", Crc8SaeJ1850),
-        ("CRC-8/AUTOSAR", Crc8Autosar),
-        ("CRC-8/SMBUS", Crc8Smbus),
-    ):
-        assert checksum(method, data) == other.calc(data)
-    assert checksum("sum", data) == sum(data) % 256
-
-
 def test_the_recorded_van_passes_its_own_checks_and_a_frozen_one_does_not() -> None:
     van, _ = load(DUNLIN)
     assert van is not None
     checks = {
-        name: MessageCheck(name, "Counter", "Checksum", "CRC-8/SAE-J1850", True, SPAN)
+        name: MessageCheck(name, "Counter", "Checksum", NAMED["CRC-8/SAE-J1850"], True, SPAN)
         for name in ("PackPower", "MotorPower")
     }
     decoder = load_decoder(replace(van, messages=checks))

@@ -10,12 +10,12 @@ import cantools
 import pytest
 from runtime_builders import SPAN, Refused, design, signal, value_of
 
+from hmic.model.checksums import NAMED, checksum
 from hmic.model.design import Design, MessageCheck, OutputDefinition
 from hmic.model.expressions import Doubt, Value
 from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime.encoding import load_encoder
-from hmic.runtime.guarding import checksum
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestDone, RequestMade, Requests
 
@@ -39,7 +39,7 @@ SIGNALS = [
     signal("speed", unit=unit("km/h"), high=700.0, resolution=3.6),
 ]
 FIELDS = {"limit": "Limit", "lock": "Lock", "mode": "Mode", "speed": "Speed"}
-CHECK = MessageCheck("Ask", "Counter", "Checksum", "CRC-8/SAE-J1850", True, SPAN)
+CHECK = MessageCheck("Ask", "Counter", "Checksum", NAMED["CRC-8/SAE-J1850"], True, SPAN)
 UNKNOWN = "whether it is allowed is not known"
 SHARED = "'mode' goes in the same message, and of it"
 KNOWN: dict[str, Value] = {"limit": 80.0, "lock": True, "mode": "Normal", "speed": 36.0, "standing": True}
@@ -82,7 +82,7 @@ def fields_of(made_request: RequestMade | RequestRefused, tmp_path: Path) -> Map
     library = cantools.database.load_file(tmp_path / "made.dbc")
     decoded = library.decode_message(1808, frame.data, decode_choices=False)
     data = bytes([1808 & 0xFF]) + frame.data[:3]
-    assert decoded["Checksum"] == checksum("CRC-8/SAE-J1850", data)
+    assert decoded["Checksum"] == checksum(NAMED["CRC-8/SAE-J1850"], data)
     return decoded
 
 

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import gzip
 import inspect
+import shutil
 import time
 from dataclasses import replace
 from itertools import pairwise
@@ -18,6 +19,7 @@ from hmic.diagnostics import DesignError, Finding, Severity
 from hmic.model.dbc import NO_VALUE_LABELS, read_dbc
 from hmic.model.dbc_check import check_signals
 from hmic.model.expressions import Doubt
+from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.clock import VehicleTime, host_seconds
@@ -111,6 +113,34 @@ def test_no_data_is_never_a_number(dbc: Path, decoder: Decoder) -> None:
     assert readings["gear"] is Doubt.OUT_OF_RANGE
 
 
+def test_a_label_in_the_range_of_a_number_is_none(dbc: Path) -> None:
+    """254 reads 87 °C by scale and offset: the DBC says that it is a fault."""
+    heat = signal("heat", unit=unit("°C"), low=-40.0, high=90.0, source="Pack.Heat")
+    decoder = load_decoder(design([heat], dbc))
+    values = [decoder.readings(pack_frame(dbc, Heat=value))[0].value for value in (86.5, 87.0, 87.5)]
+    assert values == [86.5, Doubt.OUT_OF_RANGE, Doubt.UNSEEN]
+
+
+KCD = """<NetworkDefinition xmlns="http://kayak.2codeornot2code.org/1.0"><Document/><Bus name="car">
+<Message id="0x120" length="8" name="Pack State (new)"><Signal name="Voltage, mean" offset="0" length="16">
+<Value slope="0.1" unit="V"/></Signal></Message></Bus></NetworkDefinition>"""
+
+
+def test_names_with_blanks_can_be_bound(tmp_path: Path) -> None:
+    shutil.copytree(Path(__file__).parents[2] / "hmic" / "cli" / "pages" / "base", tmp_path / "van")
+    folder = tmp_path / "van"
+    (folder / "van.kcd").write_text(KCD)
+    (folder / "design.yaml").write_text((folder / "design.yaml").read_text().replace("van.dbc", "van.kcd"))
+    voltage = '{unit: V, range: [0, 500], from: "Pack State (new).Voltage, mean", stale: 1 s}'
+    speed = "{unit: km/h, range: [0, 140], from: pipe, stale: 1 s}"
+    text = f"signals:\n  pack.voltage: {voltage}\n  vehicle.speed: {speed}\n"
+    (folder / "signals.yaml").write_text(text)
+    loaded, _ = load(folder)
+    assert loaded is not None and loaded.signals["pack.voltage"].resolution == pytest.approx(0.1)
+    (reading,) = load_decoder(loaded).readings(Frame(0.0, 0x120, False, bytes.fromhex("3C0F000000000000")))
+    assert (reading.name, reading.value) == ("pack.voltage", pytest.approx(390.0))
+
+
 def test_a_multiplexed_message_brings_only_its_group(decoder: Decoder) -> None:
     frame = Frame(0.0, 257, False, bytes([1]) + (3500).to_bytes(2, "little") + (3600).to_bytes(2, "little"))
     readings = decoder.readings(frame)
@@ -175,7 +205,7 @@ def test_what_the_dbc_lacks_is_named_all_at_once(dbc: Path) -> None:
     [
         ("gone.dbc", None, "R701"),
         ("made.txt", DBC, "R705"),
-        ("broken.dbc", DBC[:120] + "SG_ ((", "R705"),
+        ("broken.dbc", "VERY OLD ((", "R705"),
     ],
 )
 def test_a_dbc_that_cannot_be_used(tmp_path: Path, name: str, content: str | None, code: str) -> None:

@@ -13,6 +13,11 @@ from hmic.paint.operations import LIVE, Drawing, Moment
 def lit(drawing: Drawing, screen: int, index: int, raw: tuple[int, ...] | None = None) -> Image.Image:
     """An image of mode L, 255 where operation ``index`` of a screen changes the ground at all: with every
     channel at its first step, or at ``raw``."""
+    return levels(drawing, screen, index, raw).point([0] + [255] * 255)
+
+
+def levels(drawing: Drawing, screen: int, index: int, raw: tuple[int, ...] | None = None) -> Image.Image:
+    """The same with the level 0 to 255 of each pixel."""
     shown = drawing.screens[screen]
     alone = replace(shown, operations=(shown.operations[index],))
     screens = (*drawing.screens[:screen], alone, *drawing.screens[screen + 1 :])
@@ -22,7 +27,7 @@ def lit(drawing: Drawing, screen: int, index: int, raw: tuple[int, ...] | None =
     )
     painter = Painter(replace(drawing, screens=screens, themes=(theme,)))
     at = raw if raw is not None else (LIVE,) * len(drawing.channels)
-    return painter.paint(Moment(screen, 0, at)).convert("L").point([0] + [255] * 255)
+    return painter.paint(Moment(screen, 0, at)).convert("L")
 
 
 def touch(one: Image.Image, other: Image.Image) -> bool:

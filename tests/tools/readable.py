@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from hmic.diagnostics import DesignError
+from hmic.model.dbc import SUFFIXES, read_dbc
 from hmic.sources.log import Log
 
 
@@ -21,6 +22,16 @@ def log_said(path: Path) -> str:
     told = sorted({finding.code for finding in log.findings})
     print(f"{count:9} frames  {path.name}  {' '.join(told)}")
     return log.form
+
+
+def description_said(path: Path) -> str:
+    """Whether a description is read whole or in part. Raises DesignError."""
+    facts, findings = read_dbc(path.read_bytes(), path.name, None)
+    if facts is None:
+        raise DesignError(findings)
+    for finding in findings[:3]:
+        print(f"  {path.name}:{finding.span.line if finding.span else 0}: {finding.message}")
+    return f"{path.suffix.lower()} read {'in part' if findings else 'whole'}"
 
 
 def share(paths: list[Path], said: Callable[[Path], str]) -> None:
@@ -37,4 +48,6 @@ def share(paths: list[Path], said: Callable[[Path], str]) -> None:
 
 
 if __name__ == "__main__":
-    share(sorted(path for path in Path(sys.argv[1]).rglob("*") if path.is_file()), log_said)
+    found = sorted(path for path in Path(sys.argv[1]).rglob("*") if path.is_file())
+    share([path for path in found if path.suffix.lower() not in SUFFIXES], log_said)
+    share([path for path in found if path.suffix.lower() in SUFFIXES], description_said)

@@ -8,7 +8,7 @@ from fractions import Fraction
 from hmic.arrange.canvas import Canvas, inset
 from hmic.arrange.letters import text_line
 from hmic.arrange.plan import share_out
-from hmic.arrange.touch import control, guarded, output
+from hmic.arrange.touch import control, guarded, output, sign_room
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Name, Quantity, Widget
 from hmic.model.actions import SetToRow, TurnPage, ZoneAction
@@ -76,13 +76,13 @@ def _row(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, ca
             )
         action = guarded(SetToRow(output(target, canvas).name, pages, rows, number), widget.phrases, canvas)
         with control(widget.phrases, place, action, widget.head, canvas):
-            _title(widget, value, row, place, canvas)
+            _title(widget, value, row, inset(place, 0, 0, sign_room(canvas), 0), canvas)
     else:
-        _title(widget, value, row, place, canvas)
+        _title(widget, value, row, inset(place, 0, 0, canvas.px(2), 0), canvas)
 
 
 def _title(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, canvas: Canvas) -> None:
-    inner = inset(place, canvas.px(3.5), 0, canvas.px(2), 0)
+    inner = inset(place, canvas.px(3.5), 0, 0, 0)
     marked = widget.one("marked")
     if marked is not None:
         _mark(canvas.number(marked.values[0]), row, place, canvas)

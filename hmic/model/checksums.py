@@ -1,0 +1,74 @@
+"""The check bytes by which a message shows that it came whole.
+
+A CRC of 8 bits is told by its polynomial, its start value, whether bits are taken the lowest first
+(reflected, in and out) and what is added by exclusive or at the end, as the catalogue of parametrised CRC
+algorithms lists them (reveng.sourceforge.io; held against the package `crccheck` in the tests). Beside
+them: the sum and the exclusive or of the bytes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+
+@dataclass(frozen=True)
+class Crc8:
+    """A CRC of 8 bits. All numbers are bytes; ``polynomial`` without its highest term, written the highest
+    power first also where bits are ``reflected``."""
+
+    polynomial: int
+    start: int = 0
+    reflected: bool = False
+    final: int = 0
+
+
+Method = Crc8 | str
+"""A CRC, or ``sum`` or ``xor``."""
+
+NAMED: dict[str, Method] = {
+    "CRC-8/SAE-J1850": Crc8(0x1D, 0xFF, False, 0xFF),
+    "CRC-8/AUTOSAR": Crc8(0x2F, 0xFF, False, 0xFF),
+    "CRC-8/SMBUS": Crc8(0x07),
+    "CRC-8/MAXIM-DOW": Crc8(0x31, 0x00, True, 0x00),
+    "CRC-8/GSM-A": Crc8(0x1D),
+    "CRC-8/OPENSAFETY": Crc8(0x2F),
+    "sum": "sum",
+    "xor": "xor",
+}
+"""Methods that have a name, the first for want of another."""
+
+
+def checksum(method: Method, data: bytes) -> int:
+    """The byte that guards ``data``."""
+    if method == "sum":
+        return sum(data) & 0xFF
+    if method == "xor":
+        result = 0
+        for byte in data:
+            result ^= byte
+        return result
+    assert isinstance(method, Crc8)
+    table = crc_table(method.polynomial, method.reflected)
+    # In a reflected CRC the start value stands reflected too.
+    value = _reflected(method.start) if method.reflected else method.start
+    for byte in data:
+        value = table[value ^ byte]
+    return value ^ method.final
+
+
+@cache
+def crc_table(polynomial: int, reflected: bool) -> tuple[int, ...]:
+    """What a CRC turns each byte into."""
+    table = []
+    for value in range(256):
+        if reflected:
+            value = _reflected(value)
+        for _ in range(8):
+            value = (value << 1) ^ polynomial if value & 0x80 else value << 1
+        table.append(_reflected(value & 0xFF) if reflected else value & 0xFF)
+    return tuple(table)
+
+
+def _reflected(byte: int) -> int:
+    return int(f"{byte:08b}"[::-1], 2)

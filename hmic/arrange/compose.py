@@ -38,7 +38,7 @@ from hmic.language.syntax import (
 )
 from hmic.language.written import written
 from hmic.model.actions import ZoneAction
-from hmic.model.channels import Channel
+from hmic.model.channels import Channel, Spelt
 from hmic.model.design import Design, Locale
 from hmic.model.design import scope as scope_of
 from hmic.model.expressions import Typed
@@ -537,9 +537,12 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
 
 
 def _channels_of(operations: list[Operation], channels: tuple[Channel, ...]) -> tuple[int, ...]:
-    """Channels a screen needs, the most urgent first."""
+    """Channels a screen needs, the most urgent first, text last of those alike."""
     used: dict[int, None] = {}
     for operation in operations:
         for number in channels_of(operation):
             used[number] = None
-    return tuple(sorted(used, key=lambda number: (channels[number].urgency, number)))
+    def order(number: int) -> tuple[int, bool, int]:
+        return channels[number].urgency, isinstance(channels[number].steps, Spelt), number
+
+    return tuple(sorted(used, key=order))

@@ -1,7 +1,7 @@
 """What a design asks of its line and of the display's memory, against what there is.
 
-Delays are from the moment a step changes (for the runtime) to the last byte of the frame that brings it,
-with a push going on, a refresh each second and every channel of the screen moving; see ``delays``.
+Delays are from the moment a step changes (for the runtime) to the last byte of the frame that brings it, with
+every channel of the screen moving; ``line.py`` says how.
 """
 
 from __future__ import annotations
@@ -13,37 +13,25 @@ from math import ceil, inf
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.limits import PRACTICE, Limits
-from hmic.check.response import Message, response_time
+from hmic.check.line import LineDelays, Moves, calm_seconds, line_of, moves_of
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.language.syntax import Quantity
 from hmic.language.written import written
-from hmic.model.channels import LIVE, Channel, Scaled
+from hmic.model.channels import Channel, Scaled, Spelt
 from hmic.model.design import Design
 from hmic.number_text import measured_and_limit
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of
-from hmic.wire.bounds import HEARD, PULSE, SHARE, block_seconds, change_bytes, refresh_bytes, turn_seconds
-from hmic.wire.sizes import BATCH, BLOCK_LEAD, CALM, MAX_RAW, URGENT, VALUE_LEAD
+from hmic.wire.bounds import MOST_LOAD, value_bytes
+from hmic.wire.sizes import URGENT
 
 PROMPT_MS = 200
 CALM_MS = 400
 """A channel to be shown within less than these is sent at once, or with what moves."""
 
 DEFAULT_MS = {0: 200, 1: 300}
-USUAL_MS = 600
-"""Limits by urgency where the design sets none: danger, caution and touches, all else (common practice,
-no source)."""
-
-STEPS = 2
-"""Steps that a value moves in one update when everything moves (common practice, no source)."""
-
-MOST_LOAD = 0.7
-"""The part of the line that values may take: the rest is for touches, refreshes and a push."""
-
-REFRESH_EVERY = 1.0
-HEARD_EVERY = 0.05
-FULL_EVERY = 1.0
-"""Seconds between two refreshes on a bad line, two touches, two times that every channel changes
-by its whole range (as when a source falls silent)."""
+USUAL_MS, TEXT_MS = 1000, 2000
+"""Limits where the design sets none, by urgency (danger; caution and touches), for all else, and for text
+that is written letter by letter (common practice, no source)."""
 
 SECTOR = 4096
 DIRECTORY = 33
@@ -61,23 +49,28 @@ CONTRIBUTORS = 3
 
 @dataclass(frozen=True)
 class Delay:
-    """The worst of some channels of a screen: ``milliseconds`` (None: no bound) against ``limit``.
-    ``piece`` is what shows it."""
+    """The worst of some channels of a screen: ``milliseconds`` (None: no bound) against ``limit``, and while
+    a pack is pushed. ``piece`` is what shows it."""
 
     what: str
     milliseconds: float | None
     limit: float
     piece: PieceFact | None
+    pushed: float | None
 
 
 @dataclass(frozen=True)
 class ScreenBudget:
-    """``load`` is the part of the line that values take when everything moves, ``frame`` the bytes of
-    the longest update. ``contributors`` are (what, bytes of that update), the largest first."""
+    """``batch`` is the time in seconds between two updates, ``load`` the part of the line that values take
+    when everything moves, ``longest`` the bytes of the longest update, ``anew`` the seconds that all values
+    of the screen take at most when they all change. ``contributors`` are (what, bytes of that), the largest
+    first."""
 
     name: str
+    batch: float
     load: float
-    frame: int
+    longest: int
+    anew: float
     delays: tuple[Delay, ...]
     contributors: tuple[tuple[str, int], ...]
 
@@ -238,75 +231,87 @@ def past_channels(drawing: ScreenDrawing) -> frozenset[int]:
     )
 
 
+def screen_moves(
+    drawing: ScreenDrawing, channels: Sequence[Channel], prompt: frozenset[int] = frozenset()
+) -> Moves:
+    """The steps by which the channels of a screen's list move; ``prompt`` by channel number."""
+    past = past_channels(drawing)
+    traced = {op.first for op in drawing.operations if isinstance(op, Trace)}
+    return moves_of(
+        channels,
+        [at in past for at in drawing.channels],
+        [at in traced for at in drawing.channels],
+        frozenset(place for place, at in enumerate(drawing.channels) if at in prompt),
+    )
+
+
 def screen_budget(design: Design, arranged: Arranged, number: int) -> ScreenBudget:
     """The budget of one screen."""
     drawing, screen = arranged.drawing.screens[number], arranged.screens[number]
     channels = [arranged.channels[at] for at in drawing.channels]
-    rate = design.panel.baud / 10
-    largest = [LIVE + channel.steps.count - 1 for channel in channels]
-    past = past_channels(drawing)
-    changed = [0 if at in past else value for at, value in zip(drawing.channels, largest, strict=True)]
-    moving = [
-        min(STEPS, channel.steps.count - 1) if isinstance(channel.steps, Scaled) and at not in past else 0
-        for at, channel in zip(drawing.channels, channels, strict=True)
-    ]
-    sustained, full = change_bytes(moving), change_bytes(changed)
-    turn = 0.0
-    if design.panel.half_duplex:
-        turn, rate = turn_seconds(rate), rate * SHARE
-    load = (sustained / BATCH + PULSE) / rate
-    refresh = refresh_bytes(largest)
-    # The first positions, urgent ones among them, wait for one part of a refresh at most.
-    part = min(refresh, refresh_bytes([MAX_RAW] * URGENT))
-    soon, late = (delays(rate, sustained, full, size, turn) for size in (part, refresh))
+    moves = screen_moves(drawing, channels, prompt_channels(declared(screen, drawing)))
+    line = line_of(design.panel.baud, design.panel.half_duplex)
+    jumps = [moves.jump(places) for places in _shown_together(screen, drawing, channels)]
     return ScreenBudget(
         screen.name,
-        load,
-        full,
-        _classes(screen, drawing, channels, soon, late),
-        _contributors(screen, drawing, changed),
+        line.batch(moves.moving),
+        line.load(moves.moving),
+        max((value_bytes(jump, line.room) for jump in jumps), default=0),
+        value_bytes(moves.ranges, line.room) / line.rate,
+        _classes(
+            screen,
+            drawing,
+            channels,
+            line.batch(moves.moving),
+            [line.delays(moves, jumps, push) for push in (False, True)],
+        ),
+        _contributors(screen, drawing, moves.ranges),
     )
 
 
-def delays(rate: float, sustained: int, full: int, refresh: int, turn: float = 0.0) -> float | None:
-    """Seconds at most from a changed step at the host's session to the end of the frame that brings it,
-    None where the line is asked for too much. ``rate`` in bytes a second; bytes of an update in which
-    all moves a little, of one in which all changes, of a refresh; the seconds of a display's turn.
-
-    The update waits for what is on the line already: a block of a push, or an earlier update with what
-    the host lets gather. More urgent: replies to touches, a refresh, and the updates before.
-    """
-    bit = ceil(1e9 / rate / 10)
-
-    def took(size: float) -> int:
-        return ceil(size * 10 * bit)
-
-    messages = [
-        Message("replies to touches", took(HEARD), round(HEARD_EVERY * 1e9)),
-        Message("refresh", took(refresh), round(REFRESH_EVERY * 1e9)),
-        Message("updates before", took(sustained), round(BATCH * 1e9)),
-        Message("update", took(full), round(FULL_EVERY * 1e9)),
-    ]
-    blocking = round(1e9 * (turn + max(BLOCK_LEAD + block_seconds(rate), VALUE_LEAD))) + took(sustained)
-    found = response_time(messages, len(messages) - 1, bit, blocking)
-    return None if found is None else found / 1e9
+def _shown_together(
+    screen: ArrangedScreen, drawing: ScreenDrawing, channels: Sequence[Channel]
+) -> list[list[int]]:
+    """For each widget the positions that change together when it shows something else: words and flags,
+    and what time writes into a chart; values on a scale move one by one."""
+    place = {at: position for position, at in enumerate(drawing.channels)}
+    found: list[list[int]] = [[]]
+    for piece in screen.pieces:
+        own: set[int] = set()
+        for operation in drawing.operations[piece.first : piece.last]:
+            if isinstance(operation, Trace):
+                own.add(operation.first)
+            else:
+                own.update(
+                    at for at in channels_of(operation) if not isinstance(channels[place[at]].steps, Scaled)
+                )
+        found.append(sorted(place[at] for at in own))
+    return found
 
 
 def _classes(
     screen: ArrangedScreen,
     drawing: ScreenDrawing,
     channels: Sequence[Channel],
-    soon: float | None,
-    late: float | None,
+    batch: float,
+    lines: Sequence[LineDelays],
 ) -> tuple[Delay, ...]:
+    """The worst of each class, without a push and with one."""
     within = declared(screen, drawing)
     calm = calm_channels(drawing, within)
     prompt = prompt_channels(within)
     found: dict[str, Delay] = {}
     for place, (number, channel) in enumerate(zip(drawing.channels, channels, strict=True)):
-        line = soon if place < URGENT else late
-        sampling = 0.0 if channel.urgency <= 1 or number in prompt else CALM if number in calm else BATCH
-        limit, piece = within.get(number, (DEFAULT_MS.get(channel.urgency, USUAL_MS), None))
+        at_once = channel.urgency <= 1 or number in prompt
+        sampling = 0.0 if at_once else calm_seconds(batch) if number in calm else batch
+        alone, pushed = (
+            None if line is None else 1000 * (sampling + line)
+            for line in (
+                each.rest if place >= URGENT else each.at_once if at_once else each.first for each in lines
+            )
+        )
+        usual = TEXT_MS if isinstance(channel.steps, Spelt) else USUAL_MS
+        limit, piece = within.get(number, (DEFAULT_MS.get(channel.urgency, usual), None))
         name = (
             "what is danger"
             if channel.urgency == 0
@@ -314,12 +319,13 @@ def _classes(
             if channel.urgency == 1
             else "a figure"
             if number in calm
+            else "text"
+            if isinstance(channel.steps, Spelt)
             else "what moves"
         )
         if piece is not None:
             name = _named(piece)
-        milliseconds = None if line is None else 1000 * (sampling + line)
-        delay = Delay(name, milliseconds, float(limit), piece)
+        delay = Delay(name, alone, float(limit), piece, pushed)
         if name not in found or _excess(delay) > _excess(found[name]):
             found[name] = delay
     return tuple(found.values())

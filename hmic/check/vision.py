@@ -134,9 +134,8 @@ def _states_finding(
     eye = "any eye" if found.vision == "full" else f"an eye with {found.vision} vision"
     one, other = (state_words(piece, arranged.channels[found.channel], state) for state in found.states)
     pairs = [" and ".join(_colour_words(theme, colour) for colour in pair) for pair in found.colours]
-    message = (
-        f"in theme '{theme.name}' only colour tells {one} from {other}, and not to {eye}: "
-        + "; ".join(pairs)
+    message = f"in theme '{theme.name}' only colour tells {one} from {other}, and not to {eye}: " + "; ".join(
+        pairs
     )
     remedy = (
         f"choose {', or '.join(pairs)} further apart in lightness, or give one state a flashing, a text or "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hmic.check.budget import calm_channels, declared, prompt_channels
+from hmic.check.budget import calm_channels, declared, prompt_channels, screen_moves
 from hmic.cli.compiling import Compiled
 from hmic.pack.records import identity
 from hmic.runtime.binding import BoundDesign, BoundScreen
@@ -21,6 +21,7 @@ def bind(compiled: Compiled) -> BoundDesign:
             screen.yields_when_acknowledged,
             calm_channels(drawn, declared(screen, drawn)),
             prompt_channels(declared(screen, drawn)),
+            screen_moves(drawn, [arranged.channels[at] for at in drawn.channels]).moving,
         )
         for screen, drawn in zip(arranged.screens, arranged.drawing.screens, strict=True)
     )

@@ -44,10 +44,15 @@ def run(arguments: argparse.Namespace) -> int:
             f"{len(screen.zones)} touch zones"
         )
         print(
-            f"  {'line':<34}{100 * budgeted.load:>6.1f} % when all moves; longest update "
-            f"{budgeted.frame} bytes"
+            f"  {'line':<34}{100 * budgeted.load:>6.1f} % when all moves, each "
+            f"{1000 * budgeted.batch:.0f} ms; longest update {budgeted.longest} bytes; "
+            f"all anew in {budgeted.anew:.2f} s"
         )
         for delay in budgeted.delays:
-            late = "no bound" if delay.milliseconds is None else f"{delay.milliseconds:.0f} ms"
-            print(f"  {delay.what:<34}{late:>8} at most, limit {delay.limit:.0f} ms")
+            late, pushed = _told(delay.milliseconds), _told(delay.pushed)
+            print(f"  {delay.what:<34}{late:>8} at most, limit {delay.limit:.0f} ms; during a push {pushed}")
     return 0
+
+
+def _told(milliseconds: float | None) -> str:
+    return "no bound" if milliseconds is None else f"{milliseconds:.0f} ms"

@@ -2,7 +2,7 @@
 
 /* Values, and what proves them (PROTOCOL.md, section 6). */
 
-enum { FILL = 0x08, RESUME = 0x03, PULSE = 0xFF, LARGEST = 0xFFFF, MOST_ONES = 12 };
+enum { FILL = 0x08, RESUME = 0x03, PULSE = 0xFF, LARGEST = 0xFFFF, MOST_ONES = 8 };
 
 void hmic_values_reset(hmic_display *display, uint32_t count, uint32_t number)
 {
@@ -76,13 +76,22 @@ static bool ones_to_zero(bits *from, uint32_t most, uint32_t *ones)
     return true;
 }
 
+/* A number in its high and its low part, or whole. False at the end, or if it fails. */
+static bool parted(bits *from, uint32_t low, uint32_t *number)
+{
+    uint32_t ones;
+    if (!ones_to_zero(from, MOST_ONES, &ones))
+        return false;
+    *number = ones < MOST_ONES ? ones << low | some_bits(from, low) : some_bits(from, 16);
+    return true;
+}
+
 /* One item: how many positions are left out, and the change. False at the end, or if it fails. */
 static bool next_item(bits *from, uint32_t width, uint32_t *skip, int32_t *change)
 {
-    uint32_t ones, size;
-    if (!ones_to_zero(from, from->end, &ones))
+    uint32_t size;
+    if (!parted(from, width, skip))
         return false;
-    *skip = ones << width | some_bits(from, width);
     if (!ones_to_zero(from, from->end, &size) || size > 15) {
         from->failed = true;
         return false;
@@ -127,16 +136,6 @@ static bool change(hmic_display *display, uint32_t size, bool apply)
     return !from.failed && items;
 }
 
-/* One step of a Fill. False at the end, or if it fails. */
-static bool next_step(bits *from, uint32_t low, uint32_t *step)
-{
-    uint32_t ones;
-    if (!ones_to_zero(from, MOST_ONES, &ones))
-        return false;
-    *step = ones < MOST_ONES ? ones << low | some_bits(from, low) : some_bits(from, 16);
-    return !from->failed;
-}
-
 /* Whether the body is a Fill for the list; with `apply` it is made. */
 static bool fill(hmic_display *display, uint32_t size, bool apply)
 {
@@ -161,7 +160,7 @@ static bool fill(hmic_display *display, uint32_t size, bool apply)
         if (apply)
             display->memory.held[place] = (uint16_t)value;
         place++;
-        if (!next_step(&from, low, &step))
+        if (!parted(&from, low, &step) || from.failed)
             return !from.failed;
         value = (value + (step & 1 ? LARGEST - (step >> 1) : step >> 1)) & LARGEST;
     }

@@ -19,7 +19,8 @@ class BoundScreen:
     their position on this screen; ``zones`` are what its touch zones do, by zone number;
     ``swipes`` are (direction, screen). ``rises`` are the causes for which it comes up by itself.
     ``calm`` are the channels, by number, that only change figures, too fast to be read in passing;
-    ``prompt`` those that are sent as soon as they change, beside the urgent ones."""
+    ``prompt`` those that are sent as soon as they change, beside the urgent ones; ``moving`` the steps by
+    which each position moves at once when everything does, for the time between two updates."""
 
     name: str
     channels: tuple[int, ...]
@@ -29,6 +30,7 @@ class BoundScreen:
     yields_when_acknowledged: bool = False
     calm: frozenset[int] = frozenset()
     prompt: frozenset[int] = frozenset()
+    moving: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True)

@@ -20,9 +20,10 @@ from hmic.runtime.rising import Sight
 from hmic.runtime.theming import Theming
 from hmic.runtime.touching import ConfirmAsked, Fingers, Granted
 from hmic.runtime.vehicle import Vehicle
+from hmic.wire.bounds import batch_seconds
 from hmic.wire.events import Connected, Disconnected, DisplayFacts, Mismatched, Phase, Touched
 from hmic.wire.host_session import HostSession
-from hmic.wire.sizes import BATCH, CALM
+from hmic.wire.sizes import BATCH, CALM, LEAST_BODY, value_room
 
 STALLED = 0.5
 """Seconds without a turn of the loop, which turns four times a second at least, after which what has
@@ -97,7 +98,9 @@ class Runtime:
         self._witness = witness
         panel = bound.design.panel
         share = SHARE if panel.half_duplex else 1.0
-        self._session = HostSession(nonce, (baud or panel.baud) / 10 * share)
+        self._rate = (baud or panel.baud) / 10 * share
+        self._batch = BATCH
+        self._session = HostSession(nonce, self._rate)
         self._vehicle_time = vehicle_time or VehicleTime()
         self._steady = Steady()
         self._steadying = steadying
@@ -259,10 +262,10 @@ class Runtime:
             calm = now >= self._next_calm
             if self._values.refresh(lookup, now, calm) or urgent:
                 self._send(now)
-            self._next_batch = now + BATCH
+            self._next_batch = now + self._batch
             if calm:
-                # A hair less, so that rounding does not put it off to a third batch.
-                self._next_calm = now + CALM - BATCH / 2
+                # A hair less, so that rounding does not put it off to one batch more.
+                self._next_calm = now + max(CALM, self._batch) - self._batch / 2
 
     def _bring_up(self, number: int) -> Fingers:
         screen = self.bound.screens[number]
@@ -270,6 +273,8 @@ class Runtime:
         self._values = ScreenValues(
             channels, self._steadying, screen.channels, self.vehicle.history, screen.calm, screen.prompt
         )
+        room = value_room(self._rate, LEAST_BODY)
+        self._batch = BATCH if screen.moving is None else batch_seconds(screen.moving, self._rate, room)
         if self._shown >= 0:
             self._events.append(ScreenChanged(screen.name))
         self._shown = number
@@ -278,8 +283,8 @@ class Runtime:
 
     def _show(self, now: float) -> None:
         self._values.refresh(self.table.lookup, now)
-        self._next_batch = now + BATCH
-        self._next_calm = now + CALM
+        self._next_batch = now + self._batch
+        self._next_calm = now + max(CALM, self._batch)
         if self._matches:
             theme = self.bound.design.themes[self.theme]
             self._session.show(self._shown, self.theme, theme.brightness, len(self._values.channels))

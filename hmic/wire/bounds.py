@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from hmic.wire.sizes import (
+    BATCH,
     BLOCK_HEAD,
     BLOCK_SECONDS,
     CHANGE_HEAD,
-    LEAST_BODY,
+    FRAME_SECONDS,
+    LEAST_ROOM,
     MAX_STUFFED,
     OVERHEAD,
     UNIT,
     URGENT,
 )
-
-LONGEST_ITEM = 16
-"""Bytes of a body that may stay empty because the next item does not fit."""
-
-REFRESH_HEAD = 14
-"""Kind, scene, number, first."""
+from hmic.wire.updates import MOST_ONES, WIDTHS
 
 HEARD = 1 + 5 + OVERHEAD
 PULSE = 1 + OVERHEAD
+RESUME = 1 + 1 + 5 + OVERHEAD
+OFFER = 1 + 1 + 5 + 32 + OVERHEAD
 
 TURN_GUARD = 0.004
 """Seconds for a receiver to let go of the wires, and for the other end's program to wake."""
@@ -30,22 +29,61 @@ TURN_GUARD = 0.004
 TURN_FRAMES = 2 * (2 + OVERHEAD)
 """Bytes of Turn and Over."""
 
+QUICKEST, SLOWEST = 1 / 30, 0.5
+"""Seconds between two updates of what is not urgent, at least and at most: film and more is not seen in a
+needle (common practice, no source)."""
 
-def change_bytes(moves: Sequence[int], max_body: int = LEAST_BODY) -> int:
-    """The most that change frames take in which any positions change, each by at most its ``moves``
-    (0: never). Exact for one frame in which all do, without skips; a frame with fewer is shorter."""
-    bits = sum(1 if move == 0 else 2 * move.bit_length() + 1 for move in moves)
-    body = -(-(CHANGE_HEAD + bits) // 8)
-    if body <= max_body:
-        return body + OVERHEAD + body // 254
-    frames = -(-body // (max_body - LONGEST_ITEM))
-    return body + frames * (OVERHEAD + 1 + max_body // 254)
+QUICK_LOAD = 0.1
+"""The part of the line that values may take for the sake of smoothness."""
+
+MOST_LOAD = 0.7
+"""The part of the line that values may take: the rest is for touches, mends and a push."""
 
 
-def refresh_bytes(largest: Iterable[int]) -> int:
-    """The most that a refresh of a whole list takes; ``largest`` are the largest raw values."""
-    sizes = [1 if value < 128 else 2 if value < 16384 else 3 for value in largest]
-    return sum(sizes) + -(-len(sizes) // URGENT) * (REFRESH_HEAD + OVERHEAD)
+def value_bytes(moves: Sequence[int], room: int) -> int:
+    """The most bytes of the value frames, of at most ``room`` bytes of body, in which any positions change,
+    each by at most its ``moves`` (0: never), once each."""
+    bodies, frames = value_frames(moves, room)
+    return bodies + frames * OVERHEAD
+
+
+def value_frames(moves: Sequence[int], room: int) -> tuple[int, int]:
+    """The same as bytes of all bodies and the number of frames, for the width of skips that is best. A host
+    chooses one for each frame, which gets it as far or farther."""
+    changes = [2 * move.bit_length() for move in moves if move]
+    if not changes:
+        return 0, 0
+    # Where the first positions crowd others out, and at the end of the list, a frame may end early.
+    early = 2 if len(moves) > URGENT else 0
+    found = []
+    for width in WIDTHS:
+        # A skip in 16 bits costs no more than three times its high part.
+        left_out = 3 * (len(moves) - len(changes) >> width)
+        bits = sum(changes) + (1 + width) * len(changes) + left_out
+        # A frame that begins anywhere has all before it to skip, and ends where an item does not fit.
+        begin = CHANGE_HEAD + min(3 * (len(moves) >> width), MOST_ONES + 16)
+        inside = 8 * room - begin - (max(changes) + width + min(left_out, MOST_ONES + 16))
+        if CHANGE_HEAD + bits <= 8 * room:
+            frames = 1 + early
+            found.append((-(-(CHANGE_HEAD + bits) // 8) + early * -(-begin // 8), frames))
+        elif inside > 0:
+            frames = -(-bits // inside) + early
+            found.append((-(-bits // 8) + frames * -(-(begin + 7) // 8), frames))
+    return min(found, key=lambda each: each[0] + each[1] * OVERHEAD)
+
+
+def frame_seconds(rate: float) -> float:
+    """The longest that a value frame keeps the line; ``rate`` in bytes a second."""
+    return max(FRAME_SECONDS, (LEAST_ROOM + OVERHEAD) / rate)
+
+
+def batch_seconds(moves: Sequence[int], rate: float, room: int) -> float:
+    """Seconds between two updates of what is not urgent: as short as the line allows if everything moves as
+    much as ``moves``."""
+    needs = value_bytes(moves, room) / rate
+    if needs <= QUICK_LOAD * BATCH:
+        return max(QUICKEST, needs / QUICK_LOAD)
+    return min(SLOWEST, max(BATCH, needs / MOST_LOAD))
 
 
 def block_seconds(rate: float) -> float:

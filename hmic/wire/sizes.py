@@ -52,7 +52,8 @@ BLOCK_LEAD = 0.008
 """The same for blocks of a pack: no more than a slow waking of the caller needs."""
 
 BATCH = 0.1
-"""Seconds between two updates of what is not urgent: a bar or needle moves ten times a second."""
+"""Seconds between two updates of what is not urgent on a line that takes it easily: a bar or needle moves ten
+times a second. Faster where that costs little, slower where the line needs it (``bounds.batch_seconds``)."""
 
 CALM = 0.2
 """Seconds between two updates of what only changes figures: nobody reads a number that changes more

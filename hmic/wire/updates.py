@@ -8,7 +8,7 @@ A Change's body is a string of bits, the most significant of a byte first:
     up to 7 ones        to the end of the byte
 
     skip                positions left out since the last item: its high part as so many ones and a
-                        zero, then its low part in ``width`` bits
+                        zero, then its low part in ``width`` bits; or ``MOST_ONES`` ones and all 16 bits
     change              its size 2^j + r as j ones, a zero and r in j bits; then 0 for up, 1 for down
 
 The body ``PULSE`` has no item: nothing moved, the host lives.
@@ -43,8 +43,8 @@ PULSE = b"\xff"
 WIDTHS = (0, 2, 4, 7)
 """Bits of the low part of a skip: changes side by side, near, scattered, in a long list."""
 
-MOST_ONES = 12
-"""Ones of a step of a Fill after which it stands in 16 bits."""
+MOST_ONES = 8
+"""Ones of a skip or step after which it stands in 16 bits; more than may fill the last byte."""
 
 LOW_BITS = 4
 """Bits that tell the width of the low part of a Fill's steps."""
@@ -100,9 +100,8 @@ def decode_changes(body: bytes, count: int) -> Items | None:
     width = WIDTHS[int(bits[1:CHANGE_HEAD], 2)]
     items: list[tuple[int, int]] = []
     place, position = CHANGE_HEAD, -1
-    while (zero := bits.find("0", place)) >= 0:
-        start = zero + 1 + width
-        skip = zero - place << width | _number(bits, zero + 1, start)
+    while (found := _split(bits, place, width)) is not None:
+        skip, start = found
         mark = bits.find("0", start)
         size = mark - start
         place = mark + 2 + size
@@ -139,15 +138,10 @@ def decode_fill(body: bytes, count: int) -> tuple[int, list[int]] | None:
     first, values = at[0], [value[0]]
     bits = format(int.from_bytes(b"\1" + body[value[1] :], "big"), "b")[1:]
     low, place = int(bits[:LOW_BITS], 2), LOW_BITS
-    while (zero := bits.find("0", place, place + MOST_ONES)) >= 0 or place + MOST_ONES <= len(bits):
-        start = zero + 1 if zero >= 0 else place + MOST_ONES
-        end = start + (low if zero >= 0 else 16)
-        if end > len(bits):
-            return None
-        step = _number(bits, start, end) + (zero - place << low if zero >= 0 else 0)
+    while (found := _split(bits, place, low)) is not None:
+        step, place = found
         values.append(values[-1] + (step >> 1 ^ -(step & 1)) & MAX_RAW)
-        place = end
-        if first + len(values) > count:
+        if place > len(bits) or first + len(values) > count:
             return None
     return (first, values) if len(bits) - place <= 7 and first + len(values) <= count else None
 
@@ -178,11 +172,11 @@ def _written(moves: Sequence[tuple[int, int]], choice: int, room: int) -> tuple[
     last = -1
     for taken, (position, change) in enumerate(moves):
         skip, size = position - last - 1, abs(change).bit_length() - 1
-        if len(bits) + (skip >> width) + width + 2 * size + 3 > room:
+        left_out = _parted(skip, width)
+        if len(bits) + len(left_out) + 2 * size + 2 > room:
             return taken, bits
-        low = format(skip & (1 << width) - 1, f"0{width}b") if width else ""
         rest = format(abs(change) - (1 << size), f"0{size}b") if size else ""
-        bits += "1" * (skip >> width) + "0" + low + "1" * size + "0" + rest + ("1" if change < 0 else "0")
+        bits += left_out + "1" * size + "0" + rest + ("1" if change < 0 else "0")
         last = position
     return len(moves), bits
 
@@ -201,14 +195,33 @@ def _steps_written(steps: Sequence[int], low: int, room: int) -> tuple[int, str]
     """How many steps fit into ``room`` bits with this width of the low part, and all bits."""
     bits = [format(low, f"0{LOW_BITS}b")]
     for taken, step in enumerate(steps):
-        high = step >> low
-        mark = "1" * high + "0" if high < MOST_ONES else "1" * MOST_ONES
-        width = low if high < MOST_ONES else 16
-        room -= len(mark) + width
+        written = _parted(step, low)
+        room -= len(written)
         if room < 0:
             return taken, "".join(bits)
-        bits += [mark, format(step & (1 << width) - 1, f"0{width}b") if width else ""]
+        bits.append(written)
     return len(steps), "".join(bits)
+
+
+def _parted(number: int, low: int) -> str:
+    """A number of 16 bits in its high and its low part, or whole where the high one is too long."""
+    high = number >> low
+    if high >= MOST_ONES:
+        return "1" * MOST_ONES + format(number, "016b")
+    return "1" * high + "0" + (format(number & (1 << low) - 1, f"0{low}b") if low else "")
+
+
+def _split(bits: str, place: int, low: int) -> tuple[int, int] | None:
+    """The number whose parts begin at ``place``, and where they end (beyond the bits if it is cut short);
+    None if nothing but ones fills the rest."""
+    zero = bits.find("0", place, place + MOST_ONES)
+    if zero >= 0:
+        end = zero + 1 + low
+        return zero - place << low | _number(bits, zero + 1, end), end
+    if place + MOST_ONES > len(bits):
+        return None
+    end = place + MOST_ONES + 16
+    return _number(bits, place + MOST_ONES, end), end
 
 
 def _whole(bits: str) -> bytes:

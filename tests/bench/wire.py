@@ -123,6 +123,21 @@ def report(title: str, wire: float, back: float, frames: int, rows: dict[str, fl
         print(f"  {name:46}{size / 1000:9.1f} kB {size / wire:9.2f} x the wire")
 
 
+def changes(updates: list[tuple[int, ...]]) -> int:
+    """How many steps changed."""
+    return sum(old != new for pair in pairwise(updates) for old, new in zip(*pair, strict=True))
+
+
+FRAME = 3
+"""Bytes of a check of 16 bits and a delimiter."""
+
+
+def floor(frames: int, which: float) -> float:
+    """Bytes below which no way can go that checks each update and sign of life by itself: nothing around
+    the content but check and delimiter, and the content as short as its entropy."""
+    return frames * FRAME + which
+
+
 def recorded(screen: str) -> None:
     """The table of one screen."""
     played: Drive = drive(screen=screen)
@@ -131,12 +146,12 @@ def recorded(screen: str) -> None:
     sizes = step_sizes(updates, names)
     alone, which = entropy(updates)
     counts = played.counts
-    rows = (
-        value_text(screen) | sizes.rows | {"entropy: changes alone": alone, "entropy: which and what": which}
-    )
+    rows = value_text(screen) | sizes.rows
+    rows |= {"entropy: changes alone": alone, "entropy: which and what": which}
+    rows["that, and a check and delimiter a frame"] = floor(played.counts.frames, which)
     signs = counts.frames - counts.value_frames
     title = (
-        f"ten minutes on screen {screen}: {len(names)} channels, {counts.items} changes of a step in "
+        f"ten minutes on screen {screen}: {len(names)} channels, {changes(updates)} changes of a step in "
         f"{counts.value_frames} frames, {signs} other frames"
     )
     report(title, played.wire, played.back, counts.frames, rows)
@@ -181,7 +196,8 @@ def made_up() -> None:
     rows = step_sizes(ticks, [f"channel_{at:02d}" for at in range(count)]).rows
     rows |= {"entropy: changes alone": alone, "entropy: which and what": which}
     counts = host.statistics
-    title = f"a made-up busy stream, ten minutes at 10 Hz: {count} channels, {counts.items} changes"
+    rows["that, and a check and delimiter a frame"] = floor(counts.frames, which)
+    title = f"a made-up busy stream, ten minutes at 10 Hz: {count} channels, {changes(ticks)} changes"
     report(title, counts.bytes, back, counts.frames, rows)
 
 

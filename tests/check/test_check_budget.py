@@ -329,6 +329,7 @@ def test_a_block_never_holds_the_line_longer_than_said() -> None:
         rate = baud / 10
         host = HostSession(3, rate)
         display = DisplaySession(DisplayFacts(7, 1024, 600, 16, None, 1 << 21, 512, 1), _Sink())
+        host.show(0, 0, 80, 1)
         host.transfer(Random(1).randbytes(20_000))
         now, longest = 0.0, 0
         for _ in range(400):

@@ -74,6 +74,7 @@ CODES: dict[str, str] = {
     "M277": "a control on a panel without touch",
     "M278": "a screen that nothing leads to",
     "M279": "a table of words to which no line can be added",
+    "M282": "a range of an output whose end its field cannot carry",
     "M283": "an output's range or condition that cannot hold",
     "M284": "a value asked for by OBD that cannot be",
     "M285": "a checksum of more than a byte",

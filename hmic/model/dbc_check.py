@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
 from hmic.model.dbc import DbcSignal, Facts, lost_line, means_no_value
-from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
+from hmic.model.design import FieldSteps, MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.signals_file import SignalsFile
 from hmic.model.units import Unit, converter, convertible, unit
+from hmic.model.values import SLACK
 from hmic.number_text import number, numbers
 
 
@@ -21,19 +23,66 @@ def check_signals(
 
 
 def check_outputs(read: SignalsFile, facts: Facts, file: str, findings: list[Finding]) -> None:
-    """Each output needs its message and field, and something that sets the message's other fields."""
+    """Each output needs its message and field, and something that sets the message's other fields. Its
+    range ends where its field has a value."""
     by_message: dict[str, list[OutputDefinition]] = {}
-    for output in read.outputs.values():
+    for output in list(read.outputs.values()):
         if not output.message:
             continue
         found = _field(output.name, output.message, output.field, output.span, facts, file, findings)
         if found is not None:
             by_message.setdefault(output.message, []).append(output)
+            read.outputs[output.name] = _in_steps(output, found, findings)
     if read.outputs_lack:
         return
     for name, carried in by_message.items():
         check = read.messages.get(name)
         _settable(name, facts[name], carried, check, findings)
+
+
+def _in_steps(output: OutputDefinition, field: DbcSignal, findings: list[Finding]) -> OutputDefinition:
+    """The output with the steps of its field. What is asked for must read back within the range: a value
+    beyond it would be shown in doubt, and bar what goes in the same message."""
+    steps = _steps(output.signal, field)
+    if steps is None:
+        return output
+    low, high = output.low, output.high
+    ends = steps.within(low, high)
+    of = output.signal.unit.spelling if output.signal.unit is not None else ""
+    if ends is None:
+        told = numbers(low, high, steps.step, steps.closest(low))
+        message = (
+            f"'{output.name}' may be asked for from {told[0]} to {told[1]} {of}".rstrip()
+            + f", but its field carries nothing between: it has steps of {told[2]} {of}".rstrip()
+        )
+        remedy = f"write a range with a value of the field in it, such as {told[3]} {of}".rstrip()
+        findings.append(error("M283", message, output.span, remedy))
+        return output
+    slack = SLACK * (high - low)
+    if ends[0] - low > slack or high - ends[1] > slack:
+        told = numbers(low, high, *ends)
+        message = (
+            f"'{output.name}' may be asked for from {told[0]} to {told[1]} {of}".rstrip()
+            + f"; of that its field can carry {told[2]} to {told[3]} {of}".rstrip()
+        )
+        remedy = f"write `range: [{told[2]}, {told[3]}]` for it, or correct the scale in the DBC"
+        findings.append(Finding("M282", Severity.NOTE, message, output.span, remedy))
+    return replace(output, low=max(low, ends[0]), high=min(high, ends[1]), steps=steps)
+
+
+def _steps(signal: SignalDefinition, field: DbcSignal) -> FieldSteps | None:
+    """The values of a field in the unit of the signal; None where they are no whole steps, or no number
+    is asked for."""
+    whole = field.scale > 0 and math.isfinite(field.low) and math.isfinite(field.high)
+    if signal.kind != "number" or not whole:
+        return None
+    change: Callable[[float], float] = float
+    given = unit(field.unit) if field.unit else None
+    if given is not None and signal.unit is not None and convertible(signal.unit, given):
+        change = converter(given, signal.unit)
+    low, high = sorted((change(field.low), change(field.high)))
+    count = (1 << field.length) - 1
+    return FieldSteps(low, (high - low) / count, count + 1) if count and high > low else None
 
 
 def _settable(

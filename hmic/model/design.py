@@ -14,6 +14,7 @@ from hmic.model.checksums import Method
 from hmic.model.expressions import Scope, Typed
 from hmic.model.terms import Memory
 from hmic.model.units import Unit
+from hmic.model.values import SLACK
 
 Colour = tuple[int, int, int]
 
@@ -111,12 +112,43 @@ class SignalDefinition:
 
 
 @dataclass(frozen=True)
+class FieldSteps:
+    """The numbers that a field can carry, in the unit of its output's signal: ``low`` and each ``step``
+    from it, ``count`` of them."""
+
+    low: float
+    step: float
+    count: int
+
+    def within(self, low: float, high: float) -> tuple[float, float] | None:
+        """The least and the greatest of them that lie in a range, to the slack that readings have; None
+        where there is none."""
+        slack = SLACK * (high - low)
+        first = max(0, math.ceil((low - slack - self.low) / self.step))
+        last = min(self.count - 1, math.floor((high + slack - self.low) / self.step))
+        return None if first > last else (self._at(first), self._at(last))
+
+    def nearest(self, value: float, low: float, high: float) -> float | None:
+        """The nearest of those that lie in a range, None where there is none."""
+        ends = self.within(low, high)
+        return None if ends is None else min(max(self.closest(value), ends[0]), ends[1])
+
+    def closest(self, value: float) -> float:
+        """The nearest of all."""
+        return self._at(min(max(round((value - self.low) / self.step), 0), self.count - 1))
+
+    def _at(self, number: int) -> float:
+        return self.low + number * self.step
+
+
+@dataclass(frozen=True)
 class OutputDefinition:
     """Something a touch may ask the vehicle for. The signal of the same name reads it back.
 
     ``message`` and ``field`` are of the DBC; both are empty for an output that goes to the pipe.
-    ``low`` and ``high`` bound a number that may be asked for, in the signal's unit. Two requests are
-    at least ``every`` ms apart. ``allowed`` must be true without doubt when it is asked for.
+    ``low`` and ``high`` bound a number that may be asked for, in the signal's unit; where the field has
+    ``steps`` they are two of them. Two requests are at least ``every`` ms apart. ``allowed`` must be true
+    without doubt when it is asked for.
     """
 
     name: str
@@ -128,6 +160,7 @@ class OutputDefinition:
     high: float = math.inf
     every: int = 0
     allowed: Typed | None = None
+    steps: FieldSteps | None = None
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ Evaluate = Callable[[Lookup], Value]
 Item = Scalar | Doubt
 
 # Decoding gives 0.1 * 1000 as 100.00000000000001; a range holds to this share of its width.
-_SLACK = 1e-9
+SLACK = 1e-9
 
 
 class Evaluates(Protocol):
@@ -47,7 +47,7 @@ def constant(value: Value) -> Evaluate:
 def number_check(low: float, high: float) -> Callable[[object], Item]:
     """A finite float within the range, else the doubt."""
     width = high - low
-    slack = _SLACK * width if math.isfinite(width) else 0.0
+    slack = SLACK * width if math.isfinite(width) else 0.0
     least, most = low - slack, high + slack
 
     def check(value: object) -> Item:

@@ -103,8 +103,10 @@ class Requests:
         refused = self.judge(name, value, lookup, now, guard)
         if refused is not None:
             return refused
+        output = self._outputs[name]
+        value = _carried(output, value, output.low, output.high)
         frame = None
-        if self._outputs[name].message:
+        if output.message:
             encoded = self._encoded(name, value, lookup)
             if isinstance(encoded, RequestRefused):
                 return encoded
@@ -199,7 +201,8 @@ class Requests:
         for other in others:
             reads = lookup(other)
             assert not isinstance(reads, Doubt | tuple)
-            values[other] = reads
+            signal = self._outputs[other].signal
+            values[other] = _carried(self._outputs[other], reads, signal.low, signal.high)
         data = encode(name, values)
         if isinstance(data, str):
             return RequestRefused(name, Refusal.NOT_ENCODED, (data,))
@@ -223,6 +226,14 @@ def _forbidden(condition: Typed | None, lookup: Lookup, false: Refusal, unknown:
     if isinstance(holds, Doubt):
         return unknown, (holds,)
     return None if holds is True else (false,)
+
+
+def _carried(output: OutputDefinition, value: Scalar, low: float, high: float) -> Scalar:
+    """The nearest value to one in a range that the output's field can carry without leaving it."""
+    if output.steps is None or isinstance(value, bool | str):
+        return value
+    nearest = output.steps.nearest(value, low, high)
+    return value if nearest is None else nearest
 
 
 def _unfit(output: OutputDefinition, value: Scalar) -> _Why | None:

@@ -20,7 +20,7 @@ from hmic.language.written import written
 from hmic.model.channels import Channel, Scaled, Spelt
 from hmic.model.design import Design
 from hmic.number_text import measured_and_limit
-from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of
+from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of, row_of
 from hmic.wire.bounds import MOST_LOAD, value_bytes
 from hmic.wire.sizes import URGENT
 
@@ -227,7 +227,7 @@ def past_channels(drawing: ScreenDrawing) -> frozenset[int]:
         channel
         for operation in drawing.operations
         if isinstance(operation, Trace)
-        for channel in range(operation.first + 1, operation.first + operation.columns)
+        for channel in row_of(operation)[1:]
     )
 
 

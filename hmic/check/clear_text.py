@@ -20,7 +20,7 @@ from hmic.arrange.compose import Arranged
 from hmic.arrange.fitting import millimetres
 from hmic.check.limits import Limits
 from hmic.check.painted import Painted, goes_with, is_text, never_together
-from hmic.check.reach import Moving, Reach, common
+from hmic.check.reach import Reach, common
 from hmic.diagnostics import Finding, Severity
 from hmic.language.written import written
 from hmic.model.design import Design, Panel
@@ -114,7 +114,7 @@ def _meeting(
                 ink = ImageChops.darker(ink, hidden)
     around = _spread(ink, gap)
     met = common(around, beside)
-    if met is None or (other < index and not isinstance(operation, Moving) and _holds(beside, around)):
+    if met is None or (other < index and not operation.moves and _holds(beside, around)):
         return None
     between = next(px for px in range(gap + 1) if common(_spread(ink, px), beside) is not None)
     return max(0, between - 1), (met[2] - met[0], met[3] - met[1])

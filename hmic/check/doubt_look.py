@@ -17,16 +17,9 @@ from hmic.paint.operations import (
     DOUBT,
     LIVE,
     NO_CHANNEL,
-    Figures,
-    Flow,
-    Letters,
+    InDoubt,
     Operation,
-    Picture,
-    Pointer,
     Reveal,
-    Run,
-    Slide,
-    Trace,
     ink_of,
     leading_channel,
 )
@@ -102,7 +95,7 @@ def _least(
     feeds = {leading_channel(operation), ink.tint if ink is not None else None} - {None, NO_CHANNEL}
     if not any(channel is not None and painted.tells(channel) for channel in feeds):
         return None
-    if isinstance(operation, Figures | Letters | Pointer | Slide | Flow | Trace | Picture):
+    if operation.in_doubt not in (InDoubt.HATCH, InDoubt.INK):
         return None
     entries = painted.drawing.themes[theme].colours
     stale = entries[DOUBT]
@@ -121,7 +114,7 @@ def _least(
 
 
 def _distance(operation: Operation, live: Colour, under: Colour, stale: Colour) -> float:
-    if isinstance(operation, Run):
+    if operation.in_doubt is InDoubt.INK:
         return _between(live, stale)
     hatched = max(_between(live, stale), _between(live, under))
     return min(hatched, _between(stale, under)) if isinstance(operation, Reveal) else hatched

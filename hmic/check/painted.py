@@ -30,13 +30,13 @@ from hmic.paint.operations import (
     Fill,
     Flow,
     Frame,
+    InDoubt,
     Letters,
     Operation,
-    Picture,
+    Part,
     Pointer,
     Reveal,
     Run,
-    Slide,
     Stencil,
     ink_of,
     leading_channel,
@@ -108,7 +108,7 @@ class Painted:
         """The pile from the topmost plain box that is always painted when the operation is."""
         for place in range(len(pile) - 1, -1, -1):
             under = self.operations[pile[place]]
-            if isinstance(under, Fill | Frame) and goes_with(under, operation):
+            if under.part is Part.PLACE and goes_with(under, operation):
                 return pile[place:]
         return pile
 
@@ -137,7 +137,7 @@ class Painted:
         for channel in {leading_channel(operation), tint}:
             if channel is None or channel == NO_CHANNEL or channel in self._touch:
                 continue
-            if not isinstance(operation, Pointer | Slide | Flow):
+            if operation.in_doubt is not InDoubt.NOTHING:
                 for pile in self.piles[index]:
                     found.update(self._in_doubt(operation, pile, channel))
         if isinstance(operation, Run | Letters):
@@ -197,7 +197,7 @@ class Painted:
         box, mask = operation.box, self._region(operation)
         if mask is None:
             # A plain box is seen against what lies around it as well.
-            grow = 1 if isinstance(operation, Fill | Frame) else 0
+            grow = 1 if operation.part is Part.PLACE else 0
             part = image.crop(self._clipped(box, grow))
         else:
             part = Image.new("I", mask.size, -1)
@@ -368,19 +368,19 @@ def blended(ink: Colour, under: Colour, coverage: int) -> Colour:
 
 def is_text(operation: Operation) -> bool:
     """Whether an operation writes."""
-    return isinstance(operation, Run | Figures | Letters)
+    return operation.part is Part.TEXT
 
 
 def is_area(operation: Operation) -> bool:
     """Whether an operation colours a whole place by a value: a bar, a level, a cell, a pipe."""
-    if isinstance(operation, Reveal | Flow):
+    if operation.part is Part.FILLING:
         return True
     return isinstance(operation, Fill) and operation.ink.tint != NO_CHANNEL
 
 
 def is_symbol(operation: Operation) -> bool:
     """Whether an operation draws a shape that must be made out."""
-    return not isinstance(operation, Run | Figures | Letters | Reveal | Flow | Fill | Frame | Picture)
+    return operation.part is Part.SHAPE
 
 
 def _weighty(counted: dict[int, int], operation: Operation) -> list[int]:

@@ -15,7 +15,6 @@ from hmic.paint.operations import (
     Box,
     Drawing,
     Figures,
-    Flow,
     Frame,
     Glyph,
     Letters,
@@ -24,13 +23,8 @@ from hmic.paint.operations import (
     Pointer,
     Reveal,
     Run,
-    Slide,
     Stencil,
-    Trace,
 )
-
-Moving = Pointer | Slide | Reveal | Trace | Flow
-"""Where these light depends on a value; all places together are what they can light."""
 
 # Coverage of 0 to 15 from which a pixel counts as lit: more than a quarter.
 LIT = 4

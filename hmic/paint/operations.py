@@ -16,7 +16,8 @@ it wherever that is not plain.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import IntEnum
+from enum import Enum, IntEnum
+from typing import ClassVar
 
 UNSEEN = 0
 STALE = 1
@@ -76,9 +77,44 @@ class Glyph:
     top: int
 
 
+class Part(Enum):
+    """What an operation is to the eye; a check asks for this and not for a class."""
+
+    PLACE = "a plain place on which others stand"
+    FILLING = "a place that a value fills or colours"
+    SHAPE = "a shape that must be made out"
+    TEXT = "figures or letters"
+    PICTURE = "a picture in its own colours"
+
+
+class InDoubt(Enum):
+    """How an operation is painted while its value is not live."""
+
+    HATCH = "its own pixels through the hatch of the doubt"
+    BOX = "the hatch on its whole box"
+    INK = "as when live, in the doubt ink"
+    MARKS = "marks of the doubt, in the doubt ink"
+    NOTHING = "not at all"
+    NEVER = "it shows no value"
+
+
+class Drawn:
+    """What each operation says of itself, beside its fields. ``leading`` is the field with the channel whose
+    doubt is the operation's, before that of its tint; ``moves`` whether a value decides which pixels are lit,
+    and not their colour alone."""
+
+    part: ClassVar[Part]
+    in_doubt: ClassVar[InDoubt]
+    moves: ClassVar[bool] = False
+    leading: ClassVar[str | None] = None
+
+
 @dataclass(frozen=True)
-class Fill:
+class Fill(Drawn):
     """The box in one ink: level 255 on each of its pixels."""
+
+    part = Part.PLACE
+    in_doubt = InDoubt.HATCH
 
     box: Box
     ink: Ink
@@ -86,11 +122,14 @@ class Fill:
 
 
 @dataclass(frozen=True)
-class Stencil:
+class Stencil(Drawn):
     """A mask at the box's corner, in one ink; level 0 where the box is larger than the mask.
 
     ``flash``: skipped unless ``clock // 500`` is even, one flash a second; the doubt look stays.
     """
+
+    part = Part.SHAPE
+    in_doubt = InDoubt.HATCH
 
     box: Box
     mask: int
@@ -100,12 +139,15 @@ class Stencil:
 
 
 @dataclass(frozen=True)
-class Run:
+class Run(Drawn):
     """A fixed text: glyph masks at their places, in one ink.
 
     Each glyph is blended by itself, in order, so overlapping soft edges add up. In doubt the
     glyphs are painted solid in the doubt ink.
     """
+
+    part = Part.TEXT
+    in_doubt = InDoubt.INK
 
     box: Box
     glyphs: tuple[Glyph, ...]
@@ -114,13 +156,16 @@ class Run:
 
 
 @dataclass(frozen=True)
-class Frame:
+class Frame(Drawn):
     """A nine-part rounded box: the corner mask (top left quarter, mirrored for the others) and
     straight parts, filled in one ink.
 
     The pixel (x, y) of a box W by H takes the corner's coverage at ``u = min(x, W - 1 - x)``,
     ``v = min(y, H - 1 - y)`` where the corner reaches, level 255 elsewhere.
     """
+
+    part = Part.PLACE
+    in_doubt = InDoubt.HATCH
 
     box: Box
     corner: int
@@ -147,7 +192,7 @@ MINUS, PLUS, MARK_UNSEEN, MARK_STALE, MARK_OUT_OF_RANGE, FULL_STOP, COMMA, COLON
 
 
 @dataclass(frozen=True)
-class Figures:
+class Figures(Drawn):
     """A channel's step as figures that end at the right edge of the box.
 
     The number is ``offset + scale * step``. Its figures are taken from the right, place ``i``
@@ -162,6 +207,10 @@ class Figures:
     its cell's width (``point_advance`` for the three points, ``advance`` for all else), then the
     glyph is blended as in ``Run``, its offset from (pen, top of box).
     """
+
+    part = Part.TEXT
+    in_doubt = InDoubt.MARKS
+    leading = "channel"
 
     box: Box
     channel: int
@@ -192,7 +241,7 @@ NO_MASK = 0xFFFF
 
 
 @dataclass(frozen=True)
-class Reveal:
+class Reveal(Drawn):
     """A shape of which a channel's step uncovers a part: bars, levels, rings.
 
     The shape is ``mask``, or the whole box with ``NO_MASK``. Along a straight axis the pixels
@@ -205,6 +254,11 @@ class Reveal:
     product of that and the shape's own (see ``PIXELS.md``); ``zero`` is not used.
     When the channel (or else the tint) is not live the whole shape is painted in the doubt look.
     """
+
+    part = Part.FILLING
+    in_doubt = InDoubt.HATCH
+    moves = True
+    leading = "channel"
 
     box: Box
     channel: int
@@ -219,13 +273,18 @@ class Reveal:
 
 
 @dataclass(frozen=True)
-class Slide:
+class Slide(Drawn):
     """A mask that stands ``step`` pixels from the edge where a straight axis starts.
 
     Its near edge lies there: rightward, the mask's left edge at ``x = step``; leftward, its right
     edge at ``W - step``; downward and upward in the same way. Across the axis it starts at the
     box's corner. Not live: not painted.
     """
+
+    part = Part.SHAPE
+    in_doubt = InDoubt.NOTHING
+    moves = True
+    leading = "channel"
 
     box: Box
     channel: int
@@ -252,13 +311,18 @@ LARGEST_POINTER = 2048
 
 
 @dataclass(frozen=True)
-class Pointer:
+class Pointer(Drawn):
     """A turning or moving shape: the polygon ``step`` of an outline, with soft edges.
 
     A pixel's coverage is ``(count * 15 + 8) // 16``, count being how many of its 4 x 4 samples lie
     inside or on the edge; sample (i, j) of pixel (x, y) is at ``(16 x + 4 i + 2, 16 y + 4 j + 2)``.
     Not live: not painted. The box is at most ``LARGEST_POINTER`` pixels a side.
     """
+
+    part = Part.SHAPE
+    in_doubt = InDoubt.NOTHING
+    moves = True
+    leading = "channel"
 
     box: Box
     channel: int
@@ -268,7 +332,7 @@ class Pointer:
 
 
 @dataclass(frozen=True)
-class Trace:
+class Trace(Drawn):
     """One line of a strip chart; all its history is channel values that the host sends.
 
     Column i of ``columns`` (0 the oldest) is fed by channel
@@ -280,6 +344,11 @@ class Trace:
     with the hatch of its doubt in its lowest ``GAP_MARK`` rows. With the head (or else the tint) not
     live the whole box is painted in the doubt look.
     """
+
+    part = Part.SHAPE
+    in_doubt = InDoubt.BOX
+    moves = True
+    leading = "head"
 
     box: Box
     first: int
@@ -296,7 +365,7 @@ GAP_MARK = 8
 
 
 @dataclass(frozen=True)
-class Flow:
+class Flow(Drawn):
     """Marks ``mark`` pixels long every ``pitch`` pixels along a straight axis, across the whole
     box, that move the way of the axis by the display's clock.
 
@@ -308,6 +377,11 @@ class Flow:
     fastest, ``(steps - 1) * pace``, is at most ``3 * pitch``: no place is passed by more than three
     marks a second (WCAG 2.3.1). Not live: not painted.
     """
+
+    part = Part.FILLING
+    in_doubt = InDoubt.NOTHING
+    moves = True
+    leading = "channel"
 
     box: Box
     axis: Axis
@@ -332,8 +406,11 @@ class Image565:
 
 
 @dataclass(frozen=True)
-class Picture:
+class Picture(Drawn):
     """A picture of the drawing at the box's corner, in its own colours in every theme."""
+
+    part = Part.PICTURE
+    in_doubt = InDoubt.NEVER
 
     box: Box
     picture: int
@@ -359,7 +436,7 @@ class LetterSet:
 
 
 @dataclass(frozen=True)
-class Letters:
+class Letters(Drawn):
     """A line of text spelt by ``count`` channels from ``first`` on.
 
     Step 0 ends the text, step k is letter ``k - 1`` of the set. The pen starts at the left edge and
@@ -368,6 +445,10 @@ class Letters:
     a later channel that is not live ends the text with its mark. Nothing more is set once the pen
     has come to the right edge of the box.
     """
+
+    part = Part.TEXT
+    in_doubt = InDoubt.MARKS
+    leading = "first"
 
     box: Box
     first: int
@@ -391,15 +472,7 @@ def ink_of(operation: Operation) -> Ink | None:
 
 def leading_channel(operation: Operation) -> int | None:
     """The channel whose doubt is the operation's, before that of its tint."""
-    match operation:
-        case Figures() | Reveal() | Slide() | Pointer() | Flow():
-            return operation.channel
-        case Trace():
-            return operation.head
-        case Letters():
-            return operation.first
-        case _:
-            return None
+    return None if operation.leading is None else int(getattr(operation, operation.leading))
 
 
 def channels_of(operation: Operation) -> tuple[int, ...]:
@@ -410,12 +483,18 @@ def channels_of(operation: Operation) -> tuple[int, ...]:
         numbers.add(operation.when.channel)
     if leading is not None:
         numbers.add(leading)
+    return tuple(sorted(numbers.union(row_of(operation))))
+
+
+def row_of(operation: Operation) -> range:
+    """The row of channels that feed a trace or a text; empty for the others."""
     match operation:
         case Trace():
-            numbers.update(range(operation.first, operation.first + operation.columns))
+            return range(operation.first, operation.first + operation.columns)
         case Letters():
-            numbers.update(range(operation.first, operation.first + operation.count))
-    return tuple(sorted(numbers))
+            return range(operation.first, operation.first + operation.count)
+        case _:
+            return range(0)
 
 
 @dataclass(frozen=True)

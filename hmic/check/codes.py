@@ -28,6 +28,7 @@ CODES: dict[str, str] = {
     "C426": "a theme that nothing shows",
     "C427": "a brighter theme where it is darker",
     "C428": "text that something else runs into",
+    "C429": "a theme shown first, or while a sensor is silent, that dazzles at night",
     "C430": "states told apart by a colour that not every eye tells apart",
     "C431": "a ramp that does not rise evenly in lightness",
     "C432": "a ramp whose ends look alike to some eyes",

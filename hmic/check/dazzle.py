@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import linear
-from hmic.check.light import Light, lights
+from hmic.check.light import Light, light, lights
 from hmic.check.limits import Limit, Limits
 from hmic.check.lit import lit
 from hmic.check.painted import Painted
+from hmic.check.shown_themes import at_night, while_silent
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.model.channels import LIVE
 from hmic.model.design import Design
 from hmic.number_text import MEASURED, at_most, measured_and_limit
-from hmic.paint.operations import Moment, Operation, ink_of
+from hmic.paint.operations import GROUND, Moment, Operation, ink_of
 
 _WEIGHTS = (0.2126, 0.7152, 0.0722)
 
@@ -22,25 +24,64 @@ _WEIGHTS = (0.2126, 0.7152, 0.0722)
 def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]) -> list[Finding]:
     """C424: the brightest colour of a screen. C425: its mean over all pixels, the higher of every
     channel at its first and at its last step. Both in cd/m2, in the themes that are for the night,
-    without the veil, which is not the screen's."""
+    without the veil, which is not the screen's. C429: the same of the theme that is shown at night only
+    while a sensor is silent; the first that is beyond its limit."""
     by_theme = lights(design, limits)
     findings: list[Finding] = []
     for number, theme in enumerate(design.themes):
         night = next((light for light in by_theme[theme.name] if light.condition == "night"), None)
-        if night is None:
-            continue
-        peaks, means = [], [(0.0, "")]
-        for screen, painted in enumerate(screens):
-            name = arranged.screens[screen].name
-            brightest = [_brightest(painted, operation, number, night) for operation in painted.operations]
-            ground = night.luminance(painted.drawing.themes[number].colours[0]) - night.veil
-            peaks.append((max([ground, *brightest]), name))
-            # Painting takes time; most screens are far below even if all were lit that can be.
-            if _most(painted, brightest, ground) > limits["night mean"].value:
-                means.append((_mean(arranged, screen, number, night), name))
-        findings.extend(_held("C424", "its brightest place", max(peaks), theme.span, limits["night peak"]))
-        findings.extend(_held("C425", "the whole of it", max(means), theme.span, limits["night mean"]))
+        if night is not None:
+            findings.extend(_dazzles(arranged, limits, screens, number, night, theme.span))
+    if while_silent(design) is not None and not {0} & at_night(design):
+        findings.extend(_first(design, arranged, limits, screens))
     return findings
+
+
+def _dazzles(
+    arranged: Arranged, limits: Limits, screens: Sequence[Painted], number: int, night: Light, span: Span
+) -> Iterator[Finding]:
+    """C424 and C425 of a theme, each measured when it is asked for."""
+    names = [screen.name for screen in arranged.screens]
+    brightest = [
+        [_brightest(painted, operation, number, night) for operation in painted.operations]
+        for painted in screens
+    ]
+    ground = night.luminance(arranged.drawing.themes[number].colours[GROUND]) - night.veil
+    peaks = [max([ground, *each]) for each in brightest]
+    yield from _held(
+        "C424", "its brightest place", max(zip(peaks, names, strict=True)), span, limits["night peak"]
+    )
+    # Painting takes time; most screens are far below even if all were lit that can be.
+    most = limits["night mean"]
+    means = [
+        (_mean(arranged, screen, number, night), names[screen])
+        for screen, painted in enumerate(screens)
+        if _most(painted, brightest[screen], ground) > most.value
+    ]
+    yield from _held("C425", "the whole of it", max(means, default=(0.0, "")), span, most)
+
+
+def _first(
+    design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]
+) -> Iterator[Finding]:
+    first = design.themes[0]
+    night = light(first, "night", limits)
+    found = next(_dazzles(arranged, limits, screens, 0, night, first.span), None)
+    if found is None:
+        return
+    fit = [number for number in sorted(at_night(design)) if _fit(design, arranged, limits, screens, number)]
+    dim = f"theme '{design.themes[fit[0]].name}'" if fit else "a theme that is made for the night"
+    message = (
+        f"while '{while_silent(design)}' is silent, for a moment at the start or for ever, theme "
+        f"'{first.name}' is shown, the first: {found.message}"
+    )
+    yield replace(found, code="C429", message=message, remedy=f"put {dim} first in themes.yaml")
+
+
+def _fit(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted], number: int) -> bool:
+    theme = design.themes[number]
+    dazzled = _dazzles(arranged, limits, screens, number, light(theme, "night", limits), theme.span)
+    return next(dazzled, None) is None
 
 
 def _brightest(painted: Painted, operation: Operation, theme: int, night: Light) -> float:

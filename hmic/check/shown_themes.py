@@ -26,6 +26,12 @@ def by_light(design: Design) -> bool:
     return measured is not None and lux is not None and convertible(measured, lux)
 
 
+def while_silent(design: Design) -> str | None:
+    """The signal that chooses, without which the first theme is shown; the clock of the computer that runs
+    hmic is never silent."""
+    return design.choose.signal if isinstance(design.choose, BySignal) else None
+
+
 def reached(design: Design) -> frozenset[int]:
     """The numbers of the themes that a run shows by itself. Without ``choose`` it is the first; with one it
     is those whose time or level can come, and the first while nothing is known."""

@@ -38,7 +38,13 @@ STRETCH = (90.0, 150.0)
 BAUD = 921600
 DISPLAY_SILENCE = 1.6
 # What to look at, by second of the replay: screen and theme.
-TOUR = {1: ("cells", 0), 2: ("charging", 0), 3: ("drive", 1), 4: ("cells", 1), 5: ("drive", 0)}
+TOUR = {
+    1: ("cells", "day"),
+    2: ("charging", "day"),
+    3: ("drive", "night"),
+    4: ("cells", "night"),
+    5: ("drive", "day"),
+}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -188,17 +194,16 @@ class _Tour:
         self._runtime = runtime
         self._pictures = pictures
         self._second = 0
-        self._theme = 0
 
     def step(self) -> None:
         self._second += 1
-        themes = self._runtime.bound.design.themes
-        self._pictures.take(f"{self._second}-{self._runtime.screen}-{themes[self._theme].name}")
+        themes = [theme.name for theme in self._runtime.bound.design.themes]
+        self._pictures.take(f"{self._second}-{self._runtime.screen}-{themes[self._runtime.theme]}")
         if self._second in TOUR:
-            screen, self._theme = TOUR[self._second]
+            screen, theme = TOUR[self._second]
             now = time.monotonic()
             self._runtime.go_to(screen, now)
-            self._runtime.choose_theme(self._theme, now)
+            self._runtime.choose_theme(themes.index(theme), now)
 
 
 def _say(sentence: str) -> None:

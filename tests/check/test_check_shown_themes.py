@@ -6,8 +6,10 @@ import math
 import random
 from dataclasses import replace
 from itertools import combinations, pairwise
+from pathlib import Path
 
 import pytest
+from good_design import FILES, found_in, spoiled
 
 from hmic.check.shown_themes import _turned, at_night, by_light, reached
 from hmic.cli.compiling import Compiled, compile_design
@@ -127,6 +129,38 @@ def shown_at(choice: ByClock, minute: int) -> int:
     theming = Theming(choice)
     theming.follow(lambda name: float(minute), 0.0)
     return theming.theme
+
+
+LIGHT = (
+    (
+        "signals.yaml",
+        "outputs:",
+        "  sky.light: {unit: lx, range: [0, 60000], from: pipe, stale: 2 s}\noutputs:",
+    ),
+    (
+        "themes.yaml",
+        "{by: clock, times: {day: 7:00, night: 19:30}}",
+        "{by: sky.light, levels: {night: 0 lx, day: 200 lx}}",
+    ),
+)
+DAY, NIGHT = (
+    "  day:" + FILES["themes.yaml"].split("  day:")[1].split("  night:")[0],
+    "  night:" + FILES["themes.yaml"].split("  night:")[1],
+)
+
+
+def test_the_first_theme_is_shown_while_the_sensor_is_silent(tmp_path: Path) -> None:
+    """Of a design in which nothing else is found: told where the first is bright, and only there."""
+    files = spoiled(*LIGHT)
+    (found,) = found_in(tmp_path, files)
+    assert found.code == "C429" and found.remedy == "put theme 'night' first in themes.yaml"
+    themes = files["themes.yaml"].replace(DAY + NIGHT, NIGHT + DAY)
+    assert themes != files["themes.yaml"]
+    assert found_in(tmp_path, {**files, "themes.yaml": themes}) == []
+    dead = Theming(BySignal("sky.light", ((0.0, 1), (200.0, 0)), 0.2, 2000, 1000))
+    for now in range(0, 100_000, 1000):
+        dead.follow(lambda name: Doubt.UNSEEN, float(now))
+        assert dead.theme == 0
 
 
 def test_the_night_of_a_day(design: Design) -> None:

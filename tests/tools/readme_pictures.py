@@ -46,7 +46,8 @@ def silent() -> None:
     """The first screen on a display that hears nothing any more: every value is stale."""
     drawing = compile_or_stop(Path(DUNLIN)).arranged.drawing
     stale = (STALE,) * len(drawing.channels)
-    Painter(drawing).paint(Moment(drawing.start, 0, stale)).save(FOLDER / "drive-silent.png", optimize=True)
+    day = [theme.name for theme in drawing.themes].index("day")
+    Painter(drawing).paint(Moment(drawing.start, day, stale)).save(FOLDER / "drive-silent.png", optimize=True)
 
 
 if __name__ == "__main__":

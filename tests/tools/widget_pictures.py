@@ -64,7 +64,9 @@ def one_screen(sentence: str) -> str:
 def paint(compiled: Compiled, **values: float | bool | str) -> Image.Image:
     """The screen ``only`` with plausible values, and some of its own."""
     given = sample_values(compiled.design) | {"media.title": 2.0, "charge.power": 6.0} | values
-    return Painter(compiled.arranged.drawing).paint(Moment(0, 0, raw_values(compiled, given)))
+    drawing = compiled.arranged.drawing
+    day = [theme.name for theme in drawing.themes].index("day")
+    return Painter(drawing).paint(Moment(0, day, raw_values(compiled, given)))
 
 
 def alone(text: str, millimetres: tuple[int, int]) -> Compiled:

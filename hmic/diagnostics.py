@@ -6,9 +6,12 @@ A finding is data. The terminal text and the JSON form are two renderings of the
 from __future__ import annotations
 
 import json
+from bisect import bisect_left
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from enum import Enum
+from heapq import nlargest, nsmallest
 
 from hmic.foreign_text import visible
 from hmic.number_text import measured_and_limit
@@ -86,42 +89,79 @@ def closest(word: str, candidates: Iterable[str]) -> str | None:
     Distance is optimal string alignment (an insertion, a deletion, a substitution or a swap of
     neighbours costs 1); "near" is a third of the word's length, at least 1.
     """
+    return _nearest(word[:LONGEST], _short(candidates))
+
+
+def _nearest(word: str, names: Sequence[str]) -> str | None:
+    """``closest``, of names in order."""
     limit = max(1, len(word) // 3)
+    small = word.lower()
+    letters, places = set(small), _places(small)
     best: tuple[int, str] | None = None
-    for candidate in sorted(set(candidates)):
-        distance = _alignment_distance(word.lower(), candidate.lower(), limit)
+    for name in _around(word, names):
+        # A change brings at most one letter.
+        if abs(len(name) - len(word)) > limit or len(letters.difference(name.lower())) > limit:
+            continue
+        distance = _alignment_distance(len(small), places, name.lower())
         if distance <= limit and (best is None or distance < best[0]):
-            best = (distance, candidate)
+            best = (distance, name)
     return best[1] if best else None
 
 
 FEW, NEAREST = 12, 8
 """Names that a remedy lists all; of more, so many of the most alike."""
+LONGEST = 100
+"""Letters of a name that is worth to be compared and listed."""
+MANY = 200
+"""Names that a word is held against; of more, so many that stand around it in their order, since those
+begin as it does."""
+
+
+def _short(candidates: Iterable[str]) -> list[str]:
+    return sorted(name for name in set(candidates) if len(name) <= LONGEST)
+
+
+def _around(word: str, names: Sequence[str], count: int = MANY) -> Sequence[str]:
+    """So many names that stand around a word in their order."""
+    start = max(0, min(bisect_left(names, word) - count // 2, len(names) - count))
+    return names[start : start + count]
 
 
 def did_you_mean(word: str, candidates: Iterable[str], kind: str = "names") -> str:
     """A remedy sentence for an unknown word: the near name, or the list to choose from, or of a long list
     what is most alike."""
-    names = sorted(set(candidates))
-    ends = [name for name in names if word and name.endswith(f".{word}")]
-    near = closest(word, names) or (ends[0] if len(ends) == 1 else None)
+    word, names = word[:LONGEST], _short(candidates)
+    near = _nearest(word, names)
+    if near is None and word:
+        end = f".{word}"
+        ends = [name for name in names if name.endswith(end)]
+        near = ends[0] if len(ends) == 1 else None
     if near is not None:
         return f"did you mean '{near}'?"
     if not names:
         return f"there are no {kind} to choose from"
     if len(names) <= FEW:
         return f"known {kind}: {', '.join(names)}"
-    return f"the nearest of {len(names)} {kind}: {', '.join(alike(word, names)[:NEAREST])}"
+    nearest = alike(word, names) if len(names) <= MANY else _around(word, names, NEAREST)
+    return f"the nearest of {len(names)} {kind}: {', '.join(nearest)}"
 
 
 def alike(word: str, candidates: Iterable[str]) -> list[str]:
-    """The candidates, those first that share most with a word."""
+    """The ``NEAREST`` candidates that share most with a word, in order, the most alike first. Only those
+    that share most letters are looked at closely."""
     from difflib import SequenceMatcher
 
-    def shared(candidate: str) -> float:
-        return SequenceMatcher(None, word.lower(), candidate.lower(), False).ratio()
+    small, letters = word.lower(), list(Counter(word.lower()).items())
 
-    return sorted(set(candidates), key=lambda candidate: (-shared(candidate), candidate))
+    def in_common(candidate: str) -> float:
+        common = sum(min(count, candidate.lower().count(letter)) for letter, count in letters)
+        return common / max(1, len(word) + len(candidate))
+
+    def shared(candidate: str) -> float:
+        return SequenceMatcher(None, small, candidate.lower(), False).ratio()
+
+    likely = nlargest(3 * NEAREST, sorted(set(candidates)), key=in_common)
+    return nsmallest(NEAREST, likely, key=lambda candidate: (-shared(candidate), candidate))
 
 
 def sorted_findings(findings: Iterable[Finding]) -> list[Finding]:
@@ -160,7 +200,10 @@ def as_text(
     line. Sentences are broken to lines of ``width`` columns; without it they stay whole, so that a kept
     text can be searched. ``coloured`` is for a terminal.
     """
-    return "\n\n".join(_block(finding, sources, width, coloured) for finding in findings)
+    told = list(findings)
+    named_in = {finding.span.file for finding in told if finding.span is not None}
+    lines = {file: sources[file].split("\n") for file in named_in if sources.get(file)}
+    return "\n\n".join(_block(finding, lines, width, coloured) for finding in told)
 
 
 def named(finding: Finding) -> str:
@@ -193,13 +236,15 @@ _INKS = {Severity.ERROR: "\x1b[31m", Severity.WARNING: "\x1b[33m", Severity.NOTE
 _NO_INK = "\x1b[0m"
 
 
-def _block(finding: Finding, sources: Mapping[str, str], width: int | None, coloured: bool) -> str:
+def _block(
+    finding: Finding, sources: Mapping[str, Sequence[str]], width: int | None, coloured: bool
+) -> str:
     def ink(text: str) -> str:
         return f"{_INKS[finding.severity]}{text}{_NO_INK}" if coloured else text
 
     lines = []
     if finding.span is not None:
-        place, *quoted = _quoted(finding.span, sources.get(finding.span.file, ""))
+        place, *quoted = _quoted(finding.span, sources.get(finding.span.file, ()))
         lines = [place, *quoted[:1], *map(ink, quoted[1:])]
     (name, message), *others = _sentences(finding)
     lines += _beside(ink(name.ljust(MARGIN)), message, width)
@@ -242,18 +287,26 @@ def _beside(heading: str, sentence: str, width: int | None) -> list[str]:
     return [heading + lines[0], *(" " * MARGIN + line for line in lines[1:])]
 
 
-def _quoted(span: Span, source: str) -> list[str]:
-    """The place; and where the source is known, its line, and the marks below what is meant."""
+def _quoted(span: Span, lines: Sequence[str]) -> list[str]:
+    """The place; and where the lines of the source are known, its own, and the marks below what is
+    meant."""
     place = f"{visible(span.file)}:{span.line}:{span.column}"
-    lines = source.split("\n")
-    if not source or not 0 < span.line <= len(lines):
+    if not 0 < span.line <= len(lines):
         return [place]
     text = lines[span.line - 1].rstrip("\r")
     end = span.end_column if span.end_line == span.line else len(text) + 1
-    before, meant = visible(text[: span.column - 1]), visible(text[span.column - 1 : end - 1])
-    return [place, f"    {visible(text)}", f"    {below(before)}{MARK * max(1, _columns(meant))}"]
+    # Of a line that goes on and on, what stands around the place.
+    first = max(0, span.column - 1 - MOST_QUOTED // 2) if len(text) > MOST_QUOTED else 0
+    last = first + MOST_QUOTED
+    before = visible(text[first : span.column - 1])
+    meant = visible(text[span.column - 1 : min(end - 1, last)])
+    head, tail = "..." if first else "", "..." if last < len(text) else ""
+    shown = f"    {head}{visible(text[first:last])}{tail}"
+    return [place, shown, f"    {below(head + before)}{MARK * max(1, _columns(meant))}"]
 
 
+MOST_QUOTED = 400
+"""Characters of a line that are shown."""
 MARK = "="
 """Stands below each column of what is meant."""
 
@@ -272,17 +325,34 @@ def _columns(text: str) -> int:
     return sum(0 if category(char) in ("Mn", "Me") else 1 + (east_asian_width(char) in "WF") for char in text)
 
 
-def _alignment_distance(left: str, right: str, limit: int) -> int:
-    if abs(len(left) - len(right)) > limit:
-        return limit + 1
-    before: list[int] = []
-    previous = list(range(len(right) + 1))
-    for i, a in enumerate(left, 1):
-        current = [i]
-        for j, b in enumerate(right, 1):
-            cost = min(previous[j] + 1, current[j - 1] + 1, previous[j - 1] + (a != b))
-            if i > 1 and j > 1 and a == right[j - 2] and left[i - 2] == b:
-                cost = min(cost, before[j - 2] + 1)
-            current.append(cost)
-        before, previous = previous, current
-    return previous[-1]
+def _places(word: str) -> dict[str, int]:
+    """For each letter of a word the places where it stands, as bits."""
+    found: dict[str, int] = {}
+    for place, letter in enumerate(word):
+        found[letter] = found.get(letter, 0) | 1 << place
+    return found
+
+
+def _alignment_distance(length: int, places: Mapping[str, int], other: str) -> int:
+    """Optimal string alignment of a word, given by its length and the places of its letters, and another.
+
+    All of a column of the table at once, in the bits of integers that say where it rises and falls from
+    row to row (Hyyro, "A bit-vector algorithm for computing Levenshtein and Damerau edit distances",
+    Nordic Journal of Computing 10, 2003).
+    """
+    all_rows, last = (1 << length) - 1, 1 << length >> 1
+    rises, falls, same, before = all_rows, 0, 0, 0
+    distance = length
+    for letter in other:
+        equal = places.get(letter, 0)
+        swapped = ((~same & equal) << 1) & before
+        same = (((equal & rises) + rises) ^ rises) | equal | falls | swapped
+        up = falls | ~(same | rises)
+        down = same & rises
+        distance += bool(up & last) - bool(down & last)
+        up, down = (up << 1) | 1, down << 1
+        rises = (down | ~(same | up)) & all_rows
+        falls = up & same & all_rows
+        before = equal
+    return distance if length else len(other)
+

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
+from heapq import nsmallest
 
 from hmic.diagnostics import DesignError, Finding, closest, did_you_mean, error
 from hmic.language import syntax
@@ -147,23 +148,29 @@ def _signal_remedy(name: str, known: Mapping[str, object]) -> str:
     """The near name within the group, else what the group has and how to declare it: `pack.volts` is no
     misspelt `pack.cells`, and no signal of another group, though only letters away."""
     group, _, own = name.partition(".")
-    groups: dict[str, dict[str, str]] = {}
-    for other in known:
-        head, _, rest = other.partition(".")
-        groups.setdefault(head, {})[rest] = other
     declare = f"declare '{name}' in signals.yaml"
-    near_group = group if group in groups else closest(group, groups)
-    if near_group is None:
-        return f"{declare}; {did_you_mean(group, groups, 'groups of signals')}"
-    near = closest(own, groups[near_group])
-    begun = [rest for rest in groups[near_group] if len(own) > 2 and rest.startswith(own)]
+    names = _in_group(group, known)
+    if not names:
+        groups = {other.partition(".")[0] for other in known}
+        near_group = closest(group, groups)
+        if near_group is None:
+            return f"{declare}; {did_you_mean(group, groups, 'groups of signals')}"
+        group, names = near_group, _in_group(near_group, known)
+    near = closest(own, names)
+    begun = [rest for rest in names if len(own) > 2 and rest.startswith(own)]
     if near is None and len(begun) == 1:
         near = begun[0]
     if near is not None:
-        return f"did you mean '{groups[near_group][near]}'?"
-    names = sorted(groups[near_group].values())
-    shown = ", ".join(names[:8]) + (", ..." if len(names) > 8 else "")
-    return f"{declare}, or use one of '{near_group}': {shown}"
+        return f"did you mean '{group}.{near}'?"
+    first = [f"{group}.{rest}" for rest in nsmallest(9, names)]
+    shown = ", ".join(first[:8]) + (", ..." if len(first) > 8 else "")
+    return f"{declare}, or use one of '{group}': {shown}"
+
+
+def _in_group(group: str, known: Iterable[str]) -> list[str]:
+    """The names of a group, without it."""
+    head = f"{group}."
+    return [other[len(head) :] for other in known if other.startswith(head)]
 
 
 def _signal(node: syntax.Signal, typing: Typing, depth: int) -> Typed | None:

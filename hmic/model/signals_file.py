@@ -249,6 +249,7 @@ def _derive(result: SignalsFile, entries: Mapping[str, Entry], findings: list[Fi
         for name, expression in result.expressions.items()
     }
     state: dict[str, bool] = {}
+    signals: dict[str, Declared] = {**BUILTIN, **result.signals}
 
     def visit(name: str, path: tuple[str, ...]) -> None:
         if name in path:
@@ -261,7 +262,7 @@ def _derive(result: SignalsFile, entries: Mapping[str, Entry], findings: list[Fi
             visit(other, (*path, name))
         state[name] = True
         if name not in result.broken:
-            _derive_one(result, entries[name], result.expressions[name], findings)
+            _derive_one(result, signals, entries[name], result.expressions[name], findings)
 
     for name in entries:
         # A chain longer than this is no formula a person wrote; it would exhaust the stack.
@@ -294,9 +295,13 @@ def _circle(circle: tuple[str, ...], span: Span, result: SignalsFile, findings: 
 
 
 def _derive_one(
-    result: SignalsFile, entry: Entry, expression: syntax.Expression, findings: list[Finding]
+    result: SignalsFile,
+    signals: dict[str, Declared],
+    entry: Entry,
+    expression: syntax.Expression,
+    findings: list[Finding],
 ) -> None:
-    signals: dict[str, Declared] = {**BUILTIN, **result.signals}
+    """One more derived signal, of those known so far."""
     memories = dict(result.memories)
     reach = Scope(signals, broken=frozenset(result.broken), memories=memories)
     try:
@@ -311,7 +316,7 @@ def _derive_one(
     if definition is None:
         result.broken.add(entry.key)
     else:
-        result.signals[entry.key] = replace(definition, formula=expression)
+        result.signals[entry.key] = signals[entry.key] = replace(definition, formula=expression)
         result.memories = memories
 
 

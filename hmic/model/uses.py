@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
@@ -37,6 +37,7 @@ _CONDITIONS = frozenset({"state", "allowed"})
 @dataclass
 class _Check:
     design: Design
+    reach: Scope
     findings: list[Finding] = field(default_factory=list)
     used: set[str] = field(default_factory=set)
     parts: set[str] = field(default_factory=set)
@@ -49,9 +50,9 @@ def check_uses(design: Design) -> list[Finding]:
     """Every unknown screen, part, parameter, signal, role and ramp in the layouts, every ill-typed
     expression outside parts (a part is typed where it is used), circles among parts, and notes on
     what nothing uses."""
-    check = _Check(design)
+    check = _Check(design, scope(design))
     for screen in design.screens.values():
-        reach = scope(design)
+        reach = replace(check.reach, warnings=[])
         for area in screen.areas:
             _contents(check, area.body, reach, frozenset())
         for touch in screen.touches:
@@ -75,7 +76,7 @@ def check_uses(design: Design) -> list[Finding]:
 
 def check_orders(orders: Iterable[syntax.Order], design: Design) -> list[Finding]:
     """One order of swiping, of screens that exist."""
-    check = _Check(design)
+    check = _Check(design, scope(design))
     for place, order in enumerate(orders):
         if place > 0:
             remedy = "name all the screens in one `swipe through` line"
@@ -162,7 +163,7 @@ def _expression(check: _Check, expression: syntax.Expression, reach: Scope | Non
     for node in nodes:
         if isinstance(node, syntax.Signal):
             check.used.add(node.name)
-            known = scope(check.design).signals
+            known = check.reach.signals
             if reach is None and node.name not in known and node.name not in check.design.broken:
                 check.findings.append(unknown_signal(node, known))
     plain = isinstance(expression, syntax.Quantity | syntax.Text | syntax.Name)
@@ -234,25 +235,44 @@ def _part_circles(check: _Check) -> None:
         for name, part in parts.items()
     }
     told: set[str] = set()
-    for start in parts:
-        path = _way_back(start, uses)
-        if path is not None and not told & set(path):
+    for start in _circling(uses):
+        path = _way_back(start, uses) if start not in told else None
+        if path is not None and told.isdisjoint(path):
             told.update(path)
             shown = " -> ".join((*path, start))
             remedy = "take one of the `use` lines out"
             check.say("M246", f"part '{start}' is made of itself: {shown}", parts[start].name_span, remedy)
 
 
-def _way_back(start: str, uses: Mapping[str, list[str]]) -> tuple[str, ...] | None:
+def _circling(uses: Mapping[str, list[str]]) -> list[str]:
+    """The parts that are left when those made of none that is left are taken out, again and again."""
+    waiting = {name: len(others) for name, others in uses.items()}
+    users: dict[str, list[str]] = {name: [] for name in uses}
+    for name, others in uses.items():
+        for other in others:
+            users[other].append(name)
+    out = [name for name, count in waiting.items() if count == 0]
+    for name in out:
+        for user in users[name]:
+            waiting[user] -= 1
+            if waiting[user] == 0:
+                out.append(user)
+    return [name for name, count in waiting.items() if count > 0]
+
+
+def _way_back(start: str, uses: Mapping[str, list[str]]) -> list[str] | None:
     """The shortest way from a part to itself, or None."""
-    paths: dict[str, tuple[str, ...]] = {start: (start,)}
+    before: dict[str, str] = {}
     queue = [start]
     for name in queue:
         for other in uses[name]:
             if other == start:
-                return paths[name]
-            if other not in paths:
-                paths[other] = (*paths[name], other)
+                way = [name]
+                while way[-1] != start:
+                    way.append(before[way[-1]])
+                return way[::-1]
+            if other not in before:
+                before[other] = name
                 queue.append(other)
     return None
 

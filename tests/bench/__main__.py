@@ -14,6 +14,7 @@ NAMES = {
     "cuts": "power cut at every flash operation of a push",
     "faults": "wrong pixels on bad lines",
     "heal": "seconds in doubt after losses while every value moves",
+    "fill": "seconds until a screen shows all its values at 9600 Bd",
     "world": "random worlds under seeds: what was met, and what went wrong",
     "peers": "a million frames of garbage for each end",
     "paint": "milliseconds a frame",

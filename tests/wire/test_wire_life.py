@@ -8,6 +8,7 @@ from hmic.wire import frames, messages, updates
 from hmic.wire.crc import START
 from hmic.wire.display_session import BROKEN_OFF, DOUBT_AFTER, HOST_SILENT_AFTER, DisplaySession
 from hmic.wire.events import DisplayFacts, Silent, Values
+from hmic.wire.host_session import HostSession
 from hmic.wire.states import Display
 from tests.wire.bad_line import MemoryStore
 
@@ -96,3 +97,23 @@ def test_a_pulse_keeps_values_live() -> None:
     for tick in range(1, 30):
         display.receive(pulse, tick / 10)
     assert display.state == Display.SHOWING
+
+
+def test_scenes_go_on_over_sessions() -> None:
+    """So that what is left over of an earlier session is older."""
+    host, scenes = HostSession(1), []
+    host.show(0, 0, 80, 1)
+    host.update([5], 0.0)
+    facts = DisplayFacts(7, 9, 9, 1, None, 99, 9, 1)
+    for session in (1, 2, 3):
+        host.outgoing(session * 10.0)
+        answer = messages.encode(messages.Answer(messages.VERSION, 1, session, facts))
+        host.receive(frames.encode(answer), session * 10.0)
+        said = frames.FrameDecoder().receive(host.outgoing(session * 10.0))
+        scenes += [
+            told.scene
+            for told in map(messages.decode, (f.body for f in said))
+            if isinstance(told, messages.Show)
+        ]
+        host.receive(frames.encode(messages.encode(messages.Alone())), session * 10.0 + 1)
+    assert scenes == sorted(set(scenes)) and len(scenes) == 3

@@ -1,0 +1,102 @@
+"""How soon every screen of the examples shows all its values at 9600 Bd: ``python -m tests.bench fill``.
+
+The vehicle is the simulated one; each screen is brought up after a while, so that charts have a past, and
+judged until the display shows something of every value that the runtime has.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from hmic.cli.binding import bind
+from hmic.cli.compiling import Compiled, compile_design
+from hmic.runtime.binding import BoundDesign
+from hmic.runtime.clock import VehicleTime
+from hmic.runtime.rising import Sight
+from hmic.runtime.runtime import Runtime
+from hmic.runtime.simulator import Simulator
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import DisplayFacts, Values
+from tests.bench.drive import MemoryStore
+
+LAYOUTS = Path(__file__).parents[2] / "layouts"
+BAUD = 9600
+CALM = 0.1
+LATENCY = 0.002
+STEP = 0.001
+LONGEST = 10.0
+
+
+@dataclass(frozen=True)
+class Filled:
+    """A screen's name and channels; seconds from its Show until all is shown, and bytes that it took."""
+
+    screen: str
+    channels: int
+    seconds: float
+    bytes: int
+
+
+def fills(layout: str, before: float = 120.0, baud: int = BAUD) -> Iterator[Filled]:
+    """Each screen of an example, brought up after ``before`` seconds."""
+    compiled = compile_design(LAYOUTS / layout)
+    assert isinstance(compiled, Compiled)
+    bound = bind(compiled)
+    bound = replace(bound, design=replace(bound.design, panel=replace(bound.design.panel, baud=baud)))
+    for screen in bound.screens:
+        yield _filled(bound, screen.name, before)
+
+
+def _filled(bound: BoundDesign, name: str, before: float) -> Filled:
+    clock = VehicleTime()
+    runtime = Runtime(bound, 5, clock)
+    vehicle = Simulator(bound.design.signals, clock, Sight(bound.screens, bound.start).signals)
+    panel = bound.design.panel
+    facts = DisplayFacts(
+        7, panel.width, panel.height, panel.depth, bound.identity, 1 << 20, 4096, len(bound.screens)
+    )
+    display = DisplaySession(facts, MemoryStore())
+    for turn in range(int(before / CALM)):
+        for arrival in vehicle.due(turn * CALM):
+            runtime.feed(arrival, turn * CALM)
+    rate, now, free = panel.baud / 10, before, [before, before]
+    ways: list[list[tuple[float, bytes]]] = [[], []]
+    runtime.go_to(name, now)
+    shown: tuple[int, ...] = ()
+    begun = bytes_before = 0.0
+    while now < before + LONGEST:
+        now += STEP
+        for arrival in vehicle.due(now):
+            runtime.feed(arrival, now)
+        runtime.tick(now)
+        came = [b"".join(data for at, data in way if at <= now) for way in ways]
+        ways = [[(at, data) for at, data in way if at > now] for way in ways]
+        for event in display.receive(came[0], now):
+            shown = event.raw if isinstance(event, Values) else shown
+        runtime.receive(came[1], now)
+        for way, data in enumerate((runtime.outgoing(now), display.outgoing(now))):
+            free[way] = max(free[way], now) + len(data) / rate
+            ways[way].append((free[way] + LATENCY, data))
+        session = runtime._session
+        if not begun and session._look is not None and session.state == "together":
+            begun, bytes_before = now, session.statistics.bytes
+        if begun and shown and all(shown[at] for at, value in enumerate(runtime._values.raw) if value):
+            return Filled(name, len(shown), now - begun, int(session.statistics.bytes - bytes_before))
+    return Filled(name, len(shown), LONGEST, 0)
+
+
+def main() -> None:
+    """The table."""
+    print(f"at {BAUD} Bd, from Show until every value is shown")
+    for layout in ("dunlin", "roost"):
+        for each in fills(layout):
+            print(
+                f"  {layout}, {each.screen:10} {each.channels:5} channels "
+                f"{each.seconds:6.2f} s {each.bytes:6} bytes"
+            )
+
+
+if __name__ == "__main__":
+    main()

@@ -1,6 +1,6 @@
 """Finding codes of the command line."""
 
-USAGE = frozenset(("U920", "U921", "U930", "U931", "U934", "U935", "U936", "U938", "U960", "U980"))
+USAGE = frozenset(("U920", "U921", "U930", "U931", "U934", "U935", "U936", "U938", "U939", "U960", "U980"))
 """Those that only tell of a wrong word of the command: exit code 2."""
 
 CODES: dict[str, str] = {
@@ -15,6 +15,7 @@ CODES: dict[str, str] = {
     "U936": "a repetition of nothing",
     "U937": "a moment that a record or log does not reach",
     "U938": "a time that is none",
+    "U939": "a survey of nothing",
     "U931": "a line rate that no port has",
     "U940": "a new design over something that is there",
     "U950": "no layout file where one was named",

@@ -18,6 +18,7 @@ from hmic.foreign_text import visible_output
 
 # Command -> what it does, in the order a builder meets them.
 COMMANDS = {
+    "survey": "say what a bus or recording holds, and which description explains it",
     "new": "write a small design to start from",
     "check": "say what is wrong with a design, or not legible, before anyone drives",
     "explain": "tell what a finding's code means, with a wrong and a right example",

@@ -39,6 +39,19 @@ NAMED: dict[str, Method] = {
 """Methods that have a name, the first for want of another."""
 
 
+def method_text(method: Method) -> str:
+    """How a method is told in signals.yaml: `method: sum`, `crc: {polynomial: 0x9B}`."""
+    for name, each in NAMED.items():
+        if each == method:
+            return f"method: {name}"
+    assert isinstance(method, Crc8)
+    parts = [f"polynomial: 0x{method.polynomial:02X}"]
+    parts += [f"start: 0x{method.start:02X}"] if method.start else []
+    parts += ["reflected: true"] if method.reflected else []
+    parts += [f"final: 0x{method.final:02X}"] if method.final else []
+    return f"crc: {{{', '.join(parts)}}}"
+
+
 def checksum(method: Method, data: bytes) -> int:
     """The byte that guards ``data``."""
     if method == "sum":
@@ -51,7 +64,7 @@ def checksum(method: Method, data: bytes) -> int:
     assert isinstance(method, Crc8)
     table = crc_table(method.polynomial, method.reflected)
     # In a reflected CRC the start value stands reflected too.
-    value = _reflected(method.start) if method.reflected else method.start
+    value = reflected_byte(method.start) if method.reflected else method.start
     for byte in data:
         value = table[value ^ byte]
     return value ^ method.final
@@ -63,12 +76,12 @@ def crc_table(polynomial: int, reflected: bool) -> tuple[int, ...]:
     table = []
     for value in range(256):
         if reflected:
-            value = _reflected(value)
+            value = reflected_byte(value)
         for _ in range(8):
             value = (value << 1) ^ polynomial if value & 0x80 else value << 1
-        table.append(_reflected(value & 0xFF) if reflected else value & 0xFF)
+        table.append(reflected_byte(value & 0xFF) if reflected else value & 0xFF)
     return tuple(table)
 
 
-def _reflected(byte: int) -> int:
+def reflected_byte(byte: int) -> int:
     return int(f"{byte:08b}"[::-1], 2)

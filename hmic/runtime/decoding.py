@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error, warning
 from hmic.model.dbc import SUFFIXES, means_no_number, means_no_value, read_database
+from hmic.model.dbc_bits import Lack, Place, place_of, raw_value
 from hmic.model.dbc_mending import Unreadable
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
 from hmic.model.files import LARGEST
 from hmic.model.units import converter, convertible, unit
 from hmic.plain_files import read_plain
-from hmic.runtime.bits import Lack, Place, place_of, raw_value
 from hmic.runtime.guarding import Guard, load_guards
 from hmic.sources.frame import Frame as Frame
 

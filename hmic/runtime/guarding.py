@@ -9,8 +9,8 @@ from typing import Any
 
 from hmic.diagnostics import Finding, warning
 from hmic.model.checksums import checksum
+from hmic.model.dbc_bits import Place, place_of
 from hmic.model.design import Design, MessageCheck
-from hmic.runtime.bits import Place, place_of
 
 SEVERAL = 3
 """Frames in a row that must fail before a person is told."""

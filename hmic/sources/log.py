@@ -11,6 +11,7 @@ from hmic.diagnostics import DesignError, Finding, Severity, error, warning
 from hmic.sources.frame import Frame, Row
 from hmic.sources.kinds import Lines, open_log
 from hmic.sources.log_time import LogTime
+from hmic.sources.text import NO_TIMES
 
 
 class Log:
@@ -18,7 +19,8 @@ class Log:
 
     Times are seconds since the first frame and never run backwards (``LogTime``). What can be read is
     given; ``findings`` says what could not (R704, R712, R713), what the log leaves open (R719), and where
-    its times jump (R716). Remote and error frames are left out.
+    its times jump (R716). Remote and error frames are left out. ``form`` is what kind of log it is, and
+    ``timed`` whether it has times.
     """
 
     def __init__(self, path: Path) -> None:
@@ -42,6 +44,7 @@ class Log:
             # Unpacking what is spoilt raises in many kinds (EOFError, zlib.error, BadGzipFile).
             raise DesignError([self._broken(fault)]) from fault
         self.form = self._reader.form
+        self.timed = NO_TIMES not in self._reader.open_points
         self.findings += [self._left_open(point) for point in self._reader.open_points]
         self._reading = self._read()
         first = next(self._reading, None)

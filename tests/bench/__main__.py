@@ -19,6 +19,7 @@ NAMES = {
     "peers": "a million frames of garbage for each end",
     "paint": "milliseconds a frame",
     "player": "code, memory and milliseconds a frame of the C player",
+    "survey": "frames a second of a survey; of a folder the share read, held against python-can and cantools",
     "parse": "milliseconds a layout file",
     "pictograms": "milliseconds a pictogram",
 }

@@ -13,8 +13,8 @@ from cantools.database.conversion import BaseConversion
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from hmic.model.dbc_bits import Lack, place_of, raw_value
 from hmic.model.dbc_places import MOST_BITS
-from hmic.runtime.bits import Lack, place_of, raw_value
 
 
 @st.composite

@@ -1,0 +1,89 @@
+"""Which description explains an identifier: exactly, or by its parameter group where the bus is J1939."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from hmic.diagnostics import DesignError, Finding, error
+from hmic.model.dbc import left_out, read_database
+from hmic.model.dbc_bits import place_of
+from hmic.model.dbc_mending import Unreadable
+from hmic.model.files import LARGEST
+from hmic.plain_files import read_plain
+from hmic.survey.fields import FieldStatistics, TurnStatistics
+from hmic.survey.gather import Gathered, Key
+from hmic.survey.standards import group_of
+
+
+@dataclass(frozen=True)
+class Described:
+    """A message of a description: cantools' own, and the file's name."""
+
+    message: Any
+    file: str
+
+
+class Descriptions:
+    """Descriptions in the order given; the first that explains an identifier counts."""
+
+    def __init__(self, paths: Sequence[Path]) -> None:
+        """Raises DesignError: R701, M263, M218."""
+        self.files: list[str] = []
+        self.findings: list[Finding] = []
+        self.messages: list[Described] = []
+        self._exact: dict[tuple[int, bool], Described] = {}
+        self._groups: dict[int, Described] = {}
+        for path in paths:
+            self._read(path)
+
+    def _read(self, path: Path) -> None:
+        name = path.name
+        try:
+            database, slips = read_database(read_plain(path, LARGEST), name)
+        except OSError as fault:
+            message = f"'{name}' cannot be opened: {fault.strerror or fault}"
+            raise DesignError([error("R701", message, None, "check the path")]) from fault
+        except Unreadable as fault:
+            place = "" if fault.line is None else f" in line {fault.line}"
+            message = f"'{name}' cannot be read{place}: {fault.reason}"
+            raise DesignError([error("M263", message, None, "export the file again")]) from fault
+        self.files.append(name)
+        self.findings += left_out(slips, name)
+        for message in getattr(database, "messages", ()):
+            described = Described(message, name)
+            self.messages.append(described)
+            self._exact.setdefault((message.frame_id, message.is_extended_frame), described)
+            if message.is_extended_frame:
+                self._groups.setdefault(group_of(message.frame_id), described)
+
+    def of(self, identifier: int, extended: bool, j1939: bool = True) -> Described | None:
+        """What explains an identifier. With ``j1939`` one of 29 bits may have another priority or source
+        than the description gives."""
+        exact = self._exact.get((identifier, extended))
+        if exact is not None or not (extended and j1939):
+            return exact
+        found = self._groups.get(group_of(identifier))
+        # Groups that everybody may fill as he likes explain nothing.
+        return None if found is None or group_of(identifier) in (61184, 60160, 60416) else found
+
+    def begin(self, key: Key) -> Gathered:
+        """What gathers an identifier, with the fields that explain it."""
+        described = self.of(key[1], key[2])
+        if described is None:
+            return Gathered(key)
+        signals = described.message.signals
+        fields = {signal.name: signal for signal in signals}
+        statistics, turns = [], None
+        for signal in signals:
+            place = place_of(signal, fields)
+            if place is None or place.length > 64:
+                continue
+            labels = {int(raw): str(label) for raw, label in (signal.choices or {}).items()}
+            scale, offset = float(signal.scale), float(signal.offset)
+            statistics.append(FieldStatistics(signal.name, signal.unit or "", place, scale, offset, labels))
+            if signal.is_multiplexer and place.page is None and turns is None:
+                turns = TurnStatistics(signal.name, place)
+        return Gathered(key, statistics, turns)

@@ -64,7 +64,7 @@ def _speed() -> None:
     whole = time.process_time() - begun
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"{frames} frames, 25 identifiers, 212 fields: {frames / whole:,.0f} frames/s of CPU time")
-    print(f"of it reading {100 * reading / whole:.0f} %, alone {frames / reading:,.0f} frames/s; {memory:.0f} MB")
+    print(f"reading: {100 * reading / whole:.0f} % of it, {frames / reading:,.0f} frames/s; {memory:.0f} MB")
 
 
 def _against_others(logs: list[Path], dbcs: list[Path]) -> None:

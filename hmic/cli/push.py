@@ -96,6 +96,9 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"the display answers at {found} Bd", file=sys.stderr)
         pushed = at(found)
     print(summed_up(pushed, len(pack)))
+    if pushed.touches_lost:
+        lost = f"{pushed.touches_lost} presses and releases that no run has heard"
+        print(f"the display had felt fingers before: {lost} are lost", file=sys.stderr)
     return 0
 
 

@@ -20,6 +20,7 @@ from hmic.wire.events import (
     Progress,
     RateChanged,
     Surveyed,
+    TouchesLost,
     Transferred,
 )
 from hmic.wire.host_session import HostSession
@@ -38,13 +39,15 @@ LOOK_FOR = 0.7
 @dataclass(frozen=True)
 class Pushed:
     """How a push went. ``survey`` is None when the display had the pack already. ``dry`` pushes end
-    with ``Outcome.CANCELLED``. ``bytes_sent`` counts everything that left, ``baud`` the rate used."""
+    with ``Outcome.CANCELLED``. ``bytes_sent`` counts everything that left, ``baud`` the rate used,
+    ``touches_lost`` presses and releases that the display had felt and no host has heard."""
 
     outcome: Outcome
     seconds: float
     bytes_sent: int
     baud: int
     survey: Surveyed | None
+    touches_lost: int = 0
 
 
 def push(
@@ -84,6 +87,8 @@ def push(
                         refusal = fits(facts)
                         if refusal is not None:
                             raise DesignError([refusal])
+                    case TouchesLost(count):
+                        result = replace(result, touches_lost=result.touches_lost + count)
                     case Progress():
                         heard = now
                         if on_progress is not None:

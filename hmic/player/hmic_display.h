@@ -67,7 +67,7 @@ typedef struct hmic_display {
 
     uint32_t now, nonce, host, scene, number, heard_at, asking_since, asked_at, fed_at, beat_at, rate_next;
     uint32_t last_taken, rated, other_host;
-    uint32_t out_count, painted_clock, touch_count, next_touch, touch_host, touch_at;
+    uint32_t out_count, painted_clock, touch_count, next_touch, touch_host, touch_at, touches_lost;
 
     const hmic_port *port;
     void *board;
@@ -115,6 +115,7 @@ void hmic_alive(hmic_display *display);
 void hmic_take_transfer(hmic_display *display, uint32_t kind, hmic_reader *reader);
 void hmic_transfer_compose(hmic_display *display);
 void hmic_touches_compose(hmic_display *display);
+void hmic_touches_give_up(hmic_display *display);
 void hmic_touches_heard(hmic_display *display, uint32_t number);
 void hmic_session_forget(hmic_display *display);
 void hmic_load(hmic_display *display);

@@ -64,8 +64,7 @@ void hmic_session_forget(hmic_display *display)
     display->host = display->scene = display->number = 0;
     display->session = 0;
     display->has_show = display->answer_due = display->has_last = false;
-    display->touch_count = display->next_touch = 0;
-    display->touch_due = false;
+    hmic_touches_give_up(display);
     display->beat_due = true;
     memset(&display->transfer, 0, sizeof display->transfer);
     hmic_values_reset(display, 0, 0);
@@ -103,6 +102,7 @@ static bool send_answer(hmic_display *display, uint32_t host, uint32_t session)
     at = hmic_write_number(at, HMIC_MOST_BODY);
     at = hmic_write_number(at, WINDOW);
     at = hmic_write_number(at, port->fastest);
+    at = hmic_write_number(at, display->touches_lost);
     return hmic_send(display, body, (uint32_t)(at - body), HMIC_PLAIN_SEAL);
 }
 
@@ -123,10 +123,8 @@ static void take_greet(hmic_display *display, hmic_reader *reader)
     display->answer_due = true;
     if (display->sealed && host == display->host && session == display->session)
         return;
-    if (!display->touch_host_known || host != display->touch_host) {
-        display->touch_count = display->next_touch = 0;
-        display->touch_due = false;
-    }
+    if (!display->touch_host_known || host != display->touch_host)
+        hmic_touches_give_up(display);
     /* A host that comes back must see that its count of touches is void. */
     if (display->touch_host_known && host != display->touch_host)
         display->nonce++;
@@ -266,10 +264,13 @@ void hmic_take_frame(hmic_display *display, uint32_t size)
             hmic_ask(display);
         return;
     }
-    if (kind == GREET)
+    if (kind == GREET) {
         take_greet(display, &reader);
-    else
-        take_sealed(display, kind, &reader);
+        return;
+    }
+    /* Sealed with this session: the host has its Answer, and what that says of lost touches. */
+    display->touches_lost = 0;
+    take_sealed(display, kind, &reader);
 }
 
 void hmic_display_pass(hmic_display *display, uint32_t now)

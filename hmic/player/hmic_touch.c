@@ -85,6 +85,14 @@ void hmic_touches_compose(hmic_display *display)
         }
 }
 
+/* Numbering begins anew; what no host has heard is lost, which the next one is told. */
+void hmic_touches_give_up(hmic_display *display)
+{
+    display->touches_lost += display->touch_count;
+    display->touch_count = display->next_touch = 0;
+    display->touch_due = false;
+}
+
 void hmic_touches_heard(hmic_display *display, uint32_t number)
 {
     uint32_t heard = 0;

@@ -22,6 +22,7 @@ CODES: dict[str, str] = {
     "R727": "a CAN channel that brings nothing",
     "R731": "the serial port vanished",
     "R732": "no display answers",
+    "R733": "touches that no run has heard",
     "R740": "a line of the pipe that cannot be used",
     "R741": "a pipe that cannot be opened",
     "R742": "a pipe that failed",

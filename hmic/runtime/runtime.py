@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from hmic.diagnostics import Finding, error
+from hmic.diagnostics import Finding, error, warning
 from hmic.link.half_duplex import SHARE
 from hmic.model.actions import Acknowledge, GoTo, TurnPage
 from hmic.model.builtin import CLOCK
@@ -21,7 +21,15 @@ from hmic.runtime.theming import Theming
 from hmic.runtime.touching import ConfirmAsked, Fingers, Granted
 from hmic.runtime.vehicle import Vehicle
 from hmic.wire.bounds import batch_seconds
-from hmic.wire.events import Connected, Disconnected, DisplayFacts, Mismatched, Phase, Touched
+from hmic.wire.events import (
+    Connected,
+    Disconnected,
+    DisplayFacts,
+    Mismatched,
+    Phase,
+    Touched,
+    TouchesLost,
+)
 from hmic.wire.host_session import HostSession
 from hmic.wire.sizes import BATCH, CALM, LEAST_BODY, value_room
 
@@ -155,6 +163,8 @@ class Runtime:
                 self._lose()
             elif isinstance(event, Mismatched):
                 self._refuse_version(event.version)
+            elif isinstance(event, TouchesLost):
+                self._events.append(Problem(_touches_lost(event.count)))
             elif isinstance(event, Touched):
                 self._feel(event, now, event.age + blind)
                 self._follow(now)
@@ -399,3 +409,9 @@ def mismatch(bound: BoundDesign, facts: DisplayFacts) -> Finding | None:
             "hmic build DESIGN -o FILE, then hmic push FILE --port PORT",
         )
     return None
+
+
+def _touches_lost(count: int) -> Finding:
+    """A press and its release count as two."""
+    message = f"fingers that the display had felt are lost: {count} presses and releases that no run heard"
+    return warning("R733", message, None, "touch again; they were meant for a run or a pack that is gone")

@@ -69,6 +69,8 @@ class DisplaySession:
         self._new_rate: int | None = None
         self._rate_after = 0
         self._touch_host: int | None = None
+        self._touches: deque[_Felt] = deque()
+        self._touches_lost = 0
         self._begin_alone()
 
     def _begin_alone(self) -> None:
@@ -80,9 +82,7 @@ class DisplaySession:
         self._show: messages.Show | None = None
         self._held = ReceivedValues(0, 0)
         self._told: tuple[int, ...] | None = None
-        self._touches: deque[_Felt] = deque()
-        self._next_touch = 0
-        self._touch_due = float("inf")
+        self._give_up_touches()
         self._answer_due = False
         self._asking_since: float | None = None
         self._doubtful = False
@@ -147,6 +147,13 @@ class DisplaySession:
         self._renew_nonce()
         self._parting += parting
         self._begin_alone()
+
+    def _give_up_touches(self) -> None:
+        """Numbering begins anew; what no host has heard is lost, which the next one is told."""
+        self._touches_lost += len(self._touches)
+        self._touches.clear()
+        self._next_touch = 0
+        self._touch_due = float("inf")
 
     def _renew_nonce(self) -> None:
         self.facts = replace(self.facts, nonce=(self.facts.nonce + 1) & 0xFFFFFFFF)
@@ -232,6 +239,9 @@ class DisplaySession:
             if frame.kind not in PACK_KINDS:
                 self._ask(now)
             return
+        if frame.kind != messages.Kind.GREET:
+            # Sealed with this session: the host has its Answer, and what that says of lost touches.
+            self._touches_lost = 0
         match messages.decode(frame.body):
             case messages.Greet() as greet:
                 self._take_greet(greet, now)
@@ -303,8 +313,7 @@ class DisplaySession:
         if self._seal is not None and (greet.host, greet.session) == (self._host, self._session):
             return
         if greet.host != self._touch_host:
-            self._touches.clear()
-            self._next_touch = 0
+            self._give_up_touches()
             self._touch_due = float("inf")
             if self._touch_host is not None:
                 # A host that comes back must see that its count of touches is void.
@@ -382,7 +391,8 @@ class DisplaySession:
         return b"" if self._seal is None else frames.encode(messages.encode(message), self._seal)
 
     def _answer(self, host: int, session: int) -> bytes:
-        return frames.encode(messages.encode(messages.Answer(messages.VERSION, host, session, self.facts)))
+        answer = messages.Answer(messages.VERSION, host, session, self.facts, self._touches_lost)
+        return frames.encode(messages.encode(answer))
 
 
 def _look(show: messages.Show) -> tuple[int, int, int, int]:

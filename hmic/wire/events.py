@@ -108,6 +108,13 @@ class Touched:
 
 
 @dataclass(frozen=True)
+class TouchesLost:
+    """The display took so many touches and gave them up before a host had heard them."""
+
+    count: int
+
+
+@dataclass(frozen=True)
 class Progress:
     """Bytes of the pack that the display reports as stored."""
 
@@ -139,7 +146,17 @@ class Transferred:
     outcome: Outcome
 
 
-HostEvent = Connected | Disconnected | Mismatched | Touched | Progress | RateChanged | Surveyed | Transferred
+HostEvent = (
+    Connected
+    | Disconnected
+    | Mismatched
+    | Touched
+    | TouchesLost
+    | Progress
+    | RateChanged
+    | Surveyed
+    | Transferred
+)
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from hmic.wire.events import (
     Outcome,
     RateChanged,
     Touched,
+    TouchesLost,
     Transferred,
 )
 from hmic.wire.sent import SentValues
@@ -325,6 +326,8 @@ class HostSession:
         else:
             self._show_anew()
         events.append(Connected(facts))
+        if answer.lost:
+            events.append(TouchesLost(answer.lost))
         baud = round(self._base_rate * 10)
         wanted = min(self._fastest, facts.fastest) > baud and self._rate_failures < RATE_TRIES
         self._rate_due, self._rate_tries = (now if wanted else float("inf")), 0

@@ -181,12 +181,14 @@ class Hashes:
 
 @dataclass(frozen=True)
 class Answer:
-    """A display's reply to Greet, with the greeting's nonce and session given back."""
+    """A display's reply to Greet, with the greeting's nonce and session given back. ``lost`` counts touches
+    that it took and gave up unheard, as far as no host has been told."""
 
     version: int
     host: int
     session: int
     facts: DisplayFacts | None
+    lost: int = 0
 
 
 @dataclass(frozen=True)
@@ -269,9 +271,9 @@ def encode(message: Message) -> bytes:
     match message:
         case Greet(version, host, session):
             return bytes((Kind.GREET, version)) + _fixed(host, 4) + _fixed(session, 2)
-        case Answer(version, host, session, facts):
+        case Answer(version, host, session, facts, lost):
             head = bytes((Kind.ANSWER, version)) + _fixed(host, 4) + _fixed(session, 2)
-            return head if facts is None else head + _facts(facts)
+            return head if facts is None else head + _facts(facts) + varint.encode(lost)
         case Show(scene, number, fresh, screen, theme, brightness, count):
             return _body(Kind.SHOW, scene, number, int(fresh), screen, theme, brightness, count)
         case Resume(number):
@@ -485,13 +487,13 @@ def _read_answer(cursor: _Cursor) -> Message | None:
     held = cursor.fixed(1, 1)
     identity = cursor.take(8) if held else None
     pack, channels, screens = cursor.number(), cursor.number(), cursor.number()
-    max_body, window, fastest = cursor.number(), cursor.number(), cursor.number()
+    max_body, window, fastest, lost = (cursor.number() for _ in range(4))
     if not LEAST_BODY <= max_body <= MAX_BODY or window == 0:
         return None
     facts = DisplayFacts(
         nonce, width, height, depth, identity, pack, channels, screens, max_body, window, fastest
     )
-    return Answer(version, host, session, facts)
+    return Answer(version, host, session, facts, lost)
 
 
 def _facts(facts: DisplayFacts) -> bytes:

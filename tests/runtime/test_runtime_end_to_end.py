@@ -137,7 +137,8 @@ class Bench:
         self.script = Script(vehicle_time, script or (), bool(given.pop("ends", False)))
         await_display = bool(given.pop("await_display", False))
         design = given.pop("bound", None) or compiled()
-        self.runtime = Runtime(design, 99, vehicle_time, **given)  # type: ignore[arg-type]
+        nonce = int(str(given.pop("nonce", 99)))
+        self.runtime = Runtime(design, nonce, vehicle_time, **given)  # type: ignore[arg-type]
         self.loop = Loop(
             self.runtime,
             self.open,
@@ -648,6 +649,17 @@ def test_a_display_that_never_answers_is_told() -> None:
     assert not bench.loop.summary().answered
     heard = Bench().to(10.0)
     assert heard.made(Problem) == [] and heard.loop.summary().answered
+
+
+def test_touches_meant_for_a_run_that_is_gone_are_told_as_lost() -> None:
+    first = Bench().to(0.5)
+    for phase in (Phase.PRESS, Phase.RELEASE):
+        assert first.far.session.touch(0, phase, 10, 10, first.now)
+    second = Bench(far=first.far, nonce=100).to(1.0)
+    (problem,) = second.made(Problem)
+    assert isinstance(problem, Problem) and problem.finding.code == "R733"
+    assert "2 presses and releases" in problem.finding.message
+    assert second.to(20.0).made(Problem) == [problem]
 
 
 def test_a_run_of_years_keeps_few_findings_and_their_count() -> None:

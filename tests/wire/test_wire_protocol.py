@@ -26,7 +26,7 @@ VALUES: dict[str, tuple[list[int], list[int], tuple[tuple[int, int], ...] | None
 }
 MESSAGES = [
     messages.Greet(1, 0x11223344, 1),
-    messages.Answer(1, 0x11223344, 1, FACTS),
+    messages.Answer(1, 0x11223344, 1, FACTS, 2),
     messages.Alone(),
     messages.Show(1, 0, True, 2, 0, 80, 20),
     None,

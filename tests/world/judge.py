@@ -74,6 +74,7 @@ class Judge:
         self.world = world
         self.failures: list[Failure] = []
         self.touches: list[Touch] = []
+        self.touches_lost = 0
         self.met: Counter[str] = Counter()
         self.frames = 0
         self._seen: set[tuple[str, str]] = set()
@@ -382,6 +383,12 @@ class Judge:
                 continue
             if self._untroubled(touch.at + 1.0, STARTED + 1.3):
                 self.fail("touch", "lost", f"the touch of {touch.at:.2f} s was never told")
+        untold = sum(not touch.told and now - touch.at > 3.0 for touch in self.touches)
+        restarted = self.met["power cut in a push"] or self.world.struck["display restarted"]
+        if untold > self.touches_lost and not restarted:
+            told = f"{untold} touches were never told, {self.touches_lost} reported lost"
+            self.fail("touch", "silent", told)
+        self.met["touch reported lost"] += self.touches_lost
         self._sums()
         self._night()
 

@@ -25,7 +25,7 @@ from hmic.link.push import push
 from hmic.pack.records import identity
 from hmic.pack.writer import write
 from hmic.wire import display_session, host_session
-from hmic.wire.events import Phase, Touched
+from hmic.wire.events import Phase, Touched, TouchesLost
 from hmic.wire.host_session import HostSession
 from hmic.wire.states import HOST, Cause, Step, after
 from tests.world.bus import Channel, Tap
@@ -372,6 +372,8 @@ class World:
             for event in events:
                 if isinstance(event, Touched):
                     judge.touched(event.x, event.y, event.phase is Phase.RELEASE)
+                elif isinstance(event, TouchesLost):
+                    judge.touches_lost += event.count
             return events
 
         def followed(table: tuple[Step, ...], state: str, cause: Cause) -> str:

@@ -83,6 +83,19 @@ class DesignError(Exception):
         self.findings = tuple(findings)
 
 
+class Told(DesignError):
+    """Ends a step for want of what is wrong elsewhere and was told there: it relies on an error in ``file``,
+    or without one in the sentence that cannot go on. Whoever gathers findings holds it to that."""
+
+    def __init__(self, file: str = "") -> None:
+        super().__init__([])
+        self.file = file
+
+
+class Shown(DesignError):
+    """Findings that a person has been shown already."""
+
+
 def closest(word: str, candidates: Iterable[str]) -> str | None:
     """The candidate a typist most likely meant, or None when none is near.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from hmic.diagnostics import DesignError
+from hmic.diagnostics import Told
 from hmic.model.channels import Channel
 from hmic.model.design import Colour, Design
 from hmic.paint import fonts
@@ -146,10 +146,10 @@ class Artwork:
     def ramp_entries(self, name: str, count: int) -> list[Key]:
         """``count`` colours evenly along a ramp, interpolated between its stops in sRGB.
 
-        Raises ``DesignError`` without a finding for a ramp that a theme lacks: loading has told it.
+        Raises ``Told`` for a ramp that a theme lacks: loading has told it.
         """
         if any(name not in theme.ramps for theme in self._themes):
-            raise DesignError([])
+            raise Told()
         ramps = [theme.ramps[name].stops for theme in self._themes]
         return [tuple(along(stops, i, count) for stops in ramps) for i in range(count)]
 

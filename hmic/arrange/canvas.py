@@ -11,7 +11,7 @@ from typing import TypedDict, Unpack
 from hmic.arrange import sizes
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.fitting import Need, misfit
-from hmic.diagnostics import DesignError, Finding, Span, error
+from hmic.diagnostics import DesignError, Finding, Span, Told, error
 from hmic.language.bounds import MOST_HELD
 from hmic.language.syntax import Convert, Expression, Negative, Phrase, Text, Widget
 from hmic.language.written import written
@@ -74,6 +74,15 @@ class GapFact:
 
 
 @dataclass(frozen=True)
+class Relied:
+    """A sentence, at ``span``, that shows nothing for an error told elsewhere: in ``file``, or where it is
+    empty in the sentence itself."""
+
+    span: Span
+    file: str
+
+
+@dataclass(frozen=True)
 class TouchFact:
     """A touch target on a screen, for the checks."""
 
@@ -99,6 +108,8 @@ class Canvas:
     touches: list[TouchFact] = field(default_factory=list)
     pieces: list[PieceFact] = field(default_factory=list)
     gaps: list[GapFact] = field(default_factory=list)
+    relied: list[Relied] = field(default_factory=list)
+    overfull: str = ""
     findings: list[Finding] = field(default_factory=list)
     lists: int = 0
     held: int = 0
@@ -106,12 +117,12 @@ class Canvas:
 
     def hold(self, count: int, span: Span) -> None:
         """Makes place for so many more. Raises ``DesignError``: A333 the first time that there are too
-        many, then without a finding."""
-        told = self.held > MOST_HELD
+        many, then ``Told``."""
         self.held += count
-        if told:
-            raise DesignError([])
+        if self.overfull:
+            raise Told(self.overfull)
         if self.held > MOST_HELD:
+            self.overfull = span.file
             message = f"more than {MOST_HELD} areas, rows of plans and pieces are on the screen from here on"
             remedy = "let each count less, use fewer parts in parts, or make two screens of this one"
             raise DesignError([error("A333", message, span, remedy)])
@@ -134,21 +145,21 @@ class Canvas:
     def face(self, font: str, capital_height: int) -> Face:
         """A face of one of the design's fonts, ``text`` or ``figures``.
 
-        Raises ``DesignError`` without a finding for a font that is not there: loading has told it.
+        Raises ``Told`` for a font that is not there: loading has told it.
         """
         if font not in self.design.fonts:
-            raise DesignError([])
+            raise Told("design.yaml")
         return load_face(self.design.fonts[font], capital_height, fonts_folder() / FALLBACK)
 
     def role(self, phrase: Phrase | None, otherwise: str = "") -> str:
         """The colour role that a phrase names, or ``otherwise`` without a phrase.
 
-        Raises ``DesignError`` without a finding for an unknown one: loading has told it.
+        Raises ``Told`` for an unknown one: loading has told it.
         """
         role = phrase.words[0] if phrase is not None else otherwise
         if role in self.design.themes[0].roles:
             return role
-        raise DesignError([])
+        raise Told()
 
     def number(self, node: Expression, unit: str | None = None) -> Typed:
         """A single number, converted to ``unit`` if given. Raises ``DesignError`` A341."""

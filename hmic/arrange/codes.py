@@ -30,6 +30,8 @@ CODES: dict[str, str] = {
     "A332": "an each that counts down or over too many pieces",
     "A333": "a screen that holds too much",
     "A334": "parts too deep inside each other",
+    "A335": "a place for which nothing is written",
+    "A336": "a sentence that shows nothing for a reason that was not told",
     "A341": "a list or word where one number is needed",
     "A342": "a signal where a fixed number is needed",
     "A343": "a number or word where a condition is needed",

@@ -11,13 +11,13 @@ from typing import Any
 
 from hmic.arrange import expand, plan, sizes
 from hmic.arrange.artwork import Artwork
-from hmic.arrange.canvas import Canvas, GapFact, PieceFact, TextFact, TouchFact
+from hmic.arrange.canvas import Canvas, GapFact, PieceFact, Relied, TextFact, TouchFact
 from hmic.arrange.plan import share_out
 from hmic.arrange.schematic import Port, check_inside, draw_pipe, place_of, ports_of
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
 from hmic.arrange.widgets.symbol import with_caption
-from hmic.diagnostics import DesignError, Finding, Span, closest, did_you_mean, error, warning
+from hmic.diagnostics import DesignError, Finding, Span, Told, closest, did_you_mean, error, warning
 from hmic.language import syntax
 from hmic.language.bounds import MOST_OF_EACH
 from hmic.language.syntax import (
@@ -75,11 +75,13 @@ class ArrangedScreen:
 
 @dataclass(frozen=True)
 class Arranged:
-    """A design ready to paint and to pack. Screens stand in the same order as in the drawing."""
+    """A design ready to paint and to pack. Screens stand in the same order as in the drawing. ``relied``
+    are the sentences that show nothing for what was told before."""
 
     drawing: Drawing
     channels: tuple[Channel, ...]
     screens: tuple[ArrangedScreen, ...]
+    relied: tuple[Relied, ...] = ()
 
 
 def arrange(design: Design) -> tuple[Arranged | None, list[Finding]]:
@@ -128,7 +130,8 @@ def arrange_with_gaps(design: Design) -> tuple[Arranged, list[Finding]]:
         artwork.letter_sets,
         artwork.pictures,
     )
-    return Arranged(drawing, channels, tuple(screen for screen, _ in composed)), findings
+    relied = tuple(each for _, canvas in composed for each in canvas.relied)
+    return Arranged(drawing, channels, tuple(screen for screen, _ in composed), relied), findings
 
 
 def _typer(design: Design, warnings: list[Finding]) -> Callable[[Expression], Typed]:
@@ -148,17 +151,17 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
     panel = canvas.design.panel
     whole = Box(0, 0, panel.width, panel.height)
     places: dict[str, Box] = {}
-    with _collecting(canvas, GapFact(screen.name_span, whole)):
+    with _collecting(canvas, screen.name_span, GapFact(screen.name_span, whole)):
         places = _areas(screen.plan, screen.areas, whole, {}, canvas, 0, screen.name_span)
     for touch in screen.touches:
-        with _collecting(canvas):
+        with _collecting(canvas, touch.span):
             if touch.area not in places:
                 remedy = did_you_mean(touch.area, places, "areas")
                 raise DesignError([error("A303", f"the plan has no area '{touch.area}'", touch.span, remedy)])
             canvas.touch(places[touch.area], zone_action(touch.phrases, touch.span, canvas), touch.span)
     rises: tuple[Typed, ...] = ()
     if screen.rises is not None:
-        with _collecting(canvas):
+        with _collecting(canvas, screen.rises.span):
             canvas.flag(screen.rises)
             rises = tuple(canvas.flag(cause) for cause in alternatives(screen.rises))
     arranged = ArrangedScreen(
@@ -191,11 +194,13 @@ def alternatives(condition: Expression) -> Iterator[Expression]:
 
 
 class _collecting:
-    """Turns a ``DesignError`` inside the block into findings, so that the next piece goes on. What the
-    block had put on the canvas goes again, and its ``place``, if it has one, is left as a gap."""
+    """Turns a ``DesignError`` inside the block into findings, so that the next piece goes on; one without
+    findings is noted with the ``span`` of the sentence. What the block had put on the canvas goes again,
+    and its ``place``, if it has one, is left as a gap."""
 
-    def __init__(self, canvas: Canvas, place: GapFact | None = None) -> None:
+    def __init__(self, canvas: Canvas, span: Span, place: GapFact | None = None) -> None:
         self._canvas = canvas
+        self._span = span
         self._place = place
         self._lists: tuple[list[Any], ...] = (canvas.operations, canvas.texts, canvas.touches, canvas.pieces)
 
@@ -206,6 +211,9 @@ class _collecting:
         if not isinstance(raised, DesignError):
             return False
         self._canvas.findings.extend(raised.findings)
+        if not raised.findings:
+            relies_on = raised.file if isinstance(raised, Told) else ""
+            self._canvas.relied.append(Relied(self._span, relies_on))
         if self._place is not None:
             for each, size in zip(self._lists, self._sizes, strict=True):
                 del each[size:]
@@ -230,16 +238,20 @@ def _areas(
         return {}
     canvas.hold(len(drawn.rows) + len(areas), span)
     places: dict[str, Box] = {}
-    with _collecting(canvas, GapFact(drawn.span, within)):
+    with _collecting(canvas, drawn.span, GapFact(drawn.span, within)):
         canvas.hold(len({name for row in drawn.rows for name in row.cells}), drawn.span)
         places = plan.boxes(drawn, within, canvas.design.panel, inner=depth > 0)
         _unfilled(drawn, areas, canvas)
     for area in areas:
-        with _collecting(canvas, _gap_of(area, places)):
+        with _collecting(canvas, area.span, _gap_of(area, places)):
             if places and area.name not in places:
                 remedy = did_you_mean(area.name, places, "areas")
                 message = f"the plan has no area '{area.name}'"
                 raise DesignError([error("A303", message, area.name_span, remedy)])
+            if not area.body:
+                message = f"nothing is written for area '{area.name}'"
+                remedy = f'write what stands in it, such as `in {area.name} label "..."`, or remove the line'
+                raise DesignError([error("A335", message, area.name_span, remedy)])
             if places:
                 _contents(area.body, area.flow, places[area.name], bindings, canvas, depth)
     return places
@@ -274,13 +286,13 @@ def _contents(
 ) -> None:
     items = list(_unrolled(body, bindings, canvas))
     if not items:
-        raise DesignError([])  # reading it has told why
+        raise Told()  # each of them has told why
     if flow == "freely":
         _freely(items, box, canvas, depth)
         return
     places = _split(box, flow, len(items), items[0][0].span, canvas)
     for (item, bound), place in zip(items, places, strict=True):
-        with _collecting(canvas, GapFact(item.span, place)):
+        with _collecting(canvas, item.span, GapFact(item.span, place)):
             _one(item, bound, place, canvas, depth)
 
 
@@ -291,7 +303,7 @@ def _unrolled(body: tuple[Content, ...], bindings: Mapping[str, Expression], can
     """What stands in a place, with every ``each`` written out."""
     result: list[Bound] = []
     for item in body:
-        with _collecting(canvas):
+        with _collecting(canvas, item.span):
             # All of one each or nothing: the mistake in it is told once.
             result += list(_repeated(item, bindings, item.span, canvas))
     return result
@@ -311,17 +323,13 @@ def _repeated(
         message = f"each from {first} to {last} stands for {last - first + 1} pieces"
         remedy = f"count upwards, at most {MOST_OF_EACH} pieces"
         raise DesignError([error("A332", message, item.span, remedy)])
-    if not _holds(item):
-        return
+    if not item.body:
+        remedy = "write the pieces that it repeats below it, further in"
+        raise DesignError([error("A335", "this each repeats nothing", item.span, remedy)])
     for number in range(first, last + 1):
         counted = {**bindings, item.name: expand.counter(number, item.span)}
         for inner in item.body:
             yield from _repeated(inner, counted, outermost, canvas)
-
-
-def _holds(item: Content) -> bool:
-    """Whether it stands for any piece: an each in an each can be empty."""
-    return not isinstance(item, Each) or any(_holds(inner) for inner in item.body)
 
 
 def _split(box: Box, flow: str, count: int, span: Span, canvas: Canvas) -> list[Box]:
@@ -346,6 +354,8 @@ def _one(item: Content, bindings: Mapping[str, Expression], box: Box, canvas: Ca
         case Widget():
             try:
                 _widget(expand.widget(item, bindings, canvas.design.locale), box, canvas)
+            except Told:
+                raise
             except DesignError as raised:
                 raise DesignError([_passed(found, item) for found in raised.findings]) from None
         case Use():
@@ -362,6 +372,8 @@ def _widget(widget: Widget, box: Box, canvas: Canvas) -> None:
     first = len(canvas.operations)
     try:
         module.draw(widget, box, canvas)
+    except Told:
+        raise
     except DesignError as raised:
         # A font knows no place in a layout file.
         placed = [found if found.span else replace(found, span=widget.head) for found in raised.findings]
@@ -460,7 +472,7 @@ def _check_subject(widget: Widget, module: ModuleType) -> None:
 def _use(item: Use, bindings: Mapping[str, Expression], box: Box, canvas: Canvas, depth: int) -> None:
     parts = canvas.design.parts
     if item.part not in parts:
-        raise DesignError([])  # loading has told it
+        raise Told()
     if depth >= DEEPEST_PART:
         message = f"parts are used inside parts more than {DEEPEST_PART} deep"
         raise DesignError([error("A334", message, item.span, "use fewer parts inside each other")])
@@ -500,7 +512,7 @@ def _arguments(
     for name, default in part.parameters:
         value = given.get(name, default)
         if value is None:
-            raise DesignError([])  # loading has told it
+            raise Told()
         bound[name] = expand.expression(value, bindings if name in given else {}, locale)
     return bound
 
@@ -509,9 +521,10 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
     """Free placement: pipes below, then each piece at its own ``at``, as large as ``sized`` says."""
     joints = [item for item, _ in items if isinstance(item, Joint)]
     placed: list[tuple[Widget, Box, Box]] = []
+    told = len(canvas.findings) + len(canvas.relied)
     for item, bindings in items:
         if isinstance(item, Widget):
-            with _collecting(canvas):
+            with _collecting(canvas, item.span):
                 widget = expand.widget(item, bindings, canvas.design.locale)
                 sized = widget.one("sized")
                 panel = canvas.design.panel
@@ -525,14 +538,16 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
             remedy = "give the part an area of its own in the plan"
             canvas.findings.append(error("A306", message, item.span, remedy))
     ports: dict[str, Port] = {}
-    with _collecting(canvas):
+    with _collecting(canvas, items[0][0].span):
         ports = ports_of(joints, placed, box, canvas)
+    # A piece that cannot be placed has told why; a pipe to it is wrong for that alone.
+    wanting = len(canvas.findings) + len(canvas.relied) > told
     for item, bindings in items:
-        if isinstance(item, Pipe) and ports:
-            with _collecting(canvas):
+        if isinstance(item, Pipe) and (ports or not wanting):
+            with _collecting(canvas, item.span):
                 draw_pipe(expand.pipe(item, bindings), ports, box, canvas)
     for widget, _, whole in placed:
-        with _collecting(canvas, GapFact(widget.span, whole)):
+        with _collecting(canvas, widget.span, GapFact(widget.span, whole)):
             _widget(widget, whole, canvas)
 
 

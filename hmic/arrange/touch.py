@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text
-from hmic.diagnostics import DesignError, Span, did_you_mean, error
+from hmic.diagnostics import DesignError, Span, Told, did_you_mean, error
 from hmic.language.syntax import Expression, Name, Phrase, Signal, Text
 from hmic.model.actions import (
     Acknowledge,
@@ -236,5 +236,5 @@ def _action(phrase: Phrase, scale: Phrase | None, canvas: Canvas) -> Action:
 def _goes(phrase: Phrase, canvas: Canvas) -> GoTo:
     name = phrase.words[0]
     if name not in canvas.design.screens:
-        raise DesignError([])  # loading has told it
+        raise Told()
     return GoTo(name)

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from hmic.cli.remembered import remember, stamp, texts_of
-from hmic.cli.rooted import rooted, rooted_arranging, rooted_checks
+from hmic.cli.rooted import rooted, rooted_arranging, rooted_checks, untold
 from hmic.cli.show import show
-from hmic.diagnostics import DesignError, Finding, Severity
+from hmic.diagnostics import DesignError, Finding, Severity, Shown
 
 if TYPE_CHECKING:
     from hmic.arrange.compose import Arranged
@@ -100,6 +100,7 @@ def _examined(
     whole = not any(finding.severity is Severity.ERROR for finding in more)
     findings = rooted([*findings, *_questions(design)], design.sources)
     findings.extend(rooted_arranging(findings, more, design.sources))
+    findings.extend(untold(arranged.relied, findings))
     if whole:
         checked = [*check(design, arranged), *_packing(design, arranged)]
         findings.extend(rooted_checks(findings, checked, design.sources))
@@ -161,4 +162,4 @@ def compile_or_stop(folder: Path, language: str | None = None) -> Compiled:
 
 def _stop(failed: Failed) -> NoReturn:
     show(failed.findings, failed.sources)
-    raise DesignError([])
+    raise Shown(failed.findings)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from hmic import __version__
 from hmic.cli.codes import USAGE
-from hmic.diagnostics import DesignError, error
+from hmic.diagnostics import DesignError, Shown, error
 from hmic.foreign_text import visible_output
 
 # Command -> what it does, in the order a builder meets them.
@@ -97,7 +97,8 @@ def _command(words: list[str]) -> int:
     except DesignError as raised:
         from hmic.cli.show import show
 
-        show(raised.findings, {}, as_json=getattr(parsed, "json", False))
+        if not isinstance(raised, Shown):
+            show(raised.findings, {}, as_json=getattr(parsed, "json", False))
         codes = {finding.code for finding in raised.findings}
         return 2 if codes and codes <= USAGE else 1
     except KeyboardInterrupt:

@@ -5,13 +5,17 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
-from hmic.diagnostics import Finding, Severity, Span
+from hmic.diagnostics import Finding, Severity, Span, error
+
+if TYPE_CHECKING:
+    from hmic.arrange.canvas import Relied
 
 # What a sentence lacks: it may stand in the very words that could not be read.
 _LACKS = frozenset(
-    ("A305", "A308", "A309", "A321", "A323", "A327", "A330", "A343", "A360", "A363", "A370", "A371", "A372",
-     "A373", "C444", "M215")
+    ("A305", "A308", "A309", "A321", "A323", "A327", "A330", "A335", "A343", "A360", "A363", "A370", "A371",
+     "A372", "A373", "C444", "M215")
 )  # fmt: skip
 
 _Line = tuple[str, int]
@@ -73,6 +77,22 @@ def rooted_checks(
     outline = _Outline(sources)
     unread = outline.sentences(item.span for item in earlier if item.severity is Severity.ERROR)
     return [item for item in checks if item.span is None or _line(item.span) not in unread]
+
+
+def untold(relied: Iterable[Relied], findings: Sequence[Finding]) -> list[Finding]:
+    """A336 for each sentence that shows nothing though nobody has told why: what it relies on is no error
+    of its file, nor of its own lines."""
+    errors = [item.span for item in findings if item.severity is Severity.ERROR]
+    files = {span.file if span else "" for span in errors}
+    lines = {(span.file, line) for span in errors if span for line in range(span.line, span.end_line + 1)}
+    found = []
+    for each in relied:
+        span = each.span
+        own = any((span.file, line) in lines for line in range(span.line, span.end_line + 1))
+        if not own and (not each.file or files.isdisjoint((each.file, ""))):
+            message = "nothing is shown here, and no other finding tells why"
+            found.append(error("A336", message, span, "write it in another way; this is a fault of hmic"))
+    return found
 
 
 def _own_cause(errors: Sequence[Finding], outline: _Outline) -> Callable[[Finding], bool]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from heapq import nsmallest
 
-from hmic.diagnostics import DesignError, Finding, closest, did_you_mean, error
+from hmic.diagnostics import DesignError, Finding, Told, closest, did_you_mean, error
 from hmic.language import syntax
 from hmic.language.written import written
 from hmic.model import values
@@ -31,12 +31,14 @@ DEEPEST = 50
 
 
 def typed(expression: syntax.Expression, scope: Scope) -> Typed:
-    """The expression with its units checked. DesignError carries every error in it; its list is
-    empty when the only cause is a signal in ``scope.broken``. Warnings go to ``scope.warnings``."""
+    """The expression with its units checked. DesignError carries every error in it; it is ``Told`` when
+    the only cause is a signal in ``scope.broken``. Warnings go to ``scope.warnings``."""
     typing = Typing(scope, [])
     result = _typed(expression, typing, 0)
-    if result is None or typing.errors:
+    if typing.errors:
         raise DesignError(typing.errors)
+    if result is None:
+        raise Told("signals.yaml")
     return result
 
 

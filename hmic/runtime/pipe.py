@@ -12,6 +12,7 @@ import sys
 import time
 from collections import deque
 from collections.abc import Mapping
+from contextlib import suppress
 from heapq import heappop, heappush
 from pathlib import Path
 from typing import Any
@@ -172,8 +173,7 @@ class Pipe:
                 if sys.stdin is None:
                     # Closed at the start; what has number 0 by now is another file.
                     raise OSError("it is closed")
-                os.fstat(0)
-                return 0
+                return _standard_input()
             mode = Path(self._path).stat().st_mode
             if stat.S_ISDIR(mode):
                 raise OSError("it is a folder")
@@ -295,10 +295,20 @@ class Pipe:
 
     def close(self) -> None:
         """Closes the pipe."""
-        if self._path != "-" and self._descriptor >= 0:
+        if self._descriptor >= 0:
             os.close(self._descriptor)
             self._descriptor = -1
         self._finished = True
+
+
+def _standard_input() -> int:
+    """Standard input, opened for ourselves where that can be, so that a read never waits: another program may
+    take what was there when we looked. Raises OSError."""
+    mode = os.fstat(0).st_mode
+    if stat.S_ISFIFO(mode) or stat.S_ISCHR(mode):
+        with suppress(OSError):
+            return os.open("/dev/fd/0", os.O_RDONLY | os.O_NONBLOCK | os.O_NOCTTY)
+    return os.dup(0)
 
 
 class PipeOut:

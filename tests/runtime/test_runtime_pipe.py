@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import select
 import sys
 from pathlib import Path
 
@@ -196,6 +197,28 @@ def test_standard_input_is_left_as_it_is(monkeypatch: pytest.MonkeyPatch) -> Non
         os.dup2(kept, 0)
         for descriptor in (kept, reading, writing):
             os.close(descriptor)
+
+
+def test_another_reader_of_standard_input_holds_up_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    reading, writing = os.pipe()
+    kept = os.dup(0)
+    os.dup2(reading, 0)
+    source = Pipe("-", SIGNALS, VehicleTime())
+    try:
+        # Something was there to be read, and has been taken since.
+        monkeypatch.setattr(select, "select", lambda *given: (given[0], [], []))
+        assert source.due(0.0) == []
+        os.write(writing, b'{"tank.water": 2}\n')
+        assert given_by(source, 0.1) == [2.0]
+        os.close(writing)
+        source.due(0.2)
+        source.due(0.3)
+        assert source.ended
+    finally:
+        source.close()
+        os.dup2(kept, 0)
+        os.close(kept)
+        os.close(reading)
 
 
 @given(st.binary(max_size=80))

@@ -8,6 +8,7 @@ void hmic_values_reset(hmic_display *display, uint32_t count, uint32_t number)
 {
     display->count = (uint16_t)count;
     display->number = number;
+    display->place = 0;
     memset(display->memory.held, 0, count * sizeof *display->memory.held);
     display->asking = display->doubtful = false;
     display->values_due = true;
@@ -133,37 +134,38 @@ static bool change(hmic_display *display, uint32_t size, bool apply)
         place++;
         items++;
     }
+    if (apply)
+        display->place = (uint16_t)place;
     return !from.failed && items;
 }
 
-/* Whether the body is a Fill for the list; with `apply` it is made. */
+/* Whether the body is a Fill of at least one value for the list; with `apply` it is made. */
 static bool fill(hmic_display *display, uint32_t size, bool apply)
 {
-    hmic_reader reader;
-    uint32_t place, value, low, step;
+    uint32_t place = display->place, begin, low, step, value;
     bits from;
-    reader.at = display->line.held + 1;
-    reader.end = display->line.held + size;
-    reader.failed = false;
-    place = hmic_read_number(&reader, LARGEST);
-    value = hmic_read_number(&reader, LARGEST);
-    if (reader.failed || reader.at == reader.end || place >= display->count)
-        return false;
     from.data = display->line.held;
-    from.at = 8 * (uint32_t)(reader.at - display->line.held);
+    from.at = 8;
     from.end = 8 * size;
     from.failed = false;
+    if (!bit(&from))
+        place = some_bits(&from, 16);
     low = some_bits(&from, 4);
-    for (;;) {
+    if (from.failed || place >= display->count)
+        return false;
+    value = place ? display->memory.held[place - 1] : 0;
+    begin = place;
+    while (parted(&from, low, &step) && !from.failed) {
         if (place >= display->count)
             return false;
+        value = (value + (step & 1 ? LARGEST - (step >> 1) : step >> 1)) & LARGEST;
         if (apply)
             display->memory.held[place] = (uint16_t)value;
         place++;
-        if (!parted(&from, low, &step) || from.failed)
-            return !from.failed;
-        value = (value + (step & 1 ? LARGEST - (step >> 1) : step >> 1)) & LARGEST;
     }
+    if (apply)
+        display->place = (uint16_t)place;
+    return !from.failed && place > begin;
 }
 
 static uint32_t value_seal(const hmic_display *display, uint32_t number)

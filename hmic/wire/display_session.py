@@ -282,16 +282,18 @@ class DisplaySession:
         resume = frame.kind == messages.Kind.RESUME
         if frame == self._last_taken or (self._asking_since is not None and not resume):
             return
-        number, values = self._number_of(frame), None
-        if number is not None and frame.intact(self._held.seal(self._seal, self._scene, number)):
-            values = self._held.values if resume else updates.taken(frame.body, self._held.values)
-        if number is None or values is None:
+        number, taken = self._number_of(frame), None
+        held = self._held
+        if number is not None and frame.intact(held.seal(self._seal, self._scene, number)):
+            same = updates.Taken(held.values, held.place)
+            taken = same if resume else updates.taken(frame.body, held.values, held.place)
+        if number is None or taken is None:
             self._decoder.dropped += 1
             self._ask(now)
             return
         self._asking_since = None
         if frame.body != updates.PULSE:
-            self._held.take(number, values)
+            held.take(number, taken)
             self._last_taken = frame
         self._live(now)
 

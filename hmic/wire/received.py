@@ -8,11 +8,13 @@ STALE = 1
 
 
 class ReceivedValues:
-    """Raw values by position, as after value frame ``number``."""
+    """Raw values by position, as after value frame ``number``; ``place`` is where the last Change or Fill
+    ended."""
 
     def __init__(self, count: int, number: int) -> None:
         self.number = number
         self.values = [0] * count
+        self.place = 0
 
     @property
     def count(self) -> int:
@@ -23,6 +25,6 @@ class ReceivedValues:
         """The seal of value frame ``number`` if it follows on these values."""
         return updates.value_seal(session, scene, number, self.values)
 
-    def take(self, number: int, values: list[int]) -> None:
+    def take(self, number: int, taken: updates.Taken) -> None:
         """Value frame ``number``, its seal proved, leads to these."""
-        self.number, self.values = number, values
+        self.number, self.values, self.place = number, taken.values, taken.place

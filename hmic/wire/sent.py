@@ -17,9 +17,10 @@ LEAST_FILL = 8
 
 @dataclass(frozen=True)
 class _Held:
-    """What a display holds once a value frame has come, and where the next one began to look."""
+    """What a display holds once a value frame has come, where that ended, and where the next one looks."""
 
     values: tuple[int, ...]
+    place: int
     cursor: int
 
 
@@ -30,9 +31,10 @@ class SentValues:
     def __init__(self, count: int, number: int) -> None:
         self.number = number
         self.values = (0,) * count
+        self._place = 0
         self._cursor = min(URGENT, count)
         self._crowded = False
-        self._kept = {number: _Held(self.values, self._cursor)}
+        self._kept = {number: _Held(self.values, self._place, self._cursor)}
 
     def go_back(self, number: int) -> bool:
         """Go on from what a display held after value frame ``number``, with the next number. False when
@@ -41,7 +43,7 @@ class SentValues:
         if held is None:
             return False
         self.number += 1
-        self._keep(held.values, held.cursor)
+        self._keep(held.values, held.place, held.cursor)
         return True
 
     def forget_before(self, number: int) -> None:
@@ -60,23 +62,21 @@ class SentValues:
         rest = [at for at in changed if at >= max(URGENT, self._cursor)] or changed[len(first) :]
         wanted = rest if self._crowded and rest else first + rest
         body, values = updates.encode_changes(self.values, target, limit, wanted)
+        ended = 1 + max(at for at in wanted if values[at] == target[at])
         end = wanted[-1] + 1
         if len(wanted) >= LEAST_FILL and 2 * len(wanted) >= end - wanted[0]:
-            fill, filled = updates.encode_fill(target, wanted[0], end, limit)
-            told = [at for at in wanted if at < filled]
+            fill, filled = updates.encode_fill(self.values, target, wanted[0], end, self._place, limit)
+            told = sum(at < filled.place for at in wanted)
             came = sum(values[at] == target[at] for at in wanted)
-            if (len(told), -len(fill)) > (came, -len(body)):
-                body = fill
-                values = [*self.values[: wanted[0]], *target[wanted[0] : filled], *self.values[filled:]]
-        told = [at for at in wanted if values[at] == target[at]]
-        last = told[-1]
-        self._crowded = bool(rest) and last < URGENT
+            if (told, -len(fill)) > (came, -len(body)):
+                body, values, ended = fill, filled.values, filled.place
+        self._crowded = bool(rest) and ended <= URGENT
         self.number += 1
-        self._keep(tuple(values), last + 1 if last >= URGENT else self._cursor)
+        self._keep(tuple(values), ended, ended if ended > URGENT else self._cursor)
         return body
 
-    def _keep(self, values: tuple[int, ...], cursor: int) -> None:
-        self.values, self._cursor = values, cursor
-        self._kept[self.number] = _Held(values, cursor)
+    def _keep(self, values: tuple[int, ...], place: int, cursor: int) -> None:
+        self.values, self._place, self._cursor = values, place, cursor
+        self._kept[self.number] = _Held(values, place, cursor)
         if len(self._kept) > KEPT:
             del self._kept[next(iter(self._kept))]

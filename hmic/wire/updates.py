@@ -13,12 +13,14 @@ A Change's body is a string of bits, the most significant of a byte first:
 
 The body ``PULSE`` has no item: nothing moved, the host lives.
 
-A Fill's body is its kind, the first position and the value there as varints, and bits:
+A Fill's body is its kind and bits:
 
+    1                   goes on at the place where the last Change or Fill ended; 0 and 16 bits: begins at
+                        this position
     4 bits              ``low``: the width of the low part of a step
-    steps               to the end: from each value to the next, modulo 2^16, zigzag; its high part as
-                        so many ones and a zero, then its low part in ``low`` bits; or ``MOST_ONES``
-                        ones and all 16 bits
+    steps               to the end: to each value from the one before it in the list, modulo 2^16, zigzag;
+                        its high part as so many ones and a zero, then its low part in ``low`` bits; or
+                        ``MOST_ONES`` ones and all 16 bits
     up to 7 ones        to the end of the byte
 
 Both hold for the values before the frame, which its seal vouches for.
@@ -28,8 +30,8 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
-from hmic.wire import varint
 from hmic.wire.crc import START, crc16
 from hmic.wire.messages import Kind
 from hmic.wire.sizes import CHANGE_HEAD, MAX_RAW
@@ -117,52 +119,64 @@ def decode_changes(body: bytes, count: int) -> Items | None:
     return tuple(items)
 
 
-def encode_fill(values: Sequence[int], first: int, end: int, limit: int) -> tuple[bytes, int]:
-    """The shortest body that tells the values from ``first`` to ``end`` (exclusive), at most ``limit``
-    bytes (at least 16), and the end of those that fit."""
-    head = bytes((Kind.FILL,)) + varint.encode(first) + varint.encode(values[first])
-    room = 8 * (limit - len(head)) - LOW_BITS
-    steps = [_zigzag(values[at] - values[at - 1]) for at in range(first + 1, end)]
-    middle = (sum(steps[:room]) // max(1, len(steps[:room]))).bit_length()
-    tries = [_steps_written(steps, low, room) for low in range(max(0, middle - 2), min(15, middle) + 1)]
+@dataclass(frozen=True)
+class Taken:
+    """The values after a value frame, and the place where it ended: behind its last position."""
+
+    values: list[int]
+    place: int
+
+
+def encode_fill(
+    held: Sequence[int], target: Sequence[int], first: int, end: int, place: int, limit: int
+) -> tuple[bytes, Taken]:
+    """The shortest body that brings the positions from ``first`` to ``end`` (exclusive) of the values held
+    to the ``target``, at most ``limit`` bytes (at least 16); what did not fit stays as it is. ``place`` is
+    where the last Change or Fill ended."""
+    begin = "1" if first == place else "0" + format(first, "016b")
+    room = 8 * (limit - 1) - len(begin) - LOW_BITS
+    before = [held[first - 1] if first else 0, *target[first : end - 1]]
+    steps = [_zigzag(new - old) for old, new in zip(before, target[first:end], strict=True)]
+    tries = (_steps_written(steps, low, room) for low in range(1 << LOW_BITS))
     taken, bits = min(tries, key=lambda found: (-found[0], len(found[1])))
-    return head + _whole(bits), first + 1 + taken
+    ended = first + taken
+    values = [*held[:first], *target[first:ended], *held[ended:]]
+    return bytes((Kind.FILL,)) + _whole(begin + bits), Taken(values, ended)
 
 
-def decode_fill(body: bytes, count: int) -> tuple[int, list[int]] | None:
-    """The first position and the values of a Fill's body for a list of ``count``; None when it is none."""
-    at = varint.decode(body, 1) if body[:1] == bytes((Kind.FILL,)) else None
-    value = varint.decode(body, at[1]) if at else None
-    if at is None or value is None or value[0] > MAX_RAW or value[1] == len(body):
+def _filled(body: bytes, held: Sequence[int], place: int) -> Taken | None:
+    bits = format(int.from_bytes(body, "big"), f"0{8 * len(body)}b")[8:]
+    goes_on = bits[:1] == "1"
+    at = 1 if goes_on else 17
+    first = place if goes_on else _number(bits, 1, 17)
+    if len(bits) < at + LOW_BITS or first >= len(held):
         return None
-    first, values = at[0], [value[0]]
-    bits = format(int.from_bytes(b"\1" + body[value[1] :], "big"), "b")[1:]
-    low, place = int(bits[:LOW_BITS], 2), LOW_BITS
-    while (found := _split(bits, place, low)) is not None:
-        step, place = found
-        values.append(values[-1] + (step >> 1 ^ -(step & 1)) & MAX_RAW)
-        if place > len(bits) or first + len(values) > count:
+    low, at = int(bits[at : at + LOW_BITS], 2), at + LOW_BITS
+    values, value, told = list(held), held[first - 1] if first else 0, 0
+    while (found := _split(bits, at, low)) is not None:
+        step, at = found
+        if at > len(bits) or first >= len(held):
             return None
-    return (first, values) if len(bits) - place <= 7 and first + len(values) <= count else None
+        value = value + (step >> 1 ^ -(step & 1)) & MAX_RAW
+        values[first] = value
+        first, told = first + 1, told + 1
+    return Taken(values, first) if told and len(bits) - at <= 7 else None
 
 
-def taken(body: bytes, before: Sequence[int]) -> list[int] | None:
-    """The values after a Change or Fill, or a Pulse; None when it is none for these values."""
+def taken(body: bytes, held: Sequence[int], place: int) -> Taken | None:
+    """What a Change, Fill or Pulse makes of the values held; None when it is none for them."""
     if body[:1] == bytes((Kind.FILL,)):
-        filled = decode_fill(body, len(before))
-        if filled is None:
-            return None
-        first, values = filled
-        return [*before[:first], *values, *before[first + len(values) :]]
-    items = decode_changes(body, len(before))
+        return _filled(body, held, place)
+    items = decode_changes(body, len(held))
     if items is None:
         return None
-    after = list(before)
+    after = list(held)
     for position, change in items:
         after[position] += change
         if not 0 <= after[position] <= MAX_RAW:
             return None
-    return after
+        place = position + 1
+    return Taken(after, place)
 
 
 def _written(moves: Sequence[tuple[int, int]], choice: int, room: int) -> tuple[int, str]:

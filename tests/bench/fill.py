@@ -1,11 +1,12 @@
 """How soon every screen of the examples shows all its values at 9600 Bd: ``python -m tests.bench fill``.
 
-The vehicle is the simulated one; each screen is brought up after a while, so that charts have a past, and
-judged until the display shows something of every value that the runtime has.
+The vehicle is the recorded one at the end of its drive where there is one, so that charts are full, else the
+simulated one. A screen is judged until the display shows something of every value that the runtime has.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,12 +15,13 @@ from hmic.cli.binding import bind
 from hmic.cli.compiling import Compiled, compile_design
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.clock import VehicleTime
+from hmic.runtime.decoding import Arrival
 from hmic.runtime.rising import Sight
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.simulator import Simulator
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values
-from tests.bench.drive import MemoryStore
+from tests.bench.drive import MemoryStore, arrivals
 
 LAYOUTS = Path(__file__).parents[2] / "layouts"
 BAUD = 9600
@@ -39,20 +41,40 @@ class Filled:
     bytes: int
 
 
-def fills(layout: str, before: float = 120.0, baud: int = BAUD) -> Iterator[Filled]:
-    """Each screen of an example, brought up after ``before`` seconds."""
+BEFORE = {"dunlin": 590.0, "roost": 120.0}
+"""Seconds after which the screen is brought up."""
+
+
+class Recorded:
+    """The recorded drive as a source."""
+
+    def __init__(self) -> None:
+        self._coming = deque(arrivals())
+
+    def due(self, now: float) -> list[Arrival]:
+        """What has come by ``now``."""
+        found = []
+        while self._coming and self._coming[0].at <= now:
+            found.append(self._coming.popleft())
+        return found
+
+
+def fills(layout: str, only: tuple[str, ...] = (), baud: int = BAUD) -> Iterator[Filled]:
+    """Each screen of an example, or some by name."""
     compiled = compile_design(LAYOUTS / layout)
     assert isinstance(compiled, Compiled)
     bound = bind(compiled)
     bound = replace(bound, design=replace(bound.design, panel=replace(bound.design.panel, baud=baud)))
     for screen in bound.screens:
-        yield _filled(bound, screen.name, before)
+        if not only or screen.name in only:
+            yield _filled(bound, screen.name, layout)
 
 
-def _filled(bound: BoundDesign, name: str, before: float) -> Filled:
-    clock = VehicleTime()
+def _filled(bound: BoundDesign, name: str, layout: str) -> Filled:
+    clock, before = VehicleTime(), BEFORE[layout]
     runtime = Runtime(bound, 5, clock)
-    vehicle = Simulator(bound.design.signals, clock, Sight(bound.screens, bound.start).signals)
+    quiet = Sight(bound.screens, bound.start).signals
+    vehicle = Recorded() if layout == "dunlin" else Simulator(bound.design.signals, clock, quiet)
     panel = bound.design.panel
     facts = DisplayFacts(
         7, panel.width, panel.height, panel.depth, bound.identity, 1 << 20, 4096, len(bound.screens)

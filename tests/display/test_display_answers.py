@@ -83,7 +83,7 @@ def test_before_the_first_show_the_start_screen_is_there_and_nothing_live() -> N
 def test_an_older_scene_or_number_is_a_leftover() -> None:
     met = Met()
     met.tell(show(7, screen=1))
-    met.value(updates.encode_fill((5, 6), 0, 2, 99)[0], 1, [0, 0], 7)
+    met.value(updates.encode_fill((0, 0), (5, 6), 0, 2, 0, 99)[0], 1, [0, 0], 7)
     for leftover in (show(6), show(1), show(7)):
         met.tell(leftover)
         assert met.display.moment(met.now).screen == 1 and met.listed() == [5, 6]
@@ -101,15 +101,22 @@ def test_a_theme_that_the_pack_lacks_leaves_the_present_one() -> None:
 def test_a_count_unlike_the_packs_makes_all_stale() -> None:
     met = Met()
     met.tell(show(1, count=3))
-    met.value(updates.encode_fill((5, 6, 7), 0, 3, 99)[0], 1, [0, 0, 0])
+    met.value(updates.encode_fill((0, 0, 0), (5, 6, 7), 0, 3, 0, 99)[0], 1, [0, 0, 0])
     assert met.listed() == [STALE, STALE]
 
 
 @pytest.mark.parametrize(
-    "body", [b"\x9f", b"\xbf", updates.encode_changes([0, 0, 0], [0, 0, 4], 99)[0], b"\x08\x01\x05\x00"]
+    "body",
+    [
+        b"\x9f",
+        b"\xbf",
+        updates.encode_changes([0, 0, 0], [0, 0, 4], 99)[0],
+        b"\x08\x00\x00\x8c\x00",
+        b"\x08\x87",
+    ],
 )
 def test_a_value_frame_that_leads_to_no_values_is_dropped_and_asked_about(body: bytes) -> None:
-    """A Change of no items, one beyond the list, a Fill beyond it."""
+    """A Change of no items, one beyond the list; a Fill beyond it, and of nothing."""
     met = Met()
     met.tell(show(1))
     assert messages.Want(1, 0) in met.value(body, 1, [0, 0])
@@ -120,7 +127,7 @@ def test_a_value_frame_twice_or_while_asking_is_not_dropped() -> None:
     met = Met()
     met.tell(show(1))
     for _ in range(2):
-        met.value(updates.encode_fill((5, 6), 0, 2, 99)[0], 1, [0, 0])
+        met.value(updates.encode_fill((0, 0), (5, 6), 0, 2, 0, 99)[0], 1, [0, 0])
     assert met.dropped() == 0
     met.value(b"\x80", 9, [9, 9])
     met.value(updates.encode_changes([5, 6], [6, 6], 99)[0], 2, [5, 6])

@@ -122,8 +122,15 @@ def value_frame(chance: random.Random, seal: int, scene: int, number: int, held:
         (
             b"\xff",
             bytes((0x80 | chance.getrandbits(7),)) + tail,
-            bytes((Kind.FILL, chance.randrange(3), chance.randrange(128))) + tail,
-            encode_fill([chance.choice((1, 3, 9, 70, 0xFFFF)) for _ in held], 0, len(held), 99)[0]
+            bytes((Kind.FILL, chance.choice((0, 0x80, 0x88)), chance.randrange(256))) + tail,
+            encode_fill(
+                held,
+                [chance.choice((1, 3, 9, 70, 0xFFFF)) for _ in held],
+                0,
+                len(held),
+                chance.randrange(3),
+                99,
+            )[0]
             if held
             else b"\xff",
             bytes((Kind.RESUME,)) + varint.encode(after) + chance.choice((b"", b"", tail)),

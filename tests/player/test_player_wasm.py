@@ -90,9 +90,7 @@ def test_every_screen_is_as_the_painter_paints_it(name: str) -> None:
     for screen in range(len(drawing.screens)):
         for turn in range(6):
             theme = turn % len(drawing.themes)
-            raw = tuple(
-                turn if turn < LIVE else LIVE + chance.randrange(steps) for steps in drawing.channels
-            )
+            raw = tuple(turn if turn < LIVE else LIVE + chance.randrange(steps) for steps in drawing.channels)
             moment = Moment(screen, theme, raw, chance.randrange(1 << 32))
             module.write(at, struct.pack(f"<{len(raw)}H", *raw))
             clock = moment.clock - (1 << 32 if moment.clock >= 1 << 31 else 0)

@@ -132,9 +132,7 @@ def test_for_any_design(tmp_path: Path) -> None:
 
 def test_headers_serve_cpp_too(tmp_path: Path) -> None:
     sketch = tmp_path / "sketch.cpp"
-    sketch.write_text(
-        '#include "hmic_display.h"\nhmic_display d;\nvoid loop() { hmic_display_turn(&d); }\n'
-    )
+    sketch.write_text('#include "hmic_display.h"\nhmic_display d;\nvoid loop() { hmic_display_turn(&d); }\n')
     command = [sys.executable, "-m", "ziglang", "c++", "-std=c++11", "-Wall", "-Wextra", "-Werror"]
     run([*command, f"-I{SOURCES}", "-c", str(sketch), "-o", str(tmp_path / "sketch.o")])
 

@@ -69,7 +69,8 @@ def changes(dice: Random, display: DisplaySession) -> bytes:
         (
             updates.PULSE,
             bytes((0x80 | dice.getrandbits(7),)) + dice.randbytes(dice.randrange(30)),
-            bytes((Kind.FILL, dice.randrange(8))) + dice.randbytes(dice.randrange(30)),
+            bytes((Kind.FILL, dice.choice((0, 0x80, dice.randrange(256)))))
+            + dice.randbytes(dice.randrange(30)),
             messages.encode(messages.Resume(number & 0xFFFFFFFF)),
         )
     )

@@ -244,29 +244,32 @@ def test_fills_round_trip(lists: tuple[list[int], list[int]], limit: int, data: 
     before, after = lists
     first = data.draw(st.integers(0, len(after) - 1))
     end = data.draw(st.integers(first + 1, len(after)))
-    body, told = updates.encode_fill(after, first, end, limit)
-    assert len(body) <= limit and first < told <= end
-    assert told == end or len(body) > limit - 4
-    assert updates.decode_fill(body, len(after)) == (first, after[first:told])
-    assert updates.taken(body, before) == [*before[:first], *after[first:told], *before[told:]]
-    assert updates.decode_fill(body, told - 1) is None
-    assert updates.decode_fill(body + b"\xff", len(after)) is None
-    assert updates.decode_fill(body[:-1], len(after)) != (first, after[first:told])
+    place = data.draw(st.just(first) | st.integers(0, len(after)))
+    body, taken = updates.encode_fill(before, after, first, end, place, limit)
+    assert len(body) <= limit and first < taken.place <= end
+    assert taken.place == end or len(body) > limit - 4
+    assert taken.values == [*before[:first], *after[first : taken.place], *before[taken.place :]]
+    assert updates.taken(body, before, place) == taken
+    assert updates.taken(body, before[: taken.place - 1], place) is None
+    assert updates.taken(body + b"\xff", before, place) is None
+    assert updates.taken(body[:-1], before, place) != taken
 
 
 @given(st.binary(max_size=40), st.integers(0, 60))
 def test_whatever_is_taken_fits_the_list(body: bytes, count: int) -> None:
     for made in (body, b"\x08" + body):
-        after = updates.taken(made, [7] * count)
-        assert after is None or (len(after) == count and all(0 <= value <= 0xFFFF for value in after))
+        for place in (0, count // 2, count):
+            after = updates.taken(made, [7] * count, place)
+            assert after is None or (len(after.values) == count and 0 <= after.place <= count)
+            assert after is None or all(0 <= value <= 0xFFFF for value in after.values)
 
 
 def test_values_alike_cost_a_bit_each() -> None:
     for value in (1, 300, 0xFFFF):
-        body, end = updates.encode_fill([value] * 947, 0, 947, 512)
-        assert end == 947 and len(body) <= 4 + 947 // 8 + 2
-    body, end = updates.encode_fill([3800 + at % 5 for at in range(216)], 0, 216, 512)
-    assert end == 216 and len(body) < 216 * 4 / 8
+        body, taken = updates.encode_fill([0] * 947, [value] * 947, 0, 947, 0, 512)
+        assert taken.place == 947 and len(body) <= 5 + 947 // 8 + 2
+    body, taken = updates.encode_fill([0] * 216, [3800 + at % 5 for at in range(216)], 0, 216, 0, 512)
+    assert taken.place == 216 and len(body) < 216 * 4 / 8
 
 
 @given(st.binary(max_size=40), st.integers(0, 60))

@@ -88,10 +88,10 @@ def test_worked_example(index: int) -> None:
     message = MESSAGES[index]
     if message is None:
         before, after, items = VALUES[name]
-        assert updates.taken(body, before) == after
+        taken = updates.taken(body, before, 0)
+        assert taken is not None and taken.values == after
         if items is None:
-            assert updates.encode_fill(after, 0, 20, 512) == (body, 20)
-            assert updates.decode_fill(body, 20) == (0, after)
+            assert updates.encode_fill(before, after, 0, 20, 0, 512) == (body, taken)
         else:
             assert updates.encode_changes(before, after, 512) == (body, after)
             assert updates.decode_changes(body, 20) == items

@@ -44,6 +44,7 @@ class Display:
         self.brightness = 100
         self._nonce = nonce
         self._fastest = fastest
+        self._known: tuple[bytes, Drawing | None, str | None] | None = None
         self._store = Store(flash, self._accepts)
         self._drawing: Drawing | None = None
         self._painter: Painter | None = None
@@ -189,11 +190,19 @@ class Display:
         return min(under)[1] if under else None
 
     def _accepts(self, pack: bytes) -> bool:
-        try:
-            self.refusal = _unfit(read(pack), self.glass)
-        except DesignError as failure:
-            self.refusal = failure.findings[0].message
-        return self.refusal is None
+        return self._read(pack) is not None
+
+    def _read(self, pack: bytes) -> Drawing | None:
+        """The drawing of a pack, if this panel can show it; ``refusal`` says why not. The last one is
+        kept, for a pack is looked at before it is put to use."""
+        if self._known is None or self._known[0] != pack:
+            try:
+                drawing = read(pack)
+                self._known = pack, drawing, _unfit(drawing, self.glass)
+            except DesignError as failure:
+                self._known = pack, None, failure.findings[0].message
+        _, known, self.refusal = self._known
+        return known if self.refusal is None else None
 
     def _reload(self) -> None:
         self._load()
@@ -201,7 +210,7 @@ class Display:
 
     def _load(self) -> None:
         pack = self._store.active()
-        self._drawing = read(pack) if pack is not None and self._accepts(pack) else None
+        self._drawing = self._read(pack) if pack is not None else None
         self._painter = None
         drawing = self._drawing
         self._screen = drawing.start if drawing else 0

@@ -44,18 +44,18 @@ def open_display(
         raise _no_panel()
     flash: Flash = FileFlash(store) if store is not None else MemoryFlash()
     try:
+        drawing = read(pack) if pack is not None else None
         if glass is None:
-            known = pack if pack is not None else Store(flash).active()
-            if known is None:
-                raise _no_panel()
-            drawing = read(known)
+            if drawing is None:
+                stored = Store(flash).active()
+                if stored is None:
+                    raise _no_panel()
+                drawing = read(stored)
             glass = Glass(drawing.width, drawing.height, drawing.depth)
         display = Display(flash, glass, int.from_bytes(os.urandom(4), "little"), fastest)
-        if pack is not None:
-            read(pack)
-            if not display.install(pack):
-                remedy = "build the design for this panel, or start a display for the pack's panel"
-                raise DesignError([error("W663", display.refusal or "the pack does not fit", remedy=remedy)])
+        if pack is not None and not display.install(pack):
+            remedy = "build the design for this panel, or start a display for the pack's panel"
+            raise DesignError([error("W663", display.refusal or "the pack does not fit", remedy=remedy)])
     except BaseException:
         if isinstance(flash, FileFlash):
             flash.close()

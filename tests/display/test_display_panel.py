@@ -11,6 +11,7 @@ from PIL import Image
 from test_display_hands import Process
 
 from hmic.cli.main import main
+from hmic.display.serve import open_display
 from hmic.pack.reader import read
 
 
@@ -75,3 +76,23 @@ def test_an_empty_display_must_know_its_panel(tmp_path: Path, capsys: pytest.Cap
 def test_what_is_no_panel(panel: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["display", "--panel", panel]) == 2
     assert "U921" in capsys.readouterr().err
+
+
+def test_a_pack_is_read_once_for_its_panel_and_once_for_its_use(
+    pack: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from hmic.display import display as module
+    from hmic.pack import reader
+
+    counted: list[int] = []
+    real = reader.read
+
+    def count(data: bytes) -> object:
+        counted.append(len(data))
+        return real(data)
+
+    monkeypatch.setattr(reader, "read", count)
+    monkeypatch.setattr(module, "read", count)
+    data = pack.read_bytes()
+    open_display(data, tmp_path / "store")
+    assert len(counted) == 2

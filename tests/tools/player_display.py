@@ -339,4 +339,4 @@ class PlayerStore:
 
 
 def _ms(now: float) -> int:
-    return round(now * 1000) & 0xFFFFFFFF
+    return int(now * 1000) & 0xFFFFFFFF

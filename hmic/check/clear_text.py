@@ -89,9 +89,19 @@ def _beside(painted: Painted, index: int, near: Box) -> Iterator[int]:
         # A needle passes over the figures of its scale and goes on.
         if isinstance(operation, Pointer) and isinstance(text, Run) and painted.pieces[other] is piece:
             continue
-        if other < index and _surrounds(operation, near, painted):
+        # What it stands on, and what covers it in a state of its own.
+        if (other < index or operation.when is not None) and _surrounds(operation, near, painted):
             continue
-        yield other
+        if not _hidden(painted, min(index, other), max(index, other), near):
+            yield other
+
+
+def _hidden(painted: Painted, lower: int, upper: int, near: Box) -> bool:
+    """Whether something between the two covers the lower one wholly whenever the upper one is painted."""
+    return any(
+        _covers(over, painted.operations[upper]) and _surrounds(over, near, painted)
+        for over in painted.operations[lower + 1 : upper]
+    )
 
 
 def _meeting(

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import ceil
 
 from hmic.check.response import Message, response_time
@@ -51,11 +52,16 @@ class Moves:
     lamps: frozenset[int]
     prompt: frozenset[int]
 
+    @cached_property
+    def _widest(self) -> tuple[int, ...]:
+        """The first of the places with the widest range, if there are any."""
+        if not self.ranges:
+            return ()
+        return (max(range(len(self.ranges)), key=lambda at: (self.ranges[at], -at)),)
+
     def jump(self, places: Iterable[int]) -> tuple[int, ...]:
         """All moves, lamps change, these places show something else, and the widest value jumps."""
-        whole = {*places, *self.lamps}
-        if self.ranges:
-            whole.add(max(range(len(self.ranges)), key=lambda at: (self.ranges[at], -at)))
+        whole = {*places, *self.lamps, *self._widest}
         return tuple(self.ranges[at] if at in whole else move for at, move in enumerate(self.moving))
 
 

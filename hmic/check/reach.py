@@ -5,7 +5,7 @@ from __future__ import annotations
 from PIL import Image, ImageChops
 
 from hmic.paint import outlines
-from hmic.paint.frame import frame_shape
+from hmic.paint.corners import frame_shape
 from hmic.paint.operations import (
     DOUBT_MARKS,
     MARK_UNSEEN,

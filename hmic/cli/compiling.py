@@ -113,13 +113,14 @@ def _packing(design: Design, arranged: Arranged) -> Sequence[Finding]:
     from hmic.check.budget import check_flash, largest_pack
     from hmic.pack.bound import size_bound
     from hmic.pack.records import LARGEST_PACK
-    from hmic.pack.writer import refusals, write
+    from hmic.pack.validity import refusals
 
     refused = refusals(arranged.drawing)
     most = min(LARGEST_PACK, largest_pack(design.panel.flash))
     if refused or size_bound(arranged.drawing, most) <= most:
         return refused
     from hmic.pack.inspect import section_sizes
+    from hmic.pack.writer import write
 
     try:
         return check_flash(design, arranged, section_sizes(write(arranged.drawing)))

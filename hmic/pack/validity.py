@@ -6,7 +6,9 @@ The same rules are checked when a pack is written and when one is read; ``names_
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain, islice
 
+from hmic.diagnostics import Finding, error
 from hmic.pack.operation_faults import WORD, box_faults, glyph_faults, operation_faults, within
 from hmic.pack.records import (
     FIGURE_GLYPHS,
@@ -29,6 +31,10 @@ from hmic.paint.operations import (
     Trace,
 )
 from hmic.paint.outlines import Polygon, side
+
+# A drawing with many faults has one cause more often than many.
+MOST_FINDINGS = 20
+SMALLER = "use smaller texts, shapes and pictures"
 
 
 def faults(drawing: Drawing) -> Iterator[str]:
@@ -75,6 +81,17 @@ def faults(drawing: Drawing) -> Iterator[str]:
         for place, zone in enumerate(screen.zones):
             for fault in box_faults(zone.box, drawing):
                 yield f"{where}, zone {place}: {fault}"
+
+
+def refusals(drawing: Drawing) -> list[Finding]:
+    """Why there is no pack of a drawing: P506 where it has more pixels of letters, shapes and pictures
+    than the format allows, P505 where no display could draw it."""
+    values = plane_values(drawing)
+    if values > LARGEST_PIXELS:
+        message = f"letters, shapes and pictures have {values} pixels in all; {LARGEST_PIXELS} are possible"
+        return [error("P506", message, remedy=SMALLER)]
+    found = chain(names_alike(drawing), faults(drawing))
+    return [error("P505", f"the drawing cannot be packed: {fault}") for fault in islice(found, MOST_FINDINGS)]
 
 
 def names_alike(drawing: Drawing) -> Iterator[str]:
@@ -147,7 +164,7 @@ def _plane_faults(drawing: Drawing) -> Iterator[str]:
             yield f"{what} {number} is {width} x {height} pixels; {LARGEST_SIDE} a side are possible"
         elif len(values) != each * width * height:
             yield f"{what} {number} has {len(values)} values for {width} x {height} pixels"
-        elif values and max(values) > most:
+        elif most < 255 and values.translate(None, bytes(range(most + 1))):
             yield f"{what} {number} has a value above {most}"
     if plane_values(drawing) > LARGEST_PIXELS:
         yield f"masks, maps and pictures have more than {LARGEST_PIXELS} values in all"

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from itertools import chain, islice
-
-from hmic.diagnostics import DesignError, Finding, error
-from hmic.pack import planes, validity
+from hmic.diagnostics import DesignError, error
+from hmic.pack import planes
 from hmic.pack.header import header
 from hmic.pack.operation_records import encode
 from hmic.pack.records import (
@@ -16,7 +14,6 @@ from hmic.pack.records import (
     FIGURES_HEAD,
     GLYPH,
     LARGEST_PACK,
-    LARGEST_PIXELS,
     LETTER,
     LETTERS_HEAD,
     OUTLINE,
@@ -32,11 +29,8 @@ from hmic.pack.records import (
     aligned,
     checksum,
 )
+from hmic.pack.validity import SMALLER, refusals
 from hmic.paint.operations import Drawing, Glyph, Image565, Letter, Run
-
-# A drawing with many faults has one cause more often than many.
-MOST_FINDINGS = 20
-SMALLER = "use smaller texts, shapes and pictures"
 
 
 def write(drawing: Drawing) -> bytes:
@@ -63,19 +57,6 @@ def write(drawing: Drawing) -> bytes:
     whole = bytearray(header(drawing, at) + table + gap + body)
     whole[CRC_AT : CRC_AT + 4] = checksum(whole).to_bytes(4, "little")
     return bytes(whole)
-
-
-def refusals(drawing: Drawing) -> list[Finding]:
-    """Why there is no pack of a drawing: P506 where it has more pixels of letters, shapes and pictures
-    than the format allows, P505 where no display could draw it."""
-    values = validity.plane_values(drawing)
-    if values > LARGEST_PIXELS:
-        message = f"letters, shapes and pictures have {values} pixels in all; {LARGEST_PIXELS} are possible"
-        return [error("P506", message, remedy=SMALLER)]
-    faults = chain(validity.names_alike(drawing), validity.faults(drawing))
-    return [
-        error("P505", f"the drawing cannot be packed: {fault}") for fault in islice(faults, MOST_FINDINGS)
-    ]
 
 
 def _bodies(drawing: Drawing) -> dict[Section, bytes]:

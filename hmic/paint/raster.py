@@ -103,17 +103,26 @@ class Samples:
             for point in contour:
                 self._cross(previous, point, crossings)
                 previous = point
+        # Along upright sides every row is like the one before.
+        known: dict[tuple[tuple[int, int], ...], int] = {}
         for row, found in crossings.items():
-            found.sort()
-            winding = 0
-            for x, direction in found:
-                was_inside = winding & 1 if even_odd else winding
-                winding += direction
-                inside = winding & 1 if even_odd else winding
-                if inside and not was_inside:
-                    start = x
-                elif was_inside and not inside:
-                    self._span(row, start, x)
+            key = tuple(sorted(found))
+            if key not in known:
+                known[key] = self._between(key, even_odd)
+            self._rows[row] |= known[key]
+
+    def _between(self, crossings: Sequence[tuple[int, int]], even_odd: bool) -> int:
+        """The samples of a row that are inside, of edges crossed at (x, direction) from the left."""
+        samples = winding = start = 0
+        for x, direction in crossings:
+            was_inside = winding & 1 if even_odd else winding
+            winding += direction
+            inside = winding & 1 if even_odd else winding
+            if inside and not was_inside:
+                start = x
+            elif was_inside and not inside:
+                samples |= self._span(start, x)
+        return samples
 
     def disc(self, centre: Point, radius: int) -> None:
         """Adds a full circle."""
@@ -124,7 +133,7 @@ class Samples:
         for row in range(first, last + 1):
             away = row * _ROW + _ROW // 2 - y
             half = isqrt(square - away * away)
-            self._span(row, x - half, x + half)
+            self._rows[row] |= self._span(x - half, x + half)
 
     def ring(self, centre: Point, outer: int, inner: int) -> None:
         """Adds a full circle without the smaller one around the same centre."""
@@ -168,11 +177,12 @@ class Samples:
 
     def mask(self) -> Mask:
         """The coverage of each pixel, 0..15, nearest."""
-        lines = [
-            _counts(self._rows[start : start + _ROWS], self.width).translate(_COVERAGE)
-            for start in range(0, len(self._rows), _ROWS)
-        ]
-        return Mask(self.width, self.height, b"".join(lines))
+        lines: dict[tuple[int, ...], bytes] = {}
+        rows = [tuple(self._rows[start : start + _ROWS]) for start in range(0, len(self._rows), _ROWS)]
+        for row in rows:
+            if row not in lines:
+                lines[row] = _counts(row, self.width).translate(_COVERAGE)
+        return Mask(self.width, self.height, b"".join(lines[row] for row in rows))
 
     def _band(self, line: Sequence[tuple[Point, Point]]) -> None:
         one_side = [(x + dx, y + dy) for (x, y), (dx, dy) in line]
@@ -186,17 +196,16 @@ class Samples:
         (x0, y0), (x1, y1) = start, end
         first = max(0, -(-(y0 - _ROW // 2) // _ROW))
         beyond = min(len(self._rows), -(-(y1 - _ROW // 2) // _ROW))
-        rise = y1 - y0
+        rise, run = y1 - y0, x1 - x0
         for row in range(first, beyond):
-            x = x0 + ((row * _ROW + _ROW // 2 - y0) * (x1 - x0) * 2 + rise) // (2 * rise)
+            x = x0 + ((row * _ROW + _ROW // 2 - y0) * run * 2 + rise) // (2 * rise) if run else x0
             crossings.setdefault(row, []).append((x, direction))
 
-    def _span(self, row: int, left: int, right: int) -> None:
+    def _span(self, left: int, right: int) -> int:
         # Closed at both ends: a sample on either edge counts, so mirrored shapes give mirrored masks.
         first = max(0, -(-(left - _COLUMN // 2) // _COLUMN))
         beyond = min(self.width * _COLUMNS, (right - _COLUMN // 2) // _COLUMN + 1)
-        if first < beyond:
-            self._rows[row] |= (1 << beyond) - (1 << first)
+        return (1 << beyond) - (1 << first) if first < beyond else 0
 
 
 def _across(start: Point, end: Point, half: int) -> Point:

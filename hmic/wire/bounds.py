@@ -12,11 +12,12 @@ from hmic.wire.sizes import (
     FRAME_SECONDS,
     LEAST_ROOM,
     MAX_STUFFED,
+    MOST_ONES,
     OVERHEAD,
     UNIT,
     URGENT,
+    WIDTHS,
 )
-from hmic.wire.updates import MOST_ONES, WIDTHS
 
 HEARD = 1 + 5 + OVERHEAD
 PULSE = 1 + OVERHEAD

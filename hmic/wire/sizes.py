@@ -63,3 +63,9 @@ than five times a second (both: common practice, no source)."""
 def value_room(rate: float, max_body: int) -> int:
     """Most body bytes of a value frame; ``rate`` in bytes a second."""
     return max(LEAST_ROOM, min(max_body, int(FRAME_SECONDS * rate) - OVERHEAD))
+
+WIDTHS = (0, 2, 4, 7)
+"""Bits of the low part of a skip in a change frame: changes side by side, near, scattered, in a long list."""
+
+MOST_ONES = 8
+"""Ones of a skip or step after which it stands in 16 bits; more than may fill the last byte."""

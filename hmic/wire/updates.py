@@ -34,19 +34,13 @@ from dataclasses import dataclass
 
 from hmic.wire.crc import START, crc16
 from hmic.wire.messages import Kind
-from hmic.wire.sizes import CHANGE_HEAD, MAX_RAW
+from hmic.wire.sizes import CHANGE_HEAD, MAX_RAW, MOST_ONES, WIDTHS
 
 CHANGE = 0x80
 """The first body byte of a change frame is at least this."""
 
 PULSE = b"\xff"
 """The body of a change frame without a change."""
-
-WIDTHS = (0, 2, 4, 7)
-"""Bits of the low part of a skip: changes side by side, near, scattered, in a long list."""
-
-MOST_ONES = 8
-"""Ones of a skip or step after which it stands in 16 bits; more than may fill the last byte."""
 
 LOW_BITS = 4
 """Bits that tell the width of the low part of a Fill's steps."""

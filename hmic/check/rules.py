@@ -43,6 +43,22 @@ SAID = (
 PAINTED = (dazzle, vision, contrast, clear_text, doubt_look)
 
 
+# What these measure on one piece is so whatever other pieces are still wanting.
+MEASURED = (text_height, text_shape, pictogram_size, touch_targets)
+
+
+def measure(design: Design, arranged: Arranged) -> list[Finding]:
+    """What can be found in a design of which pieces are missing, so that it need not wait for them."""
+    held = limits.Limits(design)
+    screens = tuple(Painted(arranged, number) for number in range(len(arranged.screens)))
+    found = limits.check_settings(design)
+    for family in MEASURED:
+        found.extend(family.check(design, arranged, held))
+    for seen in PAINTED:
+        found.extend(seen.check(design, arranged, held, screens))
+    return found
+
+
 def check(design: Design, arranged: Arranged) -> list[Finding]:
     """Every finding of every rule."""
     found = limits.check_settings(design)

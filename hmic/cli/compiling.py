@@ -90,7 +90,7 @@ def _examined(
     unsaved: Mapping[str, str] | None = None,
 ) -> _Examined:
     from hmic.arrange.compose import arrange_with_gaps
-    from hmic.check.rules import check
+    from hmic.check.rules import check, measure
     from hmic.model.load import load
 
     design, findings = load(folder, language, unsaved)
@@ -101,10 +101,19 @@ def _examined(
     findings = rooted([*findings, *_questions(design)], design.sources)
     findings.extend(rooted_arranging(findings, more, design.sources))
     findings.extend(untold(arranged.relied, findings))
+    checked: list[Finding] = []
     if whole:
         checked = [*check(design, arranged), *_packing(design, arranged)]
-        findings.extend(rooted_checks(findings, checked, design.sources))
+    elif _only_layouts(findings):
+        checked = measure(design, arranged)
+    findings.extend(rooted_checks(findings, checked, design.sources))
     return _Examined(design, arranged, findings, whole)
+
+
+def _only_layouts(findings: Sequence[Finding]) -> bool:
+    """Whether all that is wrong is wrong in sentences of layouts: then nothing else is guessed."""
+    wrong = [item.span for item in findings if item.severity is Severity.ERROR]
+    return all(span is not None and span.file.endswith(".layout") for span in wrong)
 
 
 def _packing(design: Design, arranged: Arranged) -> Sequence[Finding]:

@@ -52,10 +52,11 @@ def load(
     themes = read_themes(themes_node, opened.findings) if themes_node is not None else ()
     screens, parts = _by_name(opened, layouts)
     given_up = _given_up(opened.findings)
+    if settings is not None and not given_up:
+        _against_dbc(opened, settings, signals)
     if settings is None or settings.panel is None or not themes or not screens or given_up:
         return None, sorted_findings(opened.findings)
     _check_start(opened, settings, screens)
-    _against_dbc(opened, settings, signals)
     choose = None
     if themes_node is not None and signals_node is not None:
         names = [theme.name for theme in themes]

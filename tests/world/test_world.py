@@ -16,7 +16,7 @@ from tests.world.world import live, shortest
 FIXED = (*range(12), 211, 429501457)
 """Worlds in which all sorts of things meet; the last two have found something."""
 FRESH = float(os.environ.get("HMIC_WORLD_SECONDS", "0"))
-"""Seconds of fresh seeds."""
+"""Seconds of fresh seeds; CI asks for a minute of them."""
 
 
 def told(world: Plan) -> str:

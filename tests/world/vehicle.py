@@ -86,6 +86,7 @@ class Vehicle:
         self._page = 0
         self._last: dict[str, bytes] = {}
         self._pipe_next = 0.2
+        self._flooded = 0.0
         self.night = False
 
     def next_due(self) -> float:
@@ -104,8 +105,10 @@ class Vehicle:
                 self._send(sender.message, now, put)
         flood = self._during("flood", now)
         if flood is not None:
-            self._struck["flood"] += 1
-            for at in range(max(1, int(flood["rate"] * 0.05))):
+            since = max(self._flooded, flood.at)
+            self._flooded = now
+            for at in range(int((now - flood.at) * flood["rate"]) - int((since - flood.at) * flood["rate"])):
+                self._struck["flood"] += 1
                 put(0x400 + at % 64, bytes(8))
         if self._pipe_next <= now:
             self._pipe_next += 0.3

@@ -28,7 +28,7 @@ def test_a_colour_of_the_example_costs_little(baud: int, errors: float) -> None:
     seconds, forth, _ = simulated(MemoryStore(first), pack, first, errors, baud=baud)
     assert forth < 0.02 * len(pack)
     # All of it takes more than three minutes at 9600 Bd.
-    assert seconds < (30.0 if errors else 5.0) * SLOW / baud
+    assert seconds < (15.0 if errors else 5.0) * SLOW / baud
 
 
 def blocks(monkeypatch: pytest.MonkeyPatch) -> list[int]:

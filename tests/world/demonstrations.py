@@ -39,7 +39,7 @@ DEMONSTRATIONS: dict[str, Plan] = {
     ),
     "4 overlapping fields": Plan(4, Setup(4, length=6.0)),
     "4 a field beyond the end": Plan(4, Setup(3, length=6.0)),
-    "4 an unknown page": Plan(4, Setup(6, length=6.0)),
+    "4 an unknown page": Plan(4, Setup(6, length=12.0)),
     "5 the brightest theme all night": Plan(5, Setup(7, hour=23.0, length=6.0)),
     "6 another host between two greetings": Plan(
         6,

@@ -191,7 +191,8 @@ def _oven(draft: _Draft, dice: random.Random, limit: float, sound: bool) -> None
     unit = dice.choice(("°C", "°C", "°F", "K"))
     unit = "K" if sound else unit
     _, out = KELVIN[unit]
-    low, high = (round(out(value + 273.15)) for value in (200.0, 1100.0))
+    # Ends that the field, tenths of °C, can carry.
+    low, high = (round(out(value + 273.15), 2) for value in (200.0, 1100.0))
     stale = dice.choice((1.0, 2.0))
     draft.signals.append(
         f"  oven.set: {{unit: {unit}, range: [{low - 2}, {high + 2}], from: OvenState.Set, "

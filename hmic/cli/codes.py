@@ -1,6 +1,8 @@
 """Finding codes of the command line."""
 
-USAGE = frozenset(("U920", "U921", "U930", "U931", "U934", "U935", "U936", "U938", "U939", "U960", "U980"))
+USAGE = frozenset(
+    "U920 U921 U930 U931 U934 U935 U936 U938 U939 U941 U942 U960 U980".split()  # noqa: SIM905
+)
 """Those that only tell of a wrong word of the command: exit code 2."""
 
 CODES: dict[str, str] = {
@@ -18,6 +20,8 @@ CODES: dict[str, str] = {
     "U939": "a survey of nothing",
     "U931": "a line rate that no port has",
     "U940": "a new design over something that is there",
+    "U941": "a new design of a panel or recording that cannot be used",
+    "U942": "a field that the DBC does not have",
     "U950": "no layout file where one was named",
     "U951": "a layout file that is not UTF-8 text",
     "U960": "a code that hmic never gives",

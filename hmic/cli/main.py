@@ -20,6 +20,7 @@ from hmic.foreign_text import visible_output
 COMMANDS = {
     "survey": "say what a bus or recording holds, and which description explains it",
     "new": "write a small design to start from",
+    "signals": "add a field of the DBC to a design, as a person would write it",
     "check": "say what is wrong with a design, or not legible, before anyone drives",
     "explain": "tell what a finding's code means, with a wrong and a right example",
     "editor": "help an editor while you write: findings, completion, hover, definitions",

@@ -1,24 +1,77 @@
-"""Writes a small design to start from: it checks, previews and runs as it is."""
+"""Writes a small design to start from: it checks, previews and runs as it is. With --dbc it is made from the
+vehicle's own description, and with --log from what a recording shows of it: units, ranges, stale times,
+words, counters and checksums, and screens of what was chosen.
+"""
 
 from __future__ import annotations
 
 import argparse
+import re
+import sys
+import tempfile
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from hmic.cli.show import show
 from hmic.cli.writing import write_whole
-from hmic.diagnostics import DesignError, error
+from hmic.diagnostics import DesignError, Severity, did_you_mean, error
+
+if TYPE_CHECKING:
+    from hmic.survey.describe import Descriptions
+    from hmic.survey.design import Panel, Placed
+    from hmic.survey.facts import Survey
+    from hmic.survey.proposal import Source
+
+EPILOG = """\
+examples:
+  hmic new mycar
+  hmic new mycar --dbc car.dbc --log drive.blf
+  hmic new mycar --dbc car.dbc --panel 800x480@154x92.4mm --signals 'Pack*.*' --signals Motion.Speed
+"""
+STANDARD = "800x480@154.1x92.5mm"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     parser.add_argument("directory", type=Path, metavar="DIR", help="folder to make; it must not exist yet")
+    parser.add_argument("--dbc", type=Path, metavar="FILE", help="make it from this description")
+    parser.add_argument(
+        "--log", type=Path, action="append", default=[], metavar="LOG", help="and from this recording"
+    )
+    parser.add_argument(
+        "--panel", default=STANDARD, metavar="WxH@WxHmm", help="pixels and lit area (default %(default)s)"
+    )
+    parser.add_argument(
+        "--signals",
+        action="append",
+        default=[],
+        metavar="MESSAGE.SIGNAL",
+        help="what to show, or a pattern of it; may be repeated (without it a terminal is asked)",
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Writes the files and says what to do next."""
-    from hmic.cli import starter
-
     folder: Path = arguments.directory
+    _vacant(folder)
+    if arguments.dbc is not None:
+        files = _from_the_car(arguments)
+    elif arguments.log or arguments.signals:
+        message, remedy = "a recording says nothing without its description", "give --dbc FILE too"
+        raise DesignError([error("U941", message, None, remedy)])
+    else:
+        from hmic.cli import starter
+
+        files = {name: text.encode() for name, text in starter.FILES.items()}
+    for name, data in files.items():
+        write_whole(folder / name, data)
+        print(folder / name)
+    print(f"\nNext: hmic check {folder}\n      hmic preview {folder} --out pictures")
+    return 0
+
+
+def _vacant(folder: Path) -> None:
     try:
         taken = folder.exists() and (not folder.is_dir() or any(folder.iterdir()))
     except OSError as fault:
@@ -27,8 +80,114 @@ def run(arguments: argparse.Namespace) -> int:
     if taken:
         message = f"{folder} exists already, and nothing of it is overwritten"
         raise DesignError([error("U940", message, None, "choose another name")])
-    for name, text in starter.FILES.items():
-        write_whole(folder / name, text.encode())
-        print(folder / name)
-    print(f"\nNext: hmic check {folder}\n      hmic preview {folder} --out pictures")
-    return 0
+
+
+def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
+    from hmic.cli.starter import THEMES
+    from hmic.model.files import LARGEST
+    from hmic.plain_files import read_plain
+    from hmic.survey import design
+    from hmic.survey.choice import group_of
+    from hmic.survey.proposal import checks_of, propose_all, sources
+
+    panel = design.panel_of(arguments.panel)
+    if panel is None:
+        message = f"'{arguments.panel}' is no panel"
+        raise DesignError([error("U941", message, None, "write pixels and mm: 800x480@154x92.4mm")])
+    descriptions, found = surveyed([arguments.dbc], arguments.log)
+    fields = sources(descriptions, found)
+    names = _chosen(arguments, fields, found is not None)
+    proposals = propose_all(fields, names, set())
+    dbc = re.sub(r"[^\w.-]", "_", arguments.dbc.name)
+    placed: list[Placed] = []
+    for proposal in proposals:
+        if proposal.kind in ("words", "flag") or (
+            proposal.kind == "number" and proposal.decimals is not None
+        ):
+            placed.append((*group_of(fields[f"{proposal.message}.{proposal.field}"])[:2], proposal))
+    placed.sort(key=lambda each: _ORDER.index(each[0]))
+    origin = " and ".join([arguments.dbc.name, *(log.name for log in arguments.log)])
+    files = {
+        "signals.yaml": design.signals_yaml(
+            proposals, checks_of([fields[name] for name in names]), design_text(origin)
+        ),
+        "themes.yaml": THEMES,
+    }
+    name = design_text(arguments.directory.name) or "My car"
+    fitted = _fitted(files, placed, panel, name, dbc, read_plain(arguments.dbc, LARGEST))
+    return fitted
+
+
+_ORDER = ("drive", "battery", "heat", "states", "more")
+
+
+def design_text(text: str) -> str:
+    """Words that may stand in a YAML file without quotes."""
+    return " ".join(re.sub(r"[^\w. -]", " ", text).split())
+
+
+def surveyed(dbcs: Sequence[Path], logs: Sequence[Path]) -> tuple[Descriptions, Survey | None]:
+    """Descriptions and, with logs, what those show; what was wrong with any is told."""
+    from hmic.sources.log import Log
+    from hmic.survey.describe import Descriptions
+    from hmic.survey.survey import survey
+
+    descriptions = Descriptions(dbcs)
+    opened = [Log(path) for path in logs]
+    found = None
+    if opened:
+        found = survey([(log.name, log.rows(), "", log.timed) for log in opened], descriptions)
+    show([*descriptions.findings, *(finding for log in opened for finding in log.findings)], {})
+    return descriptions, found
+
+
+def _chosen(arguments: argparse.Namespace, fields: Mapping[str, Source], recorded: bool) -> list[str]:
+    from hmic.survey.choice import likely, matching
+
+    wanted: list[str] = arguments.signals
+    offered = likely(fields, recorded)
+    if not wanted and sys.stdin is not None and sys.stdin.isatty():
+        wanted = _asked(offered)
+    names, lacking = matching(wanted, fields) if wanted else (offered, [])
+    if lacking:
+        message = f"'{lacking[0]}' is no field of '{arguments.dbc.name}'"
+        raise DesignError([error("U942", message, None, did_you_mean(lacking[0], fields, "fields"))])
+    if not names:
+        message = f"'{arguments.dbc.name}' and the recording show nothing that a screen would"
+        remedy = "name fields with --signals MESSAGE.SIGNAL; `hmic survey` lists them"
+        raise DesignError([error("U942", message, None, remedy)])
+    return names
+
+
+def _asked(offered: Sequence[str]) -> list[str]:
+    """What a person at a terminal chooses; nothing takes all that is offered."""
+    for number, name in enumerate(offered, 1):
+        print(f"{number:3}  {name}")
+    said = input("Which? Numbers, names or patterns such as Pack*.*, parted by blanks [all]: ").split()
+    return [
+        offered[int(word) - 1] if word.isdigit() and 1 <= int(word) <= len(offered) else word for word in said
+    ]
+
+
+def _fitted(
+    files: Mapping[str, str], placed: Sequence[Placed], panel: Panel, name: str, dbc: str, description: bytes
+) -> dict[str, bytes]:
+    """The files with the fullest screens that pass the checks; the emptiest where none do."""
+    from hmic.cli.compiling import examine
+    from hmic.language.tidy import tidy
+    from hmic.survey import design
+
+    whole: dict[str, bytes] = {}
+    for fit in design.FITS:
+        screens = {key: tidy(text, key)[0] for key, text in design.layouts(placed, fit).items()}
+        start = next(iter(screens)).removesuffix(".layout")
+        texts = {"design.yaml": design.design_yaml(name, panel, dbc, start), **files, **screens}
+        whole = {key: text.encode() for key, text in texts.items()} | {dbc: description}
+        with tempfile.TemporaryDirectory(prefix="hmic-new-") as folder:
+            for key, data in whole.items():
+                (Path(folder) / key).write_bytes(data)
+            *_, findings = examine(Path(folder))
+        if not any(finding.severity is Severity.ERROR for finding in findings):
+            return whole
+    show([finding for finding in findings if finding.severity is Severity.ERROR], {})
+    return whole

@@ -1,0 +1,150 @@
+# ruff: noqa: E501
+"""A design out of the car's own files, and one more signal: lines that a person would have written, which pass
+the checks and read what the frames say."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from hmic.cli.compiling import examine
+from hmic.cli.main import main
+from hmic.cli.signals import inserted
+from hmic.diagnostics import Severity
+from hmic.model.load import load
+from hmic.runtime.decoding import load_decoder
+from hmic.sources.log import Log
+
+DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
+LOG = DUNLIN / "logs" / "ten_minutes.blf"
+HEAD = 'VERSION ""\nNS_ :\nBS_:\nBU_: A\n'
+
+
+def errors(folder: Path) -> list[str]:
+    return [each.message for each in examine(folder)[2] if each.severity is Severity.ERROR]
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("new") / "mycar"
+    assert main(["new", str(folder), "--dbc", str(DUNLIN / "dunlin.dbc"), "--log", str(LOG)]) == 0
+    return folder
+
+
+def test_two_commands_lead_from_the_car_to_a_picture(made: Path, tmp_path: Path) -> None:
+    assert main(["check", str(made)]) == 0
+    assert main(["preview", str(made), "--out", str(tmp_path)]) == 0
+    assert len(list(tmp_path.glob("drive-*.png"))) == 2
+    assert main(["tidy", "--check", str(made)]) == 0
+
+
+def test_every_declaration_holds_what_the_recording_brings(made: Path) -> None:
+    """No value that came is out of its range, and none is stale between two of its frames."""
+    design, findings = load(made)
+    assert design is not None and len(design.signals) >= 10
+    assert [each.code for each in findings if each.code in ("M262", "M264", "M265", "M266", "M294")] == []
+    decoder = load_decoder(design)
+    last: dict[str, float] = {}
+    gaps: dict[str, list[float]] = {}
+    count = 0
+    for frame in Log(LOG):
+        if frame.at > 60:
+            break
+        for reading in decoder.readings(frame):
+            signal = design.signals[reading.name]
+            if isinstance(reading.value, float):
+                assert signal.low <= reading.value <= signal.high, reading
+                count += 1
+            gaps.setdefault(reading.name, []).append(frame.at - last.get(reading.name, frame.at))
+            last[reading.name] = frame.at
+    assert count > 3000
+    for name, apart in gaps.items():
+        assert sorted(apart)[len(apart) // 2] * 1000 < design.signals[name].stale_after / 2 + 1, name
+
+
+def test_units_words_flags_and_no_data(tmp_path: Path) -> None:
+    dbc = (
+        'BO_ 288 Motion: 8 A\n SG_ Speed : 0|16@1+ (0.01,0) [0|60] "m/s" A\n SG_ MotorTemp : 16|8@1+ (1,-40) [0|0] "degC" A\n'
+        ' SG_ Gear : 24|4@1+ (1,0) [0|0] "" A\n SG_ Ready : 28|1@1+ (1,0) [0|0] "" A\n SG_ Alive : 32|4@1+ (1,0) [0|0] "" A\n'
+        ' SG_ CRC : 56|8@1+ (1,0) [0|0] "" A\nVAL_ 288 Gear 0 "P" 1 "R" 3 "D" 15 "SNA" ;\nVAL_ 288 MotorTemp 254 "Error" ;\n'
+    )
+    (tmp_path / "a.dbc").write_text(HEAD + dbc)
+    lines = []
+    for at in range(600):
+        speed = 0xFFFF if at % 50 == 0 else 1000 + at
+        body = speed.to_bytes(2, "little") + bytes([60 + at % 9, 3 | 1 << 4, at % 16, 0, 0])
+        check = 0
+        for byte in body:
+            check ^= byte
+        lines.append(f"({at * 0.02:.6f}) can0 120#{body.hex()}{check:02X}\n")
+    (tmp_path / "a.log").write_text("".join(lines))
+    folder = tmp_path / "car"
+    words = ["new", str(folder), "--dbc", str(tmp_path / "a.dbc"), "--log", str(tmp_path / "a.log"), "--signals", "*.*"]
+    assert main(words) == 0 and errors(folder) == []
+    text = (folder / "signals.yaml").read_text()
+    assert "motion.speed: {unit: km/h, range: [0, 216], from: Motion.Speed, stale: 60 ms, no data: 655.35}" in text
+    assert "motion.motor_temp: {unit: °C, range: [-40, 215], from: Motion.MotorTemp, stale: 60 ms}" in text
+    assert 'motion.gear: {words: {0: "P", 1: "R", 3: "D"}, from: Motion.Gear, stale: 60 ms}' in text
+    assert "motion.ready: {flag: true, from: Motion.Ready, stale: 60 ms}" in text
+    assert "  Motion: {counter: Alive, checksum: CRC, method: xor}" in text
+    assert "# came every 20 ms, at the longest after 20 ms" in text
+
+
+@pytest.mark.parametrize("panel", ["320x240@70x52.5mm", "480x272@95x53.8mm", "1024x600@173.1x101.4mm", "800x480@154x92.4mm"])
+def test_it_fits_panels_of_every_size(tmp_path: Path, panel: str) -> None:
+    folder = tmp_path / "car"
+    assert main(["new", str(folder), "--dbc", str(DUNLIN / "dunlin.dbc"), "--panel", panel]) == 0
+    assert errors(folder) == []
+
+
+def test_a_signal_is_added_as_a_person_would(made: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "car"
+    assert main(["new", str(folder), "--dbc", str(DUNLIN / "dunlin.dbc"), "--signals", "PackState.Charge"]) == 0
+    before = (folder / "signals.yaml").read_text()
+    assert "messages:" not in before
+    words = ["signals", str(folder), "--add", "PackPower.Voltage", "--add", "CellVoltages.Cell*", "--log", str(LOG)]
+    assert main(words) == 0
+    text = (folder / "signals.yaml").read_text()
+    assert text.startswith(before.rstrip("\n"))
+    assert 'cell_voltages.cells: {unit: V, range: [0, 5], count: 96, from: "CellVoltages.Cell{n}"' in text
+    assert 'cell_voltages.lowest_cell: {unit: V, is: "min(cell_voltages.cells)"}' in text
+    assert re.search(r"messages:\n  PackPower: \{counter: Counter, checksum: Checksum, method: CRC-8/SAE-J1850", text)
+    assert errors(folder) == []
+    design, _ = load(folder)
+    assert design is not None and design.signals["cell_voltages.cells"].count == 96
+    # Once more, under another name.
+    assert main(["signals", str(folder), "--add", "PackPower.Voltage"]) == 0
+    assert "pack_power.voltage_2: " in (folder / "signals.yaml").read_text() and errors(folder) == []
+    capsys.readouterr()
+    assert main(["signals", str(folder), "--add", "PackPower.Voltag"]) == 2
+    assert "did you mean 'PackPower.Voltage'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ("signals:\n  a.b: {}\n\noutputs:\n  c: {}\n", "signals:\n  a.b: {}\n  NEW\n\noutputs:\n  c: {}\n"),
+        ("# x\nsignals: # y\n  a.b: {}\n  # z\n  c.d:\n    unit: V", "# x\nsignals: # y\n  a.b: {}\n  # z\n  c.d:\n    unit: V\n  NEW\n"),
+        ("other:\n  a: {}\n", "other:\n  a: {}\n\nsignals:\n  NEW\n"),
+    ],
+)
+def test_lines_go_to_the_end_of_their_mapping(before: str, after: str) -> None:
+    assert inserted(before, "signals", "  NEW\n") == after
+
+
+def test_a_terminal_is_asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
+
+    def answer(question: str) -> str:
+        asked.append(question)
+        return "1 PackPower.Voltage"
+
+    monkeypatch.setattr("builtins.input", answer)
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    folder = tmp_path / "car"
+    assert main(["new", str(folder), "--dbc", str(DUNLIN / "dunlin.dbc")]) == 0
+    assert len(asked) == 1
+    design, _ = load(folder)
+    assert design is not None and list(design.signals) == ["vehicle_speed.speed", "pack_power.voltage"]

@@ -105,6 +105,10 @@ def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
             proposal.kind == "number" and proposal.decimals is not None
         ):
             placed.append((*group_of(fields[f"{proposal.message}.{proposal.field}"])[:2], proposal))
+    if not placed:
+        message = "what was chosen is too wide to be shown: a number may need 60,000 steps at most"
+        remedy = "give its field a range in the DBC, or a recording with --log"
+        raise DesignError([error("U942", message, None, remedy)])
     placed.sort(key=lambda each: _ORDER.index(each[0]))
     origin = " and ".join([arguments.dbc.name, *(log.name for log in arguments.log)])
     files = {

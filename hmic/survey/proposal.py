@@ -96,7 +96,7 @@ def families(fields: Mapping[str, Source]) -> dict[str, tuple[str, ...]]:
     counted: dict[tuple[str, str, str], dict[int, str]] = {}
     for key, source in fields.items():
         found = re.fullmatch(r"(.*?)([1-9]\d{0,2})", source.signal.name)
-        if found is not None and not source.signal.choices and not source.signal.is_float:
+        if found is not None and _may_be_listed(source.signal):
             of = source.described.message.name, found[1], source.signal.unit or ""
             counted.setdefault(of, {})[int(found[2])] = key
     result = {}
@@ -104,6 +104,11 @@ def families(fields: Mapping[str, Source]) -> dict[str, tuple[str, ...]]:
         if len(numbers) >= FEWEST and sorted(numbers) == list(range(1, len(numbers) + 1)):
             result[numbers[1]] = tuple(numbers[number] for number in sorted(numbers))
     return result
+
+
+def _may_be_listed(signal: Any) -> bool:
+    """Whether a field is a number of a few digits."""
+    return not signal.choices and not signal.is_float and 1 < signal.length <= 32
 
 
 def propose_all(fields: Mapping[str, Source], names: Sequence[str], taken: set[str]) -> list[Proposal]:
@@ -147,7 +152,9 @@ def _listed(members: Sequence[Source], taken: set[str]) -> list[Proposal]:
         taken.add(derived)
         entry = f'{{unit: {unit_text}, is: "{function}({name})"}}'
         caption = f"{which} {caption_of(stem).lower()}".capitalize()[:20]
-        decimals = 2 if singles[0].unit == "V" else singles[0].decimals
+        # Cells differ by hundredths of a volt.
+        fine = singles[0].unit == "V" and (high - low) * 100 <= STEPS
+        decimals = 2 if fine else singles[0].decimals if (high - low) <= STEPS else None
         reason = f"the {which} of them"
         found.append(
             Proposal(
@@ -290,7 +297,9 @@ def _rounded(low: float, high: float) -> tuple[float, float]:
     """Ends of a range as a person writes them, no narrower than they were but for rounding noise."""
     size = 10 ** math.floor(math.log10(max(high - low, 1e-9)))
     step = size / 100
-    return math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step
+    low, high = math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step
+    # Beside a very large number a small span is none.
+    return (low, high) if f"{low:.12g}" != f"{high:.12g}" else (low, low + max(1.0, abs(low)))
 
 
 def _decimals(step: float, low: float, high: float, most: int) -> int | None:

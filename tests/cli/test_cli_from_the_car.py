@@ -148,3 +148,9 @@ def test_a_terminal_is_asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     assert len(asked) == 1
     design, _ = load(folder)
     assert design is not None and list(design.signals) == ["vehicle_speed.speed", "pack_power.voltage"]
+
+
+def test_numbers_too_wide_to_show_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "a.dbc").write_text(HEAD + 'BO_ 288 M: 8 A\n SG_ Far : 0|32@1- (1,0) [0|0] "m" A\n')
+    assert main(["new", str(tmp_path / "car"), "--dbc", str(tmp_path / "a.dbc")]) == 2
+    assert "too wide to be shown" in capsys.readouterr().err and not (tmp_path / "car").exists()

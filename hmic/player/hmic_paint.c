@@ -279,8 +279,8 @@ static void begin_levels(coverages *levels, hmic_rows *rows, int32_t row, int32_
 static void begin_values(hmic_values *values, hmic_rows *rows, int32_t row, int32_t skipped)
 {
     values->at = hmic_rows_seek(rows, (uint32_t)row);
-    values->count = 0;
-    values->plain = rows->form == HMIC_PLAIN;
+    values->count = rows->form == HMIC_PLAIN ? rows->width : 0;
+    values->alike = false;
     hmic_skip_values(values, (uint32_t)skipped);
 }
 
@@ -441,6 +441,7 @@ static void paint_mapped(const struct brush *brush, const uint8_t *record, uint3
     hmic_rows map, mask;
     uint32_t reach = step * hmic_u16(record + 30), edge = hmic_u16(record + 32);
     int32_t x, y;
+    uint8_t *at;
     open_plane(&map, brush->pack, HMIC_MAPS, hmic_u16(record + 28));
     open_mask(&mask, brush->pack, hmic_u16(record + 26));
     shape = plane_area(&mask, box.left, box.top);
@@ -454,9 +455,10 @@ static void paint_mapped(const struct brush *brush, const uint8_t *record, uint3
         coverages own;
         begin_values(&thresholds, &map, y - box.top, part.left - box.left);
         begin_levels(&own, &mask, y - box.top, part.left - box.left);
-        for (x = part.left; x < part.right; x++) {
+        at = pixel(brush, part.left, y);
+        for (x = part.left; x < part.right; x++, at += brush->size) {
             uint32_t level = uncovered(reach, hmic_next_value(&thresholds), edge);
-            spot(brush, x, y, div255(level * next_level(&own)));
+            blend(brush, at, div255(level * next_level(&own)));
         }
     }
 }
@@ -685,6 +687,7 @@ static void paint_picture(struct brush *brush, const uint8_t *record)
     const uint8_t *held = hmic_record(pack, HMIC_PICTURES, hmic_u16(record + 20), HMIC_PICTURE_SIZE);
     hmic_rows parts, soft;
     int32_t x, y;
+    uint8_t *at;
     parts.width = soft.width = hmic_u16(held);
     soft.height = hmic_u16(held + 2);
     parts.height = 2 * soft.height;
@@ -706,7 +709,8 @@ static void paint_picture(struct brush *brush, const uint8_t *record)
         begin_values(&high, &parts, 2 * row, skipped);
         begin_values(&low, &parts, 2 * row + 1, skipped);
         begin_levels(&levels, &soft, row, skipped);
-        for (x = part.left; x < part.right; x++) {
+        at = pixel(brush, part.left, y);
+        for (x = part.left; x < part.right; x++, at += brush->size) {
             uint32_t word = hmic_next_value(&high) << 8;
             word |= hmic_next_value(&low);
             brush->red_blue = red_blue_of(word);
@@ -715,7 +719,7 @@ static void paint_picture(struct brush *brush, const uint8_t *record)
                 brush->red_blue = brush->red_blue << 3 | (brush->red_blue >> 2 & 0x00070007u);
                 brush->green = brush->green << 2 | brush->green >> 4;
             }
-            spot(brush, x, y, next_level(&levels));
+            blend(brush, at, next_level(&levels));
         }
     }
 }

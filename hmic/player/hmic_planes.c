@@ -88,39 +88,32 @@ bool hmic_next_run(hmic_runs *runs, hmic_run *run)
     return true;
 }
 
-static void begin_values(hmic_values *values)
+static void begin_piece(hmic_values *values)
 {
-    if (!values->plain && !values->count) {
-        uint32_t head = *values->at++;
-        values->alike = head > UNUSED;
-        values->count = values->alike ? 257 - head : head + 1;
-    }
+    uint32_t head = *values->at++;
+    values->alike = head > UNUSED;
+    values->count = values->alike ? 257 - head : head + 1;
 }
 
 uint32_t hmic_next_value(hmic_values *values)
 {
     uint32_t value;
-    begin_values(values);
+    if (!values->count)
+        begin_piece(values);
     value = *values->at;
-    if (!values->plain)
-        values->count--;
-    if (values->plain || !values->alike || !values->count)
+    if (!--values->count || !values->alike)
         values->at++;
     return value;
 }
 
 void hmic_skip_values(hmic_values *values, uint32_t count)
 {
-    if (values->plain) {
-        values->at += count;
-        return;
-    }
-    while (count) {
-        uint32_t now;
-        begin_values(values);
+    uint32_t now;
+    for (; count; count -= now) {
+        if (!values->count)
+            begin_piece(values);
         now = count < values->count ? count : values->count;
         values->count -= now;
-        count -= now;
         if (!values->alike)
             values->at += now;
         else if (!values->count)

@@ -31,8 +31,8 @@ typedef struct hmic_runs {
 /* The values of a row of a map, one after the other. */
 typedef struct hmic_values {
     const uint8_t *at;
-    uint32_t count; /* of this piece, still to come */
-    bool plain, alike;
+    uint32_t count; /* of this piece, still to come; a plain row is one piece */
+    bool alike;
 } hmic_values;
 
 static inline void hmic_rows_begin(hmic_rows *rows) { rows->next = rows->height; }

@@ -80,7 +80,7 @@ def memory(drawing: Drawing) -> int:
     stack (at most 1 KiB) and what the port needs."""
     channels = max(1, len(drawing.channels))
     pixels = drawing.width * BAND_LINES * (2 if drawing.depth == 16 else 3)
-    return STATE + 6 * channels + (channels + 7) // 8 + pixels
+    return STATE + 6 * channels + pixels
 
 
 def settings(drawing: Drawing, pack: bytes | None, baud: int) -> str:

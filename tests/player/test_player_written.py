@@ -17,6 +17,8 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from hmic.check.budget import memory_need
+from hmic.cli.compiling import Compiled, compile_design
 from hmic.cli.main import main
 from hmic.link.serial_port import open_port
 from hmic.pack.reader import read
@@ -130,6 +132,22 @@ def test_for_any_design(tmp_path: Path) -> None:
     assert made(tmp_path / "dunlin", "--for", str(LAYOUTS / "dunlin")).exists()
 
 
+@pytest.mark.skipif(
+    shutil.which("cmake") is None, reason="cmake is not installed: CMakeLists.txt WAS NOT BUILT"
+)
+def test_cmake_builds_a_display(tmp_path: Path) -> None:
+    """The library and the display on this computer, warnings being errors; the display plays its pack."""
+    folder, build = tmp_path / "made", tmp_path / "build"
+    assert main(["player", "--out", str(folder), "--with-pack", str(LAYOUTS / "roost")]) == 0
+    flags = "-DCMAKE_C_FLAGS=-Wall -Wextra -Werror"
+    run(["cmake", "-S", str(folder), "-B", str(build), "-DCMAKE_BUILD_TYPE=MinSizeRel", flags])
+    run(["cmake", "--build", str(build)])
+    drawing, picture = read(example_pack("roost")), tmp_path / "seen.png"
+    with running(build / "player", "--picture", str(picture)) as (process, _):
+        unseen = Moment(drawing.start, 0, (UNSEEN,) * len(drawing.channels))
+        assert pictured(process, picture).tobytes() == Painter(drawing).paint(unseen).tobytes()
+
+
 def test_headers_serve_cpp_too(tmp_path: Path) -> None:
     sketch = tmp_path / "sketch.cpp"
     sketch.write_text('#include "hmic_display.h"\nhmic_display d;\nvoid loop() { hmic_display_turn(&d); }\n')
@@ -149,4 +167,8 @@ def test_the_memory_told_is_that_of_a_small_core(tmp_path: Path) -> None:
     size = next(int(line.split()[1], 16) for line in listed.stdout.splitlines() if line.endswith("probe"))
     assert size <= STATE < size + 64
     drawing = read(example_pack("dunlin"))
-    assert memory(drawing) - 1024 * 16 * 3 < STATE + 7 * len(drawing.channels)
+    assert memory(drawing) == STATE + 6 * len(drawing.channels) + 1024 * 16 * 3
+    # `hmic build` counts the stack too.
+    compiled = compile_design(LAYOUTS / "dunlin")
+    assert isinstance(compiled, Compiled)
+    assert memory_need(compiled.arranged) == memory(compiled.arranged.drawing) + 1024

@@ -1,5 +1,5 @@
-"""A microcontroller with a panel, emulated: the player as a bare-metal program on a Cortex-M core, its UART
-on a pseudo terminal. By hand, from the repository's folder:
+"""A microcontroller with a panel, emulated: the player as a bare-metal program on a Cortex-M or RISC-V core,
+its UART on a pseudo terminal. By hand, from the repository's folder:
 
     python -m tests.tools.player_board layouts/roost [--core cortex_m4] [--picture FILE] [--store FILE]
 
@@ -18,12 +18,14 @@ import time
 import tty
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory, gettempdir
 
 import unicorn
 from PIL import Image
 from unicorn import arm_const as arm
+from unicorn import riscv_const as riscv
 
 from hmic.paint.operations import Drawing
 from hmic.player.written import settings
@@ -31,20 +33,57 @@ from tests.tools.designs import LAYOUTS, design_drawing
 from tests.tools.player import SOURCES, WARNINGS, as_rgb, run, sources
 
 BARE = Path(__file__).parents[1] / "player" / "bare"
-CORES = {"cortex_m4": arm.UC_CPU_ARM_CORTEX_M4, "cortex_m0plus": arm.UC_CPU_ARM_CORTEX_M0}
+
+
+@dataclass(frozen=True)
+class Core:
+    """How a core is compiled for, and what the emulator calls it. ``thumb``: bit 0 of an address says so."""
+
+    target: tuple[str, ...]
+    machine: tuple[int, int, int]
+    stack: int
+    counter: int
+    thumb: bool
+
+    def length(self, half: int) -> int:
+        """Bytes of the instruction that begins with a half word: in Arm's Thumb encoding 11101, 11110 and
+        11111 begin one of two of them, in RISC-V's the low bits 11."""
+        return 4 if (half >> 11 >= 0b11101 if self.thumb else half & 3 == 3) else 2
+
+
+def _cortex(name: str, model: int) -> Core:
+    target = ("-target", "thumb-freestanding-eabi", f"-mcpu={name}")
+    machine = (unicorn.UC_ARCH_ARM, unicorn.UC_MODE_THUMB | unicorn.UC_MODE_MCLASS, model)
+    return Core(target, machine, arm.UC_ARM_REG_SP, arm.UC_ARM_REG_PC, True)
+
+
+CORES = {
+    "cortex_m4": _cortex("cortex_m4", arm.UC_CPU_ARM_CORTEX_M4),
+    "cortex_m0plus": _cortex("cortex_m0plus", arm.UC_CPU_ARM_CORTEX_M0),
+    "rv32imc": Core(
+        ("-target", "riscv32-freestanding-none", "-mcpu=generic_rv32+m+c"),
+        (unicorn.UC_ARCH_RISCV, unicorn.UC_MODE_RISCV32, riscv.UC_CPU_RISCV32_SIFIVE_E31),
+        riscv.UC_RISCV_REG_SP,
+        riscv.UC_RISCV_REG_PC,
+        False,
+    ),
+}
 CODE, FLASH, RAM, REGISTERS = 0, 0x10000000, 0x20000000, 0x40000000
 CODE_SIZE, FLASH_SIZE, RAM_SIZE, SECTOR = 512 << 10, 1 << 20, 512 << 10, 4096
 NAMES = ["waiting", "received", "send", "clock", "noise", "offset", "size", "erase", "program"]
 NAMES += ["left", "top", "width", "height", "show", "light", "wait"]
-"""The registers of ``tests/player/bare/board.c``, a word each."""
+"""Those of ``tests/player/bare/registers.c``, a word each."""
 WAIT = 0.005
 
 
-def built_image(core: str, drawing: Drawing, baud: int = 115200) -> Path:
-    """The linked program for a design, -Os as in the table of PLAYER.md; made once for the same sources."""
-    words = [sys.executable, "-m", "ziglang", "cc", "-target", "thumb-freestanding-eabi", f"-mcpu={core}"]
+def built_image(core: str, drawing: Drawing, baud: int = 115200, port: str = "registers") -> Path:
+    """The linked program for a design, -Os as in the table of PLAYER.md; made once for the same sources.
+    ``port``: the file of ``tests/player/bare/`` that has the board's functions."""
+    words = [sys.executable, "-m", "ziglang", "cc", *CORES[core].target]
     words += [*WARNINGS, "-ffreestanding", "-fno-builtin", "-Os", "-g", "-nostdlib"]
-    files = {path.name: path.read_bytes() for path in (*sources(), *SOURCES.glob("*.h"), *BARE.iterdir())}
+    bare = [BARE / name for name in ("bare.ld", "start.h", "start.c", f"{port}.c")]
+    paths = (*sources(), *SOURCES.glob("*.h"), SOURCES / "web" / "memory.c", *bare)
+    files = {path.name: path.read_bytes() for path in paths}
     files["hmic_settings.h"] = settings(drawing, None, baud).encode()
     digest = hashlib.sha256(repr((words, sorted(files.items()))).encode()).hexdigest()
     place = Path(gettempdir()) / f"hmic-player-{os.getuid()}"
@@ -86,8 +125,10 @@ class Board:
         self.marked: Counter[tuple[int, int]] = Counter()
         self._held = dict.fromkeys(NAMES, 0)
         self._code = loaded(image)
-        self._machine = unicorn.Uc(unicorn.UC_ARCH_ARM, unicorn.UC_MODE_THUMB | unicorn.UC_MODE_MCLASS)
-        self._machine.ctl_set_cpu_model(CORES[core])
+        self._core = CORES[core]
+        architecture, mode, model = self._core.machine
+        self._machine = unicorn.Uc(architecture, mode)
+        self._machine.ctl_set_cpu_model(model)
         self._machine.mem_map(CODE, CODE_SIZE, unicorn.UC_PROT_READ | unicorn.UC_PROT_EXEC)
         self._machine.mem_map(FLASH, FLASH_SIZE, unicorn.UC_PROT_READ)
         self._machine.mem_map(RAM, RAM_SIZE, unicorn.UC_PROT_READ | unicorn.UC_PROT_WRITE)
@@ -96,7 +137,7 @@ class Board:
         self._machine.mem_write(FLASH, bytes(self.flash))
         # Memory holds anything at power-up, and the player asks for none to be cleared.
         self._machine.mem_write(RAM, b"\xa5" * RAM_SIZE)
-        self._machine.reg_write(arm.UC_ARM_REG_SP, int.from_bytes(self._code[:4], "little"))
+        self._machine.reg_write(self._core.stack, int.from_bytes(self._code[:4], "little"))
         self._at = int.from_bytes(self._code[4:8], "little")
         self._failure: BaseException | None = None
 
@@ -107,15 +148,19 @@ class Board:
 
     def turn(self) -> None:
         """Runs until the core sleeps."""
-        self._machine.emu_start(self._at | 1, 0xFFFFFFFE)
+        self._machine.emu_start(self._at | self._core.thumb, 0xFFFFFFFE)
         if self._failure is not None:
             raise self._failure
         # The core stands at the instruction that put it to sleep, which is done.
-        self._at = self._machine.reg_read(arm.UC_ARM_REG_PC)
+        self._at = self._machine.reg_read(self._core.counter)
         self._at += self._length(self._at)
 
     def image(self) -> Image.Image:
         return Image.frombytes("RGB", (self.width, self.height), as_rgb(bytes(self.frame), self.pixel))
+
+    def memory_from(self, address: int) -> bytes:
+        """What the working memory holds from an address on."""
+        return bytes(self._machine.mem_read(address, RAM + RAM_SIZE - address))
 
     def count(self, mark: int = -1) -> None:
         """Counts from now on; slower by far. ``marked`` is what was counted as the core last came to
@@ -139,9 +184,7 @@ class Board:
         return number
 
     def _length(self, at: int) -> int:
-        """Bytes of the instruction at an address: in Arm's Thumb encoding 11101, 11110 and 11111 begin one
-        of two half words."""
-        return 4 if self._code[at + 1] >> 3 >= 0b11101 else 2
+        return self._core.length(int.from_bytes(self._code[at : at + 2], "little"))
 
     def _read(self, _machine: object, offset: int, _size: int, _data: object) -> int:
         name = NAMES[offset // 4]

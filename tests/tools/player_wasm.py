@@ -19,7 +19,7 @@ def build(path: Path) -> None:
             *(sys.executable, "-m", "ziglang", "cc", "-target", "wasm32-freestanding", "-mcpu=mvp"),
             *(*WARNINGS, "-Os", "-ffreestanding", "-fno-builtin", "-nostdlib", "-g0", f"-I{SOURCES}"),
             *(*link, "-Wl,--export=__heap_base", "-Wl,--strip-all"),
-            *map(str, (*sources(), SOURCES / "web" / "web.c")),
+            *map(str, (*sources(), *sorted((SOURCES / "web").glob("*.c")))),
             *("-o", str(path)),
         ]
     )

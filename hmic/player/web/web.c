@@ -14,43 +14,6 @@ typedef struct web {
     uint32_t nonce;
 } web;
 
-void *memcpy(void *to, const void *from, size_t size)
-{
-    uint8_t *at = to;
-    const uint8_t *place = from;
-    while (size--)
-        *at++ = *place++;
-    return to;
-}
-
-void *memmove(void *to, const void *from, size_t size)
-{
-    uint8_t *at = to;
-    const uint8_t *place = from;
-    if (at <= place)
-        return memcpy(to, from, size);
-    while (size--)
-        at[size] = place[size];
-    return to;
-}
-
-void *memset(void *to, int value, size_t size)
-{
-    uint8_t *at = to;
-    while (size--)
-        *at++ = (uint8_t)value;
-    return to;
-}
-
-int memcmp(const void *one, const void *other, size_t size)
-{
-    const uint8_t *a = one, *b = other;
-    for (; size; size--, a++, b++)
-        if (*a != *b)
-            return *a - *b;
-    return 0;
-}
-
 static uint32_t read_none(void *board, uint8_t *to, uint32_t room)
 {
     (void)board, (void)to, (void)room;

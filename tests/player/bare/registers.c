@@ -1,14 +1,7 @@
-/* A bare-metal port: UART, panel, flash and clock are registers. What stands behind them is
-   tests/tools/player_board.py. */
-#include "hmic_display.h"
+/* UART, panel, flash and clock are registers. What stands behind them is tests/tools/player_board.py. */
+#include "start.h"
 
-enum {
-    LINES = 16,
-    PIXEL = HMIC_DEPTH == 16 ? 2 : 3,
-    FLASH_SIZE = 1 << 20,
-    SECTOR = 4096,
-    PAGE = 256
-};
+enum { FLASH_SIZE = 1 << 20, SECTOR = 4096, PAGE = 256 };
 
 /* Reading `waiting` or `result`, and writing `send`, `erase`, `program`, `show` or `wait`, is what acts. */
 typedef struct registers {
@@ -21,9 +14,6 @@ typedef struct registers {
 
 #define REGISTERS ((volatile registers *)0x40000000u)
 #define FLASH ((const uint8_t *)0x10000000u)
-
-extern uint32_t stack_top[];
-void reset(void);
 
 static uint32_t read_line(void *board, uint8_t *to, uint32_t room)
 {
@@ -97,25 +87,12 @@ static void backlight(void *board, uint8_t percent)
     REGISTERS->light = percent;
 }
 
-static const hmic_port port = {read_line,  write_line, set_rate, milliseconds, some_bits, erase,
-                               program,    push,       finger,   backlight,    FLASH,     FLASH_SIZE,
-                               SECTOR,     PAGE,       HMIC_BAUD, 0,           HMIC_WIDTH, HMIC_HEIGHT,
-                               HMIC_DEPTH, false};
+const hmic_port board_port = {read_line, write_line, set_rate,  milliseconds, some_bits,   erase,      program,
+                              push,      finger,     backlight, FLASH,        FLASH_SIZE,  SECTOR,     PAGE,
+                              HMIC_BAUD, 0,          HMIC_WIDTH, HMIC_HEIGHT, HMIC_DEPTH,  false};
 
-static hmic_display display;
-static uint16_t values[3][HMIC_MOST_CHANNELS];
-static uint16_t pixels[HMIC_WIDTH * LINES * PIXEL / 2];
+void board_begin(void) {}
 
-void reset(void)
-{
-    const hmic_memory memory = {values[0], values[1], values[2], HMIC_MOST_CHANNELS, pixels, sizeof pixels};
-    hmic_display_start(&display, &port, NULL, &memory);
-    for (;;) {
-        hmic_display_turn(&display);
-        REGISTERS->wait = 1;
-    }
-}
+void board_wait(void) { REGISTERS->wait = 1; }
 
-/* What the core loads at power-up: its stack, and where it begins. */
-extern const void *const vectors[2];
-__attribute__((section(".vectors"), used)) const void *const vectors[2] = {stack_top, (const void *)reset};
+void board_tick(void) {}

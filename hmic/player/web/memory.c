@@ -1,4 +1,4 @@
-/* The four functions asked of a C library: words where both ends lie alike on words, as a board's library has them. */
+/* The four functions asked of a C library, where there is none: words where both ends lie alike on words. */
 #include "hmic_bytes.h"
 
 static bool alike_on_words(const void *one, const void *other) { return (((uintptr_t)one ^ (uintptr_t)other) & 3u) == 0; }

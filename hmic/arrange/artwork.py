@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from hmic.diagnostics import Told
+from hmic.language.bounds import MOST_PIXELS
 from hmic.model.channels import Channel
 from hmic.model.design import Colour, Design
 from hmic.paint import fonts
@@ -41,6 +42,7 @@ class Artwork:
         self._outlines: dict[Outline, int] = {}
         self._pictures: dict[Image565, int] = {}
         self._letter_sets: dict[LetterSet, int] = {}
+        self._unpacked = 0
         self._groups: dict[tuple[Key, ...], int] = {}
         self._entries: list[Key] = []
         self._append([self._role("ground"), self._role("stale")])
@@ -119,6 +121,11 @@ class Artwork:
     def picture(self, picture: Image565) -> int:
         """The number of a picture."""
         return self._pictures.setdefault(picture, len(self._pictures))
+
+    def unpacks(self, pixels: int) -> bool:
+        """Whether so many more pixels of the design's pictures may be unpacked."""
+        self._unpacked += pixels
+        return self._unpacked <= MOST_PIXELS
 
     def letter_set(self, letters: LetterSet) -> int:
         """The number of a letter set."""

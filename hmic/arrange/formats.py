@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass, replace
 
 from hmic.diagnostics import DesignError, Span, error
+from hmic.language.bounds import MOST_FIGURES
 from hmic.language.syntax import Quantity
 from hmic.language.written import number as decimal
 from hmic.model.channels import nearest
@@ -55,6 +56,9 @@ def parse_format(pattern: str, span: Span) -> Format:
         remedy = 'write the figures as zeros and then the unit: "0 km/h", "0.00 V", "+0 kW", "0:00 h"'
         raise DesignError([error("A320", message, span, remedy)])
     plus, whole, mark, fraction, unit = match.groups()
+    if len(whole) + len(fraction or "") > MOST_FIGURES:
+        message = f"this format has more than {MOST_FIGURES} figures"
+        raise DesignError([error("A320", message, span, "show as many as the value can tell, such as 0.0")])
     if mark == ":":
         if unit not in _SIXTIETHS or len(fraction) != 2:
             message = f'"{pattern}" shows sixtieths, which needs two zeros after the colon and h or min'

@@ -7,6 +7,7 @@ import gc
 import importlib
 import os
 import sys
+import warnings
 from collections.abc import Sequence
 from errno import ENOSPC
 from pathlib import Path
@@ -55,6 +56,9 @@ def program() -> int:
     """``main`` as a process of its own, which need not look often for what to free: a design is many
     small objects that all stay to the end, and then all go."""
     gc.set_threshold(50_000, 20, 20)
+    if not sys.warnoptions:
+        # What libraries warn of is for those who write programs.
+        warnings.simplefilter("ignore")
     try:
         code = main()
     except KeyboardInterrupt:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import astuple
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -18,27 +19,45 @@ _FINDINGS = Kind("findings", files=32, largest=500_000)
 # Files of a design that findings can depend on; logs are not among them.
 SUFFIXES = frozenset((".yaml", ".layout", ".dbc", ".kcd", ".arxml", ".sym", ".png", ".ttf", ".otf"))
 MOST_FILES = 400
+MOST_ENTRIES = 10_000
+"""Files and folders that are gone through: a home folder named by mistake has more."""
 
 
 def stamp(folder: Path, language: str | None) -> bytes | None:
-    """Everything that the findings follow from: the design's files whole, hmic's own by their times
-    and sizes. None when that cannot be told."""
-    pieces: list[bytes] = [__version__.encode(), (language or "").encode()]
+    """The hash of everything that the findings follow from: the design's files whole, hmic's own by their
+    times and sizes. None when that cannot be told, or is too much for a folder of one design."""
+    digest = sha256()
+
+    def add(*pieces: bytes) -> None:
+        for piece in pieces:
+            digest.update(len(piece).to_bytes(8, "big") + piece)
+
+    add(__version__.encode(), (language or "").encode())
     try:
-        files = sorted(path for path in folder.rglob("*") if path.suffix.lower() in SUFFIXES)
-        if not files or len(files) > MOST_FILES:
+        files = _files(folder)
+        if not files:
             return None
         for path in files:
-            data = read_plain(path, LARGEST)
-            pieces += [str(path.relative_to(folder)).encode(), str(len(data)).encode(), data]
+            add(str(path.relative_to(folder)).encode(), read_plain(path, LARGEST))
         for path in sorted([*Path(__file__).parents[1].rglob("*.*"), *places.fonts_folder().iterdir()]):
             if path.suffix != ".pyc":
                 facts = path.stat()
-                pieces.append(f"{path}{facts.st_mtime_ns}{facts.st_size}".encode())
-        pieces.append(_libraries())
+                add(f"{path}{facts.st_mtime_ns}{facts.st_size}".encode())
+        add(_libraries())
     except OSError:
         return None
-    return b"\0".join(pieces)
+    return digest.digest()
+
+
+def _files(folder: Path) -> list[Path]:
+    """The files of a design; none where more stands in the folder than in that of a design."""
+    found: list[Path] = []
+    for count, path in enumerate(folder.rglob("*")):
+        if count == MOST_ENTRIES or len(found) > MOST_FILES:
+            return []
+        if path.suffix.lower() in SUFFIXES:
+            found.append(path)
+    return sorted(found)
 
 
 def recall(stamped: bytes | None) -> tuple[Finding, ...] | None:

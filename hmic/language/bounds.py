@@ -14,6 +14,20 @@ MOST_OF_EACH = 256
 """Rounds of one ``each``."""
 MOST_HELD = 1000
 """Areas, rows of plans and pieces of a screen, with every part and ``each`` written out."""
+MOST_FIGURES = 15
+"""Figures of a format: what a number of the computer can tell apart."""
+MOST_PICTURE = 4096
+"""Pixels of a picture's side, as of a panel's."""
+MOST_PIXELS = 50_000_000
+"""Pixels of all pictures of a design, each counted wherever it stands."""
+
+# YAML files.
+MOST_YAML = 1_000_000
+"""Characters of a file."""
+MOST_VALUES = 100_000
+"""Values in a file, repeated ones counted as often as they stand."""
+DEEPEST_VALUE = 20
+"""Levels of values in each other."""
 
 # Descriptions of messages.
 MOST_MESSAGES = 10_000

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from hmic.diagnostics import Span, did_you_mean, error, warning
+from hmic.diagnostics import Severity, Span, did_you_mean, error, warning
 from hmic.model.dbc import SUFFIXES
 from hmic.model.design import DEFAULT_LETTERS, LimitSetting, Locale, Panel
 from hmic.model.files import Folder, inside
@@ -17,6 +17,8 @@ _FONT_SUFFIXES = (".ttf", ".otf")
 # Memory is counted in powers of two, as on every data sheet of a microcontroller.
 _MEMORY = {"B": 1, "kB": 1024, "MB": 1024 * 1024}
 MOST_LETTERS = 512
+LEAST_SIDE, MOST_SIDE = 16, 4096
+"""Pixels of a panel's side, as the schema has them."""
 _TIMES = {"ms": 1, "s": 1000, "min": 60_000}
 
 
@@ -134,7 +136,8 @@ def _amount(text: object, units: dict[str, int]) -> float | None:
                 value = float(number) * units[spelling]
             except ValueError:
                 continue
-            return value if 0 <= value < 1e12 else None
+            # Far beyond what the schema lets through.
+            return value if 0 <= value < 1e15 else None
     return None
 
 
@@ -164,7 +167,8 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
             float(flash_bytes),
             float(memory_bytes),
         ) if (
-            min(width, height) >= 16
+            min(width, height) >= LEAST_SIDE
+            and max(width, height) <= MOST_SIDE
             and min(across, down, distance) > 0
             and depth_bits in (16, 24)
             and rate > 0
@@ -191,6 +195,10 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
             )
         case _:
             _zero_lengths(folder, node)
+            if not any(finding.severity is Severity.ERROR for finding in folder.findings):
+                # Nothing of a design is looked at without its panel; that must not look like a success.
+                remedy = "compare it with the one that `hmic new DIR` writes"
+                folder.findings.append(error("M230", "this panel cannot be used", node.span, remedy))
             return None
     _square_pixels(folder, panel, node)
     return panel

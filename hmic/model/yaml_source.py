@@ -19,14 +19,10 @@ import yaml
 
 from hmic.cache import Kind, keep, kept
 from hmic.diagnostics import Finding, Span, did_you_mean, error
+from hmic.language.bounds import DEEPEST_VALUE, MOST_VALUES, MOST_YAML
 from hmic.model.yaml_slips import colon_slip
 
 Scalar = str | int | float | bool | None
-
-# Above these a text is no design file; each is ten times what the largest example needs.
-LONGEST = 1_000_000
-DEEPEST = 20
-MOST = 100_000
 
 _SOUND = Kind("sound", files=64, largest=100)
 _SHORTER = "take out what is no part of a design"
@@ -79,8 +75,8 @@ def parse_yaml(text: str, file: str) -> tuple[Node | None, list[Finding]]:
     """The tree of one YAML document, and what is wrong with it. None when it cannot be read; an
     empty document is an empty mapping. Never raises for any text."""
     top = Span(file, 1, 1, 1, 2)
-    if len(text) > LONGEST:
-        return None, [error("M226", f"this file is longer than {LONGEST} characters", top, _SHORTER)]
+    if len(text) > MOST_YAML:
+        return None, [error("M226", f"this file is longer than {MOST_YAML} characters", top, _SHORTER)]
     reading = _Reading(file)
     # The C parser stops at a NUL as if the text ended there.
     if "\0" in text:
@@ -167,8 +163,9 @@ class _Reading:
         elif isinstance(event, yaml.MappingStartEvent | yaml.SequenceStartEvent):
             mapping = isinstance(event, yaml.MappingStartEvent)
             self.stack.append(_Open(self.span(event), mapping, event.anchor))
-            if len(self.stack) > DEEPEST:
-                self.stop(event, f"values nest deeper than {DEEPEST} levels", "close some of the brackets")
+            if len(self.stack) > DEEPEST_VALUE:
+                message = f"values nest deeper than {DEEPEST_VALUE} levels"
+                self.stop(event, message, "close some of the brackets")
         elif isinstance(event, yaml.MappingEndEvent | yaml.SequenceEndEvent):
             self.close()
 
@@ -188,8 +185,8 @@ class _Reading:
         parts = done.items if not done.mapping else [entry.value for entry in done.entries.values()]
         span = done.span.to(parts[-1].span) if parts else done.span
         size = 1 + sum(part.size for part in parts)
-        if size > MOST:
-            message = f"there are more than {MOST} values in this"
+        if size > MOST_VALUES:
+            message = f"there are more than {MOST_VALUES} values in this"
             self.findings.append(error("M226", message, done.span, _SHORTER))
             self.stopped = True
         if done.mapping:

@@ -87,3 +87,16 @@ def test_the_usual_look_is_the_most_frequent(pattern: str, first: int, count: in
     signed = sum(not text[0].isdigit() for text in texts)
     most = max(set(places), key=lambda count: (places.count(count), count))
     assert usual(form, first, first + count) == (most, 2 * signed > len(texts))
+
+
+@pytest.mark.parametrize("pattern", ["0" * 15, "0." + "0" * 14, "00000." + "0" * 10 + " V"])
+def test_a_format_shows_up_to_fifteen_figures(pattern: str) -> None:
+    assert parse_format(pattern, NOWHERE).least == 15
+
+
+@pytest.mark.parametrize("pattern", ["0" * 16, "0." + "0" * 15, "0." + "0" * 900 + " V"])
+def test_more_figures_than_a_number_has_are_refused(pattern: str) -> None:
+    with pytest.raises(DesignError) as raised:
+        parse_format(pattern, NOWHERE)
+    (found,) = raised.value.findings
+    assert found.code == "A320" and found.remedy and "15" in found.message

@@ -7,6 +7,7 @@ import sys
 
 NAMES = {
     "start": "seconds from a command to its answer",
+    "cost": "seconds of a check as the design grows",
     "push": "goodput of a push beside ZMODEM and YMODEM, and what an edit costs",
     "wire": "bytes on the wire beside other ways to say the same, and latency",
     "listening": "microseconds that a frame of a serial CAN adapter takes",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import struct
+import warnings
 from io import BytesIO
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.arrange.canvas import Canvas
 from hmic.diagnostics import DesignError, error
+from hmic.language.bounds import MOST_PICTURE, MOST_PIXELS
 from hmic.language.syntax import Text, Widget
 from hmic.model.files import LARGEST
 from hmic.paint.operations import Box, Image565, Picture
@@ -23,7 +25,7 @@ PHRASES = frozenset({"means", "sized", "at"})
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Made smaller to fit its place, never larger, aspect kept, centred."""
     assert isinstance(widget.subject, Text)
-    image = _opened(canvas.design.root, widget.subject)
+    image = _opened(canvas, widget.subject)
     scale = min(1.0, box.width / image.width, box.height / image.height)
     size = (max(1, int(image.width * scale)), max(1, int(image.height * scale)))
     number = canvas.artwork.picture(_scaled(image, size))
@@ -41,11 +43,12 @@ def _scaled(image: Image, size: tuple[int, int]) -> Image565:
     return picture_of(whole if whole.size == size else whole.resize(size, pillow.Resampling.LANCZOS))
 
 
-def _opened(root: Path, subject: Text) -> Image:
-    """Raises ``DesignError`` A376 for a file that is not a picture inside the design's folder."""
+def _opened(canvas: Canvas, subject: Text) -> Image:
+    """Raises ``DesignError`` A376 for a file that is no picture inside the design's folder, or too large."""
     from PIL import Image as pillow
     from PIL import UnidentifiedImageError
 
+    root = canvas.design.root
     try:
         path = (root / subject.text).resolve()
     except (OSError, ValueError, RuntimeError):
@@ -60,12 +63,30 @@ def _opened(root: Path, subject: Text) -> Image:
     if path.suffix.lower() != ".png":
         raise DesignError([error("A376", "a picture must be a PNG file", subject.span, remedy)])
     try:
-        image = pillow.open(BytesIO(read_plain(path, LARGEST)))
-        image.load()
+        data = read_plain(path, LARGEST)
+        _look_at_size(data, subject, canvas)
+        # Whatever the library has to say of a file, it says to nobody.
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            image = pillow.open(BytesIO(data), formats=("PNG",))
+            image.load()
     except FileNotFoundError:
         message = f"there is no picture {subject.text}"
-    except (OSError, UnidentifiedImageError, ValueError, SyntaxError, pillow.DecompressionBombError):
+    except (OSError, UnidentifiedImageError, ValueError, SyntaxError, struct.error):
         message = f"{subject.text} cannot be read as a picture"
     else:
         return image
     raise DesignError([error("A376", message, subject.span, remedy)])
+
+
+def _look_at_size(data: bytes, subject: Text, canvas: Canvas) -> None:
+    """Raises ``DesignError`` A376 for more pixels than there is room for, struct.error for no PNG: its
+    first chunk begins with width and height."""
+    width, height = struct.unpack_from(">II", data, data.index(b"IHDR", 12, 16) + 4)
+    remedy = "make it as small as its place on the screen"
+    if max(width, height) > MOST_PICTURE:
+        message = f"{subject.text} has {width} x {height} pixels, more than {MOST_PICTURE} a side"
+        raise DesignError([error("A376", message, subject.span, remedy)])
+    if not canvas.artwork.unpacks(width * height):
+        message = f"with {subject.text} the pictures of the design have more than {MOST_PIXELS} pixels"
+        raise DesignError([error("A376", message, subject.span, remedy)])

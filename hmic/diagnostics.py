@@ -102,16 +102,16 @@ def closest(word: str, candidates: Iterable[str]) -> str | None:
     Distance is optimal string alignment (an insertion, a deletion, a substitution or a swap of
     neighbours costs 1); "near" is a third of the word's length, at least 1.
     """
-    return _nearest(word[:LONGEST], _short(candidates))
+    return _nearest(word[:LONGEST], _around(word, sorted(candidates)))
 
 
-def _nearest(word: str, names: Sequence[str]) -> str | None:
+def _nearest(word: str, names: Iterable[str]) -> str | None:
     """``closest``, of names in order."""
     limit = max(1, len(word) // 3)
     small = word.lower()
     letters, places = set(small), _places(small)
     best: tuple[int, str] | None = None
-    for name in _around(word, names):
+    for name in names:
         # A change brings at most one letter.
         if abs(len(name) - len(word)) > limit or len(letters.difference(name.lower())) > limit:
             continue
@@ -130,20 +130,17 @@ MANY = 200
 begin as it does."""
 
 
-def _short(candidates: Iterable[str]) -> list[str]:
-    return sorted(name for name in set(candidates) if len(name) <= LONGEST)
-
-
-def _around(word: str, names: Sequence[str], count: int = MANY) -> Sequence[str]:
-    """So many names that stand around a word in their order."""
+def _around(word: str, names: Sequence[str], count: int = MANY) -> list[str]:
+    """Of names in order so many that stand around a word, each once, without those that are too long."""
     start = max(0, min(bisect_left(names, word) - count // 2, len(names) - count))
-    return names[start : start + count]
+    return [name for name in dict.fromkeys(names[start : start + count]) if len(name) <= LONGEST]
 
 
 def did_you_mean(word: str, candidates: Iterable[str], kind: str = "names") -> str:
     """A remedy sentence for an unknown word: the near name, or the list to choose from, or of a long list
     what is most alike."""
-    word, names = word[:LONGEST], _short(candidates)
+    word, every = word[:LONGEST], sorted(candidates)
+    names = _around(word, every)
     near = _nearest(word, names)
     if near is None and word:
         end = f".{word}"
@@ -155,8 +152,9 @@ def did_you_mean(word: str, candidates: Iterable[str], kind: str = "names") -> s
         return f"there are no {kind} to choose from"
     if len(names) <= FEW:
         return f"known {kind}: {', '.join(names)}"
-    nearest = alike(word, names) if len(names) <= MANY else _around(word, names, NEAREST)
-    return f"the nearest of {len(names)} {kind}: {', '.join(nearest)}"
+    if len(every) <= MANY:
+        return f"the nearest of {len(names)} {kind}: {', '.join(alike(word, names))}"
+    return f"the nearest of {len(every)} {kind}: {', '.join(_around(word, every, NEAREST))}"
 
 
 def alike(word: str, candidates: Iterable[str]) -> list[str]:

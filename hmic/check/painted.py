@@ -75,11 +75,12 @@ class Painted:
         self.pieces: list[PieceFact | None] = [None] * len(self.operations)
         for piece in self.screen.pieces:
             self.pieces[piece.first : piece.last] = [piece] * (piece.last - piece.first)
+        # Those of the screen: a design can have very many.
+        numbers = arranged.drawing.screens[screen].channels
         self._touch = frozenset(
             number
-            for number, channel in enumerate(arranged.channels)
-            if channel.value is not None
-            and any(name.startswith(TOUCH_PREFIX) for name in channel.value.signals)
+            for number, value in ((number, arranged.channels[number].value) for number in numbers)
+            if value is not None and any(name.startswith(TOUCH_PREFIX) for name in value.signals)
         )
         self._masks: dict[int, Image.Image] = {}
         self._pairs: dict[int, frozenset[Pair]] = {}

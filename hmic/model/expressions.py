@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from heapq import nsmallest
 
-from hmic.diagnostics import DesignError, Finding, Told, closest, did_you_mean, error
+from hmic.diagnostics import MANY, DesignError, Finding, Told, closest, did_you_mean, error
 from hmic.language import syntax
 from hmic.language.written import written
 from hmic.model import values
@@ -151,28 +151,30 @@ def _signal_remedy(name: str, known: Mapping[str, object]) -> str:
     misspelt `pack.cells`, and no signal of another group, though only letters away."""
     group, _, own = name.partition(".")
     declare = f"declare '{name}' in signals.yaml"
-    names = _in_group(group, known)
-    if not names:
-        groups = {other.partition(".")[0] for other in known}
+    every = sorted(known)
+    if not _in_group(group, every):
+        groups = {other.partition(".")[0] for other in every}
         near_group = closest(group, groups)
         if near_group is None:
             return f"{declare}; {did_you_mean(group, groups, 'groups of signals')}"
-        group, names = near_group, _in_group(near_group, known)
-    near = closest(own, names)
-    begun = [rest for rest in names if len(own) > 2 and rest.startswith(own)]
-    if near is None and len(begun) == 1:
-        near = begun[0]
+        group = near_group
+    names = _in_group(group, every)
+    at = bisect_left(names, f"{group}.{own}")
+    # Of a large group those that begin as the name does.
+    start = max(0, min(at - MANY // 2, len(names) - MANY))
+    near = closest(own, [other[len(group) + 1 :] for other in names[start : start + MANY]])
+    begun = [other for other in names[at : at + 2] if len(own) > 2 and other.startswith(f"{group}.{own}")]
     if near is not None:
         return f"did you mean '{group}.{near}'?"
-    first = [f"{group}.{rest}" for rest in nsmallest(9, names)]
-    shown = ", ".join(first[:8]) + (", ..." if len(first) > 8 else "")
+    if len(begun) == 1:
+        return f"did you mean '{begun[0]}'?"
+    shown = ", ".join(names[:8]) + (", ..." if len(names) > 8 else "")
     return f"{declare}, or use one of '{group}': {shown}"
 
 
-def _in_group(group: str, known: Iterable[str]) -> list[str]:
-    """The names of a group, without it."""
-    head = f"{group}."
-    return [other[len(head) :] for other in known if other.startswith(head)]
+def _in_group(group: str, every: Sequence[str]) -> Sequence[str]:
+    """Of names in order those of a group."""
+    return every[bisect_left(every, f"{group}.") : bisect_left(every, f"{group}/")]
 
 
 def _signal(node: syntax.Signal, typing: Typing, depth: int) -> Typed | None:

@@ -40,6 +40,13 @@ LIFE_EVERY = 0.3
 """Seconds after which the host gives a sign of life if it sent no value: three in the second after
 which a display calls it silent."""
 
+DISTURBED_AT_MOST = 1.0
+"""Seconds through which a display may be brought back again and again before every value is sent anew: the
+oldest a value may be and still look live, as in silence."""
+
+CALM_AFTER = 0.5
+"""Seconds without a Want after which the line was good again: a display asks each 0.05 s while it must."""
+
 DISPLAY_SILENT_AFTER = 1.25
 """Seconds: five beats of the display."""
 
@@ -111,6 +118,7 @@ class HostSession:
         self._show_due = False
         self._fresh = True
         self._shown_at = 0.0
+        self._wanted_at = self._disturbed_since = float("-inf")
         self._target: tuple[int, ...] | None = None
         self._sent = SentValues(0, 0)
         self._resume_due = False
@@ -393,6 +401,14 @@ class HostSession:
         """Goes back to what the display holds; what has changed since then is sent as ever."""
         again = scene == self._scene and number == self._gone_back_to
         if again and (self._resume_due or now < self._under_way_until):
+            return
+        if now > self._wanted_at + CALM_AFTER:
+            self._disturbed_since = now
+        self._wanted_at = now
+        if scene == self._scene and now > self._disturbed_since + DISTURBED_AT_MOST:
+            # What went by unheard all the while is as old as that, and a Resume would call it right.
+            self._disturbed_since = now
+            self._show_anew()
             return
         if scene != self._scene or not self._sent.go_back(number):
             if now >= self._shown_at + SHOW_AGAIN:

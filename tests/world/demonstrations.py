@@ -51,6 +51,10 @@ DEMONSTRATIONS: dict[str, Plan] = {
             event(10.0, "tap", 0.1, zone=3),
         ),
     ),
+    "8 a line on which only short frames arrive": Plan(
+        8, Setup(19, baud=9600, hour=23.0, length=12.0),
+        (event(5.3, "insertion", 3.0, chance=0.09, seed=1),),
+    ),
     "7 a driver that waits": Plan(7, Setup(107, adapter="serial", length=9.0)),
     "7 a bad frame": Plan(7, Setup(107, adapter="slcan", length=9.0), (event(6.0, "bad frame"),)),
     "7 an adapter that opens slowly": Plan(
@@ -58,7 +62,7 @@ DEMONSTRATIONS: dict[str, Plan] = {
     ),
 }  # fmt: skip
 
-MENDED = ("1 ", "2 ", "3 ", "4 ", "5 ", "6 ", "7 ")
+MENDED = ("1 ", "2 ", "3 ", "4 ", "5 ", "6 ", "7 ", "8 ")
 NOT_YET: dict[str, str] = {
     name: "a defect that is known and not mended yet"
     for name in DEMONSTRATIONS

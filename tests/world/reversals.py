@@ -24,6 +24,7 @@ from hmic.runtime.decoding import Decoder
 from hmic.runtime.listening import Listener
 from hmic.runtime.requests import Requests
 from hmic.sources.log_time import LogTime
+from hmic.wire import host_session
 from hmic.wire.display_session import DisplaySession
 from tests.world.demonstrations import DEMONSTRATIONS, NOT_YET
 from tests.world.world import Outcome, compiled_of, live
@@ -32,7 +33,7 @@ from tests.world.world import Outcome, compiled_of, live
 @dataclass(frozen=True)
 class Reversal:
     """``strikes`` is how the names of the demonstrations begin that it brings back; ``parts`` are the
-    owner, name and stand-in of each function; ``oracles`` those of which one must say no."""
+    owner, name and stand-in of each function or figure; ``oracles`` those of which one must say no."""
 
     strikes: str | tuple[str, ...]
     what: str
@@ -164,6 +165,10 @@ REVERSALS = (
     Reversal(
         "6 ", "the display's nonce stays when its numbering of touches begins anew", frozenset({"touch"}),
         ((DisplaySession, "_renew_nonce", lambda _: None),),
+    ),
+    Reversal(
+        "8 ", "a display is brought back again and again, however old its values are", frozenset({"truth"}),
+        ((host_session, "DISTURBED_AT_MOST", float("inf")),),
     ),
     Reversal(
         ("7 a driver", "7 an adapter"), "the loop opens and reads a channel by itself",

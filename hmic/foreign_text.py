@@ -10,6 +10,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from html import escape
 from typing import Any
 from unicodedata import category
 
@@ -36,6 +37,11 @@ def visible(text: str, kept: str = "\t") -> str:
     if text.isascii() and text.isprintable():
         return text
     return "".join(char if char in kept or not _is_hidden(char) else _written(char) for char in text)
+
+
+def in_html(text: str) -> str:
+    """A foreign text for a page: what has no look of its own written out, marks of HTML as entities."""
+    return escape(visible(text, kept="\n\t"))
 
 
 def _is_hidden(char: str) -> bool:

@@ -144,3 +144,17 @@ def test_a_file_name_that_is_no_text_is_shown_and_no_traceback(tmp_path: Path) -
         )
         assert done.returncode == 1 and b"Traceback" not in done.stderr
         assert b"\x1b" not in done.stdout + done.stderr and b"\\udcff" in done.stdout
+
+
+def test_a_report_shows_what_is_foreign(tmp_path: Path) -> None:
+    folder = tmp_path / "roost"
+    shutil.copytree(examples_folder() / "roost", folder)
+    design = folder / "design.yaml"
+    lines = design.read_text(encoding="utf-8").splitlines()
+    named = [line if not line.startswith("name:") else 'name: "Roost\\e[31m \\u202e<b>"' for line in lines]
+    design.write_text("\n".join(named) + "\n", encoding="utf-8")
+    report = tmp_path / "report.html"
+    assert main(["check", str(folder), "--report", str(report)]) == 0
+    page = report.read_text(encoding="utf-8")
+    assert "Roost\\u001b[31m \\u202e&lt;b&gt;" in page
+    assert not any(char != "\n" and unicodedata.category(char) in ("Cc", "Cf") for char in page)

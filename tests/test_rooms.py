@@ -32,7 +32,7 @@ MAY_IMPORT = {
     "link": {"wire", "diagnostics"},
     "display": {"pack", "paint", "wire", "link", "diagnostics", "plain_files"},
     "sources": {"diagnostics", "plain_files"},
-    "survey": {"model", "sources", "diagnostics", "plain_files"},
+    "survey": {"model", "sources", "diagnostics", "foreign_text", "plain_files"},
     "runtime": {"model", "wire", "link", "language", "sources", "diagnostics", "foreign_text", "plain_files"},
     "editor": {"model", "arrange", "check", "paint", "language", "diagnostics", "places", "plain_files"},
 }

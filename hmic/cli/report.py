@@ -9,7 +9,6 @@ from __future__ import annotations
 import base64
 import io
 from collections.abc import Iterable, Sequence
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -26,6 +25,7 @@ from hmic.cli.compiling import Compiled, Failed
 from hmic.cli.show import counted
 from hmic.cli.writing import write_result
 from hmic.diagnostics import DesignError, Finding, error, held_against, sorted_findings
+from hmic.foreign_text import in_html as escape
 from hmic.model.channels import raw_value
 from hmic.model.samples import lookup, sample_values
 

@@ -87,4 +87,5 @@ CODES: dict[str, str] = {
     "M292": "a sample value for an unknown signal",
     "M293": "a sample value that the signal cannot have",
     "M294": "a value that is stale before the next one can come",
+    "M295": "two outputs that ask by one field",
 }

@@ -50,8 +50,18 @@ def read_outputs(
         output = _output(entry, signal, allowed, mine)
         findings.extend(mine)
         if output is not None and not any(finding.severity.value == "error" for finding in mine):
-            result[entry.key] = output
+            other = next((each.name for each in result.values() if _same_field(each, output)), None)
+            if other is None:
+                result[entry.key] = output
+                continue
+            message = f"'{entry.key}' asks by {output.message}.{output.field}, and so does '{other}'"
+            remedy = "each would send the other's value: give each a field of its own, or keep one of them"
+            findings.append(error("M295", message, entry.span, remedy))
     return result
+
+
+def _same_field(one: OutputDefinition, other: OutputDefinition) -> bool:
+    return bool(one.message) and (one.message, one.field) == (other.message, other.field)
 
 
 def _output(
@@ -73,6 +83,9 @@ def _output(
         else:
             text = f"the range of the output '{entry.key}' is not within the signal's"
             remedy = f"write a range within [{at_least(signal.low)}, {at_most(signal.high)}]"
+            if len(numbers) == 2 and numbers[0] >= numbers[1]:
+                text = f"the range of the output '{entry.key}' does not rise"
+                remedy = "write the lower end first, and the two apart"
             findings.append(error("M283", text, limits.span, remedy))
     every = _scalar(entry.value, "every")
     period = milliseconds(every) if isinstance(every, str) else None

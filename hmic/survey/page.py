@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 
+from hmic.foreign_text import in_html as escape
 from hmic.survey import words
 from hmic.survey.facts import FieldSeen, MessageSeen, SmoothField, Survey
 from hmic.survey.table import summary

@@ -252,6 +252,29 @@ def test_a_circle_is_shown_once(folder):
     assert "a.one -> a.two -> a.six -> a.one" in found.message
 
 
+def test_two_outputs_of_one_field_are_told(folder):
+    """Each frame would carry the value of one in the name of the other."""
+    change(
+        folder,
+        "signals.yaml",
+        "  charge.limit: {to: Ask.Limit}",
+        """  charge.limit: {to: Ask.Limit}
+  pack.current: {to: Ask.Limit}
+  media.title: {to: pipe}
+  road.gear: {to: pipe}""",
+    )
+    _, findings = load(folder)
+    (found,) = [item for item in findings if item.code == "M295"]
+    assert "'pack.current'" in found.message and "'charge.limit'" in found.message
+
+
+def test_a_range_of_an_output_that_falls_is_named_so(folder):
+    change(folder, "signals.yaml", "{to: Ask.Limit}", "{to: Ask.Limit, range: [90, 60]}")
+    _, findings = load(folder)
+    (found,) = [item for item in findings if item.code == "M283"]
+    assert "does not rise" in found.message and "lower end first" in (found.remedy or "")
+
+
 def test_a_unit_of_the_dbc_that_is_not_known_is_a_warning(folder):
     """What a builder declares beside it is taken as it is: wrong by whatever lies between the two."""
     change(folder, "van.dbc", '(0.1,0) [0|0] "V"', '(0.1,0) [0|0] "furlong"')

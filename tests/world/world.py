@@ -442,8 +442,7 @@ class World:
             case "host frozen":
                 self.at(each.at, lambda: self._freeze(each.ends))
             case "host killed" | "host restarted":
-                self.at(each.at, lambda: self._end(0, each.kind == "host killed", each.kind))
-                self.at(each.at, lambda: self._start_at.update({0: each.ends}))
+                self.at(each.at, lambda: self._stop_host(each))
             case "wall clock":
                 self.at(each.at, lambda: self._set_clock(each["by"]))
             case "disk full":
@@ -465,6 +464,12 @@ class World:
             case _:
                 # The vehicle's own, or the line's.
                 pass
+
+    def _stop_host(self, each: Event) -> None:
+        """It begins again when the event ends. One that is only just starting, or waits to, is left alone."""
+        if 0 in self.hosts:
+            self._end(0, each.kind == "host killed", each.kind)
+            self._start_at[0] = each.ends
 
     def _set_clock(self, by: float) -> None:
         self.clock.wall += by

@@ -398,21 +398,28 @@ def scale(widget: Widget, subject: Typed, canvas: Canvas) -> tuple[float, float]
     """Both ends of a ``from ... to ...`` in the subject's unit, or the subject's own range."""
     phrase = widget.one("scale")
     if phrase is not None:
-        low, high = (canvas.limit(value, subject) for value in phrase.values)
-        if low == high:
-            raise DesignError([no_scale(subject, phrase.span)])
-        if not low < high:
-            first, last = map(written, phrase.values)
-            remedy = f"write the lower end first: from {last} to {first}"
-            if widget.kind == "bar":
-                remedy += "; leftward or downward turns the bar round"
-            raise DesignError([error("A344", "the scale does not rise", phrase.span, remedy)])
-        return low, high
+        turned = "; leftward or downward turns the bar round" if widget.kind == "bar" else ""
+        return rising(phrase.values, subject, phrase.span, canvas, turned)
     bounded(subject, widget.subject or phrase_value(widget), canvas)
     return subject.low, subject.high
 
 
-def no_scale(subject: Typed, span: Span) -> Finding:
+def rising(
+    ends: Sequence[Expression], subject: Typed, span: Span, canvas: Canvas, turned: str = ""
+) -> tuple[float, float]:
+    """Both ends of a scale in the subject's unit. Raises ``DesignError`` A344 where the second is not
+    above the first; ``turned`` ends its remedy."""
+    low, high = (canvas.limit(end, subject) for end in ends)
+    if low == high:
+        raise DesignError([_no_scale(subject, span)])
+    if not low < high:
+        first, last = map(written, ends)
+        remedy = f"write the lower end first: from {last} to {first}{turned}"
+        raise DesignError([error("A344", "the scale does not rise", span, remedy)])
+    return low, high
+
+
+def _no_scale(subject: Typed, span: Span) -> Finding:
     """A344: both ends of a scale are the same."""
     unit = subject.unit.spelling if subject.unit else ""
     remedy = "write the lowest value that is shown, then the highest"

@@ -8,10 +8,9 @@ from itertools import pairwise
 
 from hmic.arrange import sizes
 from hmic.arrange.artwork import RAMP_STEPS
-from hmic.arrange.canvas import Canvas, bounded, live, no_scale
+from hmic.arrange.canvas import Canvas, bounded, live, rising
 from hmic.diagnostics import DesignError, Span, did_you_mean, error
 from hmic.language.syntax import Expression, Joint, Phrase, Pipe, Widget
-from hmic.language.written import written
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.operations import Axis, Box, Fill, Flow, Ink, When
@@ -168,13 +167,7 @@ def _ink(phrases: dict[str, Phrase], pipe: Pipe, canvas: Canvas) -> Ink:
 def _ends(value: Typed, values: Sequence[Expression], canvas: Canvas) -> tuple[float, float]:
     if len(values) == 1:
         return value.low, value.high
-    low, high = (canvas.limit(node, value) for node in values[1:])
-    if low == high:
-        raise DesignError([no_scale(value, values[1].span)])
-    if not low < high:
-        remedy = f"write the lower end first: from {written(values[2])} to {written(values[1])}"
-        raise DesignError([error("A344", "the scale does not rise", values[1].span, remedy)])
-    return low, high
+    return rising(values[1:], value, values[1].span, canvas)
 
 
 def _flow(node: Expression, path: list[Point], wide: int, canvas: Canvas) -> None:

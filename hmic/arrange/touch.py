@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
-from hmic.arrange.canvas import Canvas, inset, live, phrase_text
+from hmic.arrange.canvas import Canvas, inset, live, phrase_text, rising
 from hmic.diagnostics import DesignError, Span, Told, did_you_mean, error
 from hmic.language.syntax import Expression, Name, Phrase, Signal, Text
 from hmic.model.actions import (
@@ -175,6 +175,19 @@ def ends(target: OutputDefinition, typed: Typed) -> tuple[float, float]:
     return max(typed.low, target.low), min(typed.high, target.high)
 
 
+def scale_ends(
+    phrase: Phrase | None, target: OutputDefinition, typed: Typed, canvas: Canvas
+) -> tuple[float, float]:
+    """The least and the most that a control asks for: the ends of its scale, or all that may be asked for.
+    Raises ``DesignError`` A344 or A362."""
+    if phrase is None:
+        return ends(target, typed)
+    low, high = rising(phrase.values, typed, phrase.span, canvas)
+    for end, node in zip((low, high), phrase.values, strict=True):
+        within_ends(end, target, typed, node.span)
+    return low, high
+
+
 def within_ends(value: float, target: OutputDefinition, typed: Typed, span: Span) -> float:
     """The value. Raises ``DesignError`` A362 when the output may not be asked for it."""
     low, high = ends(target, typed)
@@ -224,12 +237,7 @@ def _action(phrase: Phrase, scale: Phrase | None, canvas: Canvas) -> Action:
             definition = output(phrase.values[0], canvas)
             typed = canvas.number(phrase.values[0])
             by = canvas.step(phrase.values[1], typed)
-            low, high = ends(definition, typed)
-            if scale is not None:
-                low, high = (
-                    within_ends(canvas.limit(value, typed), definition, typed, value.span)
-                    for value in scale.values
-                )
+            low, high = scale_ends(scale, definition, typed, canvas)
             return StepOutput(definition.name, by, low, high)
 
 

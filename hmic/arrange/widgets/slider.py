@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from hmic.arrange.canvas import Canvas, phrase_text, scale
-from hmic.arrange.touch import control, ends, guarded, output, within_ends
+from hmic.arrange.canvas import Canvas, phrase_text
+from hmic.arrange.touch import control, guarded, output, scale_ends
 from hmic.arrange.widgets.common import (
     below_caption,
     caption,
@@ -16,7 +16,6 @@ from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Signal, Widget
 from hmic.model.actions import SlideOutput
 from hmic.model.channels import Channel, Scaled
-from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Typed
 from hmic.model.units import difference
 from hmic.number_text import at_most, numbers
@@ -35,7 +34,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     assert isinstance(widget.subject, Signal)
     target = output(widget.subject, canvas)
     value = canvas.number(widget.subject)
-    low, high = _scale(widget, target, value, canvas)
+    low, high = scale_ends(widget.one("scale"), target, value, canvas)
     place = _number(widget, below_caption(widget, box, canvas), canvas)
     caption(widget, box, place, canvas)
     knob = canvas.px(KNOB_MM) | 1
@@ -50,17 +49,6 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     )
     with control(widget.phrases, place, guarded(action, widget.phrases, canvas), widget.head, canvas):
         _knob(value, (low, high), (left, middle, travel, knob), canvas)
-
-
-def _scale(widget: Widget, target: OutputDefinition, value: Typed, canvas: Canvas) -> tuple[float, float]:
-    """Both ends of the track: a finger on either asks for something that may be asked for. Raises A362."""
-    low, high = scale(widget, value, canvas)
-    phrase = widget.one("scale")
-    if phrase is None:
-        return ends(target, value)
-    for end, node in zip((low, high), phrase.values, strict=True):
-        within_ends(end, target, value, node.span)
-    return low, high
 
 
 def _knob(value: Typed, ends: tuple[float, float], way: tuple[int, int, int, int], canvas: Canvas) -> None:

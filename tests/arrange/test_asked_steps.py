@@ -1,0 +1,77 @@
+"""What a control steps by: its scale rises, and its step is one that the output's field can carry."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from hmic.cli.compiling import compile_design
+from hmic.cli.starter import THEMES
+from hmic.diagnostics import Finding
+from tests.tools.designs import SMALL
+
+DBC = """VERSION ""
+NS_ :
+BS_:
+BU_: Dash
+BO_ 256 Said: 8 Dash
+ SG_ Wanted : 0|8@1+ (1,0) [0|0] "degC" Dash
+BO_ 320 Ask: 8 Dash
+ SG_ Wanted : 0|8@1+ (1,0) [0|0] "degC" Dash
+"""
+SIGNALS = """\
+signals:
+  stove.wanted: {unit: °C, range: [10, 40], from: Said.Wanted, stale: 2 s}
+outputs:
+  stove.wanted: {to: Ask.Wanted}
+"""
+GOOD = 'from 10 °C to 40 °C, in steps of 5 K, as "0 °C"'
+
+
+def told(folder: Path, sentence: str, unit: str = "°C") -> list[Finding]:
+    """What is found in a sentence, but for how it looks."""
+    low, high = (50, 104) if unit == "°F" else (10, 40)
+    signals = SIGNALS.replace("unit: °C, range: [10, 40]", f'unit: "{unit}", range: [{low}, {high}]')
+    files = {"design.yaml": SMALL, "car.dbc": DBC, "signals.yaml": signals, "themes.yaml": THEMES}
+    screen = f'screen all "All"\n    plan\n        a\n    in a  {sentence}\n'
+    for name, text in (files | {"all.layout": screen}).items():
+        (folder / name).write_text(text)
+    return [item for item in compile_design(folder).findings if item.code[0] != "C"]
+
+
+def one(folder: Path, sentence: str, unit: str = "°C") -> tuple[str, str, str | None]:
+    (found,) = told(folder, sentence, unit)
+    return found.code, found.message, found.remedy
+
+
+@pytest.mark.parametrize("kind", ["stepper", "slider"])
+def test_a_scale_that_falls_is_told(tmp_path: Path, kind: str) -> None:
+    assert told(tmp_path, f"{kind} stove.wanted {GOOD}") == []
+    falls = GOOD.replace("from 10 °C to 40 °C", "from 40 °C to 10 °C")
+    assert one(tmp_path, f"{kind} stove.wanted {falls}") == (
+        "A344", "the scale does not rise", "write the lower end first: from 10 °C to 40 °C",
+    )  # fmt: skip
+    same = GOOD.replace("to 40 °C", "to 10 °C")
+    assert one(tmp_path, f"{kind} stove.wanted {same}")[:2] == (
+        "A344",
+        "both ends of the scale are the same",
+    )
+
+
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "bar stove.wanted {}, rightward",
+        "level stove.wanted {}",
+        'dial stove.wanted {}, as "0 °C"',
+        "chart over 600 s, marks every 60 s\n        trace stove.wanted {}, colour accent",
+        "freely\n        joint one at 10 mm across 10 mm down\n        joint two at 20 mm across 10 mm down\n"
+        "        pipe from one to two, filled by ramp charge of stove.wanted {}",
+    ],
+)
+def test_no_scale_may_fall(tmp_path: Path, sentence: str) -> None:
+    codes = [item.code for item in told(tmp_path, sentence.format("from 40 °C to 10 °C"))]
+    assert "A344" in codes
+    codes = [item.code for item in told(tmp_path, sentence.format("from 10 °C to 40 °C"))]
+    assert "A344" not in codes

@@ -50,7 +50,7 @@ CODES: dict[str, str] = {
     "A363": "the word row outside a list",
     "A370": "a choice without values",
     "A371": "a stepper without step or format",
-    "A372": "a slider without a step that fits",
+    "A372": "a control without a step that fits",
     "A373": "a chart without time or traces, or with too many",
     "A374": "a list of something that is no list of texts",
     "A375": "a list without a fit number of rows",

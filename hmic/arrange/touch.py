@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text, rising
+from hmic.arrange.steps import asked_step
 from hmic.diagnostics import DesignError, Span, Told, did_you_mean, error
 from hmic.language.syntax import Expression, Name, Phrase, Signal, Text
 from hmic.model.actions import (
@@ -53,8 +54,7 @@ def zone_action(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> ZoneAc
         message = "this touch asks for nothing" if not asking else "this touch asks for two things"
         remedy = "say one of: goes to SCREEN, sets SIGNAL to VALUE, toggles SIGNAL, steps SIGNAL by VALUE"
         raise DesignError([error("A360", message, span if not asking else asking[1].span, remedy)])
-    scale = next((phrase for phrase in phrases if phrase.kind == "scale"), None)
-    return guarded(_action(asking[0], scale, canvas), phrases, canvas)
+    return guarded(_action(asking[0], canvas), phrases, canvas)
 
 
 def guarded(action: Action, phrases: Sequence[Phrase], canvas: Canvas) -> ZoneAction:
@@ -218,7 +218,7 @@ def set_value(target: OutputDefinition, typed: Typed, node: Expression, canvas: 
     return result
 
 
-def _action(phrase: Phrase, scale: Phrase | None, canvas: Canvas) -> Action:
+def _action(phrase: Phrase, canvas: Canvas) -> Action:
     match phrase.kind:
         case "goes":
             return _goes(phrase, canvas)
@@ -236,8 +236,8 @@ def _action(phrase: Phrase, scale: Phrase | None, canvas: Canvas) -> Action:
         case _:
             definition = output(phrase.values[0], canvas)
             typed = canvas.number(phrase.values[0])
-            by = canvas.step(phrase.values[1], typed)
-            low, high = scale_ends(scale, definition, typed, canvas)
+            low, high = ends(definition, typed)
+            by = asked_step(phrase, definition, typed, (low, high), canvas)
             return StepOutput(definition.name, by, low, high)
 
 

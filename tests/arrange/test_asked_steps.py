@@ -75,3 +75,26 @@ def test_no_scale_may_fall(tmp_path: Path, sentence: str) -> None:
     assert "A344" in codes
     codes = [item.code for item in told(tmp_path, sentence.format("from 10 °C to 40 °C"))]
     assert "A344" not in codes
+
+
+@pytest.mark.parametrize("kind", ["stepper", "slider"])
+@pytest.mark.parametrize("step", ["0 K", "-5 K", "31 K"])
+def test_a_step_that_does_not_go_into_the_scale_is_told(tmp_path: Path, kind: str, step: str) -> None:
+    code, message, remedy = one(tmp_path, f"{kind} stove.wanted {GOOD.replace('5 K', step)}")
+    assert (code, message) == ("A372", f"a step of {step} does not go into a scale of 30 K")
+    assert remedy == "in steps of 3 K"
+    assert told(tmp_path, f"{kind} stove.wanted {GOOD.replace('5 K', '30 K')}") == []
+
+
+def test_a_button_steps_by_something(tmp_path: Path) -> None:
+    code, message, remedy = one(tmp_path, 'button "More", steps stove.wanted by 0 K')
+    assert (code, remedy) == ("A372", "by 3 K")
+    assert message == "a step of 0 K does not go into a scale of 30 K"
+    for by in ("5 K", "-5 K", "5 °C"):
+        assert told(tmp_path, f'button "More", steps stove.wanted by {by}') == []
+
+
+def test_a_step_is_told_in_degrees_of_its_signal(tmp_path: Path) -> None:
+    remedy = one(tmp_path, 'slider stove.wanted, in steps of 0 K, as "0 °F"', "°F")[2]
+    assert remedy is not None and remedy.endswith("°F")
+    assert told(tmp_path, f'slider stove.wanted, {remedy}, as "0 °F"', "°F") == []

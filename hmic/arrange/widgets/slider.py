@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, phrase_text
+from hmic.arrange.steps import Ends, asked_step
 from hmic.arrange.touch import control, guarded, output, scale_ends
 from hmic.arrange.widgets.common import (
     below_caption,
@@ -16,9 +17,8 @@ from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Signal, Widget
 from hmic.model.actions import SlideOutput
 from hmic.model.channels import Channel, Scaled
+from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Typed
-from hmic.model.units import difference
-from hmic.number_text import at_most, numbers
 from hmic.paint import shapes
 from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Reveal, Slide
 
@@ -44,14 +44,13 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     canvas.fit(knob + 2 * pad, place.height, "the slider's track", widget.head, True, least=True)
     travel = place.width - 2 * pad - knob
     left, middle = place.left + pad, place.top + place.height // 2
-    action = SlideOutput(
-        target.name, low, high, _step(widget, value, high - low, canvas), left + knob // 2, travel, False
-    )
+    step = _step(widget, target, value, (low, high), canvas)
+    action = SlideOutput(target.name, low, high, step, left + knob // 2, travel, False)
     with control(widget.phrases, place, guarded(action, widget.phrases, canvas), widget.head, canvas):
         _knob(value, (low, high), (left, middle, travel, knob), canvas)
 
 
-def _knob(value: Typed, ends: tuple[float, float], way: tuple[int, int, int, int], canvas: Canvas) -> None:
+def _knob(value: Typed, ends: Ends, way: tuple[int, int, int, int], canvas: Canvas) -> None:
     """The track, filled up to the value, and the knob on it."""
     left, middle, travel, knob = way
     channel = canvas.channel(Channel(value, Scaled(ends[0], (ends[1] - ends[0]) / travel, travel + 1)))
@@ -65,17 +64,11 @@ def _knob(value: Typed, ends: tuple[float, float], way: tuple[int, int, int, int
     canvas.operations.append(Slide(box, channel, Axis.RIGHTWARD, mask, canvas.artwork.ink("ink")))
 
 
-def _step(widget: Widget, value: Typed, span: float, canvas: Canvas) -> float:
+def _step(widget: Widget, target: OutputDefinition, value: Typed, ends: Ends, canvas: Canvas) -> float:
     phrase = widget.one("steps")
     if phrase is None:
         raise DesignError([error("A372", "the slider has no step", widget.head, "add in steps of 5 %")])
-    step = canvas.step(phrase.values[0], value)
-    if not 0 < step <= span:
-        unit = f" {difference(value.unit).spelling}".rstrip() if value.unit else ""
-        asked, whole = numbers(step, span)
-        message = f"a step of {asked}{unit} does not go into a scale of {whole}{unit}"
-        raise DesignError([error("A372", message, phrase.span, f"in steps of {at_most(span / 20)}{unit}")])
-    return step
+    return asked_step(phrase, target, value, ends, canvas)
 
 
 def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:

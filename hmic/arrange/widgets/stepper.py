@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text
-from hmic.arrange.touch import control, output, zone_action
+from hmic.arrange.steps import asked_step
+from hmic.arrange.touch import control, guarded, output, scale_ends
 from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, number_left, place_number
 from hmic.diagnostics import DesignError, error
-from hmic.language.syntax import Negative, Phrase, Signal, Widget
+from hmic.language.syntax import Signal, Widget
+from hmic.model.actions import StepOutput
 from hmic.paint.operations import Box
 
 SUBJECT = "signal"
@@ -19,7 +21,10 @@ STEPPER_ARCMIN = 22
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Less at the left, the value as read back, more at the right."""
     assert isinstance(widget.subject, Signal)
-    output(widget.subject, canvas)
+    target = output(widget.subject, canvas)
+    typed = canvas.number(widget.subject)
+    limits = widget.one("scale")
+    low, high = scale_ends(limits, target, typed, canvas)
     steps, form = widget.one("steps"), widget.one("format")
     if steps is None or form is None:
         remedy = 'add in steps of 5 %, as "0 %"'
@@ -27,24 +32,19 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     place = captioned(widget, box, canvas)
     side = min(canvas.px(TARGET_MM), place.width // 3)
     canvas.fit(canvas.px(LEAST_MM), side, "one of the two targets", widget.head, least=True, share=3)
-    step = steps.values[0]
-    ends = (
-        (place.left, "−", Negative(step, step.span)),
-        (place.left + place.width - side, "+", step),
-    )
+    step = asked_step(steps, target, typed, (low, high), canvas)
+    ends = ((place.left, "−", -step), (place.left + place.width - side, "+", step))
     face = canvas.face("text", canvas.small(26))
     for left, sign, by in ends:
-        target = Box(left, place.top, side, place.height)
-        action = Phrase("by", (), (widget.subject, by), steps.span)
+        key = Box(left, place.top, side, place.height)
         at = (
             left + aligned(face.measure(sign), side, "centre"),
             place.top + (place.height - face.capital_height) // 2,
         )
-        asks = zone_action((action, *widget.phrases), widget.head, canvas)
-        with control(widget.phrases, target, asks, widget.head, canvas):
+        asks = guarded(StepOutput(target.name, by, low, high), widget.phrases, canvas)
+        with control(widget.phrases, key, asks, widget.head, canvas):
             canvas.text(sign, face, at, canvas.artwork.ink("ink"), widget.head)
     height = canvas.capital_height(widget, STEPPER_ARCMIN)
-    limits = widget.one("scale")
     number = measured(widget.subject, phrase_text(form), form.span, height, canvas, ends=limits)
     room = place.width - 2 * side
     what = f'the value "{longest(number)}"'

@@ -59,4 +59,6 @@ CODES: dict[str, str] = {
     "A378": "a pipe that ends nowhere",
     "A379": "a pipe's ramp without a signal",
     "A380": "a choice that cannot tell a value that is no option",
+    "A381": "a step finer than the output's field can carry",
+    "A382": "a step that is no multiple of the field's",
 }

@@ -1,9 +1,11 @@
-"""The step of a control, held against its scale."""
+"""The step of a control, held against its scale and against what the output's field can carry."""
 
 from __future__ import annotations
 
+import math
+
 from hmic.arrange.canvas import Canvas
-from hmic.diagnostics import DesignError, error
+from hmic.diagnostics import DesignError, error, warning
 from hmic.language.syntax import Phrase
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Typed
@@ -11,13 +13,16 @@ from hmic.model.units import degrees, difference
 from hmic.number_text import number, numbers
 
 Ends = tuple[float, float]
+# A step in one unit is seldom a multiple in another: so small a part of it is not seen. Common practice,
+# no source.
+UNSEEN = 0.01
 _WORDS = {"steps": "in steps of", "by": "by"}
 
 
 def asked_step(phrase: Phrase, target: OutputDefinition, typed: Typed, ends: Ends, canvas: Canvas) -> float:
     """The step of an ``in steps of`` or a ``by``, in degrees of the unit of the signal; only that of a
     ``by`` may be below zero. ``ends`` are what is asked for at the least and at the most.
-    Raises ``DesignError`` A372."""
+    Raises ``DesignError`` A372 or A381."""
     step = canvas.step(phrase.values[-1], typed)
     span = ends[1] - ends[0]
     length = abs(step) if phrase.kind == "by" else step
@@ -27,7 +32,32 @@ def asked_step(phrase: Phrase, target: OutputDefinition, typed: Typed, ends: End
         message = f"a step of {asked}{unit} does not go into a scale of {whole}{unit}"
         remedy = f"{_WORDS[phrase.kind]} {likely_step(target, typed, ends)}"
         raise DesignError([error("A372", message, phrase.span, remedy)])
+    _carried(step, phrase, target, typed, canvas)
     return step
+
+
+def _carried(step: float, phrase: Phrase, target: OutputDefinition, typed: Typed, canvas: Canvas) -> None:
+    """Tells a step that is no multiple of the field's. Raises ``DesignError`` A381 where it is finer."""
+    if target.steps is None:
+        return
+    field = target.steps.step
+    whole = math.copysign(max(1, round(abs(step) / field)) * field, step)
+    if abs(step - whole) <= abs(step) * UNSEEN:
+        return
+    asked, can, nearest = numbers(step, field, whole)
+    unit = _unit(typed)
+    remedy = f"{_WORDS[phrase.kind]} {nearest}{unit}"
+    if abs(step) < field:
+        message = (
+            f"a step of {asked}{unit} is too fine: the field of '{target.name}' has steps of {can}{unit}"
+        )
+        raise DesignError([error("A381", message, phrase.span, remedy)])
+    message = (
+        f"a step of {asked}{unit} is no multiple of {can}{unit}, the step of the field of '{target.name}'"
+    )
+    found = warning("A382", message, phrase.span, remedy)
+    if found not in canvas.findings:
+        canvas.findings.append(found)
 
 
 def likely_step(target: OutputDefinition, typed: Typed, ends: Ends) -> str:

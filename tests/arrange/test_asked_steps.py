@@ -98,3 +98,41 @@ def test_a_step_is_told_in_degrees_of_its_signal(tmp_path: Path) -> None:
     remedy = one(tmp_path, 'slider stove.wanted, in steps of 0 K, as "0 °F"', "°F")[2]
     assert remedy is not None and remedy.endswith("°F")
     assert told(tmp_path, f'slider stove.wanted, {remedy}, as "0 °F"', "°F") == []
+
+
+@pytest.mark.parametrize(
+    ("step", "code", "carried"),
+    [
+        ("0.3 K", "A381", "1 K"),
+        ("0.5 K", "A381", "1 K"),
+        ("1 °F", "A381", "1 K"),
+        ("1.4 K", "A382", "1 K"),
+        ("2.5 K", "A382", "2 K"),
+        ("5.5 °F", "A382", "3 K"),
+    ],
+)
+def test_a_step_that_the_field_cannot_carry_is_told(
+    tmp_path: Path, step: str, code: str, carried: str
+) -> None:
+    for kind in ("stepper", "slider"):
+        found, _, remedy = one(tmp_path, f"{kind} stove.wanted {GOOD.replace('5 K', step)}")
+        assert (found, remedy) == (code, f"in steps of {carried}")
+        assert told(tmp_path, f"{kind} stove.wanted {GOOD.replace('5 K', carried)}") == []
+    for sign in ("", "-"):
+        found, _, remedy = one(tmp_path, f'button "More", steps stove.wanted by {sign}{step}')
+        assert (found, remedy) == (code, f"by {sign}{carried}")
+        assert told(tmp_path, f'button "More", steps stove.wanted by {sign}{carried}') == []
+
+
+@pytest.mark.parametrize("step", ["1 K", "3 K", "9 °F", "30 K"])
+def test_a_step_that_the_field_carries_is_fine(tmp_path: Path, step: str) -> None:
+    for kind in ("stepper", "slider"):
+        assert told(tmp_path, f"{kind} stove.wanted {GOOD.replace('5 K', step)}") == []
+
+
+def test_only_a_step_that_does_nothing_is_an_error(tmp_path: Path) -> None:
+    kinds = [
+        told(tmp_path, f"stepper stove.wanted {GOOD.replace('5 K', step)}")[0].severity.value
+        for step in ("0.3 K", "2.5 K")
+    ]
+    assert kinds == ["error", "warning"]

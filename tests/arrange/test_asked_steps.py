@@ -136,3 +136,32 @@ def test_only_a_step_that_does_nothing_is_an_error(tmp_path: Path) -> None:
         for step in ("0.3 K", "2.5 K")
     ]
     assert kinds == ["error", "warning"]
+
+
+@pytest.mark.parametrize(
+    ("unit", "step", "form"),
+    [("°C", "in steps of 3 K", 'as "0 °C"'), ("°F", "in steps of 5.4 °F", 'as "0.0 °F"')],
+)
+def test_only_what_a_stepper_lacks_is_told(tmp_path: Path, unit: str, step: str, form: str) -> None:
+    begun = "stepper stove.wanted"
+    assert one(tmp_path, begun, unit) == (
+        "A371",
+        "the stepper needs its step and its format",
+        f"add {step}, {form}",
+    )
+    assert one(tmp_path, f"{begun}, {form}", unit) == (
+        "A371",
+        "the stepper needs its step",
+        f"add {step}",
+    )
+    assert one(tmp_path, f"{begun}, {step}", unit) == (
+        "A371",
+        "the stepper needs its format",
+        f"add {form}",
+    )
+    assert one(tmp_path, f"slider stove.wanted, {form}", unit) == (
+        "A372",
+        "the slider has no step",
+        f"add {step}",
+    )
+    assert told(tmp_path, f"{begun}, {step}, {form}", unit) == []

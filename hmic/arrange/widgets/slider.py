@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, phrase_text
-from hmic.arrange.steps import Ends, asked_step
+from hmic.arrange.steps import Ends, asked_step, likely_step
 from hmic.arrange.touch import control, guarded, output, scale_ends
 from hmic.arrange.widgets.common import (
     below_caption,
@@ -67,7 +67,8 @@ def _knob(value: Typed, ends: Ends, way: tuple[int, int, int, int], canvas: Canv
 def _step(widget: Widget, target: OutputDefinition, value: Typed, ends: Ends, canvas: Canvas) -> float:
     phrase = widget.one("steps")
     if phrase is None:
-        raise DesignError([error("A372", "the slider has no step", widget.head, "add in steps of 5 %")])
+        remedy = f"add in steps of {likely_step(target, value, ends)}"
+        raise DesignError([error("A372", "the slider has no step", widget.head, remedy)])
     return asked_step(phrase, target, value, ends, canvas)
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text
-from hmic.arrange.steps import asked_step
+from hmic.arrange.steps import asked_step, likely_step
 from hmic.arrange.touch import control, guarded, output, scale_ends
 from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, number_left, place_number
-from hmic.diagnostics import DesignError, error
+from hmic.diagnostics import DesignError, Finding, error
 from hmic.language.syntax import Signal, Widget
 from hmic.model.actions import StepOutput
+from hmic.model.expressions import Typed
 from hmic.paint.operations import Box
 
 SUBJECT = "signal"
@@ -27,8 +28,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     low, high = scale_ends(limits, target, typed, canvas)
     steps, form = widget.one("steps"), widget.one("format")
     if steps is None or form is None:
-        remedy = 'add in steps of 5 %, as "0 %"'
-        raise DesignError([error("A371", "the stepper needs its step and a format", widget.head, remedy)])
+        raise DesignError([_lacking(widget, likely_step(target, typed, (low, high)), typed)])
     place = captioned(widget, box, canvas)
     side = min(canvas.px(TARGET_MM), place.width // 3)
     canvas.fit(canvas.px(LEAST_MM), side, "one of the two targets", widget.head, least=True, share=3)
@@ -53,3 +53,14 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     canvas.fit(number.tall, place.height, what, widget.head, height=True, letters=height)
     at = (number_left(number, between, between), number.standing(place))
     place_number(number, at, canvas.artwork.ink("ink"), widget.head, canvas)
+
+
+def _lacking(widget: Widget, step: str, typed: Typed) -> Finding:
+    """A371: what of its step and its format the sentence lacks. The format shows a step of ``step``."""
+    unit = typed.unit.spelling if typed.unit is not None else ""
+    _, point, places = step.split(" ")[0].partition(".")
+    form = f"0{point}{'0' * len(places)} {unit}".rstrip()
+    needs = {"steps": ("its step", f"in steps of {step}"), "format": ("its format", f'as "{form}"')}
+    lacks = [told for kind, told in needs.items() if widget.one(kind) is None]
+    what, add = " and ".join(what for what, _ in lacks), ", ".join(add for _, add in lacks)
+    return error("A371", f"the stepper needs {what}", widget.head, f"add {add}")

@@ -61,4 +61,5 @@ CODES: dict[str, str] = {
     "A380": "a choice that cannot tell a value that is no option",
     "A381": "a step finer than the output's field can carry",
     "A382": "a step that is no multiple of the field's",
+    "A383": "two options that ask for the same",
 }

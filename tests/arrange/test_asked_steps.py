@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from hmic.arrange.compose import arrange
 from hmic.cli.compiling import compile_design
 from hmic.cli.starter import THEMES
 from hmic.diagnostics import Finding
+from hmic.language.parser import parse
 from tests.tools.designs import SMALL
+from tests.tools.widget_pictures import dunlin, one_screen
 
 DBC = """VERSION ""
 NS_ :
@@ -165,3 +169,28 @@ def test_only_what_a_stepper_lacks_is_told(tmp_path: Path, unit: str, step: str,
         f"add {step}",
     )
     assert told(tmp_path, f"{begun}, {step}, {form}", unit) == []
+
+
+@pytest.mark.parametrize("again", ["15 °C", "59 °F", "288.15 K", "15.3 °C"])
+def test_options_that_ask_for_the_same_are_told(tmp_path: Path, again: str) -> None:
+    sentence = 'choice stove.wanted of 15 °C or {} or 25 °C, called "T"'
+    code, message, remedy = one(tmp_path, sentence.format(again))
+    assert (code, remedy) == ("A383", "leave one of them out, or write another value")
+    assert message == f"{again} asks for the same as 15 °C"
+    assert told(tmp_path, sentence.format("77 °F").replace(" or 25 °C", "")) == []
+    assert one(tmp_path, sentence.format("77 °F"))[1] == "25 °C asks for the same as 77 °F"
+    assert told(tmp_path, sentence.format("16 °C")) == []
+
+
+@pytest.mark.parametrize(
+    ("same", "apart"),
+    [
+        ('motor.mode of "Calm" or "Normal" or "Calm"', 'motor.mode of "Calm" or "Normal" or "Hill"'),
+        ("house.lights of on or on", "house.lights of on or off"),
+    ],
+)
+def test_words_and_flags_that_are_the_same_are_told(same: str, apart: str) -> None:
+    for options, codes in ((same, ["A383"]), (apart, [])):
+        layout, _ = parse(one_screen(f'choice {options}, called "C"'), "x.layout")
+        design = replace(dunlin(), screens={"only": layout.screens[0]}, start="only")
+        assert [item.code for item in arrange(design)[1]] == codes

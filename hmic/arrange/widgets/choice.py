@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from fractions import Fraction
 
@@ -15,8 +16,10 @@ from hmic.diagnostics import DesignError, Span, error
 from hmic.language.syntax import Expression, Operation, Phrase, Quantity, Signal, Text, Widget
 from hmic.language.written import written
 from hmic.model.channels import Channel, FirstTrue
-from hmic.model.expressions import Typed
+from hmic.model.design import OutputDefinition
+from hmic.model.expressions import Scalar, Typed
 from hmic.model.units import PLAIN, difference
+from hmic.model.values import SLACK
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame
 
@@ -39,8 +42,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     if phrase is None:
         remedy = "add of 80 % or 90 % or 100 %"
         raise DesignError([error("A370", "the choice has no options", widget.head, remedy)])
-    for value in phrase.values:
-        set_value(target, typed, value, canvas)
+    _distinct(phrase.values, target, typed, canvas)
     slack = _slack(typed, phrase.values, canvas)
     conditions = tuple(canvas.flag(_holds(widget.subject, value, typed, slack)) for value in phrase.values)
     reads = canvas.channel(Channel(None, FirstTrue(conditions)))
@@ -53,6 +55,31 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         action = zone_action((sets, *widget.phrases), value.span, canvas)
         with control(widget.phrases, part, action, value.span, canvas):
             _option(widget, value, part, (reads, number, len(phrase.values)), canvas)
+
+
+def _distinct(values: Sequence[Expression], target: OutputDefinition, typed: Typed, canvas: Canvas) -> None:
+    """Raises ``DesignError`` A362 for an option that may not be asked for, A383 for one that asks for the
+    same as another."""
+    asked = [_carried(set_value(target, typed, value, canvas), target) for value in values]
+    for number, value in enumerate(values):
+        for other, before in zip(asked[:number], values[:number], strict=True):
+            if _same(asked[number], other):
+                message = f"{written(value)} asks for the same as {written(before)}"
+                remedy = "leave one of them out, or write another value"
+                raise DesignError([error("A383", message, value.span, remedy)])
+
+
+def _carried(value: Scalar, target: OutputDefinition) -> Scalar:
+    """The value as the output's field carries it."""
+    if target.steps is None or isinstance(value, bool | str):
+        return value
+    return target.steps.closest(value)
+
+
+def _same(one: Scalar, other: Scalar) -> bool:
+    if isinstance(one, bool | str) or isinstance(other, bool | str):
+        return one == other
+    return math.isclose(one, other, rel_tol=SLACK, abs_tol=SLACK)
 
 
 def _slack(typed: Typed, values: Sequence[Expression], canvas: Canvas) -> Fraction:

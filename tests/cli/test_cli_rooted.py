@@ -54,7 +54,7 @@ def is_own(item: Finding, errors: Sequence[Finding], sources: dict[str, str]) ->
     above = lines_above(sources.get(file, ""), line)
     return not (
         any(one.span is not None and overlap(item.span, one.span) for one in errors)
-        or (item.code in ("A305", "A330", "M215") and (file, line) in unread)
+        or (item.code in ("A305", "A330", "C444", "M215") and (file, line) in unread)
         or (item.code == "A330" and any((file, at) in unread for at in above))
     )
 

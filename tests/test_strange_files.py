@@ -37,11 +37,23 @@ NEEDED = {
     "at": ["--at", "0:00"],
     "language": ["--language", "de"],
     "code": ["U911"],
+    "add": ["--add", "PackPower.Voltage"],
 }
+# What else makes a command come to its files.
+BESIDE = {
+    "survey-dbc": ["--log", str(LARK / "logs" / "ten_minutes.blf")],
+    "survey-page": ["--log", str(LARK / "logs" / "ten_minutes.blf")],
+    "new-dbc": ["--signals", "*.*"],
+    "new-log": ["--dbc", str(LARK / "dunlin.dbc"), "--signals", "*.*"],
+}
+# Recordings that are read, where `run --log` writes one.
+READ = {"survey-log", "new-log", "signals-log"}
 # Arguments that name a file and have no type of their own.
 BY_NAME = {"pipe", "pipe_out"}
 # What is made, or may be, by a command; what a person would lose there is not touched.
-WRITTEN = {"output", "report", "picture", "record", "log", "state", "store", "pipe_out", "directory", "out"}
+WRITTEN = {
+    "output", "report", "picture", "record", "log", "state", "store", "pipe_out", "directory", "out", "page"
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -189,10 +201,18 @@ def words_for(place: Place, path: str, pack: Path) -> list[str]:
             continue
         if value is None:
             known = {"design": str(LARK), "file": str(pack), "out": "out", "output": "out.pack"}
+            known["directory"] = "made"
+            if place.command == "signals":
+                known["design"] = str(shutil.copytree(LARK, "car", ignore=shutil.ignore_patterns("logs")))
             known["replay"] = str(LARK / "logs" / "ten_minutes.blf")
             value = known[action.dest]
         words += [action.option_strings[0], value] if action.option_strings else [value]
-    return words
+    return words + BESIDE.get(str(place), [])
+
+
+def is_written(place: Place) -> bool:
+    """Whether the command makes what stands there."""
+    return place.argument.dest in WRITTEN and str(place) not in READ
 
 
 def suffixed(place: Place, name: str) -> list[str]:
@@ -219,7 +239,7 @@ def what_fits(place: Place) -> set[str]:
         return {"pipe", "empty", "garbage", "device", "link"}
     if dest == "path":
         return {"empty"}
-    if dest not in WRITTEN:
+    if not is_written(place):
         return set()
     # A log goes on where one stands; a record and sums set aside what does; requests are only written
     # once there is one.
@@ -227,6 +247,7 @@ def what_fits(place: Place) -> set[str]:
         "out": {"folder", "full", "device"} if place.command in ("preview", "demo", "player") else {"device"},
         "output": {"device"},
         "report": {"device"},
+        "page": {"device"},
         "picture": set(NAMES),
         "directory": {"folder"},
         "log": {"garbage"},
@@ -285,7 +306,7 @@ def test_a_name_that_no_file_can_have(
         pytest.skip("takes ten seconds, and has a test of its own")
     for name in suffixed(place, odd):
         code, said = tried(words_for(place, name, pack), capsys)
-        assert code in (1, 2) or place.argument.dest in WRITTEN, said
+        assert code in (1, 2) or is_written(place), said
 
 
 APART = {"logs", "pictures"}

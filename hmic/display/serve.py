@@ -40,7 +40,7 @@ def open_display(
     from hmic.display.store import Store
     from hmic.pack.reader import read
 
-    if glass is None and pack is None and (store is None or not store.exists()):
+    if glass is None and pack is None and (store is None or not os.path.lexists(store)):
         raise _no_panel()
     flash: Flash = FileFlash(store) if store is not None else MemoryFlash()
     try:

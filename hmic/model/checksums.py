@@ -9,7 +9,7 @@ them: the sum and the exclusive or of the bytes.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ def checksum(method: Method, data: bytes) -> int:
     return value ^ method.final
 
 
-@cache
+@lru_cache(maxsize=64)
 def crc_table(polynomial: int, reflected: bool) -> tuple[int, ...]:
     """What a CRC turns each byte into."""
     table = []

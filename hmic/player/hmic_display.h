@@ -100,7 +100,9 @@ void hmic_display_pass(hmic_display *display, uint32_t now);
 void hmic_display_compose(hmic_display *display);
 void hmic_display_paint(hmic_display *display);
 
-/* A finger comes down, or lifts; false if no host feels it. */
+/* A finger comes down, or lifts; false if no host feels it. A port calls them between two turns for what is no glass: a
+   click of a knob is a press and a release at half height, from one edge of the panel to the other (PROTOCOL.md,
+   section 7). */
 bool hmic_display_press(hmic_display *display, uint16_t x, uint16_t y);
 bool hmic_display_release(hmic_display *display, uint16_t x, uint16_t y);
 

@@ -83,12 +83,19 @@ def memory(drawing: Drawing) -> int:
     return STATE + 6 * channels + pixels
 
 
+_DECLARED = """
+#include <stdint.h>
+extern const uint8_t hmic_design_pack[];
+extern const uint32_t hmic_design_pack_size;
+"""
+
+
 def settings(drawing: Drawing, pack: bytes | None, baud: int) -> str:
     """``hmic_settings.h`` for a design."""
     kinds = HEADER.unpack(header(drawing, 0))[21]
-    room = f"{len(pack)} bytes of flash for a pack, twice, " if pack is not None else ""
+    room = f"\n   {len(pack)} bytes of flash for its pack, twice, and" if pack is not None else ""
     return f"""\
-/* What the player is built for: one design. It takes {room}and
+/* What the player is built for: one design. It takes{room}
    {memory(drawing)} bytes of working memory with bands of {BAND_LINES} lines, beside the stack. */
 #ifndef HMIC_SETTINGS_H
 #define HMIC_SETTINGS_H
@@ -104,7 +111,7 @@ def settings(drawing: Drawing, pack: bytes | None, baud: int) -> str:
 
 /* 1: the pack is part of the program, in hmic_design_pack.c. */
 #define HMIC_WITH_PACK {int(pack is not None)}
-
+{_DECLARED if pack is not None else ""}
 #endif
 """
 
@@ -117,10 +124,7 @@ def pack_source(pack: bytes) -> str:
     )
     body = "\n".join(rows)
     return f"""\
-#include "hmic_bytes.h"
-
-extern const uint8_t hmic_design_pack[];
-extern const uint32_t hmic_design_pack_size;
+#include "hmic_settings.h"
 
 const uint32_t hmic_design_pack_size = {len(pack)};
 const uint8_t hmic_design_pack[] = {{

@@ -172,3 +172,13 @@ def test_the_memory_told_is_that_of_a_small_core(tmp_path: Path) -> None:
     compiled = compile_design(LAYOUTS / "dunlin")
     assert isinstance(compiled, Compiled)
     assert memory_need(compiled.arranged) == memory(compiled.arranged.drawing) + 1024
+
+
+@needs_make
+def test_a_board_puts_the_pack_of_its_program_to_use(tmp_path: Path) -> None:
+    for words, stored in ((["--with-pack"], True), (["--for"], False)):
+        folder = tmp_path / words[0].strip("-")
+        made(folder, *words, str(LAYOUTS / "roost"))
+        assert (b"hmic_display_install" in (folder / "board.o").read_bytes()) is stored
+        head = (folder / "src" / "hmic_settings.h").read_text().split("*/")[0]
+        assert "It takes" in head and "takes and" not in head

@@ -84,6 +84,10 @@ void board_setup(void)
     const hmic_memory memory = {values[0], values[1], values[2], HMIC_MOST_CHANNELS, pixels, sizeof pixels};
     /* Before this: clocks, UART, panel, and the flash mapped. */
     hmic_display_start(&display, &port, NULL, &memory);
+#if HMIC_WITH_PACK
+    if (!display.packed)
+        hmic_display_install(&display, hmic_design_pack, hmic_design_pack_size);
+#endif
 }
 
 void board_loop(void) { hmic_display_turn(&display); }

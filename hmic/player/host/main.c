@@ -21,11 +21,6 @@
 
 enum { STORE = 8 << 20, SECTOR = 4096, PAGE = 256, LINES = 16, PIXEL = HMIC_DEPTH == 16 ? 2 : 3, WAIT = 5 };
 
-#if HMIC_WITH_PACK
-extern const uint8_t hmic_design_pack[];
-extern const uint32_t hmic_design_pack_size;
-#endif
-
 static volatile sig_atomic_t wanted, ended;
 
 typedef struct computer {

@@ -444,6 +444,10 @@ class Judge:
             return now
         return -1.0 if self.replay_from is None else now - self.replay_from + self.world.log_from
 
+    def _log_ended(self, now: float) -> bool:
+        """Whether a replay has told all that it has; from then on its values grow old."""
+        return self.world.setup.replay and self._vehicle_time(now) > self.world.log_length - 0.1
+
     def _troubles(self) -> list[Event]:
         return [
             each
@@ -455,7 +459,7 @@ class Judge:
         """Nothing but the vehicle, and kinds that do not count, changed in the last seconds."""
         if now < self.world.up_since + seconds or self.world.busy_until > now - seconds:
             return False
-        if self.world.setup.replay and self._vehicle_time(now) > self.world.log_length - 0.1:
+        if self._log_ended(now):
             return False
         return not any(
             each.at <= now and each.ends > now - seconds for each in self._troubles() if each.kind not in but
@@ -464,7 +468,7 @@ class Judge:
     def _well(self, now: float, but: tuple[str, ...] = ()) -> bool:
         """Trouble, but for some kinds, is over for as long as healing may take."""
         world = self.world
-        if now < world.up_since + STARTED or now < world.busy_until + STARTED:
+        if now < world.up_since + STARTED or now < world.busy_until + STARTED or self._log_ended(now):
             return False
         for each in self._troubles():
             if each.kind in but:

@@ -17,7 +17,7 @@ from cantools.database.errors import DecodeError
 
 from hmic.arrange.canvas import Canvas
 from hmic.check import light, shown_themes
-from hmic.diagnostics import Finding
+from hmic.diagnostics import DesignError, Finding, error
 from hmic.runtime import decoding, listening
 from hmic.runtime.clock import Arriving, Steady
 from hmic.runtime.decoding import Decoder
@@ -63,6 +63,10 @@ class Reversal:
 
 def _point_for_step(canvas: Canvas, node: Any, of: Any) -> float:
     return canvas.constant(node, of.unit.spelling if of.unit else "")
+
+
+def _degrees_refused(canvas: Canvas, node: Any, of: Any) -> float:
+    raise DesignError([error("A341", "a step in degrees of a scale", node.span, "write `10 °C in K`")])
 
 
 _encoded = Requests._encoded
@@ -125,8 +129,12 @@ def _read_in_the_loop(listener: Listener, most: int) -> Any:
 
 REVERSALS = (
     Reversal(
-        "1 ", "a step of a temperature is a point on its scale", frozenset({"bus", "design"}),
+        "1 a step of", "a step of a temperature is a point on its scale", frozenset({"bus", "design"}),
         ((Canvas, "step", _point_for_step),),
+    ),
+    Reversal(
+        "1 a step in", "a step in degrees of a scale is refused", frozenset({"design"}),
+        ((Canvas, "step", _degrees_refused),),
     ),
     Reversal(
         "2 ", "a neighbour's unanswered request goes out again", frozenset({"bus"}),

@@ -187,6 +187,16 @@ def sorted_findings(findings: Iterable[Finding]) -> list[Finding]:
     return sorted(dict.fromkeys(findings), key=key)
 
 
+def counted(findings: Sequence[Finding]) -> str:
+    """``2 errors, 1 warning``, or nothing."""
+    pieces = []
+    for severity in Severity:
+        count = sum(finding.severity is severity for finding in findings)
+        if count:
+            pieces.append(f"{count} {severity.value}{'s' if count > 1 else ''}")
+    return ", ".join(pieces)
+
+
 def exit_code(findings: Iterable[Finding], strict: bool = False) -> int:
     """0 when nothing weighs more than a note, 1 with errors (or warnings under ``strict``)."""
     weighty = {Severity.ERROR, Severity.WARNING} if strict else {Severity.ERROR}

@@ -8,7 +8,7 @@ import shutil
 from pathlib import Path
 
 from hmic.arrange.compose import Arranged
-from hmic.cli.compiling import examine
+from hmic.compile.compiling import examine
 from hmic.pack.writer import write
 from hmic.places import examples_folder, fonts_folder
 

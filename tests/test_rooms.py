@@ -34,8 +34,16 @@ MAY_IMPORT = {
     "sources": {"diagnostics", "plain_files"},
     "survey": {"model", "sources", "diagnostics", "foreign_text", "plain_files"},
     "runtime": {"model", "wire", "link", "language", "sources", "diagnostics", "foreign_text", "plain_files"},
+    "compile": {
+        "model", "arrange", "check", "pack", "runtime", "diagnostics", "places", "cache", "plain_files"
+    },
+    "show": {
+        "compile", "model", "arrange", "check", "paint", "runtime", "language", "diagnostics", "places",
+        "foreign_text",
+    },
     "editor": {"model", "arrange", "check", "paint", "language", "diagnostics", "places", "plain_files"},
 }
+TOLD_TO_A_PERSON = ("print", "input", "exit", "quit", "SystemExit", "sys.exit", "os._exit")
 HEAVY = ("cantools", "can", "jsonschema", "numpy", "rich", "aiohttp", "pygls", "serial")
 
 
@@ -76,7 +84,7 @@ def test_arrows_go_down(path: Path) -> None:
         return
     allowed = MAY_IMPORT[room] | {room}
     for module in imports(path):
-        if module.startswith("hmic."):
+        if module.startswith("hmic.") and module != "hmic.__version__":
             assert room_of(module) in allowed, f"{room} must not import {module}"
 
 
@@ -88,6 +96,18 @@ def test_heavy_packages_load_late(path: Path) -> None:
         pytest.skip("a port is always opened through pyserial")
     for module in imports(path, everywhere=False):
         assert module.split(".")[0] not in HEAVY, f"{module} is loaded with {path.name}"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_only_the_command_line_prints_exits_and_reads_the_keyboard(path: Path) -> None:
+    """A long-lived process calls every other door again and again."""
+    if path.relative_to(PACKAGE).parts[0] == "cli":
+        return
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        assert not isinstance(node, ast.Global), f"{path.name}:{node.lineno} keeps state in its module"
+        if isinstance(node, ast.Call | ast.Raise):
+            said = ast.unparse(node.func if isinstance(node, ast.Call) else node.exc or node)
+            assert said not in TOLD_TO_A_PERSON, f"{path}:{node.lineno}"
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from hmic.cli.compiling import compile_or_stop
+from hmic.cli.designs import compile_or_stop
 from hmic.cli.writing import write_result
 
 

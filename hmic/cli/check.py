@@ -8,10 +8,15 @@ from __future__ import annotations
 import argparse
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from hmic.cli.remembered import recall, stamp, texts_of
-from hmic.cli.show import counted, show
-from hmic.diagnostics import DesignError, Finding, exit_code
+from hmic.cli.findings import show
+from hmic.cli.writing import write_result
+from hmic.compile.kept_findings import recall, stamp, texts_of
+from hmic.diagnostics import DesignError, Finding, counted, error, exit_code
+
+if TYPE_CHECKING:
+    from hmic.compile.compiling import Compiled, Failed
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -47,16 +52,14 @@ def _show(findings: tuple[Finding, ...], sources: Mapping[str, str], as_json: bo
 
 def _fresh(arguments: argparse.Namespace, stamped: bytes | None) -> tuple[Finding, ...]:
     """Compiles and checks; writes the report if asked."""
-    from hmic.cli.compiling import Failed, compile_design
+    from hmic.compile.compiling import Failed, compile_design
 
     result = compile_design(arguments.design, arguments.language, stamped)
     findings = result.findings
     written = False
     if arguments.report is not None:
-        from hmic.cli.report import write_report
-
         try:
-            write_report(result, arguments.report)
+            _write_report(result, arguments.report)
             written = True
         except DesignError as raised:
             findings = (*findings, *raised.findings)
@@ -65,3 +68,16 @@ def _fresh(arguments: argparse.Namespace, stamped: bytes | None) -> tuple[Findin
     if written and not arguments.json:
         print(arguments.report)
     return findings
+
+
+def _write_report(result: Compiled | Failed, path: Path) -> None:
+    """Raises ``DesignError`` U970 when there are no screens to report on; the findings that keep them away
+    are shown as ever."""
+    from hmic.compile.compiling import Compiled
+    from hmic.show.report import page
+
+    compiled = result if isinstance(result, Compiled) else result.compiled
+    if compiled is None:
+        remedy = "correct the errors shown above first"
+        raise DesignError([error("U970", "no report: the screens cannot be laid out", None, remedy)])
+    write_result(path, page(compiled).encode("utf-8"))

@@ -16,12 +16,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic import places
-from hmic.cli.binding import bind
-from hmic.cli.compiling import compile_or_stop
-from hmic.cli.preview import write_picture
+from hmic.cli.designs import compile_or_stop
 from hmic.cli.push import misfit
 from hmic.cli.run import StatusLine, summed_up
-from hmic.cli.writing import write_result
+from hmic.cli.writing import write_picture, write_result
+from hmic.compile.bind import bind
 
 if TYPE_CHECKING:
     from hmic.diagnostics import Finding

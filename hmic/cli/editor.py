@@ -38,7 +38,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def examined(root: Path, unsaved: Mapping[str, str]) -> tuple[Design | None, list[Finding]]:
     """A design with texts that are not saved yet, and what is found in it."""
-    from hmic.cli.compiling import examine
+    from hmic.compile.compiling import examine
 
     design, _, findings = examine(root, unsaved=unsaved)
     return design, sorted_findings(findings)

@@ -100,7 +100,7 @@ def _command(words: list[str]) -> int:
         sys.stdout.flush()
         return result
     except DesignError as raised:
-        from hmic.cli.show import show
+        from hmic.cli.findings import show
 
         if not isinstance(raised, Shown):
             show(raised.findings, {}, as_json=getattr(parsed, "json", False))

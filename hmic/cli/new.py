@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hmic.cli.show import show
+from hmic.cli.findings import show
 from hmic.cli.writing import write_whole
 from hmic.diagnostics import DesignError, Severity, did_you_mean, error
 
@@ -177,7 +177,7 @@ def _fitted(
     files: Mapping[str, str], placed: Sequence[Placed], panel: Panel, name: str, dbc: str, description: bytes
 ) -> dict[str, bytes]:
     """The files with the fullest screens that pass the checks; the emptiest where none do."""
-    from hmic.cli.compiling import examine
+    from hmic.compile.compiling import examine
     from hmic.language.tidy import tidy
     from hmic.survey import design
 

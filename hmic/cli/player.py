@@ -41,7 +41,7 @@ def run(arguments: argparse.Namespace) -> int:
     drawing, pack, baud = None, None, BAUD
     folder = arguments.design or arguments.with_pack
     if folder is not None:
-        from hmic.cli.compiling import compile_or_stop
+        from hmic.cli.designs import compile_or_stop
 
         compiled = compile_or_stop(folder)
         drawing, baud = compiled.arranged.drawing, compiled.design.panel.baud

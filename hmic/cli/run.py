@@ -16,8 +16,8 @@ from errno import EIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hmic.cli.binding import bind
-from hmic.cli.compiling import compile_or_stop
+from hmic.cli.designs import compile_or_stop
+from hmic.compile.bind import bind
 from hmic.diagnostics import DesignError, Finding, as_text, error, warning
 from hmic.foreign_text import drawn_on, encodable, visible
 

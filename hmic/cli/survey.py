@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hmic.cli.show import show
+from hmic.cli.findings import show
 from hmic.cli.writing import write_result
 from hmic.diagnostics import DesignError, error
 from hmic.foreign_text import drawn_on, encodable

@@ -9,7 +9,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from hmic.cli.show import show
+from hmic.cli.findings import show
 from hmic.cli.writing import read_whole, write_whole
 from hmic.diagnostics import DesignError, error
 from hmic.plain_files import is_plain

@@ -8,20 +8,13 @@ itself (`comes up when`) for what the log had brought; the output says which, an
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from hmic.cli.binding import bind
-from hmic.cli.compiling import Compiled, compile_or_stop
-from hmic.cli.preview import write_picture
-from hmic.cli.show import show
+from hmic.cli.designs import compile_or_stop
+from hmic.cli.findings import show
+from hmic.cli.writing import write_picture
+from hmic.compile.bind import bind
 from hmic.diagnostics import DesignError, did_you_mean, error
-
-if TYPE_CHECKING:
-    from hmic.runtime.binding import BoundDesign
-    from hmic.runtime.retrace import Moment, Sighting
 
 EPILOG = """\
 examples:
@@ -53,6 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.runtime.decoding import load_decoder
     from hmic.runtime.replays import entries_of, of_no_message, open_replay
     from hmic.runtime.retrace import moment
+    from hmic.show.in_sight import clock_text, found, why
 
     at = seconds(arguments.at)
     clock = None if arguments.clock is None else _minutes(arguments.clock)
@@ -66,82 +60,18 @@ def run(arguments: argparse.Namespace) -> int:
     then = moment(bound, entries_of(log), decoder, at, clock)
     show([*log.findings, *decoder.take_findings(), *of_no_message(decoder, then.frames, log.name)], {})
     if at > then.last:
-        message = f"'{arguments.replay.name}' ends at {_clock(then.last)}, before {arguments.at}"
-        raise DesignError([error("U937", message, None, f"choose a time up to {_clock(then.last)}")])
-    found = _found(bound, then, wanted)
-    theme = found.theme if dressed is None else dressed
-    source = found.source + (", but for its theme" if found.exact and theme != found.theme else "")
-    shown = Painted(found.screen, theme, found.raw)
+        message = f"'{arguments.replay.name}' ends at {clock_text(then.last)}, before {arguments.at}"
+        raise DesignError([error("U937", message, None, f"choose a time up to {clock_text(then.last)}")])
+    seen = found(bound, then, wanted)
+    theme = seen.theme if dressed is None else dressed
+    source = seen.source + (", but for its theme" if seen.exact and theme != seen.theme else "")
+    shown = Painted(seen.screen, theme, seen.raw)
     write_picture(arguments.out, Painter(compiled.arranged.drawing).paint(shown))
-    print(
-        f"{arguments.out}: screen '{names[found.screen]}', theme '{themes[theme]}', at {_clock(at)}, {source}"
-    )
-    if not found.recorded:
+    what = f"screen '{names[seen.screen]}', theme '{themes[theme]}'"
+    print(f"{arguments.out}: {what}, at {clock_text(at)}, {source}")
+    if not seen.recorded:
         print(why(compiled, names, then.sightings))
     return 0
-
-
-@dataclass(frozen=True)
-class _Found:
-    """What to paint and where it is from: ``exact`` as the display had it, ``recorded`` where the
-    screen in sight at least is known."""
-
-    screen: int
-    theme: int
-    raw: tuple[int, ...]
-    source: str
-    exact: bool
-    recorded: bool
-
-
-def _found(bound: BoundDesign, then: Moment, wanted: int | None) -> _Found:
-    """What the display had, or what follows from what had come."""
-    from hmic.runtime.retrace import as_seen
-
-    names = [screen.name for screen in bound.screens]
-    seen = None if then.seen is None else as_seen(bound, then.seen)
-    if seen is not None and wanted in (None, seen[0]):
-        return _Found(*seen, "as the display had it", True, True)
-    source = "worked out from what had come"
-    if then.seen is not None and seen is None:
-        source += f"; the display had pack {then.seen.pack}, the design builds to another now"
-    recorded = then.seen is not None and then.seen.screen in names
-    if then.seen is not None and recorded:
-        in_sight = names.index(then.seen.screen)
-    else:
-        in_sight = then.sightings[-1].screen
-    screen = in_sight if wanted is None else wanted
-    return _Found(screen, seen[1] if seen is not None else then.theme, then.raw, source, False, recorded)
-
-
-def why(compiled: Compiled, names: Sequence[str], sightings: Sequence[Sighting]) -> str:
-    """Which screen was in sight by a log without touches, why, and what such a log cannot know."""
-    now = sightings[-1]
-    name = f"'{names[now.screen]}'"
-    if now.causes:
-        known = f"{name}, which came up by itself at {_clock(now.at)}{_causes(compiled, names, now)}"
-        stays = compiled.arranged.screens[now.screen].yields_when_acknowledged
-        doubt = "somebody may have acknowledged it by then" if stays else "somebody may have gone to another"
-    elif len(sightings) > 1:
-        before = sightings[-2]
-        span = f"from {_clock(before.at)} to {_clock(now.at)}{_causes(compiled, names, before)}"
-        known = f"{name}, the start screen, again: '{names[before.screen]}' was {span}"
-        doubt = "somebody may have chosen another"
-    else:
-        known = f"{name}, the start screen: none had come up by itself"
-        doubt = "somebody may have chosen another"
-    return f"  in sight: {known}\n  not known: this log holds no touches; {doubt}, and --screen shows it"
-
-
-def _causes(compiled: Compiled, names: Sequence[str], sighting: Sighting) -> str:
-    from hmic.arrange.compose import alternatives
-    from hmic.language.written import written
-
-    rises = compiled.design.screens[names[sighting.screen]].rises
-    if rises is None:
-        return ""
-    causes = [written(cause) for cause in alternatives(rises)]
-    return ", for `" + "` and `".join(causes[number] for number in sighting.causes) + "`"
 
 
 def seconds(text: str) -> float:
@@ -168,11 +98,6 @@ def _minutes(text: str) -> float:
     if minutes is None:
         raise DesignError([error("U938", f"'{text}' is no time of day", None, "write 10:24")])
     return minutes
-
-
-def _clock(at: float) -> str:
-    minutes, rest = divmod(at, 60)
-    return f"{minutes:.0f}:{rest:05.2f}"
 
 
 def _place(wanted: str, names: list[str], kind: str) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from hmic.cli.show import show
+from hmic.cli.findings import show
 from hmic.cli.writing import write_whole
 from hmic.diagnostics import DesignError, Severity, Span, error
 

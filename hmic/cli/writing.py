@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -11,6 +12,8 @@ from hmic.diagnostics import DesignError, error
 from hmic.plain_files import open_plain, read_plain, write_plain
 
 if TYPE_CHECKING:
+    from PIL.Image import Image
+
     from hmic.paint.operations import Drawing
 
 _HEAD = 4
@@ -29,6 +32,13 @@ def write_result(path: Path, data: bytes) -> None:
         message = f"{path} is something else; it is not replaced"
         raise DesignError([error("U912", message, None, remedy)])
     write_whole(path, data)
+
+
+def write_picture(path: Path, picture: Image) -> None:
+    """Writes a PNG, whole or not at all."""
+    data = io.BytesIO()
+    picture.save(data, "PNG")
+    write_result(path, data.getvalue())
 
 
 def write_whole(path: Path, data: bytes) -> None:

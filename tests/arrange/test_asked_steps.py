@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from hmic.arrange.compose import arrange
-from hmic.cli.compiling import compile_design
 from hmic.cli.starter import THEMES
+from hmic.compile.compiling import compile_design
 from hmic.diagnostics import Finding
 from hmic.language.parser import parse
 from tests.tools.designs import SMALL

@@ -7,7 +7,7 @@ from itertools import pairwise
 import pytest
 
 from hmic.arrange.canvas import TextFact
-from hmic.cli.compiling import Compiled
+from hmic.compile.compiling import Compiled
 from hmic.paint.operations import Box, Fill, Trace
 from tests.tools.widget_pictures import alone, one_screen
 

@@ -9,11 +9,10 @@ import pytest
 from PIL import Image
 
 from hmic.arrange.compose import arrange
-from hmic.cli.compiling import Compiled
-from hmic.cli.preview import lookup, raw_value
-from hmic.model.channels import Channel, FirstTrue
+from hmic.compile.compiling import Compiled
+from hmic.model.channels import Channel, FirstTrue, raw_value
 from hmic.model.expressions import Doubt
-from hmic.model.samples import sample_values
+from hmic.model.samples import lookup, sample_values
 from tests.tools.widget_pictures import alone, one_screen, paint
 
 LIMIT = 'choice charge.limit of 80 % or 90 % or 100 %, called "Charge to"'

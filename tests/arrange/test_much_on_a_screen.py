@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from hmic.cli.compiling import examine
+from hmic.compile.compiling import examine
 from hmic.diagnostics import Finding
 from hmic.language.bounds import MOST_HELD
 from tests.check.good_design import FILES

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from hmic.arrange.compose import arrange
-from hmic.cli.compiling import Compiled
+from hmic.compile.compiling import Compiled
 from hmic.paint.operations import Box
 from tests.tools.widget_pictures import alone, one_screen
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import pint
 import pytest
 
-from hmic.cli.binding import bind
-from hmic.cli.compiling import Compiled, compile_design
 from hmic.cli.starter import THEMES
+from hmic.compile.bind import bind
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.model.actions import SetOutput, SlideOutput, StepOutput
 from hmic.model.channels import Bands, Scaled
 from tests.tools.designs import SMALL

@@ -8,8 +8,8 @@ from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
-from hmic.cli.binding import bind
-from hmic.cli.compiling import Compiled, compile_design
+from hmic.compile.bind import bind
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, load_decoder

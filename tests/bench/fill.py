@@ -11,8 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from hmic.cli.binding import bind
-from hmic.cli.compiling import Compiled, compile_design
+from hmic.compile.bind import bind
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival

@@ -17,7 +17,7 @@ import tracemalloc
 from collections.abc import Iterator
 from dataclasses import replace
 
-from hmic.cli.binding import bind
+from hmic.compile.bind import bind
 from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Frame, load_decoder
 from hmic.runtime.runtime import Runtime

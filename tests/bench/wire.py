@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from random import Random
 
-from hmic.cli.binding import bind
+from hmic.compile.bind import bind
 from hmic.model.channels import signals_of
 from hmic.model.expressions import Doubt
 from hmic.runtime.decoding import Arrival, Reading

@@ -14,8 +14,8 @@ from hmic.arrange.compose import Arranged, arrange
 from hmic.check import budget
 from hmic.check.limits import Limits
 from hmic.check.line import Line, Moves
-from hmic.cli.binding import bind
-from hmic.cli.compiling import Compiled, compile_design
+from hmic.compile.bind import bind
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.link.memory import Faults, MemoryLine
 from hmic.model.design import Design
 from hmic.model.load import load

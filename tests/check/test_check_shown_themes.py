@@ -12,8 +12,8 @@ import pytest
 from good_design import FILES, found_in, spoiled
 
 from hmic.check.shown_themes import _turned, at_night, by_light, reached
-from hmic.cli.compiling import Compiled, compile_design
 from hmic.cli.main import main
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.model.design import ByClock, BySignal, Design
 from hmic.model.expressions import Doubt
 from hmic.model.units import unit

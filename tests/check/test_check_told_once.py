@@ -12,7 +12,6 @@ from good_design import THEMES, arranged_in, found_in, spoiled
 from hmic.arrange.compose import arrange
 from hmic.check.places import places
 from hmic.check.rules import check
-from hmic.cli import remembered
 from hmic.cli.main import main
 from hmic.diagnostics import Finding, Severity, Span, as_json, as_text
 from hmic.editor.project import by_file
@@ -153,8 +152,6 @@ def test_every_rendering_has_all_places() -> None:
     (record,) = json.loads(as_json([item]))
     assert [(place["line"], place["end_column"]) for place in record["also"]] == [(7, 9), (9, 9)]
     assert [each.span for each in by_file([item])["a.layout"]] == spans
-    kept = remembered._record(item)
-    assert remembered._finding(json.loads(json.dumps(kept))) == item
     many = Finding("C430", Severity.WARNING, "x", spans[0], also=tuple(spans[1:]) * 20)
     assert as_text([many], {}).endswith("and 10 places more")
 

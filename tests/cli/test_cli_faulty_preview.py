@@ -9,8 +9,8 @@ import pytest
 from PIL import Image, ImageChops
 
 from hmic.check.places import left_empty
-from hmic.cli.compiling import Failed, compile_design
 from hmic.cli.main import main
+from hmic.compile.compiling import Failed, compile_design
 from hmic.paint.operations import Box
 
 

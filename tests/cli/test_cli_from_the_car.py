@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from hmic.cli.compiling import examine
 from hmic.cli.main import main
 from hmic.cli.signals import inserted
+from hmic.compile.compiling import examine
 from hmic.diagnostics import Severity
 from hmic.model.load import load
 from hmic.runtime.decoding import load_decoder

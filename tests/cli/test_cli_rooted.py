@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import hypothesis.strategies as st
 from hypothesis import given
 
-from hmic.cli.rooted import rooted, rooted_arranging, rooted_checks
+from hmic.compile.rooted import rooted, rooted_arranging, rooted_checks
 from hmic.diagnostics import Finding, Span, error
 from tests.tools.growth import LINEAR, growth
 

@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 from PIL import ImageChops
 
-from hmic.cli.compiling import Compiled, compile_design
-from hmic.cli.preview import raw_values
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.display.display import Display, Glass
 from hmic.display.flash import MemoryFlash
 from hmic.model.design import Design, SignalDefinition
@@ -19,6 +18,7 @@ from hmic.model.samples import sample_values
 from hmic.pack.writer import write
 from hmic.paint.frame import Painter
 from hmic.paint.operations import Moment
+from hmic.show.screens import raw_values
 from hmic.wire.host_session import HostSession
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"

@@ -10,10 +10,9 @@ import cantools
 import pytest
 from PIL import ImageChops
 
-from hmic.cli.binding import bind
-from hmic.cli.compiling import Compiled, compile_design
 from hmic.cli.main import main
-from hmic.cli.preview import raw_values
+from hmic.compile.bind import bind
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.display.display import Display, Glass
 from hmic.display.flash import MemoryFlash
 from hmic.model.design import ByClock
@@ -24,6 +23,7 @@ from hmic.paint.frame import Painter
 from hmic.paint.operations import Moment
 from hmic.runtime.decoding import Arrival, Frame, load_decoder
 from hmic.runtime.runtime import Runtime
+from hmic.show.screens import raw_values
 from hmic.wire.host_session import HostSession
 
 ROOST = Path(__file__).parents[2] / "layouts" / "roost"

@@ -7,8 +7,8 @@ import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
-from hmic.cli.compiling import compile_design
 from hmic.cli.pages import BASE, MARK, Block, Page
+from hmic.compile.compiling import compile_design
 from hmic.diagnostics import Finding
 
 STUB = 'screen drive "Drive"\n    plan\n        here\n\n'

@@ -13,10 +13,10 @@ from typing import Any
 
 import pytest
 
-from hmic.cli.compiling import Compiled, compile_design
 from hmic.cli.main import main
 from hmic.cli.pages import BASE
 from hmic.cli.push import misfit
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.diagnostics import DesignError, Finding
 from hmic.link import push as pushing
 from hmic.pack import writer
@@ -129,7 +129,7 @@ def test_a_pack_that_is_too_large(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_another_version_at_a_run() -> None:
-    from hmic.cli.binding import bind
+    from hmic.compile.bind import bind
     from hmic.runtime.clock import VehicleTime
     from hmic.runtime.runtime import Problem, Runtime
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from hmic.cli.compiling import examine
 from hmic.cli.pages import BASE, MARK
+from hmic.compile.compiling import examine
 from hmic.diagnostics import Finding, Severity, as_text
 
 Case = tuple[str, str, str, str, str, str]

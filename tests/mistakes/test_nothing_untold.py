@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from hmic.arrange.canvas import Relied
-from hmic.cli.compiling import examine
 from hmic.cli.main import main
-from hmic.cli.rooted import untold
+from hmic.compile.compiling import examine
+from hmic.compile.rooted import untold
 from hmic.diagnostics import Finding, Severity, Span, error
 from hmic.language import syntax
 from hmic.model.design import Design

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from hmic.cli.compiling import examine
+from hmic.compile.compiling import examine
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "check"))
 from good_design import FILES, spoiled

@@ -18,8 +18,8 @@ import pytest
 from PIL import Image
 
 from hmic.check.budget import memory_need
-from hmic.cli.compiling import Compiled, compile_design
 from hmic.cli.main import main
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.link.serial_port import open_port
 from hmic.pack.reader import read
 from hmic.paint.frame import Painter

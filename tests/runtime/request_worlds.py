@@ -15,9 +15,9 @@ import cantools
 from crccheck.crc import Crc8SaeJ1850
 from runtime_builders import Far
 
-from hmic.cli.binding import bind
-from hmic.cli.compiling import Compiled, compile_design
 from hmic.cli.starter import THEMES
+from hmic.compile.bind import bind
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.diagnostics import Finding
 from hmic.link.memory import Faults, MemoryEnd, MemoryLine
 from hmic.runtime.clock import VehicleTime

@@ -18,7 +18,7 @@ import pytest
 from PIL import Image, ImageChops
 
 from hmic.cli.codes import USAGE
-from hmic.cli.compiling import compile_or_stop
+from hmic.cli.designs import compile_or_stop
 from hmic.cli.main import main
 from hmic.cli.trace import seconds
 from hmic.diagnostics import DesignError
@@ -254,22 +254,6 @@ def test_trace_knows_a_record_by_its_content(tmp_path: Path, capsys: pytest.Capt
     log = tmp_path / "drive.txt"
     log.write_text("\n".join(STOP) + "\n")
     assert "screen 'stop'" in traced(log, "6", tmp_path / "fault.png", capsys)
-
-
-def test_trace_tells_of_a_screen_that_has_given_way(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    from hmic.cli.compiling import compile_design
-    from hmic.cli.trace import why
-    from hmic.runtime.retrace import Sighting
-
-    compiled = compile_design(DUNLIN)
-    names = [screen.name for screen in compiled.arranged.screens]  # type: ignore[union-attr]
-    drive, stop = names.index("drive"), names.index("stop")
-    turns = [Sighting(0.0, drive, ()), Sighting(5.0, stop, (0, 1)), Sighting(9.0, drive, ())]
-    told = why(compiled, names, turns)  # type: ignore[arg-type]
-    assert "'drive', the start screen, again" in told
-    assert "'stop' was from 0:05.00 to 0:09.00, for `pack.fault` and `motor.fault`" in told
 
 
 def test_a_terminal_that_closes_ends_a_run_with_its_sums_kept(

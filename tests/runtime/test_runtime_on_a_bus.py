@@ -10,8 +10,8 @@ import can
 import pytest
 from runtime_builders import Far, Refused, signal
 
-from hmic.cli.binding import bind
-from hmic.cli.compiling import compile_or_stop
+from hmic.cli.designs import compile_or_stop
+from hmic.compile.bind import bind
 from hmic.link.memory import Faults, MemoryLine
 from hmic.model.design import ObdSource
 from hmic.model.units import unit

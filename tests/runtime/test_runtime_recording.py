@@ -17,9 +17,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from runtime_builders import IDENTITY, Far, bound, flagged, scaled, signal, value_of
 
-from hmic.cli.binding import bind
-from hmic.cli.compiling import compile_or_stop
+from hmic.cli.designs import compile_or_stop
 from hmic.cli.main import main
+from hmic.compile.bind import bind
 from hmic.diagnostics import DesignError
 from hmic.model.channels import LIVE, Channel, Kept, RingHead, Scaled
 from hmic.model.expressions import Doubt

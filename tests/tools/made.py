@@ -14,8 +14,8 @@ import traceback
 from collections import Counter
 from pathlib import Path
 
-from hmic.cli.compiling import examine
 from hmic.cli.main import main
+from hmic.compile.compiling import examine
 from hmic.diagnostics import Severity
 from hmic.model.dbc import SUFFIXES
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from hmic.cli.compiling import compile_or_stop
+from hmic.cli.designs import compile_or_stop
 from hmic.cli.main import main as hmic
 from hmic.paint.frame import Painter
 from hmic.paint.operations import STALE, Moment

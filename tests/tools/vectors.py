@@ -13,7 +13,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from hmic.cli.compiling import Compiled, compile_design
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.display.display import CHANNEL_CAPACITY, Display, Glass
 from hmic.display.flash import MemoryFlash
 from hmic.display.store import Store

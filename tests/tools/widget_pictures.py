@@ -11,8 +11,7 @@ from pathlib import Path
 from PIL import Image
 
 from hmic.arrange.compose import arrange
-from hmic.cli.compiling import Compiled
-from hmic.cli.preview import raw_values
+from hmic.compile.compiling import Compiled
 from hmic.language.parser import parse
 from hmic.language.syntax import Screen
 from hmic.model.design import Design
@@ -21,6 +20,7 @@ from hmic.model.samples import sample_values
 from hmic.paint import pictograms
 from hmic.paint.frame import Painter
 from hmic.paint.operations import Moment
+from hmic.show.screens import raw_values
 
 ROOT = Path(__file__).parents[2]
 REFERENCE = ROOT / "hmic" / "language" / "LANGUAGE.md"

@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from hmic.cli.binding import bind
-from hmic.cli.compiling import Compiled, Failed, compile_design
+from hmic.compile.bind import bind
+from hmic.compile.compiling import Compiled, Failed, compile_design
 from hmic.diagnostics import DesignError
 from hmic.display.display import Glass
 from hmic.link.push import push

@@ -9,7 +9,6 @@ from __future__ import annotations
 import base64
 import io
 from collections.abc import Iterable, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.arrange.compose import ArrangedScreen
@@ -21,13 +20,14 @@ from hmic.check.places import places
 from hmic.check.text_amount import letters
 from hmic.check.text_height import angle
 from hmic.check.touch_targets import narrowest
-from hmic.cli.compiling import Compiled, Failed
-from hmic.cli.show import counted
-from hmic.cli.writing import write_result
-from hmic.diagnostics import DesignError, Finding, error, held_against, sorted_findings
+from hmic.compile.compiling import Compiled
+from hmic.diagnostics import Finding, counted, held_against, sorted_findings
 from hmic.foreign_text import in_html as escape
 from hmic.model.channels import raw_value
 from hmic.model.samples import lookup, sample_values
+from hmic.paint.frame import Painter
+from hmic.paint.operations import Moment
+from hmic.show.marking import marked
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -58,16 +58,6 @@ code{background:#eef1f3;padding:0 .25em}
 li{margin:.5rem 0}.source{color:#4c565c;font-size:.9em}
 @media print{h2{break-before:page}body{margin:0}}
 """
-
-
-def write_report(result: Compiled | Failed, path: Path) -> None:
-    """Writes the page, whole or not at all. Raises ``DesignError`` U970 when there are no screens to
-    report on; the findings that keep them away are shown as ever."""
-    compiled = result if isinstance(result, Compiled) else result.compiled
-    if compiled is None:
-        remedy = "correct the errors shown above first"
-        raise DesignError([error("U970", "no report: the screens cannot be laid out", None, remedy)])
-    write_result(path, page(compiled).encode("utf-8"))
 
 
 def page(compiled: Compiled) -> str:
@@ -123,10 +113,6 @@ def _elsewhere(compiled: Compiled, findings: Sequence[Finding]) -> str:
 def _screen(
     compiled: Compiled, number: int, screen: ArrangedScreen, findings: Sequence[Finding], limits: Limits
 ) -> str:
-    from hmic.cli.marking import marked
-    from hmic.paint.frame import Painter
-    from hmic.paint.operations import Moment
-
     design, arranged = compiled.design, compiled.arranged
     painter = Painter(arranged.drawing)
     find = lookup(design, sample_values(design))

@@ -1,4 +1,4 @@
-"""From a design's folder to an arranged design, for every command that needs one."""
+"""From a design's folder to an arranged design, with everything found in it."""
 
 from __future__ import annotations
 
@@ -6,12 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
-from hmic.cli.remembered import remember, stamp, texts_of
-from hmic.cli.rooted import rooted, rooted_arranging, rooted_checks, untold
-from hmic.cli.show import show
-from hmic.diagnostics import DesignError, Finding, Severity, Shown
+from hmic.compile.kept_findings import remember, stamp, texts_of
+from hmic.compile.rooted import rooted, rooted_arranging, rooted_checks, untold
+from hmic.diagnostics import DesignError, Finding, Severity
 
 if TYPE_CHECKING:
     from hmic.arrange.compose import Arranged
@@ -148,28 +147,3 @@ def _questions(design: Design) -> Sequence[Finding]:
     except DesignError as raised:
         return raised.findings
     return ()
-
-
-def compile_to_look(folder: Path, language: str | None = None) -> Compiled | Failed:
-    """The compiled design, or one with an error that can be looked at all the same: ``with_gaps`` is
-    there. Raises ``DesignError`` as ``compile_or_stop`` does where nothing can."""
-    result = compile_design(folder, language)
-    if isinstance(result, Failed) and result.with_gaps is None:
-        _stop(result)
-    return result
-
-
-def compile_or_stop(folder: Path, language: str | None = None) -> Compiled:
-    """The compiled design; shows warnings. Raises ``DesignError`` with everything found if there
-    is an error, after showing it with its source lines."""
-    result = compile_design(folder, language)
-    if isinstance(result, Failed):
-        _stop(result)
-    weighty = [finding for finding in result.findings if finding.severity is Severity.WARNING]
-    show(weighty, result.design.sources)
-    return result
-
-
-def _stop(failed: Failed) -> NoReturn:
-    show(failed.findings, failed.sources)
-    raise Shown(failed.findings)

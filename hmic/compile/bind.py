@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hmic.check.budget import calm_channels, declared, prompt_channels, screen_moves
-from hmic.cli.compiling import Compiled
+from hmic.compile.compiling import Compiled
 from hmic.pack.records import identity
 from hmic.runtime.binding import BoundDesign, BoundScreen
 

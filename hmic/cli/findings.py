@@ -7,7 +7,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from hmic.diagnostics import Finding, Severity, as_json, as_text, named, sorted_findings
+from hmic.diagnostics import Finding, as_json, as_text, named, sorted_findings
 from hmic.foreign_text import drawn_on, encodable
 
 WIDEST = 100
@@ -46,16 +46,6 @@ def numbered(findings: Sequence[Finding]) -> str:
         place = f"{finding.span.file}:{finding.span.line}: " if finding.span else ""
         lines.append(f"{number} {named(finding)} {place}{finding.message}")
     return "\n".join(lines) or "nothing found"
-
-
-def counted(findings: Sequence[Finding]) -> str:
-    """``2 errors, 1 warning``, or nothing."""
-    pieces = []
-    for severity in Severity:
-        count = sum(finding.severity is severity for finding in findings)
-        if count:
-            pieces.append(f"{count} {severity.value}{'s' if count > 1 else ''}")
-    return ", ".join(pieces)
 
 
 _json = as_json

@@ -1,10 +1,8 @@
-"""A folder that holds far more than a design: it is told, or checked, at once and in bounded memory; and
-what libraries warn of reaches nobody."""
+"""A folder that holds far more than a design: it is told, or checked, at once and in bounded
+memory."""
 
 from __future__ import annotations
 
-import subprocess
-import sys
 import time
 import tracemalloc
 from pathlib import Path
@@ -12,11 +10,9 @@ from pathlib import Path
 import pytest
 
 from hmic.cli.main import main
-from hmic.cli.remembered import MOST_ENTRIES, MOST_FILES, stamp
+from hmic.compile.kept_findings import MOST_ENTRIES, MOST_FILES, stamp
 from tests.check.good_design import FILES
 from tests.tools.large_designs import written
-
-ROOT = Path(__file__).parents[2]
 
 
 def test_many_large_files_beside_a_design_take_no_memory(tmp_path: Path) -> None:
@@ -53,12 +49,3 @@ def test_a_folder_of_very_many_files_is_not_gone_through(tmp_path: Path) -> None
 def test_such_a_folder_is_checked_all_the_same(changes: dict[str, str], tmp_path: Path) -> None:
     written(tmp_path, FILES | {f"{n}.png": b"" for n in range(MOST_FILES)} | changes)
     assert main(["check", str(tmp_path)]) == bool(changes)
-
-
-def test_warnings_of_libraries_reach_nobody() -> None:
-    code = (
-        "import sys, warnings, hmic.cli.main as m\n"
-        "m.main = lambda: warnings.warn('said by a library') or 0\nsys.exit(m.program())"
-    )
-    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
-    assert (done.stdout, done.stderr) == ("", "")

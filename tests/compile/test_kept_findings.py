@@ -1,0 +1,36 @@
+"""What was found in a design, kept and given back."""
+
+from __future__ import annotations
+
+import secrets
+
+import hypothesis.strategies as st
+from hypothesis import given
+
+from hmic.compile.kept_findings import recall, remember
+from hmic.diagnostics import Finding, Severity, Span
+
+WORDS = st.text(st.characters(exclude_categories=["Cs"]), max_size=8)
+PLACES = st.builds(Span, WORDS, *[st.integers(1, 9999)] * 4)
+FINDINGS = st.builds(
+    Finding,
+    code=WORDS,
+    severity=st.sampled_from(Severity),
+    message=WORDS,
+    span=st.none() | PLACES,
+    remedy=st.none() | WORDS,
+    also=st.lists(PLACES, max_size=3).map(tuple),
+)
+
+
+@given(st.lists(FINDINGS, max_size=4).map(tuple))
+def test_what_is_kept_is_what_was_found(findings: tuple[Finding, ...]) -> None:
+    stamped = secrets.token_bytes(32)
+    assert recall(stamped) is None
+    remember(stamped, findings)
+    assert recall(stamped) == findings
+
+
+def test_without_a_stamp_nothing_is_kept() -> None:
+    remember(None, ())
+    assert recall(None) is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 from hmic.model.checksums import NAMED, Crc8, Method, crc_table, reflected_byte
@@ -140,7 +141,7 @@ def _any_crc(np: Any, data: Any, byte: int) -> list[Crc8]:
         return []
     found = []
     for reflected in (False, True):
-        tables = np.array([crc_table(polynomial, reflected) for polynomial in _POLYNOMIALS], np.uint8)
+        tables = _tables(np, reflected)
         value = np.zeros((len(tables), len(changes)), np.uint8)
         for at in others:
             value = np.take_along_axis(tables, value ^ changes[:, at], axis=1)
@@ -150,6 +151,12 @@ def _any_crc(np: Any, data: Any, byte: int) -> list[Crc8]:
             final = int(_worked_out(np, data[:1], byte, bare, None)[0] ^ data[0, byte])
             found.append(Crc8(bare.polynomial, 0, reflected, final))
     return found[:1]
+
+
+@lru_cache(maxsize=2)
+def _tables(np: Any, reflected: bool) -> Any:
+    """A row for each polynomial: half a million steps, so once and not for every byte of every message."""
+    return np.array([crc_table(polynomial, reflected) for polynomial in _POLYNOMIALS], np.uint8)
 
 
 def _worked_out(np: Any, data: Any, byte: int, method: Method, identifier: int | None) -> Any:

@@ -10,7 +10,8 @@ from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warni
 from hmic.model.dbc import DbcSignal, Facts, lost_line, means_no_value
 from hmic.model.design import FieldSteps, MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.signals_file import SignalsFile
-from hmic.model.units import Unit, converter, convertible, unit
+from hmic.model.unit_words import says_no_unit, says_plain_number
+from hmic.model.units import PLAIN, Unit, converter, convertible, unit
 from hmic.model.values import SLACK
 from hmic.number_text import number, numbers
 
@@ -198,7 +199,7 @@ def _time(milliseconds: int) -> str:
 
 def _unit(definition: SignalDefinition, declared: Unit, field: DbcSignal, findings: list[Finding]) -> Unit:
     """The unit of the DBC, or the declared one where the DBC says nothing that can be compared."""
-    if not field.unit:
+    if says_no_unit(field.unit) or (says_plain_number(field.unit) and declared == PLAIN):
         return declared
     given = unit(field.unit)
     name = definition.name

@@ -8,6 +8,7 @@ What is decided here:
 
 - A temperature in °C or °F is a point on a scale (it has an offset). The difference of two points
   is in K; a point takes a K added or taken away; points cannot be added, multiplied or negated.
+  In a product or quotient (``°C/h``) degrees are those of a difference.
   What is known to be a difference is shown and held in degrees of any scale: there ``10 °C`` are ten
   degrees, as 10 K and 18 °F are. That is so wherever a layout wants a difference (a step, a spread, a
   limit of one), where one is converted, and for a number written beside one. A reading is never taken
@@ -32,6 +33,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from hmic.diagnostics import closest, did_you_mean
+from hmic.model.unit_words import MEANT, tidy, usual
 
 
 @dataclass(frozen=True)
@@ -113,10 +115,13 @@ _TABLE: dict[str, Unit] = {
     for spelling, dimension, factor, offset in (
         ("", _PLAIN, 1, 0),
         ("%", _PLAIN, "1/100", 0),
+        ("‰", _PLAIN, "1/1000", 0),
         ("m", _LENGTH, 1, 0),
         ("mm", _LENGTH, "1/1000", 0),
         ("cm", _LENGTH, "1/100", 0),
         ("km", _LENGTH, 1000, 0),
+        ("ft", _LENGTH, "0.3048", 0),
+        ("yd", _LENGTH, "0.9144", 0),
         ("mi", _LENGTH, _MILE, 0),
         ("nmi", _LENGTH, 1852, 0),
         ("kg", _MASS, 1, 0),
@@ -124,8 +129,10 @@ _TABLE: dict[str, Unit] = {
         ("t", _MASS, 1000, 0),
         ("s", _TIME, 1, 0),
         ("ms", _TIME, "1/1000", 0),
+        ("µs", _TIME, "1/1000000", 0),
         ("min", _TIME, 60, 0),
         ("h", _TIME, 3600, 0),
+        ("d", _TIME, 86400, 0),
         ("A", _CURRENT, 1, 0),
         ("mA", _CURRENT, "1/1000", 0),
         ("K", _TEMPERATURE, 1, 0),
@@ -135,6 +142,7 @@ _TABLE: dict[str, Unit] = {
         ("deg", _ANGLE, "1/360", 0),
         ("arcmin", _ANGLE, "1/21600", 0),
         ("rad", _ANGLE, 1 / _TURN, 0),
+        ("mrad", _ANGLE, 1 / _TURN / 1000, 0),
         ("V", _VOLTAGE, 1, 0),
         ("mV", _VOLTAGE, "1/1000", 0),
         ("kV", _VOLTAGE, 1000, 0),
@@ -158,6 +166,7 @@ _TABLE: dict[str, Unit] = {
         ("Pa", _PRESSURE, 1, 0),
         ("hPa", _PRESSURE, 100, 0),
         ("kPa", _PRESSURE, 1000, 0),
+        ("MPa", _PRESSURE, 1_000_000, 0),
         ("mbar", _PRESSURE, 100, 0),
         ("bar", _PRESSURE, 100_000, 0),
         ("psi", _PRESSURE, _POUND_FORCE / Fraction("0.0254") ** 2, 0),
@@ -171,6 +180,7 @@ _TABLE: dict[str, Unit] = {
         ("m/s²", _ACCELERATION, 1, 0),
         ("l", _VOLUME, "1/1000", 0),
         ("ml", _VOLUME, "1/1000000", 0),
+        ("µl", _VOLUME, "1/1000000000", 0),
         ("l/min", _FLOW, "1/60000", 0),
         ("cd", _LIGHT, 1, 0),
         ("cd/m2", _LUMINANCE, 1, 0),
@@ -179,119 +189,24 @@ _TABLE: dict[str, Unit] = {
     )
 }
 
-# One unit, other accepted spellings: Unicode twins, forms that keyboards make easier, and what DBC files
-# and people write that can mean one thing only.
-_ALIASES = {
-    "1/min": "rpm",
-    "r/min": "rpm",
-    "rev/min": "rpm",
-    "U/min": "rpm",
-    "min-1": "rpm",
-    "min^-1": "rpm",
-    "Nm": "N·m",
-    "N m": "N·m",
-    "N.m": "N·m",
-    "Ohm": "Ω",
-    "ohm": "Ω",
-    "ohms": "Ω",
-    "mOhm": "mΩ",
-    "mohm": "mΩ",
-    "kOhm": "kΩ",
-    "kohm": "kΩ",
-    "KOhm": "kΩ",
-    "MOhm": "MΩ",
-    "Mohm": "MΩ",
-    "°": "deg",
-    "° C": "°C",
-    "° F": "°F",
-    "L": "l",
-    "L/min": "l/min",
-    "cd/m²": "cd/m2",
-    "m/s2": "m/s²",
-}
-
-# Spelt in small or large letters alike, where no other unit is spelt so: not with m or M (milli, mega), nor
-# C and F (coulomb, farad), S (siemens) or a (year) alone.
-_ANY_CASE = {
-    "km/h": ("kph", "kmh", "kmph", "km/hr"),
-    "°C": ("degc", "deg c", "deg. c", "celsius"),
-    "°F": ("degf", "deg f", "deg. f", "fahrenheit"),
-    "%": ("percent", "per cent", "pct"),
-    "V": ("volt", "volts"),
-    "kV": (),
-    "A": ("amp", "amps", "ampere", "amperes"),
-    "Ah": (),
-    "W": ("watt", "watts"),
-    "kW": ("kilowatt", "kilowatts"),
-    "Wh": (),
-    "kWh": (),
-    "Ω": ("ohm", "ohms"),
-    "s": ("sec", "second", "seconds"),
-    "min": ("minute", "minutes"),
-    "h": ("hr", "hrs", "hour", "hours"),
-    "Hz": ("hertz",),
-    "kHz": (),
-    "rpm": (),
-    "mph": (),
-    "kn": ("knot", "knots", "kt", "kts"),
-    "mi": ("mile", "miles"),
-    "km": (),
-    "kg": (),
-    "Pa": (),
-    "hPa": (),
-    "kPa": (),
-    "bar": ("bars",),
-    "psi": (),
-    "l": ("litre", "litres", "liter", "liters"),
-    "deg": ("degree", "degrees"),
-    "lx": ("lux",),
-    "cd/m2": ("nit", "nits"),
-}
-_FOLDED = {word: meant for meant, words in _ANY_CASE.items() for word in words} | {
-    meant.lower(): meant
-    for meant in _ANY_CASE
-    if meant not in ("s", "h", "min", "mi", "Ω", "lx", "deg", "A", "kn")
-}
-
-# What people write that could mean two things, and what they mean here. It is not accepted.
-_MEANT = {
-    "C": "°C",
-    "F": "°F",
-    "S": "s",
-    "H": "h",
-    "nm": "N·m",
-    "NM": "N·m",
-    "MW": "kW",
-    "MV": "mV",
-    "MA": "mA",
-    "a": "A",
-}
-
 PLAIN = _TABLE[""]
 PERCENT = _TABLE["%"]
 KELVIN_DIFFERENCE = Unit("K", _TEMPERATURE, Fraction(1), Fraction(0), True)
 
-_ATOM = re.compile(r"(\d{1,6})?([^\d\s²³^]+?)(?:\^?(2|3|²|³))?")
-_POWERS = {None: 1, "2": 2, "3": 3, "²": 2, "³": 3}
+_ATOM = re.compile(r"(\d{1,6})?([^\d²³^-]+?)(?:\^?(-?[123]|²|³))?")
+_POWERS = {"²": 2, "³": 3, **{str(power): power for power in (-3, -2, -1, 1, 2, 3)}}
 
 
 @lru_cache(maxsize=512)
 def unit(spelling: str) -> Unit | None:
     """The unit spelt so, or None. Products and quotients of known units are known: ``Wh/km``,
     ``kWh/100km``, ``m/s²``. The empty spelling is the plain number."""
-    plain = _tidy(spelling)
+    plain = tidy(spelling)
     return _known(plain) or _compound(plain)
 
 
-def _tidy(spelling: str) -> str:
-    """With one sign where Unicode has several that look alike, and no space around strokes and dots."""
-    plain = spelling.replace("\u2126", "Ω").replace("℃", "°C").replace("℉", "°F").replace("⋅", "·")
-    plain = plain.replace("\u00ba", "°").replace("\u02da", "°").strip()
-    return re.sub(r"\s*([/·*])\s*|(?<=\d)\s+", lambda found: found[1] or "", plain)
-
-
 def _known(plain: str) -> Unit | None:
-    return _TABLE.get(plain) or _TABLE.get(_ALIASES.get(plain) or _FOLDED.get(plain.lower(), plain))
+    return _TABLE.get(plain) or _TABLE.get(usual(plain))
 
 
 def spellings() -> tuple[str, ...]:
@@ -302,7 +217,7 @@ def spellings() -> tuple[str, ...]:
 def unit_remedy(spelling: str) -> str:
     """What to write in place of an unknown unit."""
     same = next((known for known in _TABLE if known and known.lower() == spelling.lower()), None)
-    near = _MEANT.get(spelling) or same or closest(spelling, spellings())
+    near = MEANT.get(spelling) or same or closest(spelling, spellings())
     return f"did you mean '{near}'?" if near else did_you_mean(spelling, spellings(), "units")
 
 
@@ -393,7 +308,7 @@ def _compound(spelling: str) -> Unit | None:
         if atom is None:
             return None
         result = atom if result is None else _combined(result, atom, sign)
-    if result is None or result == PLAIN:
+    if result is None or result == PLAIN or (result.dimension == _TEMPERATURE and "°" in spelling):
         return None
     return Unit(spelling, result.dimension, result.factor)
 
@@ -404,9 +319,10 @@ def _atom(piece: str) -> Unit | None:
         return None
     times, name, power = match.groups()
     base = _known(name)
-    if base is None or base.offset or base == PLAIN or times == "0" * len(times or "x"):
+    if base is None or base == PLAIN or times == "0" * len(times or "x"):
         return None
-    exponent = _POWERS[power]
+    base = degrees(base)
+    exponent = _POWERS[power] if power else 1
     return Unit(
         piece,
         tuple(part * exponent for part in base.dimension),

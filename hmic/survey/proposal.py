@@ -11,6 +11,7 @@ from typing import Any
 
 from hmic.model.checksums import method_text
 from hmic.model.dbc import means_no_number, means_no_value
+from hmic.model.unit_words import says_no_unit, says_plain_number
 from hmic.model.units import Unit, converter, unit
 from hmic.survey.describe import Described, Descriptions
 from hmic.survey.facts import FieldSeen, MessageSeen, Survey
@@ -203,7 +204,7 @@ def _number(source: Source, name: str, came: str, stale: int, reason: str, capti
     written = signal.unit or ""
     given = unit(written) if written else None
     ours = _ours(given) if given is not None else None
-    if written and given is None:
+    if given is None and not (says_no_unit(written) or says_plain_number(written)):
         reason += f"; the DBC's unit '{_plain(written)}' is none that is known"
     change = converter(given, ours) if given is not None and ours is not None else float
     absent = _absent(source)

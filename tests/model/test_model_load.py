@@ -283,6 +283,17 @@ def test_a_unit_of_the_dbc_that_is_not_known_is_a_warning(folder):
     assert found.severity is Severity.WARNING and "furlong" in found.message
 
 
+@pytest.mark.parametrize("silent", ["-", "n/a", "None"])
+def test_a_unit_of_the_dbc_that_says_nothing_is_silent(folder, silent):
+    change(folder, "van.dbc", '(0.1,0) [0|0] "V"', f'(0.1,0) [0|0] "{silent}"')
+    assert load(folder)[1] == []
+
+
+def test_a_plain_count_of_the_dbc_declared_as_a_quantity_is_a_warning(folder):
+    change(folder, "van.dbc", '(0.1,0) [0|0] "V"', '(0.1,0) [0|0] "counts"')
+    assert [item.code for item in load(folder)[1]] == ["M262"]
+
+
 def test_unused_is_a_note(folder):
     change(folder, "more.layout", "words media.title", 'label "x"')
     _, findings = load(folder)

@@ -99,7 +99,7 @@ def test_quotients():
 
 
 @pytest.mark.parametrize(
-    "spelling", ["C", "nm", "MA", "kWh/a", "°X", "m/", "/s", "1", "°C/min", "x·m", "0km", "m²²"]
+    "spelling", ["C", "nm", "MA", "kWh/a", "°X", "m/", "/s", "1", "°C·h/h", "x·m", "0km", "m²²"]
 )
 def test_unknown_spellings(spelling):
     assert unit(spelling) is None

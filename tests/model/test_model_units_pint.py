@@ -12,8 +12,11 @@ from hmic.model.units import convert, convertible, spellings, unit
 # How pint spells what we spell otherwise; what counts turns has no twin there (see the units' page).
 TWINS = {
     "%": "percent",
+    "‰": "permille",
+    "d": "day",
     "l": "litre",
     "ml": "millilitre",
+    "µl": "microlitre",
     "l/min": "litre/minute",
     "h": "hour",
     "min": "minute",

@@ -69,7 +69,7 @@ class Place:
 
 def actions(command: str) -> list[argparse.Action]:
     parser = argparse.ArgumentParser(add_help=False)
-    importlib.import_module(f"hmic.cli.{command}").add_arguments(parser)
+    importlib.import_module(f"hmic.cli.{command}_command").add_arguments(parser)
     return parser._actions
 
 

@@ -82,7 +82,7 @@ def _command(words: list[str]) -> int:
     command = words[0] if words else ""
     if command not in COMMANDS:
         return _without_command(words)
-    module = importlib.import_module(f"hmic.cli.{command}")
+    module = importlib.import_module(f"hmic.cli.{command}_command")
     parser = argparse.ArgumentParser(
         prog=f"hmic {command}",
         description=module.__doc__,

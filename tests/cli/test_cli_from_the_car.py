@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from hmic.cli.main import main
-from hmic.cli.signals import inserted
+from hmic.cli.signals_command import inserted
 from hmic.compile.compiling import examine
 from hmic.diagnostics import Severity
 from hmic.model.load import load

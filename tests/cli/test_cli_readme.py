@@ -52,7 +52,7 @@ def commands(text: str) -> list[list[str]]:
 
 def parser_of(command: str) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(exit_on_error=False)
-    importlib.import_module(f"hmic.cli.{command}").add_arguments(parser)
+    importlib.import_module(f"hmic.cli.{command}_command").add_arguments(parser)
     return parser
 
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hmic.cli.editor import examined
+from hmic.cli.editor_command import examined
 from hmic.editor.completion import complete, matching
 from hmic.editor.context import context_at
 from hmic.editor.hover import definition, hover

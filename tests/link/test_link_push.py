@@ -8,7 +8,7 @@ from contextlib import contextmanager
 
 import pytest
 
-from hmic.cli.push import summed_up
+from hmic.cli.push_command import summed_up
 from hmic.diagnostics import DesignError, error
 from hmic.display.display import Display, Glass
 from hmic.display.flash import MemoryFlash

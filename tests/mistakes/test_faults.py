@@ -15,7 +15,7 @@ import pytest
 
 from hmic.cli.main import main
 from hmic.cli.pages import BASE
-from hmic.cli.push import misfit
+from hmic.cli.push_command import misfit
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.diagnostics import DesignError, Finding
 from hmic.link import push as pushing

@@ -12,7 +12,7 @@ import pytest
 from example import build, found_in
 
 from hmic.cli.codes import USAGE
-from hmic.cli.explain import explanation
+from hmic.cli.explain_command import explanation
 from hmic.cli.main import main
 from hmic.cli.pages import Page, all_pages, every_meaning, read_pages
 from hmic.diagnostics import DesignError, Finding, Severity

@@ -20,7 +20,7 @@ from PIL import Image, ImageChops
 from hmic.cli.codes import USAGE
 from hmic.cli.designs import compile_or_stop
 from hmic.cli.main import main
-from hmic.cli.trace import seconds
+from hmic.cli.trace_command import seconds
 from hmic.diagnostics import DesignError
 from hmic.display.display import Glass
 from hmic.display.serve import Server, open_display

@@ -30,7 +30,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from runtime_builders import Far, bound, design, scaled, signal
 
-from hmic.cli import run as command
+from hmic.cli import run_command as command
 from hmic.link.memory import Faults, MemoryLine
 from hmic.model.channels import LIVE
 from hmic.runtime.adapters import Adapter

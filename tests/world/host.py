@@ -69,7 +69,7 @@ class Host:
                 self.refused = tuple(refused.findings)
 
     def _start(self, words: list[str]) -> None:
-        from hmic.cli import run as command
+        from hmic.cli import run_command as command
         from hmic.runtime.run import Loop
 
         parser = argparse.ArgumentParser()

@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING
 
 from hmic import places
 from hmic.cli.designs import compile_or_stop
-from hmic.cli.push import misfit
-from hmic.cli.run import StatusLine, summed_up
+from hmic.cli.push_command import misfit
+from hmic.cli.run_command import StatusLine, summed_up
 from hmic.cli.writing import write_picture, write_result
 from hmic.compile.bind import bind
 

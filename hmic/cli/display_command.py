@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.cli.findings import show
-from hmic.cli.push import DEFAULT_BAUD
+from hmic.cli.push_command import DEFAULT_BAUD
 from hmic.cli.writing import read_pack
 from hmic.diagnostics import DesignError, error
 from hmic.pack.records import LARGEST_SIDE

@@ -9,7 +9,7 @@ import argparse
 import re
 from pathlib import Path
 
-from hmic.cli.new import surveyed
+from hmic.cli.new_command import surveyed
 from hmic.cli.writing import write_whole
 from hmic.diagnostics import DesignError, did_you_mean, error
 

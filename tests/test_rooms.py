@@ -121,6 +121,18 @@ def test_nothing_read_from_a_disk_can_run(path: Path) -> None:
     assert "cache=" not in text and "cache_dir=" not in text
 
 
+ONE_A_ROOM = {"__init__.py", "codes.py"}
+"""Names that mean the same in every room: `explain` gathers the tables of `codes.py`."""
+
+
+def test_no_module_name_has_two_meanings() -> None:
+    by_name: dict[str, list[str]] = {}
+    for path in PACKAGE.rglob("*.py"):
+        by_name.setdefault(path.name, []).append(str(path.relative_to(PACKAGE)))
+    twice = {name: sorted(found) for name, found in by_name.items() if len(found) > 1}
+    assert twice.keys() <= ONE_A_ROOM, twice
+
+
 def test_help_loads_nothing_heavy() -> None:
     code = (
         "import sys; from hmic.cli.main import main; main(['--help']);"

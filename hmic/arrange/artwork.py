@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from hmic.diagnostics import Told
-from hmic.language.bounds import MOST_PIXELS
+from hmic.language.design_bounds import MOST_PIXELS
 from hmic.model.channels import Channel
 from hmic.model.design import Colour, Design
 from hmic.paint import fonts

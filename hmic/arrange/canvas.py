@@ -8,18 +8,18 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TypedDict, Unpack
 
-from hmic.arrange import sizes
+from hmic.arrange import lengths
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.fitting import Need, misfit
 from hmic.diagnostics import DesignError, Finding, Span, Told, error
-from hmic.language.bounds import MOST_HELD
+from hmic.language.design_bounds import MOST_HELD
+from hmic.language.spelling import written
 from hmic.language.syntax import Convert, Expression, Negative, Phrase, Text, Widget
-from hmic.language.written import written
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel
 from hmic.model.design import Design
 from hmic.model.expressions import Doubt, Typed
-from hmic.model.touch import touch_state
+from hmic.model.touch_progress import touch_state
 from hmic.model.units import degrees, difference
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
@@ -136,7 +136,7 @@ class Canvas:
         phrase = widget.one("text")
         if phrase is None:
             return max(1, round(self.design.panel.pixels_from_arcmin(default_arcmin)))
-        return max(1, sizes.pixels(phrase.values[0], self.design.panel))
+        return max(1, lengths.pixels(phrase.values[0], self.design.panel))
 
     def small(self, arcmin: float = CAPTION_ARCMIN) -> int:
         """The capital height in px of captions and other small texts."""
@@ -325,7 +325,7 @@ class Canvas:
             self.text(marks, face, (left, at[1]), self.artwork.ink("stale"), span, When(channel, raw, raw))
 
     def touch(self, box: Box, action: ZoneAction, span: Span) -> Typed:
-        """A touch target; gives the value that says how its touch fares (see ``touch.py``)."""
+        """A touch target; gives the value that says how its touch fares (see ``model/touch_progress.py``)."""
         self.touches.append(TouchFact(span, box, action))
         return touch_state(self.screen, len(self.touches) - 1, self.conditions(action))
 
@@ -352,7 +352,7 @@ class Canvas:
         shorter: str | None = None,
         **more: Unpack[More],
     ) -> None:
-        """Raises ``DesignError`` A350 (width) or A351 (height) naming both sizes. What the arguments
+        """Raises ``DesignError`` A350 (width) or A351 (height) naming both lengths. What the arguments
         mean is told at ``Need``; a text that is too wide can be shortened, if nothing else is said."""
         if needed <= there:
             return

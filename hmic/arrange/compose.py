@@ -9,7 +9,7 @@ from fractions import Fraction
 from types import ModuleType
 from typing import Any
 
-from hmic.arrange import expand, plan, sizes
+from hmic.arrange import expand, lengths, plan
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.canvas import Canvas, GapFact, PieceFact, Relied, TextFact, TouchFact
 from hmic.arrange.plan import share_out
@@ -19,7 +19,8 @@ from hmic.arrange.widgets import WIDGETS
 from hmic.arrange.widgets.symbol import with_caption
 from hmic.diagnostics import DesignError, Finding, Span, Told, closest, did_you_mean, error, warning
 from hmic.language import syntax
-from hmic.language.bounds import MOST_OF_EACH
+from hmic.language.design_bounds import MOST_OF_EACH
+from hmic.language.spelling import written
 from hmic.language.syntax import (
     Area,
     Content,
@@ -36,7 +37,6 @@ from hmic.language.syntax import (
     Use,
     Widget,
 )
-from hmic.language.written import written
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel, Spelt
 from hmic.model.design import Design, Locale
@@ -336,7 +336,7 @@ def _split(box: Box, flow: str, count: int, span: Span, canvas: Canvas) -> list[
     gap = canvas.px(plan.DEFAULT_GAP_MM)
     total = (box.width if flow == "across" else box.height) - gap * (count - 1)
     if total < count:
-        message = f"{count} pieces do not fit in {sizes.described(total, canvas.design.panel)}"
+        message = f"{count} pieces do not fit in {lengths.described(total, canvas.design.panel)}"
         raise DesignError([error("A313", message, span, "make the area larger")])
     result = []
     start = 0
@@ -528,7 +528,7 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
                 widget = expand.widget(item, bindings, canvas.design.locale)
                 sized = widget.one("sized")
                 panel = canvas.design.panel
-                side = sizes.pixels(sized.values[0], panel) if sized else canvas.px(DEFAULT_PIECE_MM)
+                side = lengths.pixels(sized.values[0], panel) if sized else canvas.px(DEFAULT_PIECE_MM)
                 place = place_of(widget.phrases, side, widget.head, box, canvas)
                 whole = with_caption(widget, place, canvas)
                 check_inside(whole, box, widget.head, canvas, "the piece with its caption")

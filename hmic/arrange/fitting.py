@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from hmic.arrange import sizes
+from hmic.arrange import lengths
 from hmic.diagnostics import Finding, Span, error
 from hmic.model.design import Design, Panel
 
@@ -39,19 +39,19 @@ class Need:
 
 
 def misfit(need: Need, what: str, span: Span, design: Design) -> Finding:
-    """A350 (width) or A351 (height), naming both sizes."""
+    """A350 (width) or A351 (height), naming both lengths."""
     panel = design.panel
     way, code = ("high", "A351") if need.height else ("wide", "A350")
     message = (
-        f"{what} {'is at least' if need.least else 'may be'} {sizes.described(need.needed, panel)} {way}, "
-        f"its place is {sizes.described(max(need.there, 0), panel)} {way}"
+        f"{what} {'is at least' if need.least else 'may be'} {lengths.described(need.needed, panel)} {way}, "
+        f"its place is {lengths.described(max(need.there, 0), panel)} {way}"
     )
     if need.why:
         message += f": {need.why}"
     smaller, too_small = _smaller_text(need, design)
     ways = [*smaller, *need.ways, *([need.shorter] if need.shorter else []), *_larger_place(need, panel)]
     if not ways:
-        ways = [f"leave it out: the whole panel is {sizes.described(_side(need, panel), panel)} {way}"]
+        ways = [f"leave it out: the whole panel is {lengths.described(_side(need, panel), panel)} {way}"]
     remedy = f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 2 else ", or ".join(ways)
     return Finding(
         code,

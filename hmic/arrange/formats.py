@@ -11,9 +11,9 @@ import re
 from dataclasses import dataclass, replace
 
 from hmic.diagnostics import DesignError, Span, error
-from hmic.language.bounds import MOST_FIGURES
+from hmic.language.design_bounds import MOST_FIGURES
+from hmic.language.spelling import number as decimal
 from hmic.language.syntax import Quantity
-from hmic.language.written import number as decimal
 from hmic.model.channels import nearest
 from hmic.model.design import Locale
 from hmic.model.units import convert, unit

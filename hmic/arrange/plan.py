@@ -6,10 +6,10 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 
-from hmic.arrange.sizes import described, exact_pixels
+from hmic.arrange.lengths import described, exact_pixels
 from hmic.diagnostics import DesignError, Finding, Span, error
+from hmic.language.spelling import number
 from hmic.language.syntax import Plan, Quantity, Track
-from hmic.language.written import number
 from hmic.model.design import Panel
 from hmic.number_text import at_most
 from hmic.paint.operations import Box

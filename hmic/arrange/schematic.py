@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from hmic.arrange import sizes
+from hmic.arrange import lengths
 from hmic.arrange.artwork import RAMP_STEPS
 from hmic.arrange.canvas import Canvas, bounded, live, rising
 from hmic.diagnostics import DesignError, Span, did_you_mean, error
@@ -41,7 +41,7 @@ def place_of(phrases: Sequence[Phrase], size: int, span: Span, box: Box, canvas:
         remedy = "add at 10 mm across 10 mm down, measured from the area's top left corner"
         raise DesignError([error("A309", "a freely placed piece needs its place", span, remedy)])
     panel = canvas.design.panel
-    across, down = (sizes.pixels(value, panel) for value in at.values)
+    across, down = (lengths.pixels(value, panel) for value in at.values)
     place = Box(box.left + across - size // 2, box.top + down - size // 2, size, size)
     check_inside(place, box, at.span, canvas)
     return place

@@ -24,7 +24,7 @@ from hmic.model.builtin import NOT_NOW
 from hmic.model.channels import Channel, Listed
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Doubt, Typed
-from hmic.model.touch import ASKED, BARRED, FAILED, IDLE, PRESSED, REFUSED, SENT, TOUCH_WORDS
+from hmic.model.touch_progress import ASKED, BARRED, FAILED, IDLE, PRESSED, REFUSED, SENT, TOUCH_WORDS
 from hmic.number_text import at_least, at_most, numbers
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, Mask, Stencil, When

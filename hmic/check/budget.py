@@ -1,7 +1,7 @@
 """What a design asks of its line and of the display's memory, against what there is.
 
 Delays are from the moment a step changes (for the runtime) to the last byte of the frame that brings it, with
-every channel of the screen moving; ``line.py`` says how.
+every channel of the screen moving; ``line_delays.py`` says how.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from math import ceil, inf
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.limits import PRACTICE, Limits
-from hmic.check.line import LineDelays, Moves, calm_seconds, line_of, moves_of
+from hmic.check.line_delays import LineDelays, Moves, calm_seconds, line_of, moves_of
 from hmic.diagnostics import Finding, Severity, Span
+from hmic.language.spelling import written
 from hmic.language.syntax import Quantity
-from hmic.language.written import written
 from hmic.model.channels import Channel, Scaled, Spelt
 from hmic.model.design import Design
 from hmic.number_text import measured_and_limit

@@ -20,9 +20,9 @@ from hmic.arrange.compose import Arranged
 from hmic.arrange.fitting import millimetres
 from hmic.check.limits import Limits
 from hmic.check.painted import Painted, goes_with, is_text, never_together
-from hmic.check.reach import Reach, common
+from hmic.check.pixel_reach import Reach, common
 from hmic.diagnostics import Finding, Severity
-from hmic.language.written import written
+from hmic.language.spelling import written
 from hmic.model.design import Design, Panel
 from hmic.paint.operations import Box, Fill, Frame, Operation, Pointer, Run, Stencil
 

@@ -103,7 +103,7 @@ def _most(painted: Painted, brightest: list[float], ground: float) -> float:
 
 
 def _mean(arranged: Arranged, screen: int, theme: int, night: Light) -> float:
-    from hmic.paint.frame import Painter
+    from hmic.paint.painter import Painter
 
     painter = Painter(arranged.drawing)
     highest = 0.0

@@ -18,7 +18,7 @@ from PIL import Image
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour
-from hmic.model.touch import PRESSED, TOUCH_PREFIX, TOUCH_WORDS
+from hmic.model.touch_progress import PRESSED, TOUCH_PREFIX, TOUCH_WORDS
 from hmic.paint.operations import (
     DOUBT,
     GROUND,

@@ -8,8 +8,8 @@ from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity, Span
+from hmic.language.spelling import written
 from hmic.language.syntax import Expression, Pipe, Signal
-from hmic.language.written import written
 from hmic.model.channels import Channel, Scaled, signals_of
 from hmic.model.design import Design, sources_of
 from hmic.model.expressions import walk

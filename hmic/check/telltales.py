@@ -11,8 +11,8 @@ from hmic.check.limits import MEMORY, Limits
 from hmic.check.nearest import hexadecimal
 from hmic.check.ramps import hue
 from hmic.diagnostics import Finding, Severity, told_once
+from hmic.language.spelling import written
 from hmic.language.syntax import Signal
-from hmic.language.written import written
 from hmic.model.actions import GoTo
 from hmic.model.channels import Channel, FirstTrue
 from hmic.model.design import Design

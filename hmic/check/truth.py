@@ -11,8 +11,8 @@ from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.limits import Limit, Limits
 from hmic.check.scales import scaled_channels
 from hmic.diagnostics import DesignError, Finding, Severity
+from hmic.language.spelling import written
 from hmic.language.syntax import Call, Convert, Expression, Operation, Signal
-from hmic.language.written import written
 from hmic.model.channels import Channel, FirstTrue, Scaled, signals_of
 from hmic.model.design import Design, SignalDefinition, scope, sources_of
 from hmic.model.expressions import typed, walk

@@ -14,7 +14,7 @@ from hmic.check.limits import Limit, Limits
 from hmic.check.nearest import hexadecimal, roles_of
 from hmic.check.painted import Painted
 from hmic.check.ramps import red_to_green, substitute
-from hmic.check.states import state_words
+from hmic.check.state_names import state_words
 from hmic.diagnostics import Finding, Severity, told_once
 from hmic.language.syntax import Phrase
 from hmic.model.channels import Channel, Scaled, signals_of

@@ -153,11 +153,11 @@ class _Stretch:
 def _replay(bound: object, log: Path, port: str, pictures: _Pictures) -> None:
     from hmic.link.serial_port import open_port
     from hmic.runtime.binding import BoundDesign
-    from hmic.runtime.clock import VehicleTime
     from hmic.runtime.decoding import load_decoder
     from hmic.runtime.run import run
     from hmic.runtime.runtime import Runtime
     from hmic.runtime.sources import Replay
+    from hmic.runtime.vehicle_time import VehicleTime
     from hmic.sources.log import Log
 
     assert isinstance(bound, BoundDesign)

@@ -72,10 +72,10 @@ def run(arguments: argparse.Namespace) -> int:
     import os
 
     from hmic.display.serve import Server, open_display
+    from hmic.link.any_link import Link
     from hmic.link.half_duplex import HalfDuplexDisplay
     from hmic.link.pseudo_terminal import PseudoTerminal
     from hmic.link.serial_port import open_port
-    from hmic.link.shape import Link
 
     glass = None if arguments.panel is None else _glass(arguments.panel)
     pack = read_pack(arguments.file)[0] if arguments.file else None

@@ -19,7 +19,7 @@ from hmic.diagnostics import DesignError, Severity, did_you_mean, error
 
 if TYPE_CHECKING:
     from hmic.survey.describe import Descriptions
-    from hmic.survey.design import Panel, Placed
+    from hmic.survey.draft import Panel, Placed
     from hmic.survey.facts import Survey
     from hmic.survey.proposal import Source
 
@@ -86,11 +86,11 @@ def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
     from hmic.cli.starter import THEMES
     from hmic.model.files import LARGEST
     from hmic.plain_files import read_plain
-    from hmic.survey import design
-    from hmic.survey.choice import group_of
+    from hmic.survey import draft
+    from hmic.survey.choosing import group_of
     from hmic.survey.proposal import checks_of, propose_all, sources
 
-    panel = design.panel_of(arguments.panel)
+    panel = draft.panel_of(arguments.panel)
     if panel is None:
         message = f"'{arguments.panel}' is no panel"
         raise DesignError([error("U941", message, None, "write pixels and mm: 800x480@154x92.4mm")])
@@ -112,7 +112,7 @@ def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
     placed.sort(key=lambda each: _ORDER.index(each[0]))
     origin = " and ".join([arguments.dbc.name, *(log.name for log in arguments.log)])
     files = {
-        "signals.yaml": design.signals_yaml(
+        "signals.yaml": draft.signals_yaml(
             proposals, checks_of([fields[name] for name in names]), design_text(origin)
         ),
         "themes.yaml": THEMES,
@@ -146,7 +146,7 @@ def surveyed(dbcs: Sequence[Path], logs: Sequence[Path]) -> tuple[Descriptions, 
 
 
 def _chosen(arguments: argparse.Namespace, fields: Mapping[str, Source], recorded: bool) -> list[str]:
-    from hmic.survey.choice import likely, matching
+    from hmic.survey.choosing import likely, matching
 
     wanted: list[str] = arguments.signals
     offered = likely(fields, recorded)
@@ -179,13 +179,13 @@ def _fitted(
     """The files with the fullest screens that pass the checks; the emptiest where none do."""
     from hmic.compile.compiling import examine
     from hmic.language.tidy import tidy
-    from hmic.survey import design
+    from hmic.survey import draft
 
     whole: dict[str, bytes] = {}
-    for fit in design.FITS:
-        screens = {key: tidy(text, key)[0] for key, text in design.layouts(placed, fit).items()}
+    for fit in draft.FITS:
+        screens = {key: tidy(text, key)[0] for key, text in draft.layouts(placed, fit).items()}
         start = next(iter(screens)).removesuffix(".layout")
-        texts = {"design.yaml": design.design_yaml(name, panel, dbc, start), **files, **screens}
+        texts = {"design.yaml": draft.design_yaml(name, panel, dbc, start), **files, **screens}
         whole = {key: text.encode() for key, text in texts.items()} | {dbc: description}
         with tempfile.TemporaryDirectory(prefix="hmic-new-") as folder:
             for key, data in whole.items():

@@ -17,7 +17,7 @@ from hmic.cli.writing import write_picture
 from hmic.compile.compiling import Compiled, Failed
 from hmic.diagnostics import DesignError, Severity, did_you_mean, error, sorted_findings
 from hmic.model.samples import sample_values, set_value
-from hmic.model.touch import IDLE, TOUCH_WORDS
+from hmic.model.touch_progress import IDLE, TOUCH_WORDS
 from hmic.paint.operations import Moment
 
 if TYPE_CHECKING:
@@ -110,7 +110,7 @@ def _write(
 
 def _tell_gaps(compiled: Compiled, screens: list[int]) -> None:
     """Says which places are left empty, so that nobody takes the pictures for the whole design."""
-    from hmic.check.places import left_empty
+    from hmic.check.finding_places import left_empty
 
     told = []
     for number in screens:

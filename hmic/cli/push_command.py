@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from rich.progress import Progress as Bar
     from rich.progress import TaskID
 
+    from hmic.link.any_link import Link
     from hmic.link.push import Pushed
-    from hmic.link.shape import Link
 
 DEFAULT_BAUD = 115200
 

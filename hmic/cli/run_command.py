@@ -22,14 +22,14 @@ from hmic.diagnostics import DesignError, Finding, as_text, error, warning
 from hmic.foreign_text import drawn_on, encodable, visible
 
 if TYPE_CHECKING:
-    from hmic.link.shape import Link
+    from hmic.link.any_link import Link
     from hmic.model.design import Design
     from hmic.runtime.binding import BoundDesign
-    from hmic.runtime.clock import VehicleTime
     from hmic.runtime.requests import RequestMade
     from hmic.runtime.run import Attendant, Status, Summary
     from hmic.runtime.runtime import Runtime, RuntimeEvent
     from hmic.runtime.sources import Frames, LiveCan, Source
+    from hmic.runtime.vehicle_time import VehicleTime
     from hmic.runtime.watching import Watch
 
 EPILOG = """\
@@ -101,13 +101,13 @@ def run(arguments: argparse.Namespace) -> int:
     answered."""
     from hmic.link.half_duplex import HalfDuplexHost
     from hmic.link.serial_port import open_port
-    from hmic.runtime.clock import VehicleTime
     from hmic.runtime.encoding import load_encoder
     from hmic.runtime.ending import Ending
     from hmic.runtime.recording import Recorder
     from hmic.runtime.run import local_minutes
     from hmic.runtime.run import run as run_loop
     from hmic.runtime.runtime import Runtime
+    from hmic.runtime.vehicle_time import VehicleTime
 
     _check(arguments)
     compiled = compile_or_stop(arguments.design)
@@ -207,11 +207,11 @@ def open_sources(
 
 def _open_buses(design: Design, arguments: argparse.Namespace, vehicle_time: VehicleTime) -> list[LiveCan]:
     from hmic.runtime.adapters import Adapter
-    from hmic.runtime.clock import host_seconds
     from hmic.runtime.decoding import load_decoder
     from hmic.runtime.listening import OPEN_WITHIN
     from hmic.runtime.obd import Asker
     from hmic.runtime.sources import LiveCan
+    from hmic.runtime.vehicle_time import host_seconds
 
     if not arguments.can:
         return []

@@ -38,8 +38,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Writes the lines into signals.yaml and prints them."""
     from hmic.model.load import load
-    from hmic.survey.choice import matching
-    from hmic.survey.design import quoted
+    from hmic.survey.choosing import matching
+    from hmic.survey.draft import quoted
     from hmic.survey.proposal import checks_of, propose_all, sources
 
     design, findings = load(arguments.design)

@@ -53,8 +53,8 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.survey.describe import Descriptions
     from hmic.survey.page import as_page
     from hmic.survey.survey import survey
-    from hmic.survey.table import as_table
-    from hmic.survey.words import plain
+    from hmic.survey.terminal_table import as_table
+    from hmic.survey.wording import plain
 
     if not arguments.log and not arguments.can:
         remedy = "give --log LOG, or --can CHANNEL --seconds N"

@@ -41,8 +41,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Writes the picture and says where its values are from, and why this screen."""
-    from hmic.paint.frame import Painter
     from hmic.paint.operations import Moment as Painted
+    from hmic.paint.painter import Painter
     from hmic.runtime.decoding import load_decoder
     from hmic.runtime.replays import entries_of, of_no_message, open_replay
     from hmic.runtime.retrace import moment

@@ -18,7 +18,7 @@ from hmic.wire.events import Activated, DisplayEvent, DisplayFacts, Phase, Shown
 if TYPE_CHECKING:
     from PIL import Image
 
-    from hmic.paint.frame import Painter
+    from hmic.paint.painter import Painter
 
 CHANNEL_CAPACITY = 4096
 
@@ -134,7 +134,7 @@ class Display:
     def image(self, now: float) -> Image.Image:
         """The frame as it stands now, RGB, of the panel's size. Brightness does not change it."""
         if self._painter is None:
-            from hmic.paint.frame import Painter
+            from hmic.paint.painter import Painter
 
             glass = self.glass
             self._painter = Painter(self._drawing or blank(glass.width, glass.height, glass.depth))

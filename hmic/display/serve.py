@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING
 from hmic.diagnostics import DesignError, error
 from hmic.display.display import Display, Glass
 from hmic.display.flash import FileFlash, Flash, MemoryFlash
+from hmic.link.any_link import Link
 from hmic.link.line import Line
-from hmic.link.shape import Link
 from hmic.plain_files import write_plain
 
 if TYPE_CHECKING:

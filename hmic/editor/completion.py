@@ -11,7 +11,7 @@ from hmic.arrange.widgets.level import SHAPES as LEVEL_SHAPES
 from hmic.arrange.widgets.shape import NAMES as SHAPE_NAMES
 from hmic.editor.context import Context, context_at
 from hmic.editor.project import View
-from hmic.language.words import BODY_FORMS, KINDS, PHRASE_FORMS
+from hmic.language.vocabulary import BODY_FORMS, KINDS, PHRASE_FORMS
 from hmic.model.builtin import BUILTIN
 from hmic.model.design import Design
 from hmic.model.files import LARGEST

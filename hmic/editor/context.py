@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from hmic.language.grammar import Slip, read_sentence
 from hmic.language.lines import BLANK, Line, read_lines
-from hmic.language.words import CONTENTS
+from hmic.language.vocabulary import CONTENTS
 
 _NOTHING = "\x1a"
 """A sign that no sentence can have: where it stands, the grammar tells what could."""

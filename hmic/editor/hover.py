@@ -9,7 +9,7 @@ from hmic.diagnostics import Span
 from hmic.editor.context import context_at, word_at
 from hmic.editor.project import View
 from hmic.language.syntax import Quantity
-from hmic.language.words import BODY_FORMS, PHRASE_FORMS
+from hmic.language.vocabulary import BODY_FORMS, PHRASE_FORMS
 from hmic.model.builtin import BUILTIN
 from hmic.model.design import Design, Panel, SignalDefinition
 from hmic.model.files import LARGEST

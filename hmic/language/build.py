@@ -12,7 +12,7 @@ from hmic.diagnostics import Finding, Span, error
 from hmic.language import syntax
 from hmic.language.grammar import Node, end_of, start_of
 from hmic.language.lines import BLANK
-from hmic.language.words import RESERVED
+from hmic.language.vocabulary import RESERVED
 
 DEEPEST = 60
 """Levels in one value: far beyond what a person can read, and safe for every reader behind us."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from hmic.diagnostics import Finding, Span, error
-from hmic.language.words import BODY_WORDS, CONTENTS, PHRASE_FORMS
+from hmic.language.vocabulary import BODY_WORDS, CONTENTS, PHRASE_FORMS
 
 BLANK = " \t\u00a0\u202f"
 INDENT = 4

@@ -8,7 +8,7 @@ import unicodedata
 from hmic.diagnostics import Finding, Span, closest, did_you_mean, error
 from hmic.language.grammar import Slip
 from hmic.language.lines import Line, word_at
-from hmic.language.words import (
+from hmic.language.vocabulary import (
     BODY_FORMS,
     BODY_WORDS,
     CONNECTIVES,

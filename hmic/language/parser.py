@@ -8,10 +8,10 @@ from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import Finding, Span, closest, error, sorted_findings
 from hmic.language import build, syntax
-from hmic.language.bounds import MOST_LETTERS, MOST_LINES, MOST_MISTAKES
+from hmic.language.design_bounds import MOST_LETTERS, MOST_LINES, MOST_MISTAKES
 from hmic.language.grammar import Node, Slip, end_of, fitting, read_sentence
 from hmic.language.lines import BLANK, Line, read_lines, word_at
-from hmic.language.words import BODY_WORDS, CONTENTS, PHRASE_FORMS, TOP_WORDS
+from hmic.language.vocabulary import BODY_WORDS, CONTENTS, PHRASE_FORMS, TOP_WORDS
 
 FINDINGS_A_LINE = 4
 TRIES = 16

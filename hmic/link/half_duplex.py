@@ -9,7 +9,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from hmic.link.shape import Link
+from hmic.link.any_link import Link
 from hmic.wire.bounds import SHARE, TURN_REPLY, turn_seconds
 from hmic.wire.frames import FrameDecoder, encode
 from hmic.wire.messages import Kind, Over, Turn

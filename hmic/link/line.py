@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from hmic.diagnostics import DesignError
-from hmic.link.shape import Link, LinkLost
+from hmic.link.any_link import Link, LinkLost
 
 REOPEN = 0.5
 """Seconds between two attempts to open a port that vanished."""

@@ -9,7 +9,7 @@ import random
 from collections import deque
 from dataclasses import dataclass
 
-from hmic.link.shape import LinkLost
+from hmic.link.any_link import LinkLost
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 
 from hmic.diagnostics import DesignError, error
-from hmic.link.shape import LinkLost
+from hmic.link.any_link import LinkLost
 
 READ_SIZE = 65536
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from hmic.diagnostics import DesignError, Finding, error
+from hmic.link.any_link import Link
 from hmic.link.line import POLL, Line
-from hmic.link.shape import Link
 from hmic.wire.events import (
     Connected,
     DisplayFacts,

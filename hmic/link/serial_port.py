@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.diagnostics import DesignError, Finding, error
-from hmic.link.shape import LinkLost
+from hmic.link.any_link import LinkLost
 
 if TYPE_CHECKING:
     import serial

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from xml.parsers import expat
 
 from hmic.diagnostics import Finding, Span, error
-from hmic.language.bounds import (
+from hmic.language.design_bounds import (
     MOST_BYTES,
     MOST_FIELDS,
     MOST_MESSAGES,

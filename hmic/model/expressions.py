@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from hmic.diagnostics import MANY, DesignError, Finding, Told, closest, did_you_mean, error
 from hmic.language import syntax
-from hmic.language.written import written
+from hmic.language.spelling import written
 from hmic.model import values
 from hmic.model.arithmetic import operation
 from hmic.model.functions import FUNCTIONS as FUNCTIONS

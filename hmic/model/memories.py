@@ -12,7 +12,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from hmic.language import syntax
-from hmic.language.written import written
+from hmic.language.spelling import written
 from hmic.model import values
 from hmic.model.arithmetic import aligned_with, times_bound
 from hmic.model.terms import Memory as Memory

@@ -12,7 +12,7 @@ from hmic.language.parser import parse_expression
 from hmic.model.builtin import CLOCK
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Lookup, Scalar, Value
-from hmic.model.touch import IDLE, TOUCH_PREFIX
+from hmic.model.touch_progress import IDLE, TOUCH_PREFIX
 from hmic.model.units import degrees
 from hmic.model.units import unit as unit_by_spelling
 from hmic.model.values import lookup_over

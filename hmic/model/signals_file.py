@@ -16,7 +16,7 @@ from hmic.model.expressions import Declared, Scope, Typed, as_unit, typed, walk
 from hmic.model.formula_range import beyond_range
 from hmic.model.requests_file import read_formula, read_messages, read_outputs
 from hmic.model.terms import Memory
-from hmic.model.touch import PAGE_PREFIX, TOUCH_PREFIX
+from hmic.model.touch_progress import PAGE_PREFIX, TOUCH_PREFIX
 from hmic.model.units import Unit, degrees, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Entry, Node
 from hmic.number_text import number, numbers

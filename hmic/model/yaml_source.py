@@ -19,7 +19,7 @@ import yaml
 
 from hmic.cache import Kind, keep, kept
 from hmic.diagnostics import Finding, Span, did_you_mean, error
-from hmic.language.bounds import DEEPEST_VALUE, MOST_VALUES, MOST_YAML
+from hmic.language.design_bounds import DEEPEST_VALUE, MOST_VALUES, MOST_YAML
 from hmic.model.yaml_slips import colon_slip
 
 Scalar = str | int | float | bool | None

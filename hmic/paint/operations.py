@@ -2,7 +2,7 @@
 
 A screen is a list of operations in z order. An operation's pixels follow from its fields, the
 theme's palette, the channel table and the display's clock, by integer arithmetic alone. The rules
-that all share (clipping, levels, blending, hatches, depth) are in ``PIXELS.md``; ``frame.py`` is
+that all share (clipping, levels, blending, hatches, depth) are in ``PIXELS.md``; ``painter.py`` is
 how the host paints. Nothing is ever painted outside an operation's box.
 
 A channel's raw value is 0 never seen, 1 stale, 2 out of range, and ``LIVE + step`` otherwise; a

@@ -9,7 +9,7 @@ from hmic.model.actions import ZoneAction
 from hmic.model.channels import LIVE, Channel, Scaled, raw_value, signals_of
 from hmic.model.design import Design
 from hmic.model.expressions import Lookup, Typed
-from hmic.model.touch import PAGE_PREFIX
+from hmic.model.touch_progress import PAGE_PREFIX
 from hmic.runtime.history import History
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 from hmic.model.channels import LIVE, Channel, RingHead, raw_value
 from hmic.model.expressions import Lookup
-from hmic.runtime.clock import earliest
+from hmic.runtime.vehicle_time import earliest
 
 
 @dataclass

@@ -16,9 +16,9 @@ from typing import Any
 from hmic.diagnostics import DesignError, Finding, Severity, error, warning
 from hmic.runtime.adapters import Adapter, Identity, from_the_system, reason, skip_line
 from hmic.runtime.behind import Behind
-from hmic.runtime.clock import Arriving, host_seconds
 from hmic.runtime.inbox import Inbox
 from hmic.runtime.rarely import Rarely
+from hmic.runtime.vehicle_time import Arriving, host_seconds
 
 PATIENCE = 0.05
 """Seconds that a read is told to wait for a frame."""

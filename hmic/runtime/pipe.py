@@ -20,9 +20,9 @@ from typing import Any
 from hmic.diagnostics import DesignError, Finding, closest, error, warning
 from hmic.model.design import SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
-from hmic.runtime.clock import Arriving, VehicleTime
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.sources import LIMIT, rest
+from hmic.runtime.vehicle_time import Arriving, VehicleTime
 
 LONGEST_LINE = 256 * 1024
 """Bytes of a line that are read; a longer one is dropped whole."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from hmic.model.builtin import CLOCK
-from hmic.model.touch import IDLE, touch_signal
+from hmic.model.touch_progress import IDLE, touch_signal
 from hmic.model.values import Doubt
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.decoding import Arrival, Decoder, Frame

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from hmic.diagnostics import Finding, Severity, warning
+from hmic.link.any_link import Link
 from hmic.link.line import Line
-from hmic.link.shape import Link
-from hmic.runtime.clock import Steady, host_seconds
 from hmic.runtime.requests import RequestMade
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
 from hmic.runtime.sources import Source, rest
+from hmic.runtime.vehicle_time import Steady, host_seconds
 
 SHORTEST = 0.0005
 """Seconds at least between two turns that only the core asks for."""

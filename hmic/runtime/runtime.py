@@ -11,7 +11,6 @@ from hmic.link.half_duplex import SHARE
 from hmic.model.actions import Acknowledge, GoTo, TurnPage
 from hmic.model.builtin import CLOCK
 from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying
-from hmic.runtime.clock import Steady, VehicleTime, earliest
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.encoding import Encoder
 from hmic.runtime.refusals import Refusal, RequestRefused
@@ -20,6 +19,7 @@ from hmic.runtime.rising import Sight
 from hmic.runtime.theming import Theming
 from hmic.runtime.touching import ConfirmAsked, Fingers, Granted
 from hmic.runtime.vehicle import Vehicle
+from hmic.runtime.vehicle_time import Steady, VehicleTime, earliest
 from hmic.wire.bounds import batch_seconds
 from hmic.wire.events import (
     Connected,

@@ -15,9 +15,9 @@ from collections.abc import Iterable, Mapping
 from hmic.diagnostics import Finding
 from hmic.model.design import SignalDefinition
 from hmic.model.expressions import Scalar
-from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.sources import LIMIT, rest
+from hmic.runtime.vehicle_time import VehicleTime
 
 PERIODS = (0.05, 1.0)
 """Seconds between two values of a signal: at least, at most; else a quarter of its stale time."""

@@ -11,10 +11,10 @@ from hmic.model.design import SignalDefinition
 from hmic.model.expressions import Doubt, Scalar, Value
 from hmic.model.terms import Memory
 from hmic.model.values import number_check
-from hmic.runtime.clock import earliest
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.keeping import Sum
 from hmic.runtime.remembering import NEVER, Machine
+from hmic.runtime.vehicle_time import earliest
 
 LEAP = 600.0
 """Seconds after which a time without a look is a leap, such as the host's sleep: averages and rates

@@ -19,7 +19,7 @@ from hmic.model.actions import (
     ZoneAction,
 )
 from hmic.model.expressions import Doubt, Lookup, Scalar
-from hmic.model.touch import ASKED, FAILED, IDLE, PRESSED, REFUSED, SENT, touch_signal
+from hmic.model.touch_progress import ASKED, FAILED, IDLE, PRESSED, REFUSED, SENT, touch_signal
 from hmic.runtime.refusals import Refusal, RequestRefused
 from hmic.runtime.requests import RequestMade, Requests, forbidden
 
@@ -80,7 +80,7 @@ class Fingers:
     happened any time since the line was last read: ``earliest`` is when at the earliest.
 
     ``requests`` judges what a finger asks for, before anything of it is shown or told.
-    ``keep`` takes the name and word of each zone's state (hmic.model.touch) when it changes.
+    ``keep`` takes the name and word of each zone's state (hmic.model.touch_progress) when it changes.
     """
 
     def __init__(

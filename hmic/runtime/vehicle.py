@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 from hmic.model.channels import Channel, raw_value
 from hmic.model.design import Design
-from hmic.runtime.clock import earliest
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.history import History
 from hmic.runtime.state import SignalTable
+from hmic.runtime.vehicle_time import earliest
 
 
 class Vehicle:

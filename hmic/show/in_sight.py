@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from hmic.arrange.compose import alternatives
 from hmic.compile.compiling import Compiled
-from hmic.language.written import written
+from hmic.language.spelling import written
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.retrace import Moment, Sighting, as_seen
 

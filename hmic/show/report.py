@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 from hmic.arrange.compose import ArrangedScreen
 from hmic.check.contrast import measures
+from hmic.check.finding_places import places
 from hmic.check.light import PHRASES, lights
 from hmic.check.limits import MEMORY, PRACTICE, Limits
 from hmic.check.painted import Painted
-from hmic.check.places import places
 from hmic.check.text_amount import letters
 from hmic.check.text_height import angle
 from hmic.check.touch_targets import narrowest
@@ -25,8 +25,8 @@ from hmic.diagnostics import Finding, counted, held_against, sorted_findings
 from hmic.foreign_text import in_html as escape
 from hmic.model.channels import raw_value
 from hmic.model.samples import lookup, sample_values
-from hmic.paint.frame import Painter
 from hmic.paint.operations import Moment
+from hmic.paint.painter import Painter
 from hmic.show.marking import marked
 
 if TYPE_CHECKING:

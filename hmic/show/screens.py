@@ -8,17 +8,17 @@ from collections.abc import Callable, Sequence
 from PIL.Image import Image
 
 from hmic.check.eye import as_seen, seen_at
+from hmic.check.finding_places import left_empty, places
 from hmic.check.light import light
 from hmic.check.limits import Limits
-from hmic.check.places import left_empty, places
 from hmic.compile.compiling import Compiled
 from hmic.diagnostics import Finding
 from hmic.model.channels import Channel, FirstTrue, Scaled, raw_value
 from hmic.model.expressions import Value
 from hmic.model.samples import lookup
-from hmic.model.touch import IDLE
-from hmic.paint.frame import Painter
+from hmic.model.touch_progress import IDLE
 from hmic.paint.operations import LIVE, STALE, Moment
+from hmic.paint.painter import Painter
 from hmic.show.marking import lettering, marked, with_gaps
 
 Brush = Callable[[Moment], Image]

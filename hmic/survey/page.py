@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from hmic.foreign_text import in_html as escape
-from hmic.survey import words
+from hmic.survey import wording
 from hmic.survey.facts import FieldSeen, MessageSeen, SmoothField, Survey
-from hmic.survey.table import summary
+from hmic.survey.terminal_table import summary
 
 _WIDTH, _HEIGHT = 240, 36
 _STYLE = """
@@ -38,32 +38,32 @@ def as_page(found: Survey) -> str:
 
 def _message(message: MessageSeen, timed: bool) -> str:
     bus = f"{message.bus} " if message.bus else ""
-    facts = [f"{message.count} frames", words.period(message, timed), f"{words.lengths(message)} bytes"]
+    facts = [f"{message.count} frames", wording.period(message, timed), f"{wording.lengths(message)} bytes"]
     lines = [", ".join(each for each in facts if each)]
     lines += [f"described by {message.file}"] if message.file else []
-    lines += words.guards(message)
+    lines += wording.guards(message)
     body = "".join(f"<p class='said'>{escape(line)}</p>" for line in lines)
     if not message.name:
-        body += f"<p>bits that move <code>{escape(words.moving(message))}</code></p>"
+        body += f"<p>bits that move <code>{escape(wording.moving(message))}</code></p>"
     rows = [_field(field) for field in message.fields] + [_smooth(field) for field in message.smooth]
     table = f"<table>{''.join(rows)}</table>" if rows else ""
-    heading = f"{bus}{words.identifier(message)} {words.title(message)}"
+    heading = f"{bus}{wording.identifier(message)} {wording.title(message)}"
     return f"<h2>{escape(heading)}</h2>{body}{table}"
 
 
 def _field(field: FieldSeen) -> str:
-    states = words.states(field) if any(label for _, label, _ in field.states) else ""
-    absent = f"no value: {words.sentinels(field)}" if field.sentinels else ""
+    states = wording.states(field) if any(label for _, label, _ in field.states) else ""
+    absent = f"no value: {wording.sentinels(field)}" if field.sentinels else ""
     said = escape("; ".join(each for each in (states, absent) if each))
     page = f" <span class='said'>page {escape(field.page)}</span>" if field.page else ""
     return (
         f"<tr><td>{escape(field.name)}{page}</td><td>{_trace(field.trace)}</td>"
-        f"<td class='n'>{escape(words.values(field))}</td><td>{said}</td></tr>"
+        f"<td class='n'>{escape(wording.values(field))}</td><td>{said}</td></tr>"
     )
 
 
 def _smooth(field: SmoothField) -> str:
-    where, _, rest = words.smooth(field).partition(": ")
+    where, _, rest = wording.smooth(field).partition(": ")
     return (
         f"<tr><td>{escape(where)}</td><td>{_trace(field.trace)}</td><td colspan='2'>{escape(rest)}</td></tr>"
     )

@@ -13,7 +13,7 @@ import pytest
 
 from hmic.compile.compiling import examine
 from hmic.diagnostics import Finding
-from hmic.language.bounds import MOST_PICTURE, MOST_PIXELS
+from hmic.language.design_bounds import MOST_PICTURE, MOST_PIXELS
 from tests.check.good_design import FILES
 from tests.tools.large_designs import written
 

@@ -10,7 +10,7 @@ import pytest
 
 from hmic.compile.compiling import examine
 from hmic.diagnostics import Finding
-from hmic.language.bounds import MOST_HELD
+from hmic.language.design_bounds import MOST_HELD
 from tests.check.good_design import FILES
 from tests.tools.growth import LINEAR, growth
 from tests.tools.large_designs import written

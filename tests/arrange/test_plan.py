@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from hmic.arrange.lengths import pixels
 from hmic.arrange.plan import boxes, share_out
-from hmic.arrange.sizes import pixels
 from hmic.diagnostics import DesignError, Span
 from hmic.language.parser import parse
 from hmic.language.syntax import Plan, Quantity

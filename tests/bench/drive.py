@@ -11,9 +11,9 @@ from pathlib import Path
 from hmic.compile.bind import bind
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.runtime.binding import BoundDesign
-from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, load_decoder
 from hmic.runtime.runtime import Runtime
+from hmic.runtime.vehicle_time import VehicleTime
 from hmic.sources.log import Log
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values

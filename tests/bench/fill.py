@@ -14,11 +14,11 @@ from pathlib import Path
 from hmic.compile.bind import bind
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.runtime.binding import BoundDesign
-from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.rising import Sight
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.simulator import Simulator
+from hmic.runtime.vehicle_time import VehicleTime
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values
 from tests.bench.drive import MemoryStore, arrivals

@@ -10,8 +10,8 @@ from functools import partial
 from typing import Any
 
 from hmic.pack.writer import write
-from hmic.paint.frame import figures_of
 from hmic.paint.operations import LIVE, NO_CHANNEL, Drawing, Figures, Fill, Moment, Run, Stencil
+from hmic.paint.painter import figures_of
 from tests.tools.player import Area, PlayerPainter, library
 
 Stamp = tuple[int, int, int, tuple[int, int, int]]

@@ -9,8 +9,8 @@ import time
 from statistics import median
 
 from hmic.paint.fonts import load_face
-from hmic.paint.frame import Painter
 from hmic.paint.operations import Axis, Box, Fill, Ink, Moment, Reveal
+from hmic.paint.painter import Painter
 from tests.paint.scenes import ACCENT, BOLD, INK, QUIET, REGULAR, Scene, rounded_corner
 
 FRAMES = 200

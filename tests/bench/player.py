@@ -19,8 +19,8 @@ from pathlib import Path
 from statistics import median
 
 from hmic.pack.reader import read
-from hmic.paint.frame import Painter
 from hmic.paint.operations import LIVE, Drawing, Moment
+from hmic.paint.painter import Painter
 from tests.bench.general_library import beside_a_general_library
 from tests.bench.instructions import instructions
 from tests.tools.designs import example_pack

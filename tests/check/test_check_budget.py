@@ -13,7 +13,7 @@ import pytest
 from hmic.arrange.compose import Arranged, arrange
 from hmic.check import budget
 from hmic.check.limits import Limits
-from hmic.check.line import Line, Moves
+from hmic.check.line_delays import Line, Moves
 from hmic.compile.bind import bind
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.link.memory import Faults, MemoryLine

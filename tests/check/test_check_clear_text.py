@@ -15,7 +15,7 @@ from hmic.arrange.compose import Arranged, arrange
 from hmic.check.clear_text import check
 from hmic.check.limits import Limits
 from hmic.check.painted import Painted
-from hmic.check.reach import Reach
+from hmic.check.pixel_reach import Reach
 from hmic.diagnostics import Finding
 from hmic.model.design import Design
 from hmic.model.load import load

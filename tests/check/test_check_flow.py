@@ -6,8 +6,8 @@ from good_design import arranged_in, spoiled
 from hmic.check.rules import check
 from hmic.model.channels import raw_value
 from hmic.model.expressions import Doubt
-from hmic.paint.frame import Painter
 from hmic.paint.operations import Axis, Flow, Moment
+from hmic.paint.painter import Painter
 
 VOLTS = 'reading pack.voltage as "0.0 V", text 36 arcmin, called "Voltage"'
 AMPS = 'reading pack.current as "0.0 A", text 36 arcmin, called "Current"'

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from hmic.check.colour import linear
 from hmic.check.lit import lit
-from hmic.paint.frame import Painter
 from hmic.paint.operations import LIVE, Box, Drawing, Fill, Ink, Moment, ScreenDrawing, Theme, Trace
+from hmic.paint.painter import Painter
 from tests.tools.drawings import drawings
 
 WHITE = (255, 255, 255)

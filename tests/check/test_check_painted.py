@@ -15,8 +15,8 @@ from hmic.check.light import Light
 from hmic.check.nearest import nearest
 from hmic.check.painted import Painted, is_symbol, is_text
 from hmic.model.load import load
-from hmic.paint.frame import Painter
 from hmic.paint.operations import LIVE, Fill, Moment, Reveal, Trace
+from hmic.paint.painter import Painter
 
 ROOT = Path(__file__).parents[2]
 colours = st.tuples(*[st.integers(0, 255)] * 3)

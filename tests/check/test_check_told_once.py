@@ -10,7 +10,7 @@ import pytest
 from good_design import THEMES, arranged_in, found_in, spoiled
 
 from hmic.arrange.compose import arrange
-from hmic.check.places import places
+from hmic.check.finding_places import places
 from hmic.check.rules import check
 from hmic.cli.main import main
 from hmic.diagnostics import Finding, Severity, Span, as_json, as_text

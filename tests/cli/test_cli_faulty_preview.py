@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from PIL import Image, ImageChops
 
-from hmic.check.places import left_empty
+from hmic.check.finding_places import left_empty
 from hmic.cli.main import main
 from hmic.compile.compiling import Failed, compile_design
 from hmic.paint.operations import Box

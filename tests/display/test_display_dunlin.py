@@ -16,8 +16,8 @@ from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar, Value
 from hmic.model.samples import sample_values
 from hmic.pack.writer import write
-from hmic.paint.frame import Painter
 from hmic.paint.operations import Moment
+from hmic.paint.painter import Painter
 from hmic.show.screens import raw_values
 from hmic.wire.host_session import HostSession
 

@@ -14,7 +14,6 @@ from hmic.display.flash import MemoryFlash
 from hmic.link.memory import Faults, MemoryLine
 from hmic.pack.reader import identity, read
 from hmic.pack.writer import write
-from hmic.paint.frame import Painter
 from hmic.paint.operations import (
     LIVE,
     STALE,
@@ -29,6 +28,7 @@ from hmic.paint.operations import (
     Theme,
     Zone,
 )
+from hmic.paint.painter import Painter
 from hmic.wire.events import HostEvent, Outcome, Phase, Touched, Transferred
 from hmic.wire.host_session import HostSession
 from tests.tools.drawings import drawings, moments

@@ -19,9 +19,9 @@ from PIL import Image
 from hmic.diagnostics import DesignError
 from hmic.display.display import Display, Glass
 from hmic.display.serve import Server, open_display, save_picture
+from hmic.link.any_link import Link
 from hmic.link.pseudo_terminal import PseudoTerminal
 from hmic.link.serial_port import open_port
-from hmic.link.shape import Link
 from hmic.pack.writer import write
 from hmic.paint.operations import LIVE, Box, Drawing, Fill, Ink, ScreenDrawing, Theme
 from hmic.wire.host_session import HostSession

@@ -85,7 +85,7 @@ def test_reference_block_is_read_without_findings(block: str) -> None:
 
 
 def test_reference_names_every_phrase_and_kind() -> None:
-    from hmic.language.words import KINDS, PHRASE_FORMS
+    from hmic.language.vocabulary import KINDS, PHRASE_FORMS
 
     text = REFERENCE.read_text(encoding="utf-8")
     for word in (*KINDS, *PHRASE_FORMS):
@@ -119,7 +119,7 @@ def test_the_reference_tells_truly_which_widget_takes_a_phrase() -> None:
 
 
 def test_every_phrase_to_paste_is_one() -> None:
-    from hmic.language.words import PHRASE_FORMS
+    from hmic.language.vocabulary import PHRASE_FORMS
 
     for word, form in PHRASE_FORMS.items():
         assert form.startswith(word)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from hmic.diagnostics import Finding
-from hmic.language.bounds import MOST_LETTERS, MOST_LINES, MOST_MISTAKES
+from hmic.language.design_bounds import MOST_LETTERS, MOST_LINES, MOST_MISTAKES
 from hmic.language.parser import parse
 from tests.tools.growth import LINEAR, growth
 

@@ -12,7 +12,7 @@ from hmic.compile.compiling import Compiled, compile_design, examine
 from hmic.model.channels import LIVE
 from hmic.model.expressions import Doubt, Value
 from hmic.model.samples import sample_values
-from hmic.model.touch import BARRED, IDLE, TOUCH_PREFIX, TOUCH_WORDS
+from hmic.model.touch_progress import BARRED, IDLE, TOUCH_PREFIX, TOUCH_WORDS
 from hmic.show.screens import raw_values
 
 AT_REST: dict[str, Value] = {"vehicle.gear": "P", "charge.power": 0.0}

@@ -19,8 +19,8 @@ from hmic.model.design import ByClock
 from hmic.model.expressions import Doubt
 from hmic.model.samples import sample_values
 from hmic.pack.writer import write
-from hmic.paint.frame import Painter
 from hmic.paint.operations import Moment
+from hmic.paint.painter import Painter
 from hmic.runtime.decoding import Arrival, Frame, load_decoder
 from hmic.runtime.runtime import Runtime
 from hmic.show.screens import raw_values

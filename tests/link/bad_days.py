@@ -11,11 +11,11 @@ from random import Random
 
 from hmic.display.display import Display, Glass
 from hmic.display.flash import MemoryFlash
+from hmic.link.any_link import LinkLost
 from hmic.link.memory import Faults, MemoryLine
-from hmic.link.shape import LinkLost
 from hmic.pack.writer import write
-from hmic.paint.frame import Painter
 from hmic.paint.operations import LIVE, Box, Drawing, Fill, Ink, Moment, ScreenDrawing, Theme, Zone
+from hmic.paint.painter import Painter
 from hmic.wire.events import Connected, Touched
 from hmic.wire.host_session import HostSession
 

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hmic.diagnostics import DesignError, error
+from hmic.link.any_link import LinkLost
 from hmic.link.line import POLL, REOPEN, Line
-from hmic.link.shape import LinkLost
 
 
 class Port:

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from hmic.link.any_link import LinkLost
 from hmic.link.memory import Faults, MemoryLine
-from hmic.link.shape import LinkLost
 
 
 @settings(max_examples=50, derandomize=True)

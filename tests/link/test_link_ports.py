@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from hmic.diagnostics import DesignError
+from hmic.link.any_link import Link, LinkLost
 from hmic.link.pseudo_terminal import PseudoTerminal
 from hmic.link.serial_port import SerialPort, open_port
-from hmic.link.shape import Link, LinkLost
 
 EVERY_BYTE = bytes(range(256))
 

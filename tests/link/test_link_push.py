@@ -13,11 +13,11 @@ from hmic.diagnostics import DesignError, error
 from hmic.display.display import Display, Glass
 from hmic.display.flash import MemoryFlash
 from hmic.display.serve import Server
+from hmic.link.any_link import Link, LinkLost
 from hmic.link.half_duplex import SHARE, HalfDuplexDisplay, HalfDuplexHost
 from hmic.link.pseudo_terminal import PseudoTerminal
 from hmic.link.push import Pushed, answering_rate, push
 from hmic.link.serial_port import open_port
-from hmic.link.shape import Link, LinkLost
 from hmic.wire.events import DisplayFacts, Outcome, Progress
 from tests.display.power_cuts import EDITED, OLD
 

@@ -130,8 +130,8 @@ def test_a_pack_that_is_too_large(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_another_version_at_a_run() -> None:
     from hmic.compile.bind import bind
-    from hmic.runtime.clock import VehicleTime
     from hmic.runtime.runtime import Problem, Runtime
+    from hmic.runtime.vehicle_time import VehicleTime
 
     runtime = Runtime(bind(base()), 1, VehicleTime(1.0))
     runtime._refuse_version(99)
@@ -201,7 +201,7 @@ def test_a_counter_that_stands_still() -> None:
 
 def test_a_pipe_that_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from hmic.runtime import pipe
-    from hmic.runtime.clock import VehicleTime
+    from hmic.runtime.vehicle_time import VehicleTime
 
     feed = tmp_path / "feed"
     feed.write_text("")

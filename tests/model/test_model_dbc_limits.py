@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hmic.diagnostics import DesignError, Span
-from hmic.language import bounds
+from hmic.language import design_bounds as bounds
 from hmic.model.dbc import read_database, read_dbc
 from hmic.model.dbc_limits import beyond
 from hmic.model.dbc_places import troubles

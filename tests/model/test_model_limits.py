@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from hmic.diagnostics import Finding
-from hmic.language.bounds import DEEPEST_VALUE, MOST_VALUES, MOST_YAML
+from hmic.language.design_bounds import DEEPEST_VALUE, MOST_VALUES, MOST_YAML
 from hmic.model.load import load
 from hmic.model.yaml_source import parse_yaml
 from tests.check.good_design import FILES

@@ -15,7 +15,6 @@ from hmic.pack.inspect import account, identity, totals
 from hmic.pack.reader import read
 from hmic.pack.records import CRC_AT, PLANE, Section, checksum
 from hmic.pack.writer import write
-from hmic.paint.frame import Painter
 from hmic.paint.operations import (
     NO_CHANNEL,
     Box,
@@ -29,6 +28,7 @@ from hmic.paint.operations import (
     When,
     Zone,
 )
+from hmic.paint.painter import Painter
 from tests.tools.drawings import drawings, moments
 
 

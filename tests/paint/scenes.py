@@ -8,7 +8,6 @@ from pathlib import Path
 from PIL import Image
 
 from hmic.paint.fonts import Face, load_face
-from hmic.paint.frame import Painter
 from hmic.paint.operations import (
     MARK_UNSEEN,
     NO_MASK,
@@ -35,6 +34,7 @@ from hmic.paint.operations import (
     Theme,
     ThresholdMap,
 )
+from hmic.paint.painter import Painter
 
 FONTS = Path(__file__).parents[2] / "fonts_open"
 REGULAR, BOLD, FALLBACK = (

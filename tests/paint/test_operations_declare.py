@@ -8,7 +8,6 @@ from dataclasses import replace
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from hmic.paint.frame import Painter
 from hmic.paint.operations import (
     DOUBT,
     LIVE,
@@ -24,6 +23,7 @@ from hmic.paint.operations import (
     ink_of,
     leading_channel,
 )
+from hmic.paint.painter import Painter
 from tests.paint.moving_scenes import moving_scene
 from tests.paint.reference_painter import hatch, paint, state_of
 from tests.paint.scenes import operations_scene

@@ -10,8 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from hmic.paint import frame
-from hmic.paint.frame import Painter, figures_of, product
+from hmic.paint import painter
 from hmic.paint.hatches import HATCHES
 from hmic.paint.operations import (
     NO_MASK,
@@ -47,6 +46,7 @@ from hmic.paint.operations import (
     channels_of,
 )
 from hmic.paint.outlines import levels, reach, side
+from hmic.paint.painter import Painter, figures_of, product
 from hmic.paint.pictures import colours, picture_of
 from hmic.paint.traces import spans_of as line_spans
 from hmic.paint.traces import strokes
@@ -352,7 +352,7 @@ def test_div255_rounds_to_the_nearest() -> None:
 
 
 def test_hatches_of_the_document_are_those_painted() -> None:
-    document = (Path(frame.__file__).parent / "PIXELS.md").read_text()
+    document = (Path(painter.__file__).parent / "PIXELS.md").read_text()
     _, _, table = document.partition("never seen   stale        out of range\n")
     printed = [line.split() for line in table.splitlines()[:8]]
     tiles = [["".join(f"{coverage:X}" for coverage in row) for row in tile] for tile in HATCHES]

@@ -19,8 +19,8 @@ from PIL import Image
 
 from hmic.cli.main import main
 from hmic.pack.reader import read
-from hmic.paint.frame import Painter
 from hmic.paint.operations import UNSEEN, Moment
+from hmic.paint.painter import Painter
 from tests.tools.designs import LAYOUTS, design_drawing, example_pack
 from tests.tools.player import as_rgb
 from tests.tools.program_lines import Lines

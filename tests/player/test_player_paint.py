@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from hmic.pack.reader import read
 from hmic.pack.writer import write
-from hmic.paint.frame import Painter
 from hmic.paint.operations import LIVE, Drawing, Figures, Moment, channels_of
+from hmic.paint.painter import Painter
 from tests.tools.designs import example_pack
 from tests.tools.drawings import drawings, moments
 from tests.tools.player import PlayerPainter, as_rgb

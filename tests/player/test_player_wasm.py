@@ -11,8 +11,8 @@ import pytest
 
 from hmic.pack.reader import identity, read
 from hmic.pack.writer import write
-from hmic.paint.frame import Painter
 from hmic.paint.operations import LIVE, Moment
+from hmic.paint.painter import Painter
 from hmic.wire.events import Connected
 from hmic.wire.host_session import HostSession
 from tests.display.test_display_line import two_screens

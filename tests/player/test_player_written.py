@@ -22,8 +22,8 @@ from hmic.cli.main import main
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.link.serial_port import open_port
 from hmic.pack.reader import read
-from hmic.paint.frame import Painter
 from hmic.paint.operations import LIVE, UNSEEN, Flow, Moment, Stencil
+from hmic.paint.painter import Painter
 from hmic.player.written import STATE, memory
 from hmic.wire.events import Connected
 from hmic.wire.host_session import HostSession

@@ -29,7 +29,6 @@ from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime import service
 from hmic.runtime.adapters import Adapter
-from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Frame, Reading, load_decoder
 from hmic.runtime.keeping import EVERY, Keeper, Sum, load_sums, save_sums
 from hmic.runtime.replays import Repeated
@@ -37,6 +36,7 @@ from hmic.runtime.service import Watchdog, open_log
 from hmic.runtime.simulator import Simulator
 from hmic.runtime.sources import LiveCan, Replay
 from hmic.runtime.state import SignalTable
+from hmic.runtime.vehicle_time import VehicleTime
 from hmic.runtime.watching import Watch, shown_on
 from hmic.sources.log import Log
 

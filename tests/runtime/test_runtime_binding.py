@@ -18,7 +18,7 @@ from hmic.model.actions import (
 )
 from hmic.model.channels import LIVE, raw_value
 from hmic.model.expressions import Doubt, Value
-from hmic.model.touch import page_signal, touch_signal
+from hmic.model.touch_progress import page_signal, touch_signal
 from hmic.runtime.binding import BoundScreen, ScreenValues, Steadying
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestMade

@@ -32,16 +32,16 @@ from hmic.link.serial_port import open_port
 from hmic.model.actions import Acknowledge, GoTo, ToggleOutput, TurnPage, ZoneAction
 from hmic.model.channels import LIVE, Channel, Listed, Scaled, raw_value
 from hmic.model.expressions import Doubt
-from hmic.model.touch import PRESSED, TOUCH_WORDS, touch_state
+from hmic.model.touch_progress import PRESSED, TOUCH_WORDS, touch_state
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.binding import BoundDesign, BoundScreen
-from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading, Watched
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestDone, RequestMade
 from hmic.runtime.run import KEPT, LINGER, Loop, Status, Summary, run
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
 from hmic.runtime.sources import LIMIT, LiveCan, rest
+from hmic.runtime.vehicle_time import VehicleTime
 from hmic.wire.events import DisplayFacts, Phase
 from hmic.wire.sizes import BATCH
 

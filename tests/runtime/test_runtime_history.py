@@ -14,10 +14,10 @@ from hmic.model.channels import LIVE, Channel, Kept, RingHead, Scaled
 from hmic.model.expressions import Doubt
 from hmic.model.terms import Memory
 from hmic.runtime.binding import BoundScreen
-from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.vehicle import Vehicle
+from hmic.runtime.vehicle_time import VehicleTime
 
 SLOTS, PERIOD = 5, 2.0
 STEPS = Scaled(0.0, 1.0, 101)

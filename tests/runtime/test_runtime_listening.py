@@ -35,7 +35,6 @@ from hmic.link.memory import Faults, MemoryLine
 from hmic.model.channels import LIVE
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.binding import BoundDesign, BoundScreen
-from hmic.runtime.clock import VehicleTime, host_seconds
 from hmic.runtime.decoding import Decoder, load_decoder
 from hmic.runtime.inbox import ROOM, Inbox
 from hmic.runtime.listening import CLOSE_WITHIN, IN_A_ROW, Listener, State
@@ -44,6 +43,7 @@ from hmic.runtime.read_ahead import ReadAhead
 from hmic.runtime.run import Loop
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
 from hmic.runtime.sources import LiveCan
+from hmic.runtime.vehicle_time import VehicleTime, host_seconds
 
 DBC = """VERSION "made"
 NS_ :
@@ -716,7 +716,7 @@ def test_what_waited_while_the_process_stood_still_is_as_old_as_that(
 CHILD = """
 import sys, time
 from hmic.runtime.adapters import Adapter
-from hmic.runtime.clock import host_seconds
+from hmic.runtime.vehicle_time import host_seconds
 from hmic.runtime.listening import Listener
 listener = Listener(Adapter(sys.argv[1], sys.argv[2]), frozenset({(1, False)}))
 listener.start()

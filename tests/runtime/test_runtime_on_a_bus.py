@@ -17,7 +17,6 @@ from hmic.model.design import ObdSource
 from hmic.model.units import unit
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.binding import BoundDesign
-from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import load_decoder
 from hmic.runtime.encoding import load_encoder
 from hmic.runtime.obd import Asker
@@ -26,6 +25,7 @@ from hmic.runtime.requests import RequestDone, RequestMade
 from hmic.runtime.run import Loop
 from hmic.runtime.runtime import Runtime, RuntimeEvent
 from hmic.runtime.sources import LiveCan
+from hmic.runtime.vehicle_time import VehicleTime
 from hmic.wire.events import Phase
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"

@@ -17,11 +17,11 @@ from runtime_builders import signal, total_of
 from hmic.diagnostics import DesignError
 from hmic.model.expressions import Doubt
 from hmic.runtime import pipe as pipe_module
-from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Reading
 from hmic.runtime.pipe import LONGEST_LINE, Lines, Pipe, PipeOut, read_line
 from hmic.runtime.service import open_log
 from hmic.runtime.sources import LIMIT
+from hmic.runtime.vehicle_time import VehicleTime
 
 SIGNALS = {
     definition.name: definition

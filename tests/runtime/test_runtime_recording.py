@@ -26,11 +26,11 @@ from hmic.model.expressions import Doubt
 from hmic.model.terms import Memory
 from hmic.runtime import recording
 from hmic.runtime.binding import BoundDesign, BoundScreen
-from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
 from hmic.runtime.recording import Clock, Recorder, RecordLog, Showing, before
 from hmic.runtime.retrace import as_seen, moment
 from hmic.runtime.runtime import Runtime
+from hmic.runtime.vehicle_time import VehicleTime
 
 A = value_of("a")
 CHANNELS = [

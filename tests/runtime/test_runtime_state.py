@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 from runtime_builders import signal, total_of
 
 from hmic.model.expressions import Doubt
-from hmic.runtime.clock import Steady, VehicleTime
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.state import SignalTable
+from hmic.runtime.vehicle_time import Steady, VehicleTime
 
 
 def table() -> SignalTable:

@@ -6,14 +6,14 @@ from runtime_builders import Far, Refused, bound, flagged, signal, value_of
 
 from hmic.model.actions import Acknowledge, SetOutput, ZoneAction
 from hmic.model.channels import Channel, Listed
-from hmic.model.touch import TOUCH_WORDS, touch_state
+from hmic.model.touch_progress import TOUCH_WORDS, touch_state
 from hmic.runtime.binding import BoundScreen
-from hmic.runtime.clock import VehicleTime
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestMade
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.touching import ConfirmAsked
+from hmic.runtime.vehicle_time import VehicleTime
 from hmic.wire.events import Phase
 
 SIGNALS = [signal(name, kind="flag", unit=None, stale_after=0) for name in ("clear", "hot", "leak")]

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 from PIL import Image, ImageChops
 
-from hmic.paint.frame import Painter
 from hmic.paint.operations import LIVE, Drawing, Moment
+from hmic.paint.painter import Painter
 
 
 def lit(drawing: Drawing, screen: int, index: int, raw: tuple[int, ...] | None = None) -> Image.Image:

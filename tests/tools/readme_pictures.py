@@ -8,8 +8,8 @@ from pathlib import Path
 
 from hmic.cli.designs import compile_or_stop
 from hmic.cli.main import main as hmic
-from hmic.paint.frame import Painter
 from hmic.paint.operations import STALE, Moment
+from hmic.paint.painter import Painter
 
 ROOT = Path(__file__).parents[2]
 DUNLIN = str(ROOT / "layouts" / "dunlin")

@@ -19,8 +19,8 @@ from hmic.display.flash import MemoryFlash
 from hmic.display.store import Store
 from hmic.link.memory import CLEAN, Faults, MemoryLine
 from hmic.pack.writer import write
-from hmic.paint.frame import Painter
 from hmic.paint.operations import LIVE, Drawing, Moment
+from hmic.paint.painter import Painter
 from hmic.places import examples_folder
 from hmic.wire.host_session import HostSession
 from tests.display.test_display_line import two_screens

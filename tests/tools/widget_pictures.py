@@ -18,8 +18,8 @@ from hmic.model.design import Design
 from hmic.model.load import load
 from hmic.model.samples import sample_values
 from hmic.paint import pictograms
-from hmic.paint.frame import Painter
 from hmic.paint.operations import Moment
+from hmic.paint.painter import Painter
 from hmic.show.screens import raw_values
 
 ROOT = Path(__file__).parents[2]

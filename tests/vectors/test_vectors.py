@@ -11,8 +11,8 @@ import pytest
 from hmic.display.display import Display, Glass
 from hmic.display.flash import MemoryFlash
 from hmic.pack.reader import read
-from hmic.paint.frame import Painter
 from hmic.paint.operations import Moment
+from hmic.paint.painter import Painter
 from tests.tools import vectors
 from tests.tools.player_display import PlayerDisplay
 

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from types import FunctionType, ModuleType
 from typing import Any
 
-from hmic.runtime.clock import host_seconds
+from hmic.runtime.vehicle_time import host_seconds
 
 EPOCH = 1_700_000_000.0
 LEAST_SLEEP = 0.0001

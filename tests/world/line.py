@@ -6,7 +6,7 @@ import random
 from collections import Counter, deque
 from collections.abc import Callable
 
-from hmic.link.shape import LinkLost
+from hmic.link.any_link import LinkLost
 from tests.world.plan import NOISE, Event
 
 BUFFER = 4095

@@ -19,10 +19,10 @@ from hmic.arrange.canvas import Canvas
 from hmic.check import light, shown_themes
 from hmic.diagnostics import DesignError, Finding, error
 from hmic.runtime import decoding, listening
-from hmic.runtime.clock import Arriving, Steady
 from hmic.runtime.decoding import Decoder
 from hmic.runtime.listening import Listener
 from hmic.runtime.requests import Requests
+from hmic.runtime.vehicle_time import Arriving, Steady
 from hmic.sources.log_time import LogTime
 from hmic.wire import host_session
 from hmic.wire.display_session import DisplaySession

@@ -13,8 +13,8 @@ from hmic.arrange.touch import control, output, set_value, zone_action
 from hmic.arrange.widgets.common import below_caption
 from hmic.arrange.widgets.unlisted import captioned_with_value, half_step
 from hmic.diagnostics import DesignError, Span, error
+from hmic.language.spelling import written
 from hmic.language.syntax import Expression, Operation, Phrase, Quantity, Signal, Text, Widget
-from hmic.language.written import written
 from hmic.model.channels import Channel, FirstTrue
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Scalar, Typed

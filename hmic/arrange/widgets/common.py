@@ -18,8 +18,8 @@ from hmic.arrange.canvas import (
 )
 from hmic.arrange.formats import Format, extent, localised, parse_format, rendered, step_size, usual
 from hmic.diagnostics import DesignError, Finding, Span, error, warning
+from hmic.language.spelling import written
 from hmic.language.syntax import Expression, Phrase, Widget
-from hmic.language.written import written
 from hmic.model.channels import Bands, Channel, FirstTrue, Scaled, gravity
 from hmic.model.expressions import Typed
 from hmic.number_text import at_least, at_most, numbers

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, inset, phrase_text, scale
 from hmic.arrange.fitting import millimetres
-from hmic.arrange.sizes import described
+from hmic.arrange.lengths import described
 from hmic.arrange.widgets.common import (
     captioned,
     colouring,

@@ -14,7 +14,7 @@ from hmic.language.syntax import Name, Quantity, Widget
 from hmic.model.actions import SetToRow, TurnPage, ZoneAction
 from hmic.model.channels import Channel, Listed
 from hmic.model.expressions import Doubt, Lookup, Typed, Value
-from hmic.model.touch import page_signal
+from hmic.model.touch_progress import page_signal
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, Stencil
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from hmic.arrange.canvas import Canvas
 from hmic.diagnostics import DesignError, error
-from hmic.language.bounds import MOST_PICTURE, MOST_PIXELS
+from hmic.language.design_bounds import MOST_PICTURE, MOST_PIXELS
 from hmic.language.syntax import Text, Widget
 from hmic.model.files import LARGEST
 from hmic.paint.operations import Box, Image565, Picture

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hmic.arrange import sizes
+from hmic.arrange import lengths
 from hmic.arrange.canvas import Canvas
 from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language.syntax import Widget
@@ -30,7 +30,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         return
     if widget.word == "box":
         corner = widget.one("corner")
-        radius = sizes.pixels(corner.values[0], canvas.design.panel) if corner else 0
+        radius = lengths.pixels(corner.values[0], canvas.design.panel) if corner else 0
         if radius < 1:
             canvas.operations.append(Fill(box, ink))
         else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hmic.arrange import sizes
+from hmic.arrange import lengths
 from hmic.arrange.canvas import Canvas, phrase_text
 from hmic.arrange.fitting import millimetres, sized_to
 from hmic.arrange.widgets.common import centred
@@ -43,7 +43,7 @@ def pictogram_place(widget: Widget, box: Box, canvas: Canvas) -> Box:
         most = max(box.width, box.height) if widget.one("turned") is not None else canvas.px(DEFAULT_MM)
         side = min(most, box.width, box.height - below)
     else:
-        side = sizes.pixels(phrase.values[0], canvas.design.panel)
+        side = lengths.pixels(phrase.values[0], canvas.design.panel)
         panel, what = canvas.design.panel, f"the pictogram '{widget.word}'"
         ways = sized_to(min(box.width, box.height - below), panel)
         canvas.fit(side, box.width, what, phrase.span, least=True, ways=ways)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import PieceFact
-from hmic.language.written import written
+from hmic.language.spelling import written
 from hmic.model.channels import Bands, Channel, FirstTrue, Listed
 from hmic.number_text import number
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from io import StringIO
 
-from hmic.survey import words
+from hmic.survey import wording
 from hmic.survey.facts import MessageSeen, Survey
 
 
@@ -23,11 +23,11 @@ def as_table(found: Survey, width: int) -> str:
     for message in found.messages:
         cells = [
             message.bus,
-            words.identifier(message),
-            words.title(message),
+            wording.identifier(message),
+            wording.title(message),
             str(message.count),
-            words.period(message, found.timed),
-            words.lengths(message),
+            wording.period(message, found.timed),
+            wording.lengths(message),
             "\n".join(_came(message)),
         ]
         drawn.add_row(*(Text(cell) for cell in cells))
@@ -38,16 +38,16 @@ def as_table(found: Survey, width: int) -> str:
 
 
 def _came(message: MessageSeen) -> list[str]:
-    lines = [words.moving(message)] if not message.name else []
-    lines += words.guards(message)
+    lines = [wording.moving(message)] if not message.name else []
+    lines += wording.guards(message)
     for field in message.fields:
-        said = [words.values(field)]
+        said = [wording.values(field)]
         if field.states and any(label for _, label, _ in field.states):
-            said = [words.states(field)]
+            said = [wording.states(field)]
         if field.sentinels:
-            said.append(f"no value: {words.sentinels(field)}")
+            said.append(f"no value: {wording.sentinels(field)}")
         lines.append(f"{field.name}: {'; '.join(said)}")
-    lines += [f"smooth: {words.smooth(field)}" for field in message.smooth]
+    lines += [f"smooth: {wording.smooth(field)}" for field in message.smooth]
     return lines
 
 

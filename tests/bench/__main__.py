@@ -17,6 +17,7 @@ NAMES = {
     "heal": "seconds in doubt after losses while every value moves",
     "fill": "seconds until a screen shows all its values at 9600 Bd",
     "world": "random worlds under seeds: what was met, and what went wrong",
+    "mutations": "small wrong changes that the tests of a room notice",
     "peers": "a million frames of garbage for each end",
     "paint": "milliseconds a frame",
     "player": "code, memory and milliseconds a frame of the C player",

@@ -1,0 +1,153 @@
+"""Which tests touch which lines of hmic, and how long each takes; then some of them, in another process.
+
+Work is done in children that are forked after pytest and the heavy libraries have loaded, so that a mutant
+costs the seconds of its tests and not those of Python's start. The folder is that of the tree.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import json
+import os
+import signal
+import sys
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, NoReturn
+
+import pytest
+
+LIBRARIES = ("hypothesis", "coverage", "numpy", "lark", "yaml", "jsonschema", "PIL.Image", "cantools", "can")
+QUIET = ("-q", "-p", "no:cacheprovider")
+LOST, LATE, STILLBORN = 90, 91, 92
+
+
+@dataclass(frozen=True)
+class Touched:
+    """``seconds`` of each test that passes, and the tests that ran each line of each file. A line that ran
+    only while modules loaded has none."""
+
+    seconds: dict[str, float]
+    lines: dict[str, dict[int, list[str]]]
+
+    def tests(self, file: str, first: int, last: int, budget: float) -> list[str]:
+        """Tests to run against a change in the lines: those that touch them, then those that touch the file,
+        then all others, the fastest first of each, ``budget`` seconds in all."""
+        lines = self.lines.get(file, {})
+        near = {test for line in range(first, last + 1) for test in lines.get(line, ())}
+        beside = {test for tests in lines.values() for test in tests} - near
+        order: list[str] = []
+        for group in (near, beside, set(self.seconds) - near - beside):
+            order += sorted(group & self.seconds.keys(), key=lambda test: (self.seconds[test], test))
+        spent, taken = 0.0, []
+        for test in order:
+            spent += self.seconds[test]
+            if spent > budget and taken:
+                break
+            taken.append(test)
+        return taken
+
+
+class _Contexts:
+    """A pytest plugin: what a test runs is put down to it."""
+
+    def __init__(self, coverage: Any) -> None:
+        self.coverage = coverage
+        self.seconds: dict[str, float] = {}
+        self.failed: set[str] = set()
+
+    def pytest_runtest_logstart(self, nodeid: str, location: object) -> None:
+        self.coverage.switch_context(nodeid)
+
+    def pytest_runtest_logfinish(self, nodeid: str, location: object) -> None:
+        self.coverage.switch_context("")
+
+    def pytest_runtest_logreport(self, report: Any) -> None:
+        self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
+        if not report.passed:
+            self.failed.add(report.nodeid)
+
+
+def measured(tests: Sequence[str], files: Sequence[str], result: Path) -> Touched:
+    """Runs all the tests once under coverage and keeps what it found in ``result``, a JSON file."""
+    if not result.exists():
+        in_child(lambda: _measure(tests, files, result), 7200)
+    found = json.loads(result.read_text(encoding="utf-8"))
+    lines = {file: {int(line): each for line, each in of.items()} for file, of in found["lines"].items()}
+    return Touched(found["seconds"], lines)
+
+
+def _measure(tests: Sequence[str], files: Sequence[str], result: Path) -> int:
+    import coverage
+
+    cover = coverage.Coverage(data_file=None, source_pkgs=["hmic"], config_file=False)
+    cover.start()
+    plugin = _Contexts(cover)
+    pytest.main([*QUIET, *tests], plugins=[plugin])
+    cover.stop()
+    data = cover.get_data()
+    lines = {
+        file: {
+            str(line): [test for test in contexts if test]
+            for line, contexts in data.contexts_by_lineno(str(Path(file).resolve())).items()
+        }
+        for file in files
+    }
+    seconds = {test: of for test, of in plugin.seconds.items() if test not in plugin.failed}
+    result.write_text(json.dumps({"seconds": seconds, "lines": lines}), encoding="utf-8")
+    return 0
+
+
+def fate(file: str, tests: Sequence[str], seconds: float) -> str:
+    """What becomes of a tree whose ``file`` is mutated: ``stillborn`` where it cannot be loaded, ``survived``
+    where all the tests pass, ``timed out`` where they take longer than ``seconds``, else ``killed``."""
+    code = in_child(lambda: _run(file, tests), seconds)
+    if code == pytest.ExitCode.USAGE_ERROR:  # The mutant changes the names of tests: by their files then.
+        files = sorted({test.split("::")[0] for test in tests})
+        code = in_child(lambda: _run(file, files), seconds)
+    return {STILLBORN: "stillborn", LATE: "timed out", pytest.ExitCode.OK: "survived"}.get(code, "killed")
+
+
+def _run(file: str, tests: Sequence[str]) -> int:
+    try:
+        importlib.import_module(file.removesuffix(".py").replace("/", "."))
+    except Exception:
+        return STILLBORN
+    return int(pytest.main([*QUIET, "-x", *tests]))
+
+
+def in_child(work: Callable[[], int], seconds: float) -> int:
+    """What ``work`` gives in a forked child, ``LOST`` where it ended otherwise, and ``LATE`` where it had to be
+    ended with all that it started."""
+    for name in LIBRARIES:
+        importlib.import_module(name)
+    assert not any(name.split(".")[0] == "hmic" for name in sys.modules), "only a child may load hmic"
+    child = os.fork()
+    if child == 0:
+        _be_child(work)
+    until = time.monotonic() + seconds
+    done = status = 0
+    while not done and time.monotonic() < until:
+        time.sleep(0.02)
+        done, status = os.waitpid(child, os.WNOHANG)
+    with contextlib.suppress(ProcessLookupError):
+        os.killpg(child, signal.SIGKILL)
+    if not done:
+        os.waitpid(child, 0)
+        return LATE
+    return os.WEXITSTATUS(status) if os.WIFEXITED(status) else LOST
+
+
+def _be_child(work: Callable[[], int]) -> NoReturn:
+    code = LOST
+    try:
+        os.setsid()
+        null = os.open(os.devnull, os.O_RDWR)
+        for each in (0, 1, 2):
+            os.dup2(null, each)
+        code = work()
+    finally:
+        os._exit(code)

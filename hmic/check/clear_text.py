@@ -10,6 +10,7 @@ and so is all else that moves.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -126,7 +127,7 @@ def _meeting(
     met = common(around, beside)
     if met is None or (other < index and not operation.moves and _holds(beside, around)):
         return None
-    between = next(px for px in range(gap + 1) if common(_spread(ink, px), beside) is not None)
+    between = bisect_left(range(gap), True, key=lambda px: common(_spread(ink, px), beside) is not None)
     return max(0, between - 1), (met[2] - met[0], met[3] - met[1])
 
 
@@ -180,9 +181,12 @@ def _holds(whole: Image.Image, part: Image.Image) -> bool:
 def _spread(ink: Image.Image, px: int) -> Image.Image:
     """The ink and all within ``px`` of it; as much is free at the image's edges, so that nothing wraps."""
     for across, down in ((1, 0), (0, 1)):
-        line = ink
-        for step in (*range(-px, 0), *range(1, px + 1)):
-            ink = ImageChops.lighter(ink, ImageChops.offset(line, step * across, step * down))
+        wide = 1
+        while wide < 2 * px + 1:
+            step = min(wide, 2 * px + 1 - wide)
+            ink = ImageChops.lighter(ink, ImageChops.offset(ink, step * across, step * down))
+            wide += step
+        ink = ImageChops.offset(ink, -px * across, -px * down)
     return ink
 
 

@@ -48,5 +48,5 @@ CODES: dict[str, str] = {
     "C461": "a screen that asks too much of the line",
     "C462": "a pack too large for the display's flash",
     "C463": "too little working memory on the display",
-    "C499": "a limit in another unit than its check's",
+    "C499": "a limit that its check cannot be held to",
 }

@@ -6,6 +6,7 @@ was recalled, not read: it is said beside every finding that is held against it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -28,13 +29,19 @@ _LIGHT = f"order of magnitude of daylight, {MEMORY}"
 
 @dataclass(frozen=True)
 class Limit:
-    """A figure that something measured is held against. ``reason`` is the builder's, where the
-    design sets the figure itself."""
+    """A figure that something measured is held against. ``reason`` is the builder's, where the design sets
+    the figure itself: not below ``least`` and not above ``most``."""
 
     value: float
     unit: str
     source: str
     reason: str = ""
+    least: float = 0.0
+    most: float = math.inf
+
+    def takes(self, number: float, unit: str) -> bool:
+        """Whether a design may set this figure; without a unit it is in that of the default."""
+        return unit in ("", self.unit) and self.least <= number <= self.most
 
 
 DEFAULTS: Mapping[str, Limit] = {
@@ -49,7 +56,7 @@ DEFAULTS: Mapping[str, Limit] = {
     "gap least": Limit(1.5, "strokes", f"{_ISO} 4.5.5, {_BY_FONTBAKERY} #3252"),
     "line gap least": Limit(1.0, "strokes", f"{_ISO} 4.5.5, {_BY_FONTBAKERY} #3254"),
     "text clearance": Limit(
-        0.1, "of the height", f"nothing nearer to a letter than a thin stroke, {PRACTICE}"
+        0.1, "of the height", f"nothing nearer to a letter than a thin stroke, {PRACTICE}", most=1
     ),
     "letters while driving": Limit(
         30, "letters", f"{_DRAFT}; number and unit counted as one as in JAMA v3.0, {MEMORY}"
@@ -62,8 +69,8 @@ DEFAULTS: Mapping[str, Limit] = {
     "light at dusk": Limit(250, "lx", _LIGHT),
     "light by day": Limit(5000, "lx", _LIGHT),
     "light in sun": Limit(45000, "lx", _LIGHT),
-    "panel reflectance": Limit(1, "%", f"diffuse, a panel bonded to its front glass, {MEMORY}"),
-    "panel contrast": Limit(500, ":1", f"panel in the dark, {MEMORY}"),
+    "panel reflectance": Limit(1, "%", f"diffuse, a panel bonded to its front glass, {MEMORY}", most=100),
+    "panel contrast": Limit(500, ":1", f"panel in the dark, {MEMORY}", least=1),
     # Contrast
     "text contrast at night": Limit(5, ":1", _CONTRAST),
     "text contrast at dusk": Limit(5, ":1", _CONTRAST),
@@ -105,7 +112,7 @@ class Limits:
             self._limits["panel contrast"] = Limit(panel.native_contrast, ":1", "design.yaml, panel")
         for name, setting in design.limits.items():
             default = DEFAULTS.get(name)
-            if default is not None and setting.unit in ("", default.unit):
+            if default is not None and default.takes(setting.number, setting.unit):
                 source = f"this design: {setting.because}"
                 self._limits[name] = Limit(setting.number, default.unit, source, setting.because)
 
@@ -123,7 +130,7 @@ def _names() -> tuple[str, ...]:
 
 
 def check_settings(design: Design) -> list[Finding]:
-    """C400: a limit that no check has. C499: one with another unit than the check's."""
+    """C400: a limit that no check has. C499: one with another unit than the check's, or beyond all sense."""
     findings = []
     for name, setting in design.limits.items():
         default = DEFAULTS.get(name)
@@ -134,4 +141,9 @@ def check_settings(design: Design) -> list[Finding]:
             message = f"the limit '{name}' is in {default.unit}, not {setting.unit}"
             remedy = f"write `limit: {number(setting.number)} {default.unit}`"
             findings.append(error("C499", message, setting.span, remedy))
+        elif not default.takes(setting.number, setting.unit):
+            nearest = min(max(setting.number, default.least), default.most)
+            way = "least" if nearest > setting.number else "most"
+            message = f"the limit '{name}' is at {way} {number(nearest)} {default.unit}"
+            findings.append(error("C499", message, setting.span, f"write `limit: {number(nearest)}`"))
     return findings

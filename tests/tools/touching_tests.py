@@ -120,8 +120,8 @@ def _run(file: str, tests: Sequence[str]) -> int:
 
 
 def in_child(work: Callable[[], int], seconds: float) -> int:
-    """What ``work`` gives in a forked child, ``LOST`` where it ended otherwise, and ``LATE`` where it, and all
-    that it started, had to be ended."""
+    """What ``work`` gives in a forked child, ``LOST`` where it ended otherwise, and ``LATE`` where it and
+    all that it started had to be ended."""
     for name in LIBRARIES:
         importlib.import_module(name)
     assert not any(name.split(".")[0] == "hmic" for name in sys.modules), "only a child may load hmic"

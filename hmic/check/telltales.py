@@ -82,7 +82,7 @@ def _roles(design: Design) -> list[Finding]:
                 f"`{role}` of theme '{theme.name}' is {hexadecimal(theme.roles[role])}, which is not {name}"
             )
             remedy = f"choose a {name} for `{role}`: a hue angle of {low:g} to {high:g} degrees"
-            limit = low if angle < low or angle > high + 90 else high
+            limit = min(low, high, key=lambda edge: abs((angle - edge + 180) % 360 - 180))
             findings.append(
                 Finding(
                     "C440",

@@ -19,7 +19,7 @@ from hmic.diagnostics import Finding, Severity, told_once
 from hmic.language.syntax import Phrase
 from hmic.model.channels import Channel, Scaled, signals_of
 from hmic.model.design import Design, Ramp, ThemeDefinition
-from hmic.paint.operations import NO_CHANNEL, Figures, Letters, ink_of, leading_channel
+from hmic.paint.operations import NO_CHANNEL, ink_of, leading_channel
 
 _between = lru_cache(maxsize=4096)(difference)
 _seen = lru_cache(maxsize=4096)(seen_by)
@@ -121,8 +121,6 @@ def _second_cue(piece: PieceFact, painted: Painted, channel: int, channels: Sequ
         if when is not None and when.channel == channel:
             return True
         if leading is not None and signals & signals_of(channels[leading]):
-            return True
-        if isinstance(operation, Figures | Letters) and leading == channel:
             return True
     return False
 

@@ -62,4 +62,7 @@ CODES: dict[str, str] = {
     "A381": "a step finer than the output's field can carry",
     "A382": "a step that is no multiple of the field's",
     "A383": "two options that ask for the same",
+    "A384": "a sweep that a scale cannot have",
+    "A385": "a needle that cannot show the value there",
+    "A386": "a form that a dial does not have",
 }

@@ -443,7 +443,10 @@ PHRASE_WORDS: Mapping[str, str] = {
     "turned": "turned by",
     "marked": "marked by",
     "hands": "with hands",
+    "arc": "with arc",
     "within": "shown within",
+    "sweep": "sweep from ... to ...",
+    "fine": "fine marks every",
 }
 
 

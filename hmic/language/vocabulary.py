@@ -55,6 +55,13 @@ PHRASE_FORMS = {
     "shown": "shown within 200 ms",
     "corner": "corner 3 mm",
     "otherwise": "otherwise good",
+    "sweep": "sweep from -135° to 135°",
+    "figures": "figures outside",
+    "fine": "fine marks every 5 °C",
+    "needle": "needle rim",
+    "centred": "centred",
+    "also": "also inverter.temperature",
+    "target": "target motor.speed_limit",
 }
 """The word that opens a phrase -> a phrase to paste. A colour role opens the others:
 ``danger while``, ``caution above``, ``caution below``."""
@@ -108,6 +115,9 @@ OTHER_WORDS = {
     "down": "downward",
     "average": "mean",
     "middle": "centre",
+    "centered": "centred",
+    "pointer": "needle",
+    "hand": "needle",
 }
 """Plain English words that a builder may try first -> the word that the language has for it."""
 

@@ -15,6 +15,13 @@ SCALES = (
     'dial motor.temperature from 0 °C to 140 °C, marks every 20 °C, as "0 °C", caution above 110 °C',
     "dial motor.power from -60 kW to 100 kW, marks every 5 kW",
     'dial vehicle.speed from 0 km/h to 140 km/h, marks every 20 km/h, as "0 km/h", called "Speed"',
+    'dial motor.temperature from 0 °C to 140 °C, marks every 20 °C, fine marks every 5 °C, figures outside, '
+    'as "0 °C", needle tailed, danger above 125 °C',
+    'dial motor.power from -60 kW to 100 kW, marks every 10 kW, with arc, as "0 kW", centred, text 16 arcmin',
+    "dial vehicle.speed from 0 km/h to 360 km/h, sweep from 0° to 360°, marks every 10 km/h",
+    'dial vehicle.speed from 0 km/h to 140 km/h, sweep from 0° to -90°, marks every 10 km/h, as "0 km/h"',
+    'dial vehicle.speed from 0 km/h to 140 km/h, sweep from -90° to 90°, figures outside, '
+    'marks every 20 km/h, needle rim, as "0 km/h", centred, text 14 arcmin',
     "bar motor.power from -60 kW to 100 kW, upward, marks every 5 kW",
     'bar motor.power from -60 kW to 100 kW, downward, marks every 20 kW, as "0 kW", called "Power"',
     "bar motor.power from -60 kW to 100 kW, rightward, marks every 20 kW",

@@ -8,7 +8,7 @@ from functools import cache, lru_cache
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.widgets import reading
 from hmic.arrange.widgets.common import KNOWN, captioned
-from hmic.arrange.widgets.dial import needle
+from hmic.arrange.widgets.needles import needle
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Phrase, Signal, Text, Widget
 from hmic.model.builtin import BUILTIN, CLOCK

@@ -1,17 +1,20 @@
-"""dial: a round scale with a needle, coloured bands and the value in figures."""
+"""dial: a round scale with a needle or a filled arc, coloured bands and the value in figures."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import count, pairwise
+from dataclasses import dataclass
+from itertools import pairwise
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
+from hmic.arrange.widgets import filled_arc, needles
 from hmic.arrange.widgets.common import (
     KNOWN,
     Number,
     beyond,
     captioned,
+    colouring,
     fit_width,
     foot_room,
     limits_of,
@@ -21,65 +24,173 @@ from hmic.arrange.widgets.common import (
     number_left,
     place_number,
 )
-from hmic.arrange.widgets.marks import APART, Marks, mark_face, mark_text, marks_of
-from hmic.language.syntax import Widget
+from hmic.arrange.widgets.marks import Marks, fine_marks, marks_of
+from hmic.arrange.widgets.round_marks import ABOUT, Ring, draw_marks, figure_places
+from hmic.arrange.widgets.sweep import Sweep, sweep_of
+from hmic.diagnostics import DesignError, did_you_mean, error
+from hmic.language.syntax import Expression, Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint import shapes
-from hmic.paint.operations import LARGEST_POINTER, Box, Mask, Outline, Pointer, Stencil
-from hmic.paint.raster import UNIT, Point, Samples, arc, polar
+from hmic.paint.operations import LARGEST_POINTER, Box, Ink, Pointer, Stencil
+from hmic.paint.raster import UNIT, Point, Samples, arc
 
 SUBJECT = "value"
-PHRASES = frozenset({"scale", "marks", "format", "text", "called", "above", "below", "colour", "within"})
-# Compass bearings of both ends of the scale; it runs clockwise over the top.
-FIRST, LAST = -135, 135
+PHRASES = frozenset(
+    {
+        "scale",
+        "marks",
+        "format",
+        "text",
+        "called",
+        "above",
+        "below",
+        "colour",
+        "ramp",
+        "within",
+        "sweep",
+        "figures",
+        "fine",
+        "centred",
+        "needle",
+        "arc",
+        "peak",
+        "also",
+        "target",
+    }
+)
 STEPS_AT_MOST = 270
 NUMBER_ARCMIN = 22
 LEAST_RADIUS_MM = 9.0
-# Length of a mark, from it to its figures, half of the hub.
-MARK_MM, FIGURES_MM, HUB_MM = 1.6, 0.6, 1.4
-# Height of the arc in parts of its radius.
-OPEN = 1.74
+HUB_MM = 1.4
+FILLED_MM = 3.4
+TARGET_MM = 2.4
+GAP_MM = 2.0
+
+
+@dataclass(frozen=True)
+class _Dial:
+    """What the sentence asks for, looked up. ``filled`` is the width of a filled arc, 0 without one."""
+
+    widget: Widget
+    value: Typed
+    ends: tuple[float, float]
+    marks: Marks
+    fine: tuple[float, ...]
+    sweep: Sweep
+    figures: str
+    needle: str
+    filled: int
+    number: Number | None
+
+    @property
+    def centred(self) -> bool:
+        """Whether the number stands in the middle."""
+        return self.number is not None and self.widget.one("centred") is not None
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
-    """Caption above; the scale's arc with its bands outside, marks and figures inside, the value
-    below the hub in the open part of the arc."""
+    """Caption above; the scale's arc with its bands outside, a filled arc, marks and figures inside; the
+    number in the middle, or below all."""
     assert widget.subject is not None
     place = captioned(widget, box, canvas)
-    value = canvas.shown(widget.subject)
-    low, high = scale(widget, value, canvas)
-    number = _number(widget, canvas)
-    marks = marks_of(widget, value, low, high, canvas)
-    below = number.height + foot_room(number, canvas) if number else 0
-    # The ends of the arc lie 0.71 of the radius below the middle; the number stands under them.
-    radius = min(place.width // 2, int((place.height - below) / OPEN), LARGEST_POINTER // 2) - 1
-    least = _least(marks, canvas.px(LEAST_RADIUS_MM), canvas) + 1
-    parts = [*(["its number"] if number else []), *(["the figures of its marks"] if marks.values else [])]
-    what = " with ".join(["the dial", *([" and ".join(parts)] if parts else [])])
-    canvas.fit(2 * least, place.width, what, widget.head, least=True)
-    canvas.fit(math.ceil(least * OPEN) + below, place.height, what, widget.head, height=True, least=True)
-    height = int(radius * OPEN) + below
-    centre = (place.left + place.width // 2, place.top + (place.height - height) // 2 + radius)
-    _arcs(widget, value, (low, high), centre, radius, canvas)
-    _marks(widget, marks, centre, radius, canvas)
-    _place_number(widget, number, (centre[0], centre[1] + int(radius * (OPEN - 1))), place, canvas)
-    _needle(value, (low, high), centre, radius, canvas)
+    dial = _looked_up(widget, widget.subject, canvas)
+    number = dial.number
+    below = 0
+    if number is not None and not dial.centred:
+        below = _lead(dial, number, canvas) + number.height + foot_room(number, canvas)
+    radius = _radius(dial, place, below, canvas)
+    left, up, right, down = (int(radius * part) for part in dial.sweep.reach())
+    out = _outside(dial, radius, canvas)
+    across = place.left + (place.width - left - right - out[0] - out[2]) // 2 + out[0] + left
+    along = place.top + (place.height - up - down - below - out[1] - out[3]) // 2 + out[1] + up
+    centre = (across, along)
+    _bands(dial, centre, radius, canvas)
+    ring = _ring(dial, radius, canvas)
+    if dial.filled:
+        ink = colouring(widget, dial.value, "accent", canvas)
+        shape = filled_arc.Shape(dial.sweep, centre, radius, _rim(canvas), dial.filled)
+        filled_arc.draw(shape, dial.value, dial.ends, ink, canvas)
+    draw_marks(widget, dial.marks, dial.fine, ring, centre, radius, canvas)
+    under = along + down + out[3]
+    _number(dial, centre, under, (across - left, across + right), place, canvas)
+    _pointers(dial, centre, radius, canvas)
 
 
-def bearing(value: float, ends: tuple[float, float]) -> int:
-    """The compass bearing of a value, whole degrees."""
-    part = min(max((value - ends[0]) / (ends[1] - ends[0]), 0.0), 1.0)
-    return FIRST + round(part * (LAST - FIRST))
+def _looked_up(widget: Widget, subject: Expression, canvas: Canvas) -> _Dial:
+    value = canvas.shown(subject)
+    ends = scale(widget, value, canvas)
+    filled = widget.one("arc") is not None or widget.one("ramp") is not None
+    centred = widget.one("centred") is not None and widget.one("format") is not None
+    form = _needle_form(widget, filled, centred)
+    sweep = sweep_of(widget, canvas, needles.FORMS[form].tail)
+    marks = marks_of(widget, value, *ends, canvas)
+    if sweep.closed:
+        marks = Marks(tuple(mark for mark in marks.values if mark != ends[1]), marks.every, *ends)
+    return _Dial(
+        widget,
+        value,
+        ends,
+        marks,
+        fine_marks(widget, value, marks, canvas),
+        sweep,
+        _one_of(widget, "figures", ABOUT, "inside"),
+        form,
+        canvas.px(FILLED_MM) if filled else 0,
+        _measured(widget, subject, canvas),
+    )
 
 
-def _face(centre: Point, radius: int) -> Box:
-    """The box of the arc and all within it, as far down as its ends."""
-    return Box(centre[0] - radius, centre[1] - radius, 2 * radius + 1, int(radius * OPEN) + 1)
+def _needle_form(widget: Widget, filled: bool, centred: bool) -> str:
+    """Raises ``DesignError`` A385 for one that would cross the number, or where nothing shows the value."""
+    usual = "none" if filled else "rim" if centred else "tapered"
+    form = _one_of(widget, "needle", tuple(needles.FORMS), usual)
+    phrase = widget.one("needle")
+    if phrase is not None and centred and needles.FORMS[form].hub:
+        message = f"a {form} needle would cross the number in the middle"
+        raise DesignError([error("A385", message, phrase.span, "write `needle rim`, or leave out `centred`")])
+    if phrase is not None and form == "none" and not filled:
+        message = "without needle and filling the dial shows no value"
+        remedy = "write `needle line`, or `with arc`"
+        raise DesignError([error("A385", message, phrase.span, remedy)])
+    return form
 
 
-def _band(canvas: Canvas) -> int:
+def _one_of(widget: Widget, kind: str, known: Sequence[str], otherwise: str) -> str:
+    """The word of a phrase. Raises ``DesignError`` A386."""
+    phrase = widget.one(kind)
+    if phrase is None or phrase.words[0] in known:
+        return phrase.words[0] if phrase else otherwise
+    remedy = did_you_mean(phrase.words[0], known, f"{kind} of a dial")
+    raise DesignError([error("A386", f"a dial has no {kind} '{phrase.words[0]}'", phrase.span, remedy)])
+
+
+def _measured(widget: Widget, subject: Expression, canvas: Canvas) -> Number | None:
+    phrase = widget.one("format")
+    if phrase is None:
+        return None
+    height = canvas.capital_height(widget, NUMBER_ARCMIN)
+    return measured(subject, phrase_text(phrase), phrase.span, height, canvas, ends=widget.one("scale"))
+
+
+def _rim(canvas: Canvas) -> int:
+    """Width of the band along the scale."""
     return max(3, canvas.px(1.2))
+
+
+def _ring(dial: _Dial, radius: int, canvas: Canvas) -> Ring:
+    """Where marks and figures stand."""
+    outer = radius - _within_rim(dial, canvas) - max(2, canvas.px(0.3))
+    if dial.needle == "rim" or (dial.widget.one("also") is not None and not needles.FORMS[dial.needle].hub):
+        # A wedge runs between the rim and the marks, so that it hides no figure.
+        outer -= round(needles.wedge_length(radius))
+    least = _hub(canvas) // 2 if needles.FORMS[dial.needle].hub else 0
+    return Ring(dial.sweep, outer, outer - canvas.px(1.6), radius, dial.figures, least)
+
+
+def _within_rim(dial: _Dial, canvas: Canvas) -> int:
+    """What band and filled arc take of the radius."""
+    return _rim(canvas) + (dial.filled + canvas.px(0.5) if dial.filled else 0)
 
 
 def _hub(canvas: Canvas) -> int:
@@ -87,173 +198,160 @@ def _hub(canvas: Canvas) -> int:
     return 2 * canvas.px(HUB_MM) + 1
 
 
-def _arcs(
-    widget: Widget,
+def _outside(dial: _Dial, radius: int, canvas: Canvas) -> tuple[int, int, int, int]:
+    """What figures outside the scale, and a target there, need beyond it: left, up, right, down."""
+    left, up, right, down = (int(radius * part) for part in dial.sweep.reach())
+    room = canvas.px(TARGET_MM) + 2 if dial.widget.one("target") is not None else 0
+    boxes = figure_places(dial.marks, _ring(dial, radius, canvas), canvas).values()
+    return (
+        max([room, *(-box.left - left for box in boxes)]),
+        max([room, *(-box.top - up for box in boxes)]),
+        max([room, *(box.left + box.width - right for box in boxes)]),
+        max([min(room, radius - down), *(box.top + box.height - down for box in boxes), 0]),
+    )
+
+
+def _radius(dial: _Dial, place: Box, below: int, canvas: Canvas) -> int:
+    """The largest radius that has room. Raises ``DesignError`` A350 or A351."""
+    left, up, right, down = dial.sweep.reach()
+
+    def size(radius: int) -> tuple[int, int]:
+        out = _outside(dial, radius, canvas)
+        return math.ceil((radius + 1) * (left + right)) + out[0] + out[2], (
+            math.ceil((radius + 1) * (up + down)) + below + out[1] + out[3]
+        )
+
+    least = _least(dial, canvas)
+    wide, tall = size(least)
+    parts = [
+        *(["its number"] if dial.number else []),
+        *(["the figures of its marks"] if dial.marks.values and dial.figures != "none" else []),
+    ]
+    what = " with ".join(["the dial", *([" and ".join(parts)] if parts else [])])
+    canvas.fit(wide, place.width, what, dial.widget.head, least=True)
+    canvas.fit(tall, place.height, what, dial.widget.head, height=True, least=True)
+    widest = min(int(place.width / (left + right)), int((place.height - below) / (up + down)))
+    radius = min(widest, LARGEST_POINTER // 2) - 1
+    while radius > least and (size(radius)[0] > place.width or size(radius)[1] > place.height):
+        radius -= 1
+    return max(radius, least)
+
+
+def _least(dial: _Dial, canvas: Canvas) -> int:
+    """The least radius at which the figures of the marks keep apart, and a number in the middle has room."""
+    radius = canvas.px(LEAST_RADIUS_MM)
+    while True:
+        ring = _ring(dial, radius, canvas)
+        half = ring.free(dial.marks, canvas)
+        clear = dial.number is None or not dial.centred or _half_diagonal(dial.number) <= half
+        if clear and ring.clear(dial.marks, canvas):
+            return radius
+        radius += 1
+
+
+def _half_diagonal(number: Number) -> float:
+    return math.hypot(number.width, number.tall) / 2
+
+
+def _lead(dial: _Dial, number: Number, canvas: Canvas) -> int:
+    """Between the scale and a number below it: none where the scale is open there."""
+    open_below = 0.25 < dial.sweep.reach()[3] < 0.95
+    return 0 if open_below else number.above + canvas.px(GAP_MM)
+
+
+def _bands(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
+    """Each stretch of the scale in the colour of the gravest limit beyond which it lies, hatched when the
+    value is in doubt."""
+    limits = limits_of(dial.widget, dial.value, canvas)
+    low, high = dial.ends
+    inside = sorted({limit for _, limit, _ in limits if low < limit < high})
+    channel = canvas.channel(Channel(dial.value, KNOWN))
+    for start, end in pairwise([low, *inside, high]):
+        role = beyond(limits, (start + end) / 2) or ("" if dial.filled else "quiet")
+        if not role:
+            # The track of a filled arc is the scale.
+            continue
+        span = (dial.sweep.bearing(start, dial.ends), dial.sweep.bearing(end, dial.ends))
+        box = dial.sweep.face(centre, radius)
+        middle = dial.sweep.middle(radius)
+        outer, inner = radius * UNIT, (radius - _rim(canvas)) * UNIT
+        samples = Samples(box.width, box.height)
+        samples.polygon([[*arc(middle, outer, *span), *reversed(arc(middle, inner, *span))]])
+        ink = canvas.artwork.inks([role], channel)
+        canvas.operations.append(Stencil(box, canvas.artwork.mask(samples.mask()), ink))
+
+
+def _number(
+    dial: _Dial, centre: Point, top: int, sides: tuple[int, int], place: Box, canvas: Canvas
+) -> None:
+    """Below the scale in the middle of its ``sides``, or about the axis."""
+    number = dial.number
+    if number is None:
+        return
+    fit_width(number, place.width, f'the number "{longest(number)}"', dial.widget.head, canvas)
+    if dial.centred:
+        # By its figures alone: the unit hangs off them, as it does below other numbers.
+        top = centre[1] - number.height // 2
+        left = centre[0] - number.width // 2
+    else:
+        top += _lead(dial, number, canvas)
+        left = number_left(number, Box((sides[0] + sides[1]) // 2, top, 0, number.height), place)
+    place_number(number, (left, top), number_ink(dial.widget, canvas), dial.widget.head, canvas)
+
+
+def _pointers(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
+    """Target and peak at the rim, a second value's needle, then the needle itself on top of all."""
+    widget = dial.widget
+    unit = dial.value.unit.spelling if dial.value.unit else None
+    reach = radius - _within_rim(dial, canvas)
+    if (phrase := widget.one("target")) is not None:
+        shape = needles.wedge(radius + 1, -canvas.px(TARGET_MM), canvas.px(TARGET_MM) / 2)
+        # Outside the scale: its box reaches further than the face.
+        target, further = canvas.number(phrase.values[0], unit), canvas.px(TARGET_MM) + 2
+        _pointer(dial, target, shape, canvas.artwork.ink("accent"), centre, radius, canvas, further)
+    if (phrase := widget.one("peak")) is not None:
+        inner = reach - (0 if dial.filled else canvas.px(1.2))
+        shape = needles.stroke(inner, radius, max(2.0, canvas.px(0.5)))
+        held = canvas.constant(phrase.values[0], "s")
+        _pointer(dial, dial.value, shape, canvas.artwork.ink("ink"), centre, radius, canvas, peak=held)
+    half = canvas.px(0.9)
+    tip = reach - (canvas.px(1.4) if needles.FORMS[dial.needle].hub else max(2, canvas.px(0.3)))
+    if (phrase := widget.one("also")) is not None:
+        second = canvas.number(phrase.values[0], unit)
+        form = "line" if needles.FORMS[dial.needle].hub else "rim"
+        shape = needles.corners(form, tip, half, radius)
+        _pointer(dial, second, shape, canvas.artwork.ink("accent"), centre, radius, canvas)
+    if dial.needle != "none":
+        shape = needles.corners(dial.needle, tip, half, radius)
+        ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "ink") if not dial.filled else "ink")
+        _pointer(dial, dial.value, shape, ink, centre, radius, canvas)
+    if needles.FORMS[dial.needle].hub:
+        hub = _hub(canvas)
+        place = Box(centre[0] - hub // 2, centre[1] - hub // 2, hub, hub)
+        mask = canvas.artwork.mask(shapes.disc(hub))
+        canvas.operations.append(Stencil(place, mask, canvas.artwork.ink("ink")))
+
+
+def _pointer(
+    dial: _Dial,
     value: Typed,
-    ends: tuple[float, float],
+    shape: Sequence[needles.Corner],
+    ink: Ink,
     centre: Point,
     radius: int,
     canvas: Canvas,
+    more: int = 0,
+    peak: float = 0.0,
 ) -> None:
-    """Each stretch of the scale in the colour of the gravest limit beyond which it lies, hatched when the
-    value is in doubt."""
-    limits = limits_of(widget, value, canvas)
-    inside = sorted({limit for _, limit, _ in limits if ends[0] < limit < ends[1]})
-    channel = canvas.channel(Channel(value, KNOWN))
-    for low, high in pairwise([ends[0], *inside, ends[1]]):
-        role = beyond(limits, (low + high) / 2) or "quiet"
-        _arc((bearing(low, ends), bearing(high, ends)), role, centre, radius, channel, canvas)
-
-
-def _arc(span: tuple[int, int], role: str, centre: Point, radius: int, channel: int, canvas: Canvas) -> None:
-    box = _face(centre, radius)
-    middle = (box.width * UNIT // 2, box.width * UNIT // 2)
-    outer, inner = radius * UNIT, (radius - _band(canvas)) * UNIT
-    samples = Samples(box.width, box.height)
-    samples.polygon([[*arc(middle, outer, *span), *reversed(arc(middle, inner, *span))]])
-    ink = canvas.artwork.inks([role], channel)
-    canvas.operations.append(Stencil(box, canvas.artwork.mask(samples.mask()), ink))
-
-
-def _stencil(mask: Mask, box: Box, role: str, canvas: Canvas) -> None:
-    canvas.operations.append(Stencil(box, canvas.artwork.mask(mask), canvas.artwork.ink(role)))
-
-
-def _marks(widget: Widget, marks: Marks, centre: Point, radius: int, canvas: Canvas) -> None:
-    if not marks.values:
-        return
-    box = _face(centre, radius)
-    middle = (box.width * UNIT // 2, box.width * UNIT // 2)
-    outer, inner = _ring(radius, canvas)
-    samples = Samples(box.width, box.height)
-    for mark in marks.values:
-        angle = bearing(mark, (marks.low, marks.high))
-        samples.stroke([polar(middle, outer * UNIT, angle), polar(middle, inner * UNIT, angle)], 2 * UNIT)
-    _stencil(samples.mask(), box, "quiet", canvas)
-    face = mark_face(canvas)
-    for mark, place in _figures(marks, radius, canvas).items():
-        at = (centre[0] + place.left, centre[1] + place.top)
-        canvas.text(mark_text(mark, canvas), face, at, canvas.artwork.ink("quiet"), widget.head)
-
-
-def _ring(radius: int, canvas: Canvas) -> tuple[int, int]:
-    """How far from the hub marks begin and end."""
-    outer = radius - _band(canvas) - max(2, canvas.px(0.3))
-    return outer, outer - canvas.px(MARK_MM)
-
-
-def _figures(marks: Marks, radius: int, canvas: Canvas) -> dict[float, Box]:
-    """The marks that have figures, and the place of these from the hub: the most that stay apart from
-    each other and from the hub."""
-    fewest = marks.choices()[-1]
-    chosen = next((each for each in marks.choices() if _clear(each, marks, radius, canvas)), fewest)
-    return _places(chosen, marks, radius, canvas)
-
-
-def _clear(chosen: Sequence[float], marks: Marks, radius: int, canvas: Canvas) -> bool:
-    apart = math.ceil(APART * mark_face(canvas).capital_height)
-    boxes = list(_places(chosen, marks, radius, canvas).values())
-    return all(_distance(box) > _hub(canvas) // 2 + apart // 2 for box in boxes) and not any(
-        _near(one, other, apart) for at, one in enumerate(boxes) for other in boxes[:at]
-    )
-
-
-def _places(chosen: Sequence[float], marks: Marks, radius: int, canvas: Canvas) -> dict[float, Box]:
-    face = mark_face(canvas)
-    reach = _ring(radius, canvas)[1] - canvas.px(FIGURES_MM)
-    return {
-        mark: _inside(
-            face.measure(mark_text(mark, canvas)),
-            face.capital_height,
-            reach,
-            bearing(mark, (marks.low, marks.high)),
-        )
-        for mark in chosen
-    }
-
-
-def _inside(width: int, height: int, reach: int, angle: int) -> Box:
-    """A box that touches a circle about the hub from within: its middle lies at a bearing, its furthest
-    corner ``reach`` px from the hub."""
-    east, north = (abs(part) for part in polar((0, 0), UNIT, angle))
-    # The furthest corner: (away * east + width / 2)^2 + (away * north + height / 2)^2 = reach^2.
-    half = (east * width + north * height) // (2 * UNIT)
-    rest = reach * reach - (width * width + height * height) // 4
-    away = math.isqrt(max(0, half * half + rest)) - half
-    x, y = polar((0, 0), away, angle)
-    return Box(x - width // 2, y - height // 2, width, height)
-
-
-def _distance(box: Box) -> int:
-    """From the hub to the nearest pixel of a box."""
-    across = max(box.left, -(box.left + box.width), 0)
-    down = max(box.top, -(box.top + box.height), 0)
-    return math.isqrt(across * across + down * down)
-
-
-def _near(one: Box, other: Box, apart: int) -> bool:
-    across = max(one.left, other.left) - min(one.left + one.width, other.left + other.width)
-    down = max(one.top, other.top) - min(one.top + one.height, other.top + other.height)
-    return max(across, down) < apart
-
-
-def _least(marks: Marks, radius: int, canvas: Canvas) -> int:
-    """The least radius from ``radius`` on at which the figures of the marks have room."""
-    if not marks.values:
-        return radius
-    fewest = marks.choices()[-1]
-    return next(each for each in count(radius) if _clear(fewest, marks, each, canvas))
-
-
-def _number(widget: Widget, canvas: Canvas) -> Number | None:
-    phrase = widget.one("format")
-    if phrase is None:
-        return None
-    assert widget.subject is not None
-    height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    ends = widget.one("scale")
-    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
-
-
-def _place_number(widget: Widget, number: Number | None, at: Point, place: Box, canvas: Canvas) -> None:
-    if number is None:
-        return
-    fit_width(number, place.width, f'the number "{longest(number)}"', widget.head, canvas)
-    left = number_left(number, Box(at[0], at[1], 0, number.height), place)
-    place_number(number, (left, at[1]), number_ink(widget, canvas), widget.head, canvas)
-
-
-def _needle(value: Typed, ends: tuple[float, float], centre: Point, radius: int, canvas: Canvas) -> None:
+    """One that stands at the place of a value on the scale; its box has ``more`` px on each side."""
+    low, high = dial.ends
     steps = min(STEPS_AT_MOST, radius * 4)
-    channel = canvas.channel(Channel(value, Scaled(ends[0], (ends[1] - ends[0]) / steps, steps + 1)))
-    tip = radius - _band(canvas) - canvas.px(1.4)
-    outline = needle(
-        radius, [FIRST * 16 + (LAST - FIRST) * 16 * i // steps for i in range(steps + 1)], tip, canvas.px(0.9)
-    )
-    canvas.operations.append(
-        Pointer(_face(centre, radius), channel, canvas.artwork.outline(outline), canvas.artwork.ink("ink"))
-    )
-    hub = _hub(canvas)
-    place = Box(centre[0] - hub // 2, centre[1] - hub // 2, hub, hub)
-    _stencil(shapes.disc(hub), place, "ink", canvas)
-
-
-def needle(radius: int, bearings: list[int], tip: int, half: int) -> Outline:
-    """A tapered needle for each bearing (in 1/16 degree), about the middle of a box of
-    ``2 * radius + 1`` px: ``tip`` px long, ``half`` px to each side at the hub."""
-    import math
-
-    middle = (2 * radius + 1) * 8
-    polygons = []
-    for sixteenths in bearings:
-        angle = math.radians(sixteenths / 16)
-        east, north = math.sin(angle), math.cos(angle)
-
-        def at(along: float, aside: float, east: float = east, north: float = north) -> tuple[int, int]:
-            x = middle + 16 * (along * east + aside * north)
-            y = middle + 16 * (-along * north + aside * east)
-            return round(x), round(y)
-
-        thin = max(0.5, half / 4)
-        polygons.append((at(0, -half), at(tip, -thin), at(tip, thin), at(0, half)))
-    return Outline(4, tuple(polygons))
+    channel = canvas.channel(Channel(value, Scaled(low, (high - low) / steps, steps + 1), peak=peak))
+    face = dial.sweep.face(centre, radius)
+    box = Box(face.left - more, face.top - more, face.width + 2 * more, face.height + 2 * more)
+    across, along = dial.sweep.middle(radius)
+    middle = (across * 16 // UNIT + 16 * more, along * 16 // UNIT + 16 * more)
+    first, turn = dial.sweep.first, dial.sweep.last - dial.sweep.first
+    bearings = [first * 16 + turn * 16 * i // steps for i in range(steps + 1)]
+    outline = canvas.artwork.outline(needles.outline(shape, middle, bearings))
+    canvas.operations.append(Pointer(box, channel, outline, ink))

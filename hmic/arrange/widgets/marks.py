@@ -14,6 +14,8 @@ from hmic.paint.fonts import Face
 
 MARK_ARCMIN = 14
 MOST_MARKS = 60
+FINE_MARKS = 10
+"""The most fine marks for one mark."""
 STRIDES = (1, 2, 5, 10, 20, 50)
 """Every mark has figures, or every second, fifth ...: what stays is round where ``every`` is."""
 APART = 0.4
@@ -57,6 +59,25 @@ def marks_of(widget: Widget, value: Typed, low: float, high: float, canvas: Canv
     first = math.ceil(low / every - 1e-9)
     last = math.floor(high / every + 1e-9)
     return Marks(tuple(round(i * every, 9) for i in range(first, last + 1)), every, low, high)
+
+
+def fine_marks(widget: Widget, value: Typed, marks: Marks, canvas: Canvas) -> tuple[float, ...]:
+    """What the ``fine marks every`` phrase asks for beside the marks. Raises ``DesignError`` A325."""
+    phrase = widget.one("fine")
+    if phrase is None:
+        return ()
+    every = canvas.step(phrase.values[0], value)
+    most = FINE_MARKS * max(1, len(marks.values))
+    if every <= 0 or (marks.high - marks.low) / every > most or not marks.values:
+        message = f"fine marks every {every:g} make no readable scale"
+        if not marks.values:
+            message = "fine marks stand between marks, and there are none"
+        unit = value.unit.spelling if value.unit else ""
+        remedy = f"write marks every {marks.every:g} {unit}, fine marks every {marks.every / 5:g} {unit}"
+        raise DesignError([error("A325", message, phrase.span, remedy)])
+    first, last = math.ceil(marks.low / every - 1e-9), math.floor(marks.high / every + 1e-9)
+    found = (round(i * every, 9) for i in range(first, last + 1))
+    return tuple(each for each in found if each not in marks.values)
 
 
 def _round(every: float) -> float:

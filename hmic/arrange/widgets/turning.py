@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas
-from hmic.arrange.widgets.dial import needle
+from hmic.arrange.widgets.needles import needle
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Listed, Scaled
 from hmic.paint import shapes

@@ -12,6 +12,7 @@ class Refusal(Enum):
     """A reason against a touch. ``RequestRefused.reason`` has its words."""
 
     LATE = auto()
+    GAVE_WAY = auto()
     HELD_TOO_SHORT = auto()
     CONTROL_FORBIDS = auto()
     CONTROL_IN_DOUBT = auto()
@@ -41,6 +42,7 @@ class Refusal(Enum):
 _NOT_KNOWN = "whether it is allowed is not known: {}"
 _WORDS = {
     Refusal.LATE: "the touch came {} s late",
+    Refusal.GAVE_WAY: "screen '{}', which the finger saw, had given way to another",
     Refusal.HELD_TOO_SHORT: "must be held for {} s",
     Refusal.CONTROL_FORBIDS: "not allowed now",
     Refusal.CONTROL_IN_DOUBT: _NOT_KNOWN,

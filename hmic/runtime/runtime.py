@@ -17,7 +17,7 @@ from hmic.runtime.refusals import Refusal, RequestRefused
 from hmic.runtime.requests import RequestDone, RequestMade, Requests
 from hmic.runtime.rising import Sight
 from hmic.runtime.theming import Theming
-from hmic.runtime.touching import ConfirmAsked, Fingers, Granted
+from hmic.runtime.touching import SWIPE_MM, ConfirmAsked, Fingers, Granted, name_of
 from hmic.runtime.vehicle import Vehicle
 from hmic.runtime.vehicle_time import Steady, VehicleTime, earliest
 from hmic.wire.bounds import batch_seconds
@@ -127,6 +127,9 @@ class Runtime:
         self._shown = -1
         self._turned = float("inf")
         self._seen: frozenset[tuple[int, int]] = frozenset()
+        # The finger that is down, and whether the screen that it met has given way since.
+        self._pressed: Touched | None = None
+        self._gave_way = False
         self._values = ScreenValues((), None)
         self._next_batch = self._next_calm = float("-inf")
         for name in bound.pages:
@@ -287,6 +290,7 @@ class Runtime:
         self._batch = BATCH if screen.moving is None else batch_seconds(screen.moving, self._rate, room)
         if self._shown >= 0:
             self._events.append(ScreenChanged(screen.name))
+        self._gave_way = self._pressed is not None
         self._shown = number
         pitch = self.bound.design.panel.pitch
         return Fingers(screen.name, screen.zones, pitch, self._requests, self.table.keep)
@@ -326,6 +330,7 @@ class Runtime:
             if self._witness is not None:
                 self._witness.link(self.table.now, False)
         self.connected = self._matches = False
+        self._pressed = None
         self._fingers.cancel()
 
     def _refuse_version(self, version: int) -> None:
@@ -335,9 +340,17 @@ class Runtime:
 
     def _feel(self, touched: Touched, now: float, age: float) -> None:
         """``age`` is how old the touch can be at most."""
+        if touched.phase is Phase.PRESS:
+            self._pressed, self._gave_way = touched, False
         if touched.screen != self._shown:
-            # The finger met a screen that has since given way to another.
             self._fingers.cancel()
+            self._gave_way = True
+        gave_way = self._gave_way
+        if touched.phase is Phase.RELEASE:
+            if gave_way:
+                self._tell_missed(touched)
+            self._pressed, self._gave_way = None, False
+        if gave_way:
             return
         felt, earliest = now - touched.age, now - age
         place = (touched.zone, touched.x, touched.y)
@@ -352,6 +365,19 @@ class Runtime:
                 self._grant(outcome.action)
             elif outcome is not None:
                 self._events.append(outcome)
+
+    def _tell_missed(self, lifted: Touched) -> None:
+        """Tells of a touch of a screen that has given way, if it was one of a control, or a swipe."""
+        pressed = self._pressed
+        if pressed is None or not pressed.screen < len(self.bound.screens):
+            return
+        screen = self.bound.screens[pressed.screen]
+        across = max(abs(lifted.x - pressed.x), abs(lifted.y - pressed.y))
+        if across * self.bound.design.panel.pitch >= SWIPE_MM:
+            self._events.append(RequestRefused("swipe", Refusal.GAVE_WAY, (screen.name,)))
+        elif pressed.zone is not None and pressed.zone < len(screen.zones):
+            name = name_of(screen.zones[pressed.zone].action)
+            self._events.append(RequestRefused(name, Refusal.GAVE_WAY, (screen.name,)))
 
     def _swipe(self, direction: str) -> None:
         """By the screen's own swipes, else along the design's order: left brings the next."""

@@ -177,7 +177,7 @@ class Fingers:
         self, zone: int, at: tuple[int, int], pressed: _Press, earliest: float, lookup: Lookup, now: float
     ) -> Outcome | None:
         control = self._zones[zone]
-        action, name = control.action, _name(control.action)
+        action, name = control.action, name_of(control.action)
         late = now - earliest
         if late > LATE and isinstance(action, GoTo | Acknowledge | TurnPage):
             return None
@@ -223,7 +223,8 @@ class Fingers:
         self._keep(touch_signal(self._screen, zone), self._state(zone))
 
 
-def _name(action: Action) -> str:
+def name_of(action: Action) -> str:
+    """What a touch asks for, in a word: an output, a screen."""
     if isinstance(action, GoTo):
         return action.screen
     if isinstance(action, Acknowledge):

@@ -41,6 +41,10 @@ class Clock(ModuleType):
         """The wall clock, which is set now and then."""
         return EPOCH - EPOCH % 86400 + self._hour * 3600 + self.now + self.wall
 
+    def minutes(self, at: float) -> float:
+        """Since midnight by the wall clock as it is set now, at a moment of the world."""
+        return (self._hour * 60 + (at + self.wall) / 60) % 1440
+
     def sleep(self, seconds: float) -> None:
         """The caller waits; the others do not."""
         self._rest(max(LEAST_SLEEP, seconds))

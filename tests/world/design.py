@@ -8,6 +8,9 @@ from __future__ import annotations
 import random
 from dataclasses import dataclass, field
 
+from tests.world.screens import Control, Laid, Screen, one_screen, several_screens
+from tests.world.themes import Choice, more_themes, themes_text, two_themes
+
 
 @dataclass(frozen=True)
 class Sender:
@@ -49,21 +52,6 @@ class Declared:
 
 
 @dataclass(frozen=True)
-class Control:
-    """A control as its sentence reads. ``step`` in ``step_unit``, which is of a difference. ``limit``, in
-    km/h, is the speed below which it may be asked, None for always."""
-
-    signal: str
-    kind: str
-    low: float
-    high: float
-    unit: str
-    step: float = 0.0
-    step_unit: str = ""
-    limit: float | None = None
-
-
-@dataclass(frozen=True)
 class Spec:
     """A design and what it means. ``truth_dbc`` describes the vehicle as its bus is, ``files`` may hold a DBC
     with faults that real ones have; what is bound is meant alike in both."""
@@ -76,9 +64,12 @@ class Spec:
     declared: dict[str, Declared]
     controls: tuple[Control, ...]
     outputs: dict[str, tuple[str, str, float | None]]
+    themes: Choice
     sums: tuple[str, ...] = ()
     features: frozenset[str] = frozenset()
-    chooses: str = "none"
+    screens: tuple[Screen, ...] = (Screen("main"),)
+    order: tuple[str, ...] = ()
+    every: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass
@@ -102,20 +93,21 @@ KELVIN = {
 CELLS, PER_PAGE = 40, 4
 
 
-SOUND = 100
+SOUND, SEVERAL = 100, 200
 
 
 def spec(shape: int) -> Spec:
     """The design of a number. From ``SOUND`` on: the same again, temperatures in K only, a DBC without
-    faults."""
-    sound = shape >= SOUND
-    dice = random.Random(shape % SOUND * 7919 + 1)
+    faults. From ``SEVERAL`` on: all of these again, on several screens."""
+    sound, several = shape % SEVERAL >= SOUND, shape >= SEVERAL
+    dice, more = random.Random(shape % SOUND * 7919 + 1), random.Random(shape * 7919 + 2)
     draft = _Draft()
     limit = dice.choice((1.0, 5.0))
-    _speed(draft, dice)
+    _speed(draft, dice, 1.5 if several else 4.0)
     guarded = dice.random() < 0.4
-    _oven(draft, dice, limit, sound)
-    _house(draft, dice, limit)
+    every = {"house.lights": more.choice((0.5, 2.0)), "oven.set": more.choice((0.4, 1.0))} if several else {}
+    _oven(draft, dice, limit, sound, every)
+    _house(draft, dice, limit, every)
     _pipe(draft, dice)
     sums = _trip(draft)
     _fault(draft, dice)
@@ -133,7 +125,10 @@ def spec(shape: int) -> Spec:
         )
         if so
     }  # fmt: skip
-    chooses = ("signal", "none", "clock")[shape % 3]
+    by = ("signal", "none", "clock")[shape % 3]
+    themes = more_themes(by, more) if several else two_themes(by)
+    laid: Laid = (several_screens if several else one_screen)(draft.areas, draft.controls, limit, more)
+    draft.features |= laid.features | {f"{len(themes.begins)} themes by {by}"} if several else set()
     checks = "messages:\n  Speed: {counter: Counter, checksum: Checksum}\n" if guarded else ""
     senders = [
         Sender("Speed", 0.05, counted=guarded),
@@ -151,19 +146,22 @@ def spec(shape: int) -> Spec:
             "design.yaml": DESIGN,
             "signals.yaml": "signals:\n" + "".join(draft.signals) + "outputs:\n" + "".join(draft.outputs)
             + checks,
-            "themes.yaml": _themes(chooses),
-            "main.layout": _layout(draft, cells),
+            "themes.yaml": themes_text(themes),
+            "main.layout": laid.text,
             "vehicle.dbc": given,
         },
         truth,
         tuple(senders),
         tuple(draft.fields),
         draft.declared,
-        tuple(draft.controls),
+        laid.controls,
         draft.bound,
+        themes,
         sums,
         frozenset(draft.features),
-        chooses,
+        laid.screens,
+        laid.order,
+        every,
     )  # fmt: skip
 
 
@@ -171,7 +169,11 @@ def _allowed(limit: float | None) -> str:
     return "" if limit is None else f', allowed: "vehicle.speed < {limit:g} km/h"'
 
 
-def _speed(draft: _Draft, dice: random.Random) -> None:
+def _every(name: str, every: dict[str, float]) -> str:
+    return f", every: {every[name] * 1000:g} ms" if name in every else ""
+
+
+def _speed(draft: _Draft, dice: random.Random, light: float) -> None:
     stale = dice.choice((0.25, 0.5, 1.0))
     draft.signals.append(
         f"  vehicle.speed: {{unit: km/h, range: [0, 140], from: Speed.Speed, stale: {stale * 1000:g} ms}}\n"
@@ -180,13 +182,15 @@ def _speed(draft: _Draft, dice: random.Random) -> None:
     draft.fields.append(Field("vehicle.speed", "Speed", "Speed", "km/h", 0.0, 90.0))
     draft.areas.append('reading vehicle.speed as "0 km/h", text 6 mm, called "Speed"')
     draft.signals.append(
-        "  vehicle.light: {unit: lx, range: [0, 60000], from: Light.Light, stale: 4 s}\n"
+        f"  vehicle.light: {{unit: lx, range: [0, 60000], from: Light.Light, stale: {light:g} s}}\n"
     )
-    draft.declared["vehicle.light"] = Declared("vehicle.light", "lx", 0, 60000, 4.0)
+    draft.declared["vehicle.light"] = Declared("vehicle.light", "lx", 0, 60000, light)
     draft.fields.append(Field("vehicle.light", "Light", "Light", "lx", 0.0, 0.0))
 
 
-def _oven(draft: _Draft, dice: random.Random, limit: float, sound: bool) -> None:
+def _oven(
+    draft: _Draft, dice: random.Random, limit: float, sound: bool, every: dict[str, float]
+) -> None:
     """A temperature that is read and asked for, in any unit and by any phrase that takes a step."""
     unit = dice.choice(("°C", "°C", "°F", "K"))
     unit = "K" if sound else unit
@@ -200,7 +204,8 @@ def _oven(draft: _Draft, dice: random.Random, limit: float, sound: bool) -> None
     )
     guard = dice.random() < 0.7
     draft.outputs.append(
-        f"  oven.set: {{to: Request.Set, range: [{low}, {high}]{_allowed(limit if guard else None)}}}\n"
+        f"  oven.set: {{to: Request.Set, range: [{low}, {high}]{_every('oven.set', every)}"
+        f"{_allowed(limit if guard else None)}}}\n"
     )
     draft.bound["oven.set"] = ("Request", "Set", limit if guard else None)
     draft.declared["oven.set"] = Declared("oven.set", unit, low - 2, high + 2, stale)
@@ -228,7 +233,7 @@ def _oven(draft: _Draft, dice: random.Random, limit: float, sound: bool) -> None
     draft.areas.append(f'reading oven.heat as "0 {unit}", text 6 mm, called "Heat"')
 
 
-def _house(draft: _Draft, dice: random.Random, limit: float) -> None:
+def _house(draft: _Draft, dice: random.Random, limit: float, every: dict[str, float]) -> None:
     """Outputs that share the oven's message: they go out beside it."""
     draft.signals.append(
         "  house.fan: {unit: \"%\", range: [0, 100], from: HouseState.Fan, stale: 1 s}\n"
@@ -237,7 +242,7 @@ def _house(draft: _Draft, dice: random.Random, limit: float) -> None:
     fan = dice.random() < 0.5
     draft.outputs.append(
         f"  house.fan: {{to: Request.Fan{_allowed(limit if fan else None)}}}\n"
-        "  house.lights: {to: Request.Lights}\n"
+        f"  house.lights: {{to: Request.Lights{_every('house.lights', every)}}}\n"
     )
     draft.bound["house.fan"] = ("Request", "Fan", limit if fan else None)
     draft.bound["house.lights"] = ("Request", "Lights", None)
@@ -298,16 +303,6 @@ def _cells(draft: _Draft) -> None:
     draft.areas.append('reading pack.sum as "0.0 V", text 6 mm, called "Sum"')
 
 
-def _layout(draft: _Draft, cells: bool) -> str:
-    areas = draft.areas
-    names = [f"a{at}" for at in range(len(areas))]
-    if len(names) % 2:
-        names.append(".")
-    rows = "".join(f"        {left:8}{right}\n" for left, right in zip(names[::2], names[1::2], strict=True))
-    inside = "".join(f"    in a{at}    {sentence}\n" for at, sentence in enumerate(areas))
-    return f'screen main "Main"\n    plan\n{rows}    columns 1, 1\n    gap 2 mm\n    margin 2 mm\n{inside}'
-
-
 DESIGN = """\
 name: Wren
 panel:
@@ -322,33 +317,6 @@ fonts: {text: B612-Regular, figures: B612-Bold}
 start: main
 dbc: vehicle.dbc
 """
-
-THEMES = """\
-themes:
-  day:
-    brightness: 100
-    luminance: 600
-    roles: {ground: "#f3efe4", surface: "#dcd7c8", line: "#a39d8c", ink: "#17211d", quiet: "#4c564f",
-            accent: "#0a6a86", good: "#3a8a49", notice: "#2452b8", caution: "#965a00", danger: "#960a22",
-            stale: "#6d4f86"}
-    ramps: {charge: ["#6a2d12", "#7a4a10", "#74641a", "#4f7a34", "#2f8f63"]}
-  night:
-    brightness: 6
-    luminance: 28
-    roles: {ground: "#070503", surface: "#17110b", line: "#4b3c2d", ink: "#eec58c", quiet: "#a18568",
-            accent: "#c79a5c", good: "#8fc46c", notice: "#8c93d8", caution: "#f6b53a", danger: "#ff4a2b",
-            stale: "#9187a8"}
-    ramps: {charge: ["#8a4d33", "#95693b", "#928549", "#77a068", "#62b596"]}
-"""
-
-
-def _themes(chooses: str) -> str:
-    return {
-        "none": "",
-        "signal": "choose: {by: vehicle.light, levels: {night: 0 lx, day: 200 lx}}\n",
-        "clock": "choose:\n  by: clock\n  times: {day: 7:00, night: 19:30}\n",
-    }[chooses] + THEMES
-
 
 def _dbc(guarded: bool, cells: bool, overlap: bool, beyond: bool) -> tuple[str, str]:
     """The DBC of the vehicle as it is, and as it is given to hmic."""

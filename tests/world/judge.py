@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from hmic.model.channels import LIVE, FirstTrue, Listed, Scaled, signals_of
+from hmic.model.touch import TOUCH_WORDS
 from tests.world.design import Control
 from tests.world.plan import NOISE, TOUCHES, VEHICLE, Event
 from tests.world.reading import numbers
+from tests.world.sight import Sights
 from tests.world.vehicle import Told, affine, units
 
 PATH = 0.45
@@ -20,6 +22,8 @@ SLOW_PATH = 0.6
 """More of it for 960 bytes a second."""
 SILENT = 1.0
 """Seconds after which a display shows nothing as live any more when the host has fallen silent."""
+READ, QUESTION = 0.48, 5.0
+"""Seconds in which nobody can have read a question, and after which it lapses."""
 LATE = 1.0
 """Seconds after which a touch does nothing."""
 FOLLOW = 3.0
@@ -34,8 +38,6 @@ CALM = (*TOUCHES, *VEHICLE, "wall clock", "disk full", "pipe garbage", "bad fram
 """Events that may disturb nothing but what they strike."""
 EYE = 1.0
 """Seconds between two looks at the painted picture."""
-NIGHT_PEAK = 60.0
-"""cd/m2 on the glass at night (DESIGN.md, limits)."""
 BUS = ("bus down", "log ahead", "log back")
 """Trouble that is none of the display's, nor of the pipe's."""
 
@@ -54,8 +56,10 @@ class Failure:
 
 @dataclass
 class Touch:
-    """A finger on a control that was felt: it lifted at ``at``. ``wants`` maps what it may read to what it
-    then asks for. ``told``: the host had it; ``used``: a frame was sent for it."""
+    """A finger that was felt: it came down on ``screen`` at ``pressed``, in ``scene`` of what was seen, and
+    lifted at ``at``. ``name`` is what it meant, "" for nothing; ``option`` which of those of its control,
+    ``toward`` where a swipe went; ``crossed``: another finger was there. ``told``: the host had it;
+    ``used``: a frame was sent for it."""
 
     at: float
     name: str
@@ -63,6 +67,12 @@ class Touch:
     control: Control | None
     x: int
     y: int
+    screen: str = "main"
+    pressed: float = 0.0
+    scene: int = 0
+    option: int = 0
+    toward: str = ""
+    crossed: bool = False
     told: int = 0
     used: bool = False
 
@@ -82,6 +92,13 @@ class Judge:
         self.replay_from: float | None = None
         self._wrong_since: dict[str, float] = {}
         self._eye_due = 0.0
+        self._asked: dict[str, float] = {}
+        self.sights = Sights(self)
+
+    @property
+    def scene(self) -> int:
+        """Counts the screens that were seen on the glass."""
+        return self.sights.scene
 
     def fail(self, oracle: str, about: str, text: str) -> None:
         """Once for each oracle and thing."""
@@ -99,14 +116,19 @@ class Judge:
             return
         moment = player.shown(now)
         drawing = world.compiled.arranged.drawing
-        self.met[f"screen {drawing.screens[moment.screen].name}"] += 1
+        screen = drawing.screens[moment.screen].name
+        self.met[f"screen {screen}"] += 1
+        self.sights.look(now, screen, drawing.themes[moment.theme].name, self._well(now))
         wrong: list[str] = []
         for number in drawing.screens[moment.screen].channels:
             channel = world.compiled.arranged.channels[number]
             raw = moment.raw[number]
             self.met[("never seen", "stale", "out of range", "live")[min(raw, LIVE)]] += 1
-            names = [name for name in sorted(signals_of(channel)) if not name.startswith(("touch.", "page."))]
-            if not names or any(name.startswith("touch.") for name in signals_of(channel)):
+            names = sorted(signals_of(channel))
+            if any(name.startswith("touch.") for name in names):
+                self.met[f"control {TOUCH_WORDS[raw - LIVE]}" if raw >= LIVE else "control in doubt"] += 1
+                continue
+            if not names or any(name.startswith("page.") for name in names):
                 continue
             if raw >= LIVE:
                 self._live(channel, raw, names, now)
@@ -129,13 +151,13 @@ class Judge:
     def _stale(self, name: str) -> float:
         return float(self.world.spec.declared[name.split("[")[0]].stale)
 
-    def _told(self, key: str) -> Told:
+    def told(self, key: str) -> Told:
         return self.world.vehicle.truth.get(key, Told())  # type: ignore[no-any-return]
 
     def _oldest(self, key: str, now: float) -> float:
         """Seconds since which the vehicle must have said what looks live now."""
-        path = PATH + SLOW_PATH * (self.world.setup.baud < 20000) + self._held_back(now)
-        return self._stale(key) + path + (0.0 if self._untroubled(now, 3.0) else SILENT + 0.2)
+        path = PATH + SLOW_PATH * (self.world.setup.baud < 20000) + self.held_back(now)
+        return self._stale(key) + path + (0.0 if self.untroubled(now, 3.0) else SILENT + 0.2)
 
     def _live(self, channel: Any, raw: int, names: list[str], now: float) -> None:
         """Nothing looks live that is too old, or that the vehicle never said."""
@@ -144,10 +166,10 @@ class Judge:
             for key in self._keys(name, channel):
                 if self._one_bus_heard(key, now):
                     continue
-                told = self._told(key)
+                told = self.told(key)
                 stale = self._stale(key)
                 oldest = self._oldest(key, now)
-                at = self._vehicle_time(now)
+                at = self.vehicle_time(now)
                 recent = told.between(at - oldest, at)
                 if not recent:
                     last = told.last(at)
@@ -166,7 +188,7 @@ class Judge:
         world = self.world
         if key != "vehicle.speed" or world.setup.channels == 1 or world.setup.replay:
             return False
-        return not self._told(key).between(world.up_since, now - PATH)
+        return not self.told(key).between(world.up_since, now - PATH)
 
     def _eye(self, now: float) -> None:
         """Every number that the painted picture shows is one that the vehicle said of late."""
@@ -174,6 +196,7 @@ class Judge:
         moment = world.player.shown(now)
         arranged = world.compiled.arranged
         picture = world.player.picture(now).convert("RGB")
+        self.sights.night(now, arranged.drawing.themes[moment.theme].name, picture)
         for number, text in numbers(arranged.drawing, moment.screen, picture):
             for key in sorted(signals_of(arranged.channels[number]) & world.spec.declared.keys()):
                 if not any(each.isdigit() for each in text):
@@ -184,9 +207,9 @@ class Judge:
                 if self._one_bus_heard(key, now):
                     continue
                 self.met["number read"] += 1
-                at, declared = self._vehicle_time(now), world.spec.declared[key]
+                at, declared = self.vehicle_time(now), world.spec.declared[key]
                 slack = 0.51 * 10.0 ** -len(text.partition(".")[2])
-                said = self._told(key).between(at - self._oldest(key, now), at)
+                said = self.told(key).between(at - self._oldest(key, now), at)
                 held = [min(max(each, declared.low), declared.high) for each in said if each is not None]
                 if not any(abs(each - float(text)) <= slack for each in held):
                     self.fail(
@@ -205,6 +228,12 @@ class Judge:
 
     def _said(self, channel: Any, raw: int, recent: list[Any], told: Told, since: float) -> bool:
         shown = self._shown(channel, raw)
+        options = self._options(channel)
+        if options:
+            lit = raw - LIVE - 1
+            near = [[at for at, each in enumerate(options) if abs(value - each) < 0.5] or [-1]
+                    for value in recent if value is not None]  # fmt: skip
+            return any(lit in each for each in near)
         if isinstance(channel.steps, Scaled):
             last = channel.steps.low + channel.steps.step * (channel.steps.count - 1)
             slack = channel.steps.step * 1.01
@@ -216,12 +245,24 @@ class Judge:
             return any(value is not None and (value > 0.5) == (shown > 0.5) for value in recent)
         return True
 
+    def _options(self, channel: Any) -> tuple[float, ...]:
+        """The options of a choice, for the channel that says which of them is lit."""
+        if not isinstance(channel.steps, FirstTrue):
+            return ()
+        for control in self.world.spec.controls:
+            if control.kind == "choice" and {control.signal} == signals_of(channel):
+                return control.options
+        return ()
+
     def _right(self, channel: Any, raw: int, names: list[str], now: float) -> bool:
         """Whether a value that the vehicle keeps saying is shown as it is."""
-        at = self._vehicle_time(now)
+        at = self.vehicle_time(now)
+        if now < self.sights.since + PATH + 2 * SLOW_PATH * (self.world.setup.baud < 20000):
+            # It has only just come.
+            return True
         for name in names:
             for key in self._keys(name, channel):
-                told = self._told(key)
+                told = self.told(key)
                 window = min(0.4, self._stale(key) * 0.6) + SLOW_PATH * (self.world.setup.baud < 20000)
                 if key.startswith(("pack.cells", "tank", "vehicle.light")):
                     window = max(window, 0.8)
@@ -272,12 +313,44 @@ class Judge:
         for name, (to, key, _) in world.spec.outputs.items():
             if to == message.name:
                 used += self._field(name, float(read[key]), now)
-        late = LATE + PATH + self._held_back(now)
+        late = LATE + PATH + self.held_back(now)
         fresh = [touch for touch in used if not touch.used and now - touch.at <= late]
         if not fresh:
             self.fail("bus", "touch", f"frame {data.hex()} was sent and no touch asks for it")
         for touch in fresh[:1]:
             touch.used = True
+            for asking in self._asking(touch):
+                asking.used = True
+            self._soon(touch.name, now)
+
+    def _soon(self, name: str, now: float) -> None:
+        """A request comes no sooner after the last than its output says."""
+        last, every = self._asked.get(name, -1e9), self.world.spec.every.get(name, 0.2)
+        self._asked[name] = now
+        if last > self.world.up_since and now - last < every - 0.02:
+            self.fail("bus", f"soon {name}", f"{name} was asked for again after {now - last:.2f} s")
+
+    def _asking(self, touch: Touch) -> list[Touch]:
+        """The touches whose question this one may answer."""
+        control = touch.control
+        if control is None or not control.confirmed:
+            return []
+        return [
+            each
+            for each in self.touches
+            if each is not touch and each.control is control and each.scene == touch.scene and not each.used
+            and each.at - each.pressed >= control.held - 0.02
+            and touch.pressed - each.at >= READ and touch.at - each.at <= QUESTION + LATE + PATH
+        ]  # fmt: skip
+
+    def _meant(self, touch: Touch) -> bool:
+        """Whether a finger stayed and answered as the sentence of its control wants."""
+        control = touch.control
+        if control is None:
+            return True
+        if control.confirmed:
+            return bool(self._asking(touch))
+        return touch.at - touch.pressed >= control.held - 0.02
 
     def _field(self, name: str, value: float, now: float) -> list[Touch]:
         """The touches that ask for a field's value now; the field must be such, or as the vehicle reads."""
@@ -286,8 +359,8 @@ class Judge:
         factor, offset = affine(field.unit, declared.unit) if not declared.flag else (1.0, 0.0)
         wanted = value * factor + offset
         slack = {"oven.set": 0.06 * factor, "house.fan": 0.26}.get(name, 0.01)
-        told = self._told(name)
-        oldest = now - declared.stale - PATH - self._held_back(now)
+        told = self.told(name)
+        oldest = now - declared.stale - PATH - self.held_back(now)
         reads = [each for each in told.between(oldest, now, before=True) if each is not None]
         asking = [
             touch
@@ -296,7 +369,9 @@ class Judge:
             and now - touch.at <= FOLLOW + LATE + PATH
             and any(abs(each - wanted) <= slack for each in self._asks(touch, now))
         ]
-        allowed = [touch for touch in asking if self._may(touch, now)]
+        allowed = [
+            touch for touch in asking if (touch.used or self._meant(touch)) and self._may(touch, now)
+        ]
         if not allowed and not any(abs(each - wanted) <= slack for each in reads):
             why = "while it was not allowed" if asking else "which nothing asked for"
             self.fail(
@@ -310,7 +385,7 @@ class Judge:
         control = touch.control
         if control is None:
             return []
-        told = self._told(touch.name)
+        told = self.told(touch.name)
         reads = {
             each
             for each in told.between(touch.at - 2.0, now, before=True)
@@ -318,6 +393,8 @@ class Judge:
         }
         if control.kind == "switch":
             return [1.0 - each for each in reads]
+        if control.options:
+            return [control.options[touch.option]]
         registry = units()
         step = control.step
         if control.unit in ("°C", "°F", "K"):
@@ -336,8 +413,8 @@ class Judge:
         limits = [each for each in (limit, control) if each is not None]
         if not limits:
             return True
-        told = self._told("vehicle.speed")
-        path = 0.3 + self._held_back(now)
+        told = self.told("vehicle.speed")
+        path = 0.3 + self.held_back(now)
         last = told.last(now)
         if last is None or now - last[0] > self._stale("vehicle.speed") + path:
             return False
@@ -350,15 +427,17 @@ class Judge:
         """The host was told of a touch."""
         if not lifted:
             return
-        for at, touch in enumerate(self.touches):
-            if (touch.x, touch.y) == (x, y):
-                touch.told += 1
-                if touch.told > 1:
-                    self.fail("touch", "twice", f"the touch of {touch.at:.2f} s was told twice")
-                if any(later.told for later in self.touches[at + 1 :]):
-                    self.fail("touch", "order", f"the touch of {touch.at:.2f} s was told out of order")
-                return
-        self.fail("touch", "made up", f"a touch at {x}, {y} was told that no finger made")
+        alike = [at for at, touch in enumerate(self.touches) if (touch.x, touch.y) == (x, y)]
+        if not alike:
+            self.fail("touch", "made up", f"a touch at {x}, {y} was told that no finger made")
+            return
+        at = next((at for at in alike if not self.touches[at].told), alike[-1])
+        touch = self.touches[at]
+        touch.told += 1
+        if touch.told > 1:
+            self.fail("touch", "twice", f"the touch of {touch.at:.2f} s was told twice")
+        if any(later.told for later in self.touches[at + 1 :]):
+            self.fail("touch", "order", f"the touch of {touch.at:.2f} s was told out of order")
 
     def host_said(self, host: Any, event: Any) -> None:
         """Something that a host tells."""
@@ -367,8 +446,9 @@ class Judge:
         if name == "LinkChanged":
             if event.up and host.number == 0 and self.replay_from is None and self.world.setup.replay:
                 self.replay_from = self.world.now
-            elif not event.up and self._untroubled(self.world.now, STARTED + 2.0, BUS):
+            elif not event.up and self.untroubled(self.world.now, STARTED + 2.0, BUS):
                 self.fail("heal", "link", "the display was lost, and nothing troubled it")
+        self.sights.host_said(host.number, event)
         finding = getattr(event, "finding", None)
         if finding is not None:
             self.met[finding.code] += 1
@@ -381,7 +461,7 @@ class Judge:
         for touch in self.touches:
             if touch.told or now - touch.at < 1.0:
                 continue
-            if self._untroubled(touch.at + 1.0, STARTED + 1.3):
+            if self.untroubled(touch.at + 1.0, STARTED + 1.3):
                 self.fail("touch", "lost", f"the touch of {touch.at:.2f} s was never told")
         untold = sum(not touch.told and now - touch.at > 3.0 for touch in self.touches)
         restarted = self.met["power cut in a push"] or self.world.struck["display restarted"]
@@ -390,7 +470,7 @@ class Judge:
             self.fail("touch", "silent", told)
         self.met["touch reported lost"] += self.touches_lost
         self._sums()
-        self._night()
+        self.sights.end()
 
     def _sums(self) -> None:
         """Sums are kept: what is shown is what was driven, but for what was out of sight."""
@@ -404,41 +484,16 @@ class Judge:
                 shown = self._shown(channel, moment.raw[number])
                 driven, known = world.vehicle.distance(world.now), world.known_distance()
                 if world.setup.replay:
-                    until = min(self._vehicle_time(world.now), world.log_length)
+                    until = min(self.vehicle_time(world.now), world.log_length)
                     driven = known = world.vehicle.distance(until)
                     if any(each.kind in ("log ahead",) for each in world.plan.events):
                         known = 0.0
                 if not known - 0.03 <= shown <= driven * 1.01 + 0.03:
                     self.fail("sum", "trip", f"{shown:.2f} km are shown, {driven:.2f} were driven")
 
-    def _night(self) -> None:
-        """At night the glass does not dazzle, unless the check has said that it would."""
-        world = self.world
-        if world.player is None or not world.vehicle.night or world.player.identity() != world.identity:
-            return
-        told = {
-            finding.code
-            for finding in world.compiled.findings
-            if finding.severity.value in ("warning", "error")
-            and any(word in finding.message for word in ("theme", "night", "dazzle", "bright"))
-        }
-        moment = world.player.shown(world.now)
-        name = world.compiled.arranged.drawing.themes[moment.theme].name
-        luminance = {"day": 600.0, "night": 28.0}[name]
-        picture = world.player.picture(world.now).convert("RGB")
-        peak = max(
-            0.2126 * _linear(red) + 0.7152 * _linear(green) + 0.0722 * _linear(blue)
-            for _, (red, green, blue) in picture.getcolors(1 << 24)
-        )
-        if peak * luminance > NIGHT_PEAK and not told:
-            self.fail(
-                "night", name, f"at night the glass shows {peak * luminance:.0f} cd/m2 in '{name}', and "
-                "no finding of the check says so",
-            )  # fmt: skip
-
     # What troubles whom
 
-    def _vehicle_time(self, now: float) -> float:
+    def vehicle_time(self, now: float) -> float:
         """The vehicle's time, which in a replay is the log's."""
         if not self.world.setup.replay:
             return now
@@ -446,7 +501,7 @@ class Judge:
 
     def _log_ended(self, now: float) -> bool:
         """Whether a replay has told all that it has; from then on its values grow old."""
-        return self.world.setup.replay and self._vehicle_time(now) > self.world.log_length - 0.1
+        return self.world.setup.replay and self.vehicle_time(now) > self.world.log_length - 0.1
 
     def _troubles(self) -> list[Event]:
         return [
@@ -455,7 +510,7 @@ class Judge:
             if each.kind not in CALM
         ]
 
-    def _untroubled(self, now: float, seconds: float, but: tuple[str, ...] = ()) -> bool:
+    def untroubled(self, now: float, seconds: float, but: tuple[str, ...] = ()) -> bool:
         """Nothing but the vehicle, and kinds that do not count, changed in the last seconds."""
         if now < self.world.up_since + seconds or self.world.busy_until > now - seconds:
             return False
@@ -488,13 +543,8 @@ class Judge:
                 return False
         return world.player is not None and world.now - world.started > 3.0
 
-    def _held_back(self, now: float) -> float:
+    def held_back(self, now: float) -> float:
         """Seconds for which the line held bytes back of late: it delivers old values."""
         stalls = [each for each in self.world.plan.events if each.kind == "stall" and each.at <= now]
         return sum(each.lasts for each in stalls if each.ends > now - each.lasts - 3.0)
-
-
-def _linear(value: int) -> float:
-    part = value / 255
-    return part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4
 

@@ -9,6 +9,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from tests.world.design import SEVERAL
+
 SHAPES = 24
 """Designs that seeds choose from: each is compiled once in a process."""
 
@@ -96,7 +98,7 @@ def _message(kind: str, low: float, high: float) -> Maker:
 
 
 NOISE = ("bit errors", "loss", "doubling", "insertion")
-KINDS: dict[str, Maker] = {
+COMMON: dict[str, Maker] = {
     "bit errors": _line("bit errors", -3.6, -2.0),
     "loss": _line("loss", -2.7, -1),
     "doubling": _line("doubling", -2.7, -1),
@@ -128,15 +130,31 @@ KINDS: dict[str, Maker] = {
     "tap": lambda dice, at: event(at, "tap", dice.uniform(0.04, 0.4), zone=dice.randrange(64)),
     "double tap": lambda dice, at: event(at, "double tap", 0.3, zone=dice.randrange(64)),
 }
+MORE: dict[str, Maker] = {
+    "hold": lambda dice, at: event(at, "hold", dice.uniform(0.45, 1.6), zone=dice.randrange(64)),
+    "answer": lambda dice, at: event(
+        at, "answer", dice.choice((0.1, 1.1)), zone=dice.randrange(64), after=round(dice.uniform(0.3, 2.5), 2)
+    ),
+    "swipe": lambda dice, at: event(at, "swipe", dice.uniform(0.05, 0.3), way=dice.choice(WAYS)),
+    "other light": lambda dice, at: event(
+        at, "other light", dice.uniform(0.3, 9.0), lux=dice.choice((2, 45, 100, 1900, 30000))
+    ),
+}
+"""What only designs of several screens and themes heed."""
+WAYS = ("left", "right", "up", "down")
+KINDS = COMMON | MORE
 """Every kind of event and how the dice throw one."""
 
-TOUCHES = ("tap", "double tap")
+TOUCHES = ("tap", "double tap", "hold", "answer", "swipe")
 VEHICLE = ("drive", "vehicle deaf", "sender stops", "sender repeats", "sender lies", "sender restarts",
-           "pipe stops")  # fmt: skip
+           "pipe stops", "other light")  # fmt: skip
+HOURS = (12.0, 23.0, 19.0 + 29.75 / 60, 6.0 + 59.8 / 60)
+"""When worlds of several themes begin: the last two some seconds before another theme."""
 
 
 def plan(seed: int, length: float = 30.0) -> Plan:
-    """The world of a seed: a few kinds of trouble, fingers all the while, quiet at the end."""
+    """The world of a seed: a few kinds of trouble, fingers all the while, quiet at the end. An even seed has
+    a design of several screens."""
     dice = random.Random(seed)
     setup = Setup(
         shape=dice.randrange(SHAPES),
@@ -148,10 +166,13 @@ def plan(seed: int, length: float = 30.0) -> Plan:
         length=length,
     )
     busy = setup.length - 8.0
-    kinds = dice.sample(sorted(KINDS), dice.randrange(1, 5))
-    made = [KINDS[dice.choice(kinds)](dice, dice.uniform(4.0, busy)) for _ in range(dice.randrange(1, 7))]
-    made += [KINDS["tap"](dice, dice.uniform(3.0, busy)) for _ in range(dice.randrange(4, 16))]
-    made += [KINDS["drive"](dice, dice.uniform(2.0, busy)) for _ in range(dice.randrange(0, 3))]
+    kinds = dice.sample(sorted(COMMON), dice.randrange(1, 5))
+    made = [COMMON[dice.choice(kinds)](dice, dice.uniform(4.0, busy)) for _ in range(dice.randrange(1, 7))]
+    made += [COMMON["tap"](dice, dice.uniform(3.0, busy)) for _ in range(dice.randrange(4, 16))]
+    made += [COMMON["drive"](dice, dice.uniform(2.0, busy)) for _ in range(dice.randrange(0, 3))]
+    if not seed % 2:
+        setup = replace(setup, shape=setup.shape + SEVERAL, hour=dice.choice(HOURS))
+        made += [MORE[dice.choice(sorted(MORE))](dice, dice.uniform(3.0, busy)) for _ in range(12)]
     # Fingers at the end, when all must be well again.
     made += [event(setup.length - 3.0 + 0.5 * at, "tap", 0.1, zone=dice.randrange(64)) for at in range(4)]
     kept = tuple(
@@ -166,6 +187,9 @@ def alone(kind: str) -> Plan:
     strikes = KINDS[kind](random.Random(kind), 5.0)
     if strikes.lasts:
         strikes = replace(strikes, lasts=3.0)
+    shape = 307 if kind in MORE else 107
+    if kind == "other light":
+        shape = 300
     if kind == "push":
         # While the edited pack arrives.
         strikes = event(5.0, "push", cuts=(40,))
@@ -173,7 +197,7 @@ def alone(kind: str) -> Plan:
         # A byte in twenty or more, of some hundreds.
         strikes = event(5.0, kind, 3.0, chance=0.05, seed=1)
     fingers = (event(at, "tap", 0.1, zone=zone) for at, zone in ((5.3, 2), (5.7, 3), (13.0, 3)))
-    return Plan(5, Setup(107, length=16.0), (event(3.0, "drive", 1.5), strikes, *fingers))
+    return Plan(5, Setup(shape, length=16.0), (event(3.0, "drive", 1.5), strikes, *fingers))
 
 
 def shrunk(plan: Plan, fails: Callable[[Plan], bool], most: int = 60) -> Plan:

@@ -11,7 +11,7 @@ import math
 import random
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
@@ -62,6 +62,11 @@ class Told:
         """What was said in a time; with ``before`` also the last thing said before it."""
         first = bisect_right(self.times, start)
         return self.values[max(0, first - before) : bisect_right(self.times, end)]
+
+    def backwards(self, at: float) -> Iterator[tuple[float, float | None]]:
+        """What was said by a moment, and when, the latest first."""
+        for place in range(bisect_right(self.times, at) - 1, -1, -1):
+            yield self.times[place], self.values[place]
 
     def last(self, at: float) -> tuple[float, float | None] | None:
         """When something was last said by a moment, and what."""
@@ -160,7 +165,10 @@ class Vehicle:
         if name == "vehicle.speed":
             return self.speed(now)
         if name == "vehicle.light":
-            return 2.0 if self.night else 20000.0
+            other = self._during("other light", now)
+            if other is not None:
+                self._struck["other light"] += 1
+            return float(other["lux"]) if other is not None else 2.0 if self.night else 20000.0
         if name in self.asked:
             return self.asked[name]
         if flag:

@@ -30,9 +30,10 @@ from hmic.wire.host_session import HostSession
 from hmic.wire.states import HOST, Cause, Step, after
 from tests.world.bus import Channel, Tap
 from tests.world.clock import Clock, instead_of_time
-from tests.world.design import Control, Spec, spec
+from tests.world.design import Spec, spec
+from tests.world.fingers import Fingers
 from tests.world.host import Host, boundary
-from tests.world.judge import Failure, Judge, Touch
+from tests.world.judge import Failure, Judge
 from tests.world.line import HostEnd, Line
 from tests.world.panel import CutFlash, PowerCut, SoftwarePlayer
 from tests.world.plan import Event, Plan, shrunk
@@ -99,6 +100,7 @@ class World:
         self.line = Line(plan.setup.baud, list(plan.events), self.struck)
         self.line_leads_to = 0
         self.disk_full = False
+        self.clock_set = -1e9
         self.allows = not plan.setup.replay
         self.player: SoftwarePlayer | None = None
         self.hosts: dict[int, Host] = {}
@@ -117,7 +119,7 @@ class World:
         self.strand: Strand | None = None
         self._look = 0.5
         self._foreign = 0
-        self._finger = 0
+        self._fingers = Fingers(self)
         self._carried = 0.0
         self._work = Path(tempfile.mkdtemp(prefix="hmic-world-"))
 
@@ -339,6 +341,7 @@ class World:
                 self._start_at[number] = self.now + RESTARTS
             return
         self.hosts[number] = host
+        self.judge.sights.host_began(number)
         if number == 0:
             self.up_since, self.judge.replay_from = self.now, None
 
@@ -459,8 +462,8 @@ class World:
                 self.at(each.at, lambda: self._spoil(garbage(each["seed"])))
             case "push":
                 self.at(each.at, lambda: self._push(each["cuts"]))
-            case "tap" | "double tap":
-                self.at(each.at, lambda: self._tap(each))
+            case "tap" | "double tap" | "hold" | "answer" | "swipe":
+                self.at(each.at, lambda: self._fingers.begin(each))
             case _:
                 # The vehicle's own, or the line's.
                 pass
@@ -473,6 +476,7 @@ class World:
 
     def _set_clock(self, by: float) -> None:
         self.clock.wall += by
+        self.clock_set = self.now
         self.struck["wall clock"] += 0 in self.hosts
 
     def _restart_display(self, seconds: float) -> None:
@@ -570,35 +574,6 @@ class World:
         copy = CutFlash(FLASH, 0)
         copy.cells[:] = self._flash.cells
         return SoftwarePlayer(copy, self._glass, 1).identity()
-
-    def _tap(self, each: Event, again: bool = True) -> None:
-        if self.player is None or self.player.identity() != self.identity:
-            return
-        assert isinstance(self.compiled, Compiled)
-        moment = self.player.shown(self.now)
-        zones = self.compiled.arranged.screens[moment.screen].zones
-        boxes = self.compiled.arranged.drawing.screens[moment.screen].zones
-        if not zones:
-            return
-        number = each["zone"] % len(zones)
-        action, box = zones[number].action, boxes[number].box
-        # Each touch has a place of its own, by which it is known again.
-        self._finger += 1
-        x = box.left + 2 + self._finger % max(1, box.width - 4)
-        y = box.top + 2 + self._finger // max(1, box.width - 4) % max(1, box.height - 4)
-        name = getattr(action, "name", "")
-        way = 1 if getattr(action, "by", 1.0) > 0 else -1
-        control = next((found for found in self.spec.controls if found.signal == name), None)
-        if self.player.press(x, y, self.now):
-            short = each.lasts if again and each.kind == "tap" else 0.08
-            self.at(self.now + short, lambda: self._lift(x, y, name, way, control))
-            self.struck[each.kind] += each.kind == "tap" or not again
-        if each.kind == "double tap" and again:
-            self.at(self.now + 0.2, lambda: self._tap(each, False))
-
-    def _lift(self, x: int, y: int, name: str, way: int, control: Control | None) -> None:
-        if self.player is not None and self.player.release(x, y, self.now):
-            self.judge.touches.append(Touch(self.now, name, way, control, x, y))
 
 
 def live(plan: Plan) -> Outcome:

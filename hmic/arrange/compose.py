@@ -39,7 +39,7 @@ from hmic.language.syntax import (
 )
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel, Spelt
-from hmic.model.design import Design, Locale
+from hmic.model.design import Design, Locale, first_theme
 from hmic.model.design import scope as scope_of
 from hmic.model.expressions import Typed
 from hmic.model.expressions import typed as typed_expression
@@ -129,6 +129,7 @@ def arrange_with_gaps(design: Design) -> tuple[Arranged, list[Finding]]:
         artwork.outlines,
         artwork.letter_sets,
         artwork.pictures,
+        first_theme(design),
     )
     relied = tuple(each for _, canvas in composed for each in canvas.relied)
     return Arranged(drawing, channels, tuple(screen for screen, _ in composed), relied), findings

@@ -214,10 +214,10 @@ class Display:
         self._painter = None
         drawing = self._drawing
         self._screen = drawing.start if drawing else 0
-        self._theme = 0
+        self._theme = drawing.first_theme if drawing else 0
         self._raw = [UNSEEN] * len(drawing.channels) if drawing else []
         self._listed = drawing.screens[drawing.start].channels if drawing else ()
-        self.brightness = drawing.themes[0].brightness if drawing else 100
+        self.brightness = drawing.themes[self._theme].brightness if drawing else 100
         self._pressed = False
 
     def _facts(self) -> DisplayFacts:

@@ -230,6 +230,14 @@ def theme_at(choice: ByClock, minutes: float) -> int:
     return begun[-1] if begun else choice.times[-1][1]
 
 
+def first_theme(design: Design) -> int:
+    """The number of the theme that a display shows until a host speaks: the first; where the clock chooses,
+    the darkest that it can choose, since the host may take its time at night."""
+    if not isinstance(design.choose, ByClock):
+        return 0
+    return min((theme for _, theme in design.choose.times), key=lambda at: design.themes[at].luminance)
+
+
 def level_at(choice: BySignal, value: float, held: int = -1) -> int:
     """The number of the level that holds at a value while level ``held`` does, -1 for none: what is held
     is kept down to its hysteresis."""

@@ -43,5 +43,6 @@ def header(drawing: Drawing, total: int) -> bytes:
         len(drawing.pictures),
         len(drawing.letter_sets),
         len(drawing.outlines),
-        bytes(4),
+        drawing.first_theme,
+        0,
     )

@@ -92,6 +92,7 @@ def read(data: bytes) -> Drawing:
         _outlines(bodies),
         _letter_sets(bodies),
         pictures,
+        head[-2],
     )
     names.finish()
     for fault in validity.faults(drawing):

@@ -128,6 +128,8 @@ def _table_faults(drawing: Drawing) -> Iterator[str]:
             yield f"there are {count} {what}; {WORD - 1} are possible"
     if not 0 <= drawing.start < len(drawing.screens):
         yield f"the start screen {drawing.start} does not exist"
+    if not 0 <= drawing.first_theme < len(drawing.themes):
+        yield f"the first theme {drawing.first_theme} does not exist"
 
 
 def _row(operation: Operation) -> int:

@@ -536,7 +536,8 @@ class Theme:
 
 @dataclass(frozen=True)
 class Drawing:
-    """All a display needs. ``channels`` holds the number of live steps of each channel."""
+    """All a display needs. ``channels`` holds the number of live steps of each channel; ``start`` and
+    ``first_theme`` are the screen and the theme that are shown until a host says which."""
 
     width: int
     height: int
@@ -551,6 +552,7 @@ class Drawing:
     outlines: tuple[Outline, ...] = ()
     letter_sets: tuple[LetterSet, ...] = ()
     pictures: tuple[Image565, ...] = ()
+    first_theme: int = 0
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,8 @@ void hmic_load(hmic_display *display)
     display->painted = display->has_show = false;
     if (display->packed) {
         display->screen = (uint16_t)hmic_u16(display->pack.data + 26);
-        display->brightness = hmic_record(&display->pack, HMIC_THEMES, 0, 8)[6];
+        display->theme = (uint16_t)hmic_u16(display->pack.data + 60);
+        display->brightness = hmic_record(&display->pack, HMIC_THEMES, display->theme, 8)[6];
         for (channel = 0; channel < display->pack.channels; channel++)
             display->memory.raw[channel] = HMIC_UNSEEN;
     }

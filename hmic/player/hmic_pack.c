@@ -115,7 +115,7 @@ static bool header_sound(hmic_pack *pack)
     return pack->width >= 1 && pack->width <= LARGEST_SIDE && pack->height >= 1 &&
            pack->height <= LARGEST_SIDE && (pack->depth == 16 || pack->depth == 24) && pack->themes >= 1 &&
            pack->colours >= 2 && hmic_u16(data + 26) < pack->screens && hmic_u16(data + 52) == HMIC_SECTIONS &&
-           zeros(data + 60, 4);
+           hmic_u16(data + 60) < pack->themes && zeros(data + 62, 2);
 }
 
 static bool sections_sound(hmic_pack *pack)

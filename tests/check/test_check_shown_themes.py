@@ -14,7 +14,7 @@ from good_design import FILES, found_in, spoiled
 from hmic.check.shown_themes import _turned, at_night, by_light, reached
 from hmic.cli.main import main
 from hmic.compile.compiling import Compiled, compile_design
-from hmic.model.design import ByClock, BySignal, Design
+from hmic.model.design import ByClock, BySignal, Design, first_theme
 from hmic.model.expressions import Doubt
 from hmic.model.units import unit
 from hmic.runtime.theming import Theming
@@ -123,6 +123,8 @@ def test_by_the_clock_no_change_makes_the_darker_hour_the_brighter(design: Desig
     wrong = wrong or any(shown[other] > shown[one] for one, other in combinations(falling, 2))
     wrong = wrong or any(shown[minute] > shown[720] for minute in (*range(22 * 60, 1440), *range(5 * 60)))
     assert bool(_turned(made)) == wrong
+    # Until a run speaks: as dark as it ever gets in a day.
+    assert white[first_theme(made)] == min(shown)
 
 
 def shown_at(choice: ByClock, minute: int) -> int:
@@ -169,6 +171,12 @@ def test_the_night_of_a_day(design: Design) -> None:
     assert at_night(replace(design, choose=ByClock(((420, 1), (1170, 0))))) == {0}
     assert at_night(replace(design, choose=ByClock(((420, 0), (1380, 1))))) == {0, 1}
     assert at_night(replace(design, choose=ByClock(((420, 1),)))) == {1}
+
+
+def test_a_sensor_has_the_first_theme_shown_first(design: Design) -> None:
+    assert design.themes[1].luminance < design.themes[0].luminance
+    for choice in (None, BySignal("sky.light", ((0.0, 1), (200.0, 0)), 0.2, 2000, 1000)):
+        assert first_theme(replace(design, choose=choice)) == 0
 
 
 def test_without_a_choice_the_first_theme_is_shown_for_ever(design: Design) -> None:

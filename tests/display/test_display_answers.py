@@ -3,6 +3,7 @@ both displays."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -78,6 +79,14 @@ def test_before_the_first_show_the_start_screen_is_there_and_nothing_live() -> N
         moment = met.display.moment(met.now)
         assert (moment.screen, moment.theme, met.display.brightness) == (met.drawing.start, 0, 80)
         assert all(value < LIVE for value in met.listed())
+
+
+def test_until_a_host_speaks_the_pack_says_which_theme_is_shown() -> None:
+    drawing = two_screens()
+    for first, brightness in enumerate((80, 20)):
+        display = Display(MemoryFlash(1 << 18), Glass(drawing.width, drawing.height, drawing.depth), 77)
+        assert display.install(write(replace(drawing, first_theme=first)))
+        assert (display.moment(0.0).theme, display.brightness) == (first, brightness)
 
 
 def test_an_older_scene_or_number_is_a_leftover() -> None:

@@ -212,6 +212,7 @@ def place(data: bytes, section: str) -> int:
         ("operations", 4 * 36 + 10, b"\x01", "spare bytes"),
         ("operations", 3 * 36 + 20, b"\x09", "channel 9"),
         ("header", 54, b"\x02", "header"),
+        ("header", 60, b"\x07", "first theme 7"),
         ("header", HEADER.size - 1, b"\x01", "header"),
     ],
 )

@@ -88,7 +88,8 @@ def pack(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def unseen(pack: Path) -> Image.Image:
     """The start screen before any value came."""
     drawing = read(pack.read_bytes())
-    return Painter(drawing).paint(Moment(drawing.start, 0, (UNSEEN,) * len(drawing.channels)))
+    nothing = (UNSEEN,) * len(drawing.channels)
+    return Painter(drawing).paint(Moment(drawing.start, drawing.first_theme, nothing))
 
 
 @pytest.fixture(scope="module")

@@ -112,7 +112,7 @@ def test_a_display_for_a_design_takes_a_push_and_shows_the_frame(tmp_path: Path)
         assert pictured(process, picture).tobytes() == Painter(drawing).paint(moment).tobytes()
     with running(program, "--picture", str(picture), "--store", str(tmp_path / "store")) as (process, port):
         # After power-up: the start screen out of the store, nothing seen yet.
-        unseen = Moment(drawing.start, 0, (UNSEEN,) * len(drawing.channels))
+        unseen = Moment(drawing.start, drawing.first_theme, (UNSEEN,) * len(drawing.channels))
         assert pictured(process, picture).tobytes() == Painter(drawing).paint(unseen).tobytes()
 
 
@@ -122,7 +122,7 @@ def test_a_pack_may_be_part_of_the_program(tmp_path: Path) -> None:
     program = made(tmp_path / "made", "--with-pack", str(LAYOUTS / "roost"))
     picture = tmp_path / "seen.png"
     with running(program, "--picture", str(picture)) as (process, _):
-        unseen = Moment(drawing.start, 0, (UNSEEN,) * len(drawing.channels))
+        unseen = Moment(drawing.start, drawing.first_theme, (UNSEEN,) * len(drawing.channels))
         assert pictured(process, picture).tobytes() == Painter(drawing).paint(unseen).tobytes()
 
 
@@ -144,7 +144,7 @@ def test_cmake_builds_a_display(tmp_path: Path) -> None:
     run(["cmake", "--build", str(build)])
     drawing, picture = read(example_pack("roost")), tmp_path / "seen.png"
     with running(build / "player", "--picture", str(picture)) as (process, _):
-        unseen = Moment(drawing.start, 0, (UNSEEN,) * len(drawing.channels))
+        unseen = Moment(drawing.start, drawing.first_theme, (UNSEEN,) * len(drawing.channels))
         assert pictured(process, picture).tobytes() == Painter(drawing).paint(unseen).tobytes()
 
 

@@ -310,7 +310,8 @@ def drawings(draw: st.DrawFn, most_screens: int = 3) -> Drawing:
         zones = tuple(Zone(box) for box in draw(st.lists(boxes(bare.width, bare.height), max_size=3)))
         screens.append(ScreenDrawing(name, listed, reach, zones))
     start = draw(st.integers(0, len(screens) - 1))
-    return replace(bare, screens=tuple(screens), start=start)
+    first = draw(st.integers(0, len(themes) - 1))
+    return replace(bare, screens=tuple(screens), start=start, first_theme=first)
 
 
 @st.composite

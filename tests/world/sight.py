@@ -68,7 +68,7 @@ class Sights:
         screens = self.world.spec.screens
         above = [each.name for each in screens]
         for at, each in enumerate(screens):
-            if each.rises is None:
+            if each.rises is None or self._of_two_buses(each):
                 continue
             since = self._holds_since(each, now)
             if since is None:
@@ -83,13 +83,18 @@ class Sights:
         here = next(each for each in screens if each.name == screen)
         controls = self.world.spec.controls
         reached = any(each.kind == "goes" and each.signal == screen for each in controls)
-        if here.rises is None or reached or here.answered or self.world.setup.channels > 1:
+        if here.rises is None or reached or here.answered or self._of_two_buses(here):
             return
         told = self.judge.told(here.rises.signal)
         at_vehicle = self.judge.vehicle_time(now)
         recent = told.between(at_vehicle - path - 0.3, at_vehicle)
         if len(recent) > 1 and not any(value is None or here.rises.holds(value) for value in recent):
             self.judge.fail("screen", screen, f"'{screen}' is in sight, and nothing brought it up of late")
+
+    def _of_two_buses(self, screen: Screen) -> bool:
+        """Whether its cause comes from two buses, and so is in doubt."""
+        assert screen.rises is not None
+        return bool(self.world.setup.channels > 1 and screen.rises.signal == "vehicle.speed")
 
     def _holds_since(self, screen: Screen, now: float) -> float | None:
         """Since when the cause of a screen has held without a break or a doubt, by this host's clock."""

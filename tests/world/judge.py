@@ -8,9 +8,8 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
-from hmic.model.touch import TOUCH_WORDS
-
 from hmic.model.channels import LIVE, FirstTrue, Listed, Scaled, signals_of
+from hmic.model.touch_progress import TOUCH_WORDS
 from tests.world.design import Control
 from tests.world.plan import NOISE, TOUCHES, VEHICLE, Event
 from tests.world.reading import numbers

@@ -160,8 +160,7 @@ def _clipped_traces(
     for child, item in zip(piece.widget.children, traces, strict=False):
         channel = arranged.channels[item.first]
         value = channel.value
-        if value is None or not isinstance(channel.steps, Scaled) or child.subject is None:
-            continue
+        assert value is not None and child.subject is not None
         ends = _hidden(channel)
         if ends is None:
             continue

@@ -167,9 +167,7 @@ def _untold(design: Design, arranged: Arranged) -> Iterator[Finding]:
 def _lighting(arranged: Arranged, number: int, word: str, missing: frozenset[str]) -> str:
     """The condition, as the lamp has it, that lights its danger by one of the ``missing`` signals."""
     for piece in arranged.screens[number].pieces:
-        if piece.widget.kind != "lamp" or piece.widget.word != word:
-            continue
-        for phrase in piece.widget.all("state"):
+        for phrase in piece.widget.all("state") if piece.widget.word == word else ():
             read = {node.name for node in walk(phrase.values[0]) if isinstance(node, Signal)}
             if phrase.words[0] == "danger" and read & missing:
                 return written(phrase.values[0])

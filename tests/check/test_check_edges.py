@@ -475,3 +475,70 @@ def test_what_hides_a_text_always_is_told_and_what_it_stands_on_is_not(good: Goo
         )
         found = [item for item in check(design, changed) if item.code == "C428"]
         assert sorted({item.code for item in found}) == codes
+
+
+# Scales ------------------------------------------------------------------------------------------
+
+CHART = """\
+chart over 600 s
+        trace pack.voltage from {} V to {} V, colour accent, called "Battery\""""
+POWER = 'reading pack.power as "0.0 kW", text 36 arcmin, called "Power"'
+PIPED = """freely
+        symbol pump named pump at 8 mm across 12 mm down, sized 10 mm
+        symbol motor named motor at 40 mm across 12 mm down, sized 10 mm
+        pipe from pump.right to motor.left
+            filled by ramp charge of motor.temperature from {} °C to {} °C"""
+PHRASE = 14
+"""The line of that phrase in the second screen's file."""
+HEAT = """reading motor.temperature as "0 °C", text 36 arcmin, called "Motor"
+        caution above 110 °C, danger above 130 °C"""
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "told", "codes"),
+    [
+        # The voltage goes from 200 to 420 V. Beside a figure a quarter of that is enough, and no less.
+        (300, 355, True, []),
+        (300, 354, True, ["C451"]),
+        (300, 355, False, ["C451"]),
+        (200, 420, False, []),
+        (205, 420, False, ["C451"]),
+        (200, 415, False, ["C451"]),
+    ],
+)
+def test_a_trace_shows_all_or_a_quarter_beside_a_figure(
+    low: int, high: int, told: bool, codes: list[str], tmp_path: Path
+) -> None:
+    found = found_of(
+        tmp_path,
+        ("battery.layout", "power  heat   mode", "power  power  mode"),
+        ("battery.layout", POWER, CHART.format(low, high)),
+        ("battery.layout", "    in heat     " + HEAT + "\n", ""),
+        ("battery.layout", VOLTS, VOLTS if told else 'label "Heron"'),
+    )
+    clipped = [item for item in found if item.code == "C451"]
+    assert [item.code for item in clipped] == codes
+    for item in clipped:
+        # The end that hides more: 220 less the scale below, or above.
+        assert (item.measured, item.limit) in [(200, pytest.approx(low)), (420, pytest.approx(high))]
+        assert ("add a reading" in (item.remedy or "")) != told
+
+
+@pytest.mark.parametrize(("low", "high", "codes"), [(0, 100, []), (0, 98, ["C451"]), (62, 160, ["C451"])])
+def test_the_colour_of_a_pipe_tells_half_of_what_can_be(
+    low: int, high: int, codes: list[str], tmp_path: Path
+) -> None:
+    """The temperature goes from -40 to 160 °C; the finding stands at the pipe's phrase."""
+    found = found_of(
+        tmp_path,
+        ("battery.layout", VOLTS, PIPED.format(low, high)),
+        ("battery.layout", "volts  amps   heater", "volts  volts  heater"),
+        ("battery.layout", f"    in amps     {AMPS}\n", ""),
+        ("battery.layout", HEAT, 'label "Heron"'),
+    )
+    clipped = [item for item in found if item.code == "C451"]
+    assert [item.code for item in clipped] == codes
+    for item in clipped:
+        assert item.measured == (160 if high < 160 else -40)
+        assert item.limit == pytest.approx(high if high < 160 else low)
+        assert item.span is not None and item.span.line == PHRASE

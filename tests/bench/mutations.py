@@ -92,11 +92,8 @@ def _in_copy(arguments: argparse.Namespace) -> None:
     for name in arguments.room or ROOMS:
         room = ROOMS[name]
         files = sorted(str(path) for pattern in room.files for path in Path().glob(pattern))
-        begun = time.monotonic()
         touched = touching_tests.measured(room.tests, files, Path(f"touched-{name}.json"))
-        print(
-            f"{name}: {len(touched.seconds)} tests, {time.monotonic() - begun:.0f} s to learn what they touch"
-        )
+        print(f"{name}: {len(touched.seconds)} tests of {len(files)} files", flush=True)
         table[name] = _room(touched, files, arguments)
     print("\n" + " ".join(f"{word:>10}" for word in ("room", "mutants", *FATES, "survived %")))
     for name, fates in table.items():
@@ -121,7 +118,8 @@ def _room(touched: Touched, files: list[str], arguments: argparse.Namespace) -> 
         if fate != "stillborn":
             fates[fate] += 1
         if fate not in ("killed", "stillborn"):
-            print(f"{fate} {each.name} after {time.monotonic() - begun:.0f} s  {each.file}:{each.line}")
+            took = f"{fates.total()}. after {time.monotonic() - begun:.0f} s"
+            print(f"{fate} {each.name}, {took}: {each.file}:{each.line}")
             print(f"    - {each.before}\n    + {each.after}", flush=True)
     return fates
 

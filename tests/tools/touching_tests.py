@@ -7,13 +7,15 @@ costs the seconds of its tests and not those of Python's start. The folder is th
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import importlib
 import json
 import os
 import signal
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
@@ -71,33 +73,50 @@ class _Contexts:
             self.failed.add(report.nodeid)
 
 
-def measured(tests: Sequence[str], files: Sequence[str], result: Path) -> Touched:
-    """Runs all the tests once under coverage and keeps what it found in ``result``, a JSON file."""
-    if not result.exists():
-        in_child(lambda: _measure(tests, files, result), 7200)
-    found = json.loads(result.read_text(encoding="utf-8"))
-    lines = {file: {int(line): each for line, each in of.items()} for file, of in found["lines"].items()}
-    return Touched(found["seconds"], lines)
+def measured(tests: Sequence[str], files: Sequence[str], kept: Path) -> Touched:
+    """Runs the tests once under coverage, but for those of test files whose result is ``kept`` already."""
+    found: dict[str, Any] = json.loads(kept.read_text(encoding="utf-8")) if kept.exists() else {}
+    digests = {str(path): hashlib.sha256(path.read_bytes()).hexdigest() for path in _test_files(tests)}
+    fresh = [file for file, digest in digests.items() if found.get(file, {}).get("digest") != digest]
+    if fresh:
+        in_child(lambda: _measure(fresh, files, kept, found, digests), 7200)
+        found = json.loads(kept.read_text(encoding="utf-8"))
+    seconds: dict[str, float] = {}
+    lines: dict[str, dict[int, list[str]]] = {file: defaultdict(list) for file in files}
+    for test_file in digests:
+        seconds |= found[test_file]["seconds"]
+        for file, line, test in found[test_file]["ran"]:
+            lines[file][line].append(test)
+    return Touched(seconds, lines)
 
 
-def _measure(tests: Sequence[str], files: Sequence[str], result: Path) -> int:
+def _test_files(tests: Sequence[str]) -> list[Path]:
+    found = [sorted(path.glob("test_*.py")) if path.is_dir() else [path] for path in map(Path, tests)]
+    return [path for paths in found for path in paths]
+
+
+def _measure(
+    tests: Sequence[str], files: Sequence[str], kept: Path, found: dict[str, Any], digests: Mapping[str, str]
+) -> int:
     import coverage
 
-    cover = coverage.Coverage(data_file=None, source_pkgs=["hmic"], config_file=False)
+    include = [str(Path(file).resolve()) for file in files]
+    cover = coverage.Coverage(data_file=None, include=include, config_file=False)
     cover.start()
     plugin = _Contexts(cover)
     pytest.main([*QUIET, *tests], plugins=[plugin])
     cover.stop()
     data = cover.get_data()
-    lines = {
-        file: {
-            str(line): [test for test in contexts if test]
-            for line, contexts in data.contexts_by_lineno(str(Path(file).resolve())).items()
-        }
-        for file in files
-    }
-    seconds = {test: of for test, of in plugin.seconds.items() if test not in plugin.failed}
-    result.write_text(json.dumps({"seconds": seconds, "lines": lines}), encoding="utf-8")
+    for test_file in tests:
+        found[test_file] = {"digest": digests[test_file], "seconds": {}, "ran": []}
+    for test, seconds in plugin.seconds.items():
+        if test not in plugin.failed:
+            found[test.split("::")[0]]["seconds"][test] = seconds
+    for file, path in zip(files, include, strict=True):
+        for line, contexts in data.contexts_by_lineno(path).items():
+            for test in filter(None, contexts):
+                found[test.split("::")[0]]["ran"].append((file, line, test))
+    kept.write_text(json.dumps(found), encoding="utf-8")
     return 0
 
 

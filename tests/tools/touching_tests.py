@@ -91,8 +91,9 @@ def measured(tests: Sequence[str], files: Sequence[str], kept: Path) -> Touched:
 
 
 def _test_files(tests: Sequence[str]) -> list[Path]:
-    found = [sorted(path.glob("test_*.py")) if path.is_dir() else [path] for path in map(Path, tests)]
-    return [path for paths in found for path in paths]
+    """The files of folders and patterns."""
+    named = [pattern if pattern.endswith(".py") else f"{pattern}/test_*.py" for pattern in tests]
+    return sorted({path for pattern in named for path in Path().glob(pattern)})
 
 
 def _measure(

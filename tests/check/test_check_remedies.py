@@ -83,7 +83,7 @@ def test_the_pasted_remedy_mends(
     paste: str,
     mend: Callable[[str], list[Change]],
 ) -> None:
-    @settings(max_examples=4, deadline=None)
+    @settings(max_examples=4)
     @given(st.floats(*between))
     def held(limit: float) -> None:
         found = told(code, words, limited(name, limit), *spoil)

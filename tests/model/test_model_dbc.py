@@ -328,7 +328,7 @@ def test_troubles_are_found_where_the_library_s_strict_reading_finds_them():
     assert total > 100
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(
     st.lists(
         st.tuples(st.integers(0, 63), st.integers(1, 20), st.booleans(), st.sets(st.integers(0, 2))),

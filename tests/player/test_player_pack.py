@@ -45,7 +45,7 @@ def test_sound_packs_are_taken() -> None:
     assert agreed(write(drawing(*ALL)))
 
 
-@settings(max_examples=150, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@settings(max_examples=150, derandomize=True, suppress_health_check=list(HealthCheck))
 @given(drawings(), st.integers(0, 1 << 32))
 def test_mangled_packs_are_judged_alike(whole: object, seed: int) -> None:
     """Bytes changed in the header, in a record of any section, or anywhere, under a check sum that agrees."""

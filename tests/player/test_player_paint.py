@@ -82,7 +82,6 @@ def test_every_screen_in_random_states(name: str, screen: int) -> None:
 
 @settings(
     max_examples=DRAWINGS,
-    deadline=None,
     derandomize=True,
     suppress_health_check=list(HealthCheck),
     phases=[Phase.generate],

@@ -66,7 +66,6 @@ def several(tmp_path: Path) -> Path:
 
     @settings(
         max_examples=150,
-        deadline=None,
         derandomize=True,
         suppress_health_check=list(HealthCheck),
         phases=[Phase.generate],

@@ -72,7 +72,7 @@ def requests_of(folder: Path, dbc: bytes, design: Design) -> Requests:
     return Requests(design, True, lambda name: counts[name], encoder.targets, encoder.encode)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     scale=st.integers(1, 2000).map(lambda n: n / 1000),
     offset=st.integers(-100, 100),

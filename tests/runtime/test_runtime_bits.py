@@ -67,7 +67,7 @@ def alike(one: Any, other: Any) -> bool:
     return bool(one == other or (isinstance(one, float) and math.isnan(one) and math.isnan(other)))
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(messages(), st.binary(max_size=12), st.integers(1, 8))
 def test_bits_are_the_library_s_wherever_it_gives_a_value(
     signals: list[Signal], data: bytes, length: int

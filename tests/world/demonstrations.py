@@ -41,6 +41,10 @@ DEMONSTRATIONS: dict[str, Plan] = {
     "4 a field beyond the end": Plan(4, Setup(3, length=6.0)),
     "4 an unknown page": Plan(4, Setup(6, length=12.0)),
     "5 the brightest theme all night": Plan(5, Setup(7, hour=23.0, length=6.0)),
+    "5 a display alone at night": Plan(
+        5, Setup(203, hour=23.0, length=10.0),
+        (event(4.0, "host killed", 5.0), event(5.0, "display restarted", 0.5)),
+    ),
     "6 another host between two greetings": Plan(
         6,
         Setup(107, length=12.0),
@@ -50,6 +54,9 @@ DEMONSTRATIONS: dict[str, Plan] = {
             event(9.0, "tap", 0.1, zone=3),
             event(10.0, "tap", 0.1, zone=3),
         ),
+    ),
+    "9 a screen gives way below a finger": Plan(
+        9, Setup(216, length=9.0), (event(4.95, "tap", 0.3, zone=1),)
     ),
     "8 a line on which only short frames arrive": Plan(
         8, Setup(19, baud=9600, hour=23.0, length=12.0),
@@ -62,7 +69,7 @@ DEMONSTRATIONS: dict[str, Plan] = {
     ),
 }  # fmt: skip
 
-MENDED = ("1 ", "2 ", "3 ", "4 ", "5 ", "6 ", "7 ", "8 ")
+MENDED = ("1 ", "2 ", "3 ", "4 ", "5 ", "6 ", "7 ", "8 ", "9 ")
 NOT_YET: dict[str, str] = {
     name: "a defect that is known and not mended yet"
     for name in DEMONSTRATIONS

@@ -15,13 +15,15 @@ from unittest import mock
 
 from cantools.database.errors import DecodeError
 
+from hmic.arrange import compose
 from hmic.arrange.canvas import Canvas
 from hmic.check import light, shown_themes
-from hmic.diagnostics import DesignError, Finding, error
+from hmic.diagnostics import Finding
 from hmic.runtime import decoding, listening
 from hmic.runtime.decoding import Decoder
 from hmic.runtime.listening import Listener
 from hmic.runtime.requests import Requests
+from hmic.runtime.runtime import Runtime
 from hmic.runtime.vehicle_time import Arriving, Steady
 from hmic.sources.log_time import LogTime
 from hmic.wire import host_session
@@ -65,8 +67,8 @@ def _point_for_step(canvas: Canvas, node: Any, of: Any) -> float:
     return canvas.constant(node, of.unit.spelling if of.unit else "")
 
 
-def _degrees_refused(canvas: Canvas, node: Any, of: Any) -> float:
-    raise DesignError([error("A341", "a step in degrees of a scale", node.span, "write `10 °C in K`")])
+def _kelvin_for_step(canvas: Canvas, node: Any, of: Any) -> float:
+    return canvas.constant(node, "K" if of.unit and of.unit.spelling in ("°C", "°F") else of.unit.spelling)
 
 
 _encoded = Requests._encoded
@@ -133,8 +135,8 @@ REVERSALS = (
         ((Canvas, "step", _point_for_step),),
     ),
     Reversal(
-        "1 a step in", "a step in degrees of a scale is refused", frozenset({"design"}),
-        ((Canvas, "step", _degrees_refused),),
+        "1 a step in", "ten degrees more are as many kelvin as the point of ten degrees", frozenset({"bus"}),
+        ((Canvas, "step", _kelvin_for_step),),
     ),
     Reversal(
         "2 ", "a neighbour's unanswered request goes out again", frozenset({"bus"}),
@@ -153,7 +155,15 @@ REVERSALS = (
         ((LogTime, "__call__", _all_steps_added),),
     ),
     Reversal(
-        "5 ", "the dimmest theme counts as the night's, shown or not", frozenset({"night"}),
+        "5 a display", "a display without a host shows the first theme of the file", frozenset({"night"}),
+        ((compose, "first_theme", lambda _: 0),),
+    ),
+    Reversal(
+        "9 ", "a touch of a screen that has given way is dropped in silence", frozenset({"answer"}),
+        ((Runtime, "_tell_missed", lambda *_: None),),
+    ),
+    Reversal(
+        "5 the", "the dimmest theme counts as the night's, shown or not", frozenset({"night"}),
         ((light, "at_night", _dimmest), (light, "reached", _every), (shown_themes, "reached", _every)),
     ),
     Reversal(

@@ -135,8 +135,7 @@ class Sights:
         if not world.vehicle.night or lit or world.clock.wall:
             return
         if any(
-            finding.severity.value in ("warning", "error")
-            and any(word in finding.message for word in ("theme", "night", "dazzle", "bright"))
+            finding.severity.value in ("warning", "error") and "dazzle" in finding.message
             for finding in world.compiled.findings
         ):
             return

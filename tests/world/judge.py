@@ -478,7 +478,9 @@ class Judge:
         moment = world.player.shown(world.now) if world.player is not None else None
         if moment is None or (world.setup.channels > 1 and not world.setup.replay):
             return
-        for number, channel in enumerate(world.compiled.arranged.channels):
+        arranged = world.compiled.arranged
+        for number in arranged.drawing.screens[moment.screen].channels:
+            channel = arranged.channels[number]
             names = signals_of(channel)
             if not names.isdisjoint(world.spec.sums) and moment.raw[number] >= LIVE:
                 shown = self._shown(channel, moment.raw[number])
@@ -538,7 +540,7 @@ class Judge:
             if each.at <= now < each.ends + heals:
                 return False
         for each in world.plan.events:
-            silent = each.kind in VEHICLE and each.kind not in ("drive", "vehicle deaf")
+            silent = each.kind in VEHICLE and each.kind not in ("drive", "vehicle deaf", "other light")
             if silent and each.at <= now < each.ends + 2.5:
                 return False
         return world.player is not None and world.now - world.started > 3.0

@@ -60,6 +60,8 @@ class Host:
         self.refused: tuple[Any, ...] = ()
         self.frozen_until = 0.0
         self.loop: Any = None
+        self.sources: tuple[Any, ...] = ()
+        self.attendants: tuple[Any, ...] = ()
         self.wakes = world.now
         self.taps: list[Tap] = []
         with self._process():
@@ -67,6 +69,7 @@ class Host:
                 self._start(words)
             except DesignError as refused:
                 self.refused = tuple(refused.findings)
+                self._is_gone()
 
     def _start(self, words: list[str]) -> None:
         from hmic.cli import run_command as command
@@ -95,7 +98,7 @@ class Host:
             if tell is not None:
                 tell(event)
 
-        self.sources = tuple(given["sources"])
+        self.sources, self.attendants = tuple(given["sources"]), tuple(given["attendants"])
         self.loop = Loop(**{**{key: given[key] for key in given if key not in OF_RUN}, "on_event": on_event})
 
     def turn(self) -> None:
@@ -130,20 +133,23 @@ class Host:
 
     def kill(self) -> None:
         """It is gone at once; its files are as they are."""
-        if self.loop is None:
-            return
+        if self.loop is not None:
+            self._is_gone()
+            self.loop = None
+
+    def _is_gone(self) -> None:
+        """Its threads end, its devices and files are closed by the system."""
         for strand in [each for each in self.world.strands if each.host is self]:
             strand.kill()
         for tap in self.taps:
             tap.shutdown()
         for source in self.sources:
             source.close()
-        for attendant in self.loop._attendants:
+        for attendant in self.attendants:
             # The end of a process lets go of its locks.
             for each in vars(attendant).values():
                 if type(each).__name__ == "Hold":
                     each.close()
-        self.loop = None
 
     @contextlib.contextmanager
     def _process(self) -> Iterator[None]:

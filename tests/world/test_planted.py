@@ -85,8 +85,8 @@ PLANTED = {
         (event(2.0, "answer", 0.1, zone=1, after=0.2),),
     ),
     "a control's own condition counts for nothing": Planted(
-        Fingers, "_judge", _without(allowed=None), "bus", Setup(213, length=5.0),
-        (event(1.0, "drive", 4.0), event(2.5, "tap", 0.1, zone=61)),
+        Fingers, "_judge", _without(allowed=None), "bus", Setup(213, length=8.0),
+        (event(3.0, "drive", 4.0), event(5.4, "tap", 0.1, zone=0)),
     ),
     "an output is asked for sooner than it says": Planted(
         Requests, "_too_soon", lambda *_: None, "bus", Setup(202, length=5.0),

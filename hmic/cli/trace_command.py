@@ -8,6 +8,7 @@ itself (`comes up when`) for what the log had brought; the output says which, an
 from __future__ import annotations
 
 import argparse
+from contextlib import closing
 from pathlib import Path
 
 from hmic.cli.designs import compile_or_stop
@@ -45,7 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.paint.painter import Painter
     from hmic.runtime.decoding import load_decoder
     from hmic.runtime.replays import entries_of, of_no_message, open_replay
-    from hmic.runtime.retrace import moment
+    from hmic.runtime.seeking import SeekableReplay
     from hmic.show.in_sight import clock_text, found, why
 
     at = seconds(arguments.at)
@@ -57,11 +58,13 @@ def run(arguments: argparse.Namespace) -> int:
     wanted = None if arguments.screen is None else _place(arguments.screen, names, "screen")
     dressed = None if arguments.theme is None else _place(arguments.theme, themes, "theme")
     log, decoder = open_replay(arguments.replay), load_decoder(bound.design)
-    then = moment(bound, entries_of(log), decoder, at, clock)
-    show([*log.findings, *decoder.take_findings(), *of_no_message(decoder, then.frames, log.name)], {})
-    if at > then.last:
-        message = f"'{arguments.replay.name}' ends at {clock_text(then.last)}, before {arguments.at}"
-        raise DesignError([error("U937", message, None, f"choose a time up to {clock_text(then.last)}")])
+    with closing(SeekableReplay(bound, entries_of(log), decoder, clock)) as replay:
+        then = replay.at(at)
+        replay.read_out()
+    show([*log.findings, *decoder.take_findings(), *of_no_message(decoder, replay.frames, log.name)], {})
+    if at > replay.last:
+        message = f"'{arguments.replay.name}' ends at {clock_text(replay.last)}, before {arguments.at}"
+        raise DesignError([error("U937", message, None, f"choose a time up to {clock_text(replay.last)}")])
     seen = found(bound, then, wanted)
     theme = seen.theme if dressed is None else dressed
     source = seen.source + (", but for its theme" if seen.exact and theme != seen.theme else "")

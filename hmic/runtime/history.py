@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Iterable, Sequence
+from copy import copy
 from dataclasses import dataclass, field, replace
 
 from hmic.model.channels import LIVE, Channel, RingHead, raw_value
@@ -70,6 +71,18 @@ class History:
                 self.raw[number] = LIVE
             elif channel.peak > 0 and channel.value is not None:
                 self._hold(number, channel)
+
+    def copied(self) -> History:
+        """Another that knows the same, and goes on by itself."""
+        twin = copy(self)
+        twin._rings = {key: copy(ring) for key, ring in self._rings.items()}
+        twin._peaks = [replace(peak, past=peak.past.copy()) for peak in self._peaks]
+        by_number = {peak.number: peak for peak in twin._peaks}
+        twin._readers = {
+            name: [by_number[peak.number] for peak in peaks] for name, peaks in self._readers.items()
+        }
+        twin._changed, twin.raw = self._changed.copy(), self.raw.copy()
+        return twin
 
     @property
     def holds_peaks(self) -> bool:

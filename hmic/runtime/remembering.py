@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from copy import copy
 
 from hmic.model.terms import Memory
 from hmic.model.values import Doubt, Item, Value, finite
@@ -43,6 +44,12 @@ class Machine:
         self._parts: deque[float] = deque(maxlen=max(1, round(memory.seconds / self._period)) + 1)
         self._part = 0.0
         self._part_at = -math.inf
+
+    def copied(self) -> Machine:
+        """Another that knows the same, and goes on by itself."""
+        twin = copy(self)
+        twin._parts = self._parts.copy()
+        return twin
 
     def look(self, given: Value, reset: Value, at: float) -> bool:
         """Looks at the input and the reset as they are from ``at`` on; True when ``value`` changed."""

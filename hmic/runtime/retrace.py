@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from copy import copy
 from dataclasses import dataclass
 
 from hmic.model.builtin import CLOCK
 from hmic.model.touch_progress import IDLE, touch_signal
 from hmic.model.values import Doubt
 from hmic.runtime.binding import BoundDesign
-from hmic.runtime.decoding import Arrival, Decoder, Frame
-from hmic.runtime.recording import Clock, Entry, Showing
+from hmic.runtime.decoding import Arrival
+from hmic.runtime.recording import Clock, Showing
 from hmic.runtime.rising import Sight
 from hmic.runtime.theming import Theming
 from hmic.runtime.vehicle import Vehicle
+from hmic.runtime.vehicle_time import earliest
+
+SIGHTINGS = 16
+"""Turns of the screens that are kept."""
 
 
 @dataclass(frozen=True)
@@ -30,26 +34,24 @@ class Sighting:
 class Moment:
     """A moment of a run at vehicle time ``at``. ``seen`` is what the display had, None where that was
     not recorded; ``raw`` the raw value of every channel of the design, ``theme`` the number of the
-    theme and ``sightings`` the screens by turns, the last one in sight, worked out from what had come.
-    ``last`` is the time of the last entry of all, ``frames`` how many of them are frames."""
+    theme and ``sightings`` the latest screens by turns, the last one in sight, worked out from what had
+    come."""
 
     at: float
     seen: Showing | None
     raw: tuple[int, ...]
     theme: int
     sightings: tuple[Sighting, ...]
-    last: float
-    frames: int
 
 
-class _Onlooker:
+class Onlooker:
     """Follows a vehicle as a runtime would that nobody touches."""
 
     def __init__(self, bound: BoundDesign) -> None:
         self.vehicle = Vehicle(bound.design, bound.channels)
         self.theming = Theming(bound.design.choose)
         self._sight = Sight(bound.screens, bound.start)
-        self.sightings = [Sighting(0.0, bound.start, ())]
+        self.sightings: tuple[Sighting, ...] = (Sighting(0.0, bound.start, ()),)
         # Only what is remembered brings up a screen by time alone: a value that turns stale never does.
         self._by_time = bool(bound.design.memories and self._sight.signals)
         keep = self.vehicle.table.keep
@@ -59,32 +61,34 @@ class _Onlooker:
         for name in bound.pages:
             keep(name, 0.0)
 
-    def take(self, entry: Entry, decoder: Decoder) -> None:
-        """What an entry of a log or record says of the vehicle."""
+    def copied(self) -> Onlooker:
+        """Another that knows the same, and goes on by itself."""
+        twin = copy(self)
+        twin.vehicle, twin._sight = self.vehicle.copied(), self._sight.copied()
+        twin.theming = copy(self.theming)
+        return twin
+
+    def take(self, entry: Arrival | Clock) -> None:
+        """What came of the vehicle."""
         self.pass_time(entry.at)
         if isinstance(entry, Clock):
             self.vehicle.table.keep(CLOCK, entry.minutes)
-        elif isinstance(entry, Arrival):
+        else:
             self.vehicle.feed(entry)
-        elif isinstance(entry, Frame):
-            readings = decoder.readings(entry)
-            if readings:
-                self.vehicle.feed(Arrival(entry.at, readings))
-            for arrival in decoder.refused(entry.at):
-                self.vehicle.feed(arrival)
-        self._look(entry.at)
+        self._look(self.vehicle.table.now)
 
     def pass_time(self, until: float) -> None:
         """Time passes, with a look wherever something may have changed by it."""
         table = self.vehicle.table
-        while self._by_time:
-            due = table.next_due()
-            if due is None or not table.now < due < until:
-                break
+        while (due := self._next_look()) is not None and table.now < due < until:
             self.vehicle.pass_time(due)
             self._look(due)
         self.vehicle.pass_time(until)
-        self._look(until)
+        self._look(table.now)
+
+    def _next_look(self) -> float | None:
+        by_time = self.vehicle.table.next_due() if self._by_time else None
+        return earliest((by_time, self.theming.next_deadline()))
 
     def _look(self, now: float) -> None:
         table = self.vehicle.table
@@ -92,37 +96,9 @@ class _Onlooker:
         if not self._sight.signals.isdisjoint(changed):
             self._sight.weigh(table.lookup)
             if self._sight.screen != self.sightings[-1].screen:
-                self.sightings.append(Sighting(now, self._sight.screen, self._sight.causes))
+                sighting = Sighting(now, self._sight.screen, self._sight.causes)
+                self.sightings = (*self.sightings[-SIGHTINGS + 1 :], sighting)
         self.theming.follow(table.lookup, now)
-
-
-def moment(
-    bound: BoundDesign, entries: Iterable[Entry], decoder: Decoder, at: float, clock: float | None = None
-) -> Moment:
-    """The state at ``at`` (s). ``clock`` (minutes) counts where no time of day was recorded.
-
-    Values worked out are rounded as they are: what keeps figures from flickering on a live display is
-    left out, and no finger rests on the glass. What was seen is exact. What comes later is read too, so
-    that log and decoder know what was wrong with all of it.
-    """
-    onlooker = _Onlooker(bound)
-    if clock is not None:
-        onlooker.vehicle.table.keep(CLOCK, clock)
-    seen: Showing | None = None
-    last, frames = 0.0, 0
-    for entry in entries:
-        last = entry.at
-        frames += isinstance(entry, Frame)
-        if entry.at > at:
-            if isinstance(entry, Frame):
-                decoder.readings(entry)
-        elif isinstance(entry, Showing):
-            seen = entry
-        else:
-            onlooker.take(entry, decoder)
-    onlooker.pass_time(at)
-    sightings = tuple(onlooker.sightings)
-    return Moment(at, seen, onlooker.vehicle.raw(), onlooker.theming.theme, sightings, last, frames)
 
 
 def as_seen(bound: BoundDesign, seen: Showing) -> tuple[int, int, tuple[int, ...]] | None:

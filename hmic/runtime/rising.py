@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 
 from hmic.model.expressions import Lookup
 from hmic.runtime.binding import BoundScreen
@@ -20,10 +21,20 @@ class Sight:
     def __init__(self, screens: Sequence[BoundScreen], start: int) -> None:
         self._screens = screens
         self._chosen = start
+        self.signals = frozenset().union(*(cause.signals for screen in screens for cause in screen.rises))
+        """Every signal that a rise depends on."""
         self._risen: set[int] = set()
         # By screen the numbers of the causes that hold, as far as is known, and of those dismissed.
         self._holding: dict[int, set[int]] = {number: set() for number in range(len(screens))}
         self._dismissed: dict[int, set[int]] = {number: set() for number in range(len(screens))}
+
+    def copied(self) -> Sight:
+        """Another that knows the same, and goes on by itself."""
+        twin = copy(self)
+        twin._risen = self._risen.copy()
+        twin._holding = {number: held.copy() for number, held in self._holding.items()}
+        twin._dismissed = {number: gone.copy() for number, gone in self._dismissed.items()}
+        return twin
 
     @property
     def screen(self) -> int:
@@ -35,11 +46,6 @@ class Sight:
         """The numbers of the causes that hold for the screen in sight, as far as is known; none if it
         was chosen."""
         return tuple(sorted(self._holding[min(self._risen)])) if self._risen else ()
-
-    @property
-    def signals(self) -> frozenset[str]:
-        """Every signal that a rise depends on."""
-        return frozenset().union(*(cause.signals for screen in self._screens for cause in screen.rises))
 
     @property
     def holding(self) -> frozenset[tuple[int, int]]:

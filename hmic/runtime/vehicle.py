@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 
 from hmic.model.channels import Channel, raw_value
 from hmic.model.design import Design
@@ -25,6 +26,15 @@ class Vehicle:
         self._changed: set[str] = set()
         if self.history.holds_peaks:
             self.table.on_moment = self._note
+
+    def copied(self) -> Vehicle:
+        """Another that knows the same, and goes on by itself."""
+        twin = copy(self)
+        twin.table, twin.history = self.table.copied(), self.history.copied()
+        twin._changed = self._changed.copy()
+        if twin.history.holds_peaks:
+            twin.table.on_moment = twin._note
+        return twin
 
     def feed(self, arrival: Arrival) -> None:
         """Time moves to the arrival, where it is not there yet; then what it brings counts."""

@@ -7,6 +7,7 @@ import os
 import re
 import tempfile
 import time
+from collections.abc import Iterable
 from dataclasses import replace
 from io import FileIO
 from pathlib import Path
@@ -27,9 +28,10 @@ from hmic.model.terms import Memory
 from hmic.runtime import recording
 from hmic.runtime.binding import BoundDesign, BoundScreen
 from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
-from hmic.runtime.recording import Clock, Recorder, RecordLog, Showing, before
-from hmic.runtime.retrace import as_seen, moment
+from hmic.runtime.recording import Clock, Entry, Recorder, RecordLog, Showing, before
+from hmic.runtime.retrace import Moment, as_seen
 from hmic.runtime.runtime import Runtime
+from hmic.runtime.seeking import SeekableReplay
 from hmic.runtime.vehicle_time import VehicleTime
 
 A = value_of("a")
@@ -71,8 +73,14 @@ class Run:
         return self
 
 
+def moment(
+    made: BoundDesign, entries: Iterable[Entry], at: float, clock: float | None = None
+) -> Moment:
+    return SeekableReplay(made, entries, Decoder({}), clock).at(at)
+
+
 def replayed(path: Path, at: float, clock: float | None = None):  # type: ignore[no-untyped-def]
-    return moment(van(), RecordLog(path).entries(), Decoder({}), at, clock)
+    return moment(van(), RecordLog(path).entries(), at, clock)
 
 
 def test_every_moment_of_a_run_is_made_again(tmp_path: Path) -> None:
@@ -240,7 +248,7 @@ def risen(entries: list[Arrival | Clock], at: float) -> list[tuple[float, int, t
     screens = [BoundScreen("first", (0,)), BoundScreen("stop", (0,), rises=causes)]
     signals = [signal("fault", kind="flag", unit=None), signal("hot", kind="flag", unit=None)]
     made = bound(signals, [flagged("fault")], screens)
-    return [(turn.at, turn.screen, turn.causes) for turn in moment(made, entries, Decoder({}), at).sightings]
+    return [(turn.at, turn.screen, turn.causes) for turn in moment(made, entries, at).sightings]
 
 
 def said(at: float, name: str, value: bool | Doubt) -> Arrival:
@@ -267,14 +275,14 @@ def test_what_brings_up_a_screen_by_time_alone_is_seen_at_its_time(tmp_path: Pat
     made = bind(compile_or_stop(folder))
     warm = [Arrival(at, (Reading("motor.temperature", None, now),)) for at, now in ((3.0, 20.0), (4.0, 95.0))]
     # Nothing comes between the second at which it rises and the one at which it is asked for.
-    turns = moment(made, warm, Decoder({}), 5.5).sightings
+    turns = moment(made, warm, 5.5).sightings
     assert [(turn.at, made.screens[turn.screen].name) for turn in turns] == [(0.0, "drive"), (5.0, "battery")]
 
 
 def test_a_list_in_pages_is_at_its_first_page() -> None:
     pages = Channel(value_of("page.first.0"), Scaled(0.0, 1.0, 4))
     made = bound([signal("a")], [pages], [BoundScreen("first", (0,))])
-    assert moment(made, [], Decoder({}), 1.0).raw == (LIVE,)
+    assert moment(made, [], 1.0).raw == (LIVE,)
 
 
 def test_starts_that_fail_leave_the_last_record_alone(tmp_path: Path) -> None:
@@ -441,7 +449,7 @@ def test_a_held_peak_is_traced_as_it_was_shown(
         shown.append((run.runtime.table.now, run.runtime.vehicle.raw()))
     run.recorder.close()
     for moment_of, raw in shown:
-        assert moment(made, RecordLog(path).entries(), Decoder({}), moment_of).raw == raw
+        assert moment(made, RecordLog(path).entries(), moment_of).raw == raw
 
 
 class FlakyDisk(FileIO):

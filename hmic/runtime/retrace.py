@@ -6,6 +6,7 @@ from copy import copy
 from dataclasses import dataclass
 
 from hmic.model.builtin import CLOCK
+from hmic.model.design import BySignal
 from hmic.model.touch_progress import IDLE, touch_signal
 from hmic.model.values import Doubt
 from hmic.runtime.binding import BoundDesign
@@ -52,8 +53,10 @@ class Onlooker:
         self.theming = Theming(bound.design.choose)
         self._sight = Sight(bound.screens, bound.start)
         self.sightings: tuple[Sighting, ...] = (Sighting(0.0, bound.start, ()),)
-        # Only what is remembered brings up a screen by time alone: a value that turns stale never does.
-        self._by_time = bool(bound.design.memories and self._sight.signals)
+        # Only what is remembered brings up a screen by time alone: a value that turns stale never does. But a
+        # theme that goes by it counts from then.
+        remembers = bool(bound.design.memories and self._sight.signals)
+        self._by_time = remembers or isinstance(bound.design.choose, BySignal)
         keep = self.vehicle.table.keep
         for screen in bound.screens:
             for zone in range(len(screen.zones)):

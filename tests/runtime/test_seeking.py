@@ -146,7 +146,8 @@ def test_what_is_of_no_use_changes_nothing() -> None:
     busy = sorted([*quiet, *others], key=lambda each: each.at)
     times = (2.9, 3.1, 7.2, 7.4)
     plain = replace(CAR, design=replace(CAR.design, memories={}))
-    asked = [[SeekableReplay(plain, each, OneBus()).at(time).theme for time in times] for each in (quiet, busy)]
+    runs = [SeekableReplay(plain, each, OneBus()) for each in (quiet, busy)]
+    asked = [[run.at(time).theme for time in times] for run in runs]
     assert asked[0] == asked[1]
     assert asked[0] == [0, 1, 1, 0]
 

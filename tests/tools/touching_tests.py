@@ -86,7 +86,8 @@ def measured(tests: Sequence[str], files: Sequence[str], kept: Path) -> Touched:
     for test_file in digests:
         seconds |= found[test_file]["seconds"]
         for file, line, test in found[test_file]["ran"]:
-            lines[file][line].append(test)
+            if file in lines:
+                lines[file][line].append(test)
     return Touched(seconds, lines)
 
 

@@ -137,21 +137,22 @@ def _room(touched: Touched, files: list[str], arguments: argparse.Namespace) -> 
 
 
 def _fate(each: Mutant, touched: Touched, seconds: float) -> str:
-    tests = touched.tests(each.file, *_around(each), seconds)
+    tests = touched.tests(each.file, each.line, _around(each), seconds)
     usual = sum(touched.seconds[test] for test in tests)
     with each.standing(Path()):
         return touching_tests.fate(each.file, tests, 30 + 5 * usual)
 
 
-def _around(each: Mutant) -> tuple[int, int]:
-    """The first and last line of the function that is changed, of the file for what stands in none."""
-    tree = ast.parse(Path(each.file).read_text(encoding="utf-8"))
+def _around(each: Mutant) -> range:
+    """The lines of the function that is changed, of the file for what stands in none."""
+    text = Path(each.file).read_text(encoding="utf-8")
     functions = [
-        (node.lineno, node.end_lineno or node.lineno)
-        for node in ast.walk(tree)
-        if isinstance(node, ast.FunctionDef) and node.lineno <= each.line <= (node.end_lineno or 0)
+        range(node.lineno, (node.end_lineno or node.lineno) + 1)
+        for node in ast.walk(ast.parse(text))
+        if isinstance(node, ast.FunctionDef)
     ]
-    return max(functions, default=(1, 10**6))
+    inner = [lines for lines in functions if each.line in lines]
+    return min(inner, key=len, default=range(1, text.count("\n") + 2))
 
 
 if __name__ == "__main__":

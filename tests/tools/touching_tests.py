@@ -35,22 +35,32 @@ class Touched:
     seconds: dict[str, float]
     lines: dict[str, dict[int, list[str]]]
 
-    def tests(self, file: str, first: int, last: int, budget: float) -> list[str]:
-        """Tests to run against a change in the lines: those that touch them, then those that touch the file,
-        then all others, the fastest first of each, ``budget`` seconds in all."""
+    def tests(self, file: str, line: int, around: range, budget: float) -> list[str]:
+        """Tests to run against a change in a line: those that run it, then those that run the lines around
+        it, then those that run anything of the file, ``budget`` seconds in all. Of each the fastest first,
+        but one case of every parametrised test before the next: they say more that differs."""
         lines = self.lines.get(file, {})
-        near = {test for line in range(first, last + 1) for test in lines.get(line, ())}
-        beside = {test for tests in lines.values() for test in tests} - near
-        order: list[str] = []
-        for group in (near, beside, set(self.seconds) - near - beside):
-            order += sorted(group & self.seconds.keys(), key=lambda test: (self.seconds[test], test))
-        spent, taken = 0.0, []
-        for test in order:
+        groups = [set(lines.get(line, ())), {test for at in lines.keys() & set(around) for test in lines[at]}]
+        groups.append({test for tests in lines.values() for test in tests})
+        taken: dict[str, None] = {}
+        for group in groups:
+            taken.update(dict.fromkeys(self._varied(group - taken.keys())))
+        spent, found = 0.0, []
+        for test in taken:
             spent += self.seconds[test]
-            if spent > budget and taken:
+            if spent > budget and found:
                 break
-            taken.append(test)
-        return taken
+            found.append(test)
+        return found
+
+    def _varied(self, tests: set[str]) -> list[str]:
+        cases: dict[str, int] = defaultdict(int)
+        ranked = []
+        for test in sorted(tests & self.seconds.keys(), key=lambda test: (self.seconds[test], test)):
+            function = test.split("[")[0]
+            ranked.append((cases[function], self.seconds[test], test))
+            cases[function] += 1
+        return [test for _, _, test in sorted(ranked)]
 
 
 class _Contexts:
@@ -63,14 +73,21 @@ class _Contexts:
 
     def pytest_runtest_logstart(self, nodeid: str, location: object) -> None:
         self.coverage.switch_context(nodeid)
+        self.seconds[nodeid] = -_spent()
 
     def pytest_runtest_logfinish(self, nodeid: str, location: object) -> None:
         self.coverage.switch_context("")
+        self.seconds[nodeid] += _spent()
 
     def pytest_runtest_logreport(self, report: Any) -> None:
-        self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
         if not report.passed:
             self.failed.add(report.nodeid)
+
+
+def _spent() -> float:
+    """Seconds of this process and its children: a busy machine makes no test longer."""
+    times = os.times()
+    return times.user + times.system + times.children_user + times.children_system
 
 
 def measured(tests: Sequence[str], files: Sequence[str], kept: Path) -> Touched:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 import re
 from dataclasses import replace
@@ -19,7 +20,7 @@ from hmic.check.pixel_reach import Reach
 from hmic.diagnostics import Finding
 from hmic.model.design import Design
 from hmic.model.load import load
-from hmic.paint.operations import LIVE, Box, Flow, Ink, Letters, Picture, Run, Stencil
+from hmic.paint.operations import LIVE, Box, Fill, Flow, Ink, Letters, Picture, Run, Stencil
 from tests.tools.designs import LAYOUTS
 from tests.tools.lit_pixels import levels, lit
 
@@ -195,3 +196,41 @@ def test_the_ink_of_a_colour_makes_no_difference(tmp_path: Path) -> None:
     )
     (found,) = of(design, spoilt)
     assert found.measured == 0
+
+
+@pytest.mark.parametrize("between", range(5))
+@pytest.mark.parametrize(
+    ("across", "down"), [(-1, 0), (1, 0), (0, -1), (0, 1), (-1, -1), (1, -1), (-1, 1), (1, 1)]
+)
+def test_a_dot_is_told_from_the_clearance_on_in_every_direction(
+    across: int, down: int, between: int, tmp_path: Path
+) -> None:
+    """One pixel, so many columns and rows from a word's ink: found where the ink is within a tenth of
+    its capitals' height of it, by searching the painted pixels around the dot."""
+    design, arranged, _ = arranged_in(tmp_path, spoiled())
+    screen = next(at for at, each in enumerate(arranged.screens) if each.name == "battery")
+    known, drawn = arranged.screens[screen], arranged.drawing.screens[screen]
+    fact = next(each for each in known.texts if each.text == "Back")
+    at = next(
+        at for at, each in enumerate(drawn.operations) if isinstance(each, Run) and each.box == fact.box
+    )
+    corners = lit(arranged.drawing, screen, at).getbbox()
+    assert corners is not None
+    left, top, right, bottom = corners
+    middle = (left + right) // 2, (top + bottom) // 2
+    x = {-1: left - 1 - between, 0: middle[0], 1: right + between}[across]
+    y = {-1: top - 1 - between, 0: middle[1], 1: bottom + between}[down]
+    dot = Fill(Box(x, y, 1, 1), Ink(5))
+    last = known.pieces[-1]
+    pieces = (*known.pieces[:-1], replace(last, last=last.last + 1))
+    operations = (*drawn.operations[: last.last], dot, *drawn.operations[last.last :])
+    drawings, screens = list(arranged.drawing.screens), list(arranged.screens)
+    drawings[screen] = replace(drawn, operations=operations)
+    screens[screen] = replace(known, pieces=pieces)
+    changed = replace(
+        arranged, drawing=replace(arranged.drawing, screens=tuple(drawings)), screens=tuple(screens)
+    )
+    ink = lit(arranged.drawing, screen, at).point([0] * 128 + [255] * 128)
+    gap = math.ceil(0.1 * fact.capital_height)
+    near = ink.crop((x - gap, y - gap, x + gap + 1, y + gap + 1)).getbbox() is not None
+    assert bool(of(design, changed)) == near, (fact.capital_height, between)

@@ -112,3 +112,12 @@ def test_what_lies_beneath_is_every_colour_that_can_be_seen_there(low: int, cove
     if coverage > 7:
         expected |= {3 + step for step in range(low - LIVE, STEPS)}
     assert seen == expected
+
+
+@pytest.mark.parametrize("when", RANGES, ids=str)
+def test_a_condition_leaves_of_what_is_beneath_only_what_it_goes_with(when: When | None) -> None:
+    """A place tinted by channel 0 beneath what is painted on a condition of it, or of another channel."""
+    top = Stencil(BOX, 15, Ink(7), when)
+    whole = Painted(_arranged(drawn(fill(None, Ink(2, 0)), top)), 0)
+    live = [raw for raw in MOMENTS if raw[0] >= LIVE and painted_at(when, raw)]
+    assert {pair.under for pair in whole.pairs(1)} == {2 + raw[0] - LIVE for raw in live}

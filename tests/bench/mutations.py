@@ -35,7 +35,14 @@ class Room:
 
 ROOMS = {
     "check": Room(("hmic/check/*.py",), ("tests/check",)),
-    "pack": Room(("hmic/pack/validity.py",), ("tests/pack",)),
+    "pack": Room(
+        ("hmic/pack/validity.py",),
+        (
+            "tests/pack/test_pack_limits.py",
+            "tests/pack/test_pack_operations.py",
+            "tests/pack/test_pack_tables.py",
+        ),
+    ),
     "arrange": Room(("hmic/arrange/fitting.py",), ("tests/arrange/test_fitting*.py",)),
     "runtime": Room(
         tuple(f"hmic/runtime/{name}.py" for name in ("requests", "touching", "state", "binding")),

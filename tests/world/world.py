@@ -57,17 +57,21 @@ class Outcome:
     seconds: float
 
 
-@lru_cache(maxsize=64)
+_folders: list[tempfile.TemporaryDirectory[str]] = []
+
+
+@lru_cache(maxsize=128)
 def folder_of(shape: int) -> tuple[Spec, Path]:
-    """A random design in a folder of its own."""
+    """A random design in a folder of its own, for as long as this process lives."""
     made = spec(shape)
-    folder = Path(tempfile.mkdtemp(prefix="hmic-world-"))
+    _folders.append(tempfile.TemporaryDirectory(prefix="hmic-world-"))
+    folder = Path(_folders[-1].name)
     for name, text in made.files.items():
         (folder / name).write_text(text)
     return made, folder
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=128)
 def compiled_of(shape: int) -> tuple[Compiled | Failed, bytes, bytes]:
     """A compiled design, its pack and its pack's identity."""
     _, folder = folder_of(shape)
@@ -121,7 +125,8 @@ class World:
         self._foreign = 0
         self._fingers = Fingers(self)
         self._carried = 0.0
-        self._work = Path(tempfile.mkdtemp(prefix="hmic-world-"))
+        self._kept_in = tempfile.TemporaryDirectory(prefix="hmic-world-")
+        self._work = Path(self._kept_in.name)
 
     @property
     def now(self) -> float:
@@ -143,6 +148,8 @@ class World:
                 host.stop()
             for strand in list(self.strands):
                 strand.kill()
+        os.close(self._feeder)
+        self._kept_in.cleanup()
         return self._outcome(begun)
 
     def _outcome(self, begun: float) -> Outcome:

@@ -94,7 +94,7 @@ def lab_difference(one: Triple, other: Triple) -> float:
     g = 0.5 * (1 - _seventh((math.hypot(a1, b1) + math.hypot(a2, b2)) / 2))
     c1, h1 = _chroma_hue((1 + g) * a1, b1)
     c2, h2 = _chroma_hue((1 + g) * a2, b2)
-    turn, hue = _hue_turn_and_mean(c1, h1, c2, h2)
+    turn, hue = _hue_turn_and_mean(h1, h2)
     delta_h = 2 * math.sqrt(c1 * c2) * math.sin(math.radians(turn / 2))
     mean_l, mean_c = (l1 + l2) / 2, (c1 + c2) / 2
     t = (
@@ -159,9 +159,8 @@ def _chroma_hue(a: float, b: float) -> tuple[float, float]:
     return math.hypot(a, b), math.degrees(math.atan2(b, a)) % 360
 
 
-def _hue_turn_and_mean(c1: float, h1: float, c2: float, h2: float) -> tuple[float, float]:
-    if c1 * c2 == 0:
-        return 0.0, h1 + h2
+def _hue_turn_and_mean(h1: float, h2: float) -> tuple[float, float]:
+    """Of a grey, which has no hue, any will do: what follows from it is multiplied by the chroma, 0."""
     turn, total = h2 - h1, h1 + h2
     if abs(turn) <= 180:
         return turn, total / 2

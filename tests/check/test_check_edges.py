@@ -542,3 +542,15 @@ def test_the_colour_of_a_pipe_tells_half_of_what_can_be(
         assert item.measured == (160 if high < 160 else -40)
         assert item.limit == pytest.approx(high if high < 160 else low)
         assert item.span is not None and item.span.line == PHRASE
+
+
+# Colours that tell states apart ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("accent", ["#ffcf50", "#ffd150"])
+def test_both_colours_are_told_whichever_is_the_brighter(accent: str, tmp_path: Path) -> None:
+    """A pressed control is in `accent`, one that asks in `caution`, "#ffd04a" by day."""
+    found = found_of(tmp_path, ("themes.yaml", 'accent: "#8fd3f4"', f'accent: "{accent}"'))
+    told = [item for item in found if item.code == "C430" and "'pressed'" in item.message]
+    assert told and all("`accent`" in item.message and "`caution`" in item.message for item in told)
+    assert all("`accent`" in (item.remedy or "") for item in told)

@@ -88,6 +88,9 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--sample", type=int, default=100, help="mutants of each room (100)")
     parser.add_argument("--seed", type=int, default=1, help="which sample (1)")
     parser.add_argument("--seconds", type=float, default=30.0, help="of tests for each mutant (30)")
+    parser.add_argument(
+        "--minutes", type=float, default=600.0, help="for each room; then with what was tried"
+    )
     parser.add_argument("--only", action="append", help="the mutant of this name, as a survivor is told")
     parser.add_argument("--tree", type=Path, help="keep the copy, and what tests touch, in this folder")
     parser.add_argument("--here", action="store_true", help=argparse.SUPPRESS)
@@ -125,8 +128,9 @@ def _in_copy(arguments: argparse.Namespace) -> None:
 
 def _room(touched: Touched, files: list[str], arguments: argparse.Namespace) -> Counter[str]:
     explained, fates = mutants.explained(), Counter[str]()
+    until = time.monotonic() + 60 * arguments.minutes
     for each in mutants.drawn(Path(), files, arguments.seed):
-        if fates.total() == arguments.sample:
+        if fates.total() == arguments.sample or time.monotonic() > until:
             break
         if arguments.only and each.name not in arguments.only:
             continue

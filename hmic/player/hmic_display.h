@@ -61,7 +61,7 @@ typedef struct hmic_display {
     /* touches */
     bool touch_host_known, touch_due, pressed, fingered;
 
-    uint16_t session, seal, count, place, dropped, other_session;
+    uint16_t session, seal, count, place, late, dropped, other_session;
     uint16_t screen, theme, shown_screen, shown_count, painted_screen, painted_theme;
     uint16_t finger_x, finger_y;
 

@@ -8,7 +8,7 @@ void hmic_values_reset(hmic_display *display, uint32_t count, uint32_t number)
 {
     display->count = (uint16_t)count;
     display->number = number;
-    display->place = 0;
+    display->place = display->late = 0;
     memset(display->memory.held, 0, count * sizeof *display->memory.held);
     display->asking = display->doubtful = false;
     display->values_due = true;
@@ -31,7 +31,7 @@ void hmic_values_show(hmic_display *display)
     for (place = 0; place < listed; place++) {
         uint32_t channel = hmic_u16(hmic_record(pack, HMIC_SCREEN_CHANNELS, hmic_u32(screen + 12) + place, 2));
         bool shown = display->state == HMIC_SHOWING && display->shown_screen == display->screen &&
-                     display->count == listed && !display->doubtful;
+                     display->count == listed && !display->doubtful && place + display->late < listed;
         display->memory.raw[channel] = shown ? display->memory.held[place] : HMIC_STALE;
     }
 }
@@ -172,6 +172,7 @@ static uint32_t value_seal(const hmic_display *display, uint32_t number)
 {
     uint32_t seal = hmic_crc16_number(display->seal, display->scene, 4), place;
     seal = hmic_crc16_number(seal, number, 4);
+    seal = hmic_crc16_number(seal, display->late, 2);
     for (place = 0; place < display->count; place++)
         seal = hmic_crc16_number(seal, display->memory.held[place], 2);
     return seal;
@@ -186,11 +187,13 @@ void hmic_ask(hmic_display *display)
     display->asking_since = display->now;
 }
 
-/* The number that the frame in the line's memory has if it follows on what is held. False: none follows. */
-static bool number_of(const hmic_display *display, uint32_t size, uint32_t *number)
+/* The number that the frame in the line's memory has if it follows on what is held, and how many positions are
+   late after it. False: none follows. */
+static bool number_of(const hmic_display *display, uint32_t size, uint32_t *number, uint32_t *late)
 {
     const uint8_t *body = display->line.held;
     hmic_reader reader;
+    *late = display->late;
     if (size == 1 && *body == PULSE) {
         *number = display->number;
         return true;
@@ -202,6 +205,7 @@ static bool number_of(const hmic_display *display, uint32_t size, uint32_t *numb
     reader.end = body + size;
     reader.failed = false;
     *number = hmic_read_number(&reader, 0xFFFFFFFFu);
+    *late = hmic_read_number(&reader, display->count);
     return hmic_read_all(&reader) && *number > display->number;
 }
 
@@ -215,7 +219,7 @@ static bool makes(hmic_display *display, uint32_t size, bool apply)
 void hmic_take_values(hmic_display *display, uint32_t size)
 {
     const uint8_t *body = display->line.held;
-    uint32_t print, number;
+    uint32_t print, number, late;
     if (!display->sealed || !display->scene) {
         display->dropped++;
         return;
@@ -223,7 +227,7 @@ void hmic_take_values(hmic_display *display, uint32_t size)
     print = hmic_crc32(size, body, size + 2);
     if ((display->has_last && print == display->last_taken) || (display->asking && *body != RESUME))
         return;
-    if (!number_of(display, size, &number) ||
+    if (!number_of(display, size, &number, &late) ||
         hmic_crc16(value_seal(display, number), body, size) != hmic_u16(body + size) || !makes(display, size, false)) {
         display->dropped++;
         hmic_ask(display);
@@ -232,6 +236,7 @@ void hmic_take_values(hmic_display *display, uint32_t size)
     if (number != display->number) {
         makes(display, size, true);
         display->number = number;
+        display->late = (uint16_t)late;
         display->last_taken = print;
         display->has_last = true;
         display->values_due = true;

@@ -21,7 +21,7 @@ from hmic.wire.sizes import (
 
 HEARD = 1 + 5 + OVERHEAD
 PULSE = 1 + OVERHEAD
-RESUME = 1 + 1 + 5 + OVERHEAD
+RESUME = 1 + 1 + 5 + 3 + OVERHEAD
 OFFER = 1 + 1 + 5 + 32 + OVERHEAD
 
 TURN_GUARD = 0.004

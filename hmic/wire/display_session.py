@@ -222,7 +222,7 @@ class DisplaySession:
             return
         self._doubtful = self._asking_since is not None and now >= self._asking_since + DOUBT_AFTER
         live = self._state == Display.SHOWING and not self._doubtful
-        visible = tuple(self._held.values) if live else (STALE,) * self._held.count
+        visible = self._held.visible() if live else (STALE,) * self._held.count
         if visible != self._told:
             self._told = visible
             events.append(Values(visible))
@@ -282,30 +282,37 @@ class DisplaySession:
         resume = frame.kind == messages.Kind.RESUME
         if frame == self._last_taken or (self._asking_since is not None and not resume):
             return
-        number, taken = self._number_of(frame), None
-        held = self._held
-        if number is not None and frame.intact(held.seal(self._seal, self._scene, number)):
-            same = updates.Taken(held.values, held.place)
-            taken = same if resume else updates.taken(frame.body, held.values, held.place)
-        if number is None or taken is None:
+        if not (self._takes_resume(frame) if resume else self._takes_change(frame)):
             self._decoder.dropped += 1
             self._ask(now)
             return
         self._asking_since = None
         if frame.body != updates.PULSE:
-            held.take(number, taken)
             self._last_taken = frame
         self._live(now)
 
-    def _number_of(self, frame: frames.Frame) -> int | None:
-        """The number of a frame if it follows on what is held; None where none does."""
-        number = self._held.number
-        if frame.body == updates.PULSE:
-            return number
-        if frame.kind != messages.Kind.RESUME:
-            return number + 1 if number < MAX_NUMBER else None
-        told = messages.decode(frame.body)
-        return told.number if isinstance(told, messages.Resume) and told.number > number else None
+    def _takes_resume(self, frame: frames.Frame) -> bool:
+        told, held = messages.decode(frame.body), self._held
+        if not isinstance(told, messages.Resume) or told.number <= held.number or told.late > held.count:
+            return False
+        follows = self._follows(frame, told.number)
+        if follows:
+            held.resume(told.number, told.late)
+        return follows
+
+    def _takes_change(self, frame: frames.Frame) -> bool:
+        held = self._held
+        number = held.number + (frame.body != updates.PULSE)
+        if number > MAX_NUMBER or not self._follows(frame, number):
+            return False
+        taken = updates.taken(frame.body, held.values, held.place)
+        if taken is not None:
+            held.take(number, taken)
+        return taken is not None
+
+    def _follows(self, frame: frames.Frame, number: int) -> bool:
+        """Whether the seal proves that a frame of this number follows on what is held."""
+        return self._seal is not None and frame.intact(self._held.seal(self._seal, self._scene, number))
 
     def _take_greet(self, greet: messages.Greet, now: float) -> None:
         if greet.version != messages.VERSION:

@@ -41,8 +41,8 @@ LIFE_EVERY = 0.3
 which a display calls it silent."""
 
 DISTURBED_AT_MOST = 1.0
-"""Seconds through which a display may be brought back again and again before every value is sent anew: the
-oldest a value may be and still look live, as in silence."""
+"""Seconds through which a display may be brought back again and again before every value is sent anew: where its
+Wants have to wait for the line, they tell of what it held long ago."""
 
 CALM_AFTER = 0.5
 """Seconds without a Want after which the line was good again: a display asks each 0.05 s while it must."""
@@ -184,6 +184,8 @@ class HostSession:
         if raw and not 0 <= min(raw) <= max(raw) <= MAX_RAW:
             raise ValueError(f"a raw value is outside 0..{MAX_RAW}")
         self._target = tuple(raw)
+        if not self._fresh:
+            self._sent.aim(self._target, now)
 
     def transfer(self, pack: bytes, dry: bool = False) -> None:
         """Send a pack and have it activated, now or when the session stands; ends another transfer.
@@ -247,11 +249,11 @@ class HostSession:
             self._send(out, messages.Heard(self._touch_next))
         if self._show_due and self._look is not None:
             self._send_show(out, self._look, now)
-        if self._resume_due:
-            self._send_resume(out)
+        if self._resume_due or (not self._show_due and self._sent.misleads(now)):
+            self._send_resume(out, now)
             self._life_at = now
         while self._values_wait() and self._free_at - now <= VALUE_LEAD:
-            self._send_values(out)
+            self._send_values(out, now)
             self._life_at = now
         if now >= self._life_at + LIFE_EVERY:
             self._send_life(out)
@@ -268,6 +270,8 @@ class HostSession:
             times.append(self._life_at)
         if self._values_wait():
             times.append(self._free_at - VALUE_LEAD)
+        elif self._sent.late:
+            times.append(self._sent.tell_at)
         if self._sender is not None:
             times.append(self._sender.deadline())
             if self._sender.ready():
@@ -406,7 +410,6 @@ class HostSession:
             self._disturbed_since = now
         self._wanted_at = now
         if scene == self._scene and now > self._disturbed_since + DISTURBED_AT_MOST:
-            # What went by unheard all the while is as old as that, and a Resume would call it right.
             self._disturbed_since = now
             self._show_anew()
             return
@@ -435,37 +438,45 @@ class HostSession:
         )
         if self._fresh:
             self._begin_values(look.count, number)
+            if self._target is not None:
+                self._sent.aim(self._target, now)
         self._show_due = self._fresh = False
         self._shown_at = self._life_at = now
 
     def _values_wait(self) -> bool:
-        return self._target is not None and not self._show_due and self._sent.values != self._target
+        return not self._show_due and bool(self._sent.behind)
 
-    def _send_values(self, out: bytearray) -> None:
-        if self._target is None or self._facts is None:
+    def _send_values(self, out: bytearray, now: float) -> None:
+        if self._facts is None:
             return
-        seal = updates.value_seal(self._seal, self._scene, self._sent.number + 1, self._sent.values)
+        seal = self._value_seal(self._sent.number + 1)
         self._room = min(self._room + 2, value_room(self._rate, self._facts.max_body))
-        self._put(out, self._sent.advance(self._target, self._room), seal)
+        self._put(out, self._sent.advance(self._room, now), seal)
         self._counts["value_frames"] += 1
 
-    def _send_resume(self, out: bytearray) -> None:
-        """Preceded by 00, to end what a spoilt frame may have left at the display."""
-        self._resume_due = False
-        out += b"\0"
-        self._free_at += 1 / self._rate
-        self._put(out, messages.encode(messages.Resume(self._sent.number)), self._value_seal())
-        self._under_way_until = self._free_at + self._under_way
-        self._counts["resumed"] += 1
+    def _send_resume(self, out: bytearray, now: float) -> None:
+        """Asked for, it is preceded by 00, to end what a spoilt frame may have left at the display."""
+        asked, self._resume_due = self._resume_due, False
+        if asked:
+            out += b"\0"
+            self._free_at += 1 / self._rate
+        else:
+            self._sent.go_on()
+        seal = self._value_seal(self._sent.number)
+        late = self._sent.tell_late(now)
+        self._put(out, messages.encode(messages.Resume(self._sent.number, late)), seal)
+        if asked:
+            self._under_way_until = self._free_at + self._under_way
+            self._counts["resumed"] += 1
 
-    def _value_seal(self) -> int:
-        return updates.value_seal(self._seal, self._scene, self._sent.number, self._sent.values)
+    def _value_seal(self, number: int) -> int:
+        return updates.value_seal(self._seal, self._scene, number, self._sent.late, self._sent.values)
 
     def _send_life(self, out: bytearray) -> None:
         if self._look is None:
             self._send(out, messages.HostBeat())
         else:
-            self._put(out, updates.PULSE, self._value_seal())
+            self._put(out, updates.PULSE, self._value_seal(self._sent.number))
 
     def _send_transfer(self, out: bytearray, now: float) -> None:
         if self._farewell is not None:

@@ -77,9 +77,11 @@ class Show:
 
 @dataclass(frozen=True)
 class Resume:
-    """What the display holds is right; go on from it as from value frame ``number``."""
+    """What the display holds was sent so; go on from it as from value frame ``number``. The last ``late``
+    positions of the list are no longer true."""
 
     number: int
+    late: int
 
 
 @dataclass(frozen=True)
@@ -276,8 +278,8 @@ def encode(message: Message) -> bytes:
             return head if facts is None else head + _facts(facts) + varint.encode(lost)
         case Show(scene, number, fresh, screen, theme, brightness, count):
             return _body(Kind.SHOW, scene, number, int(fresh), screen, theme, brightness, count)
-        case Resume(number):
-            return _body(Kind.RESUME, number)
+        case Resume(number, late):
+            return _body(Kind.RESUME, number, late)
         case HostBeat():
             return bytes((Kind.HOST_BEAT,))
         case Heard(number):
@@ -404,7 +406,7 @@ def _read(kind: int, cursor: _Cursor) -> Message | None:
                 number(0xFFFF),
             )
         case Kind.RESUME:
-            return Resume(number())
+            return Resume(number(), number(0xFFFF))
         case Kind.HOST_BEAT:
             return HostBeat()
         case Kind.HEARD:

@@ -54,10 +54,10 @@ def session_seal(host: int, display: int, session: int) -> int:
     return crc16(agreed, START)
 
 
-def value_seal(session: int, scene: int, number: int, before: Sequence[int]) -> int:
-    """The seal of a value frame or Pulse: the session's, then scene and number (4 bytes each) and all raw
-    values before the frame (2 bytes each), least first."""
-    return crc16(struct.pack(f"<II{len(before)}H", scene, number, *before), session)
+def value_seal(session: int, scene: int, number: int, late: int, before: Sequence[int]) -> int:
+    """The seal of a value frame or Pulse: the session's, then scene and number (4 bytes each), and before the
+    frame how many positions are late and all raw values (2 bytes each), least first."""
+    return crc16(struct.pack(f"<IIH{len(before)}H", scene, number, late, *before), session)
 
 
 def encode_changes(

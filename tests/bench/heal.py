@@ -9,6 +9,7 @@ from random import Random
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values
 from hmic.wire.host_session import HostSession
+from hmic.wire.received import STALE
 from tests.bench.drive import MemoryStore
 
 COUNTS = (16, 64, 216, 947)
@@ -22,8 +23,8 @@ LAMP, LAMP_EVERY = 0, 0.75
 class Healing:
     """Two sessions and values that move each 0.1 s, on a line that loses whole frames on demand and bits at
     random. ``fates`` are those of the next frames of host and display: True for lost. ``doubt`` are the
-    seconds in which any value was not shown, ``oldest`` how long ago a value shown as live was true, ``lamp``
-    the longest that the change of the first value, which is a lamp, took."""
+    seconds for which a value was not shown, the mean of all, ``oldest`` how long ago a value shown as live
+    was true, ``lamp`` the longest that the change of the first value, which is a lamp, took."""
 
     def __init__(
         self, baud: int, count: int, moving: int | None = None, seed: int = 1, latency: float = LATENCY
@@ -81,9 +82,9 @@ class Healing:
         """Judges from here on."""
         self.doubt = self.oldest = self.lamp = 0.0
 
-    def doubtful(self) -> bool:
-        """Whether any value is shown as stale, or nothing is shown yet."""
-        return not self.visible or 1 in self.visible
+    def stale(self) -> float:
+        """The part of the values that is shown as stale."""
+        return self.visible.count(STALE) / len(self.visible) if self.visible else 1.0
 
     def behind(self) -> float:
         """Seconds since the oldest value that is shown as live was true."""
@@ -109,8 +110,7 @@ class Healing:
         self.raw[at] = value
 
     def _judge(self, seconds: float) -> None:
-        if self.doubtful():
-            self.doubt += seconds
+        self.doubt += seconds * self.stale()
         if round(self.now * 1000) % 10 == 0:
             self.oldest = max(self.oldest, self.behind())
         if self.visible and self.visible[LAMP] != self.raw[LAMP]:
@@ -137,8 +137,8 @@ class Healing:
 
 
 def after_losses(baud: int, count: int, moving: int | None, mends: int) -> tuple[float, float]:
-    """Seconds in doubt, and the age of the oldest value that looked live, in the two seconds in which a
-    value frame and the first ``mends`` mends of it are lost."""
+    """Seconds for which a value was stale, and the age of the oldest value that looked live, in the two
+    seconds in which a value frame and the first ``mends`` mends of it are lost."""
     line = Healing(baud, count, moving)
     line.run(4.0)
     line.forget()
@@ -149,7 +149,7 @@ def after_losses(baud: int, count: int, moving: int | None, mends: int) -> tuple
 
 def main() -> None:
     """The tables."""
-    print("seconds in doubt / age of the oldest value shown as live, of two seconds in which are lost:")
+    print("seconds stale, mean of all values / oldest value shown as live, of two seconds in which are lost:")
     for baud in BAUDS:
         for count in COUNTS:
             line = Healing(baud, count)
@@ -163,7 +163,7 @@ def main() -> None:
             doubt, oldest = after_losses(baud, count, 5, 1)
             row.append(f"five moving, a frame and its mend {doubt:.2f} / {oldest:.2f}")
             print(f"  {baud:6} Bd {count:4} channels: " + ", ".join(row))
-    print(f"bit errors, {SECONDS:.0f} s: seconds in doubt / oldest value shown as live / lamp at worst")
+    print(f"bit errors, {SECONDS:.0f} s: seconds stale / oldest value shown as live / lamp at worst")
     for baud in BAUDS:
         for count in COUNTS:
             row = []

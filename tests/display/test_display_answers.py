@@ -49,7 +49,7 @@ class Met:
 
     def value(self, body: bytes, number: int, held: list[int], scene: int = 1) -> list[object]:
         """Gives it a value frame that follows on values held."""
-        return self.step(frames.encode(body, updates.value_seal(self.seal, scene, number, held)))
+        return self.step(frames.encode(body, updates.value_seal(self.seal, scene, number, 0, held)))
 
     def dropped(self) -> int:
         """What its next beat tells."""

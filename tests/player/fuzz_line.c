@@ -113,7 +113,7 @@ static uint32_t number_of(const hmic_display *display, const uint8_t *body, uint
 {
     if (size == 1 && *body == 0xFF)
         return display->number;
-    return *body == RESUME && size == 2 ? body[1] : display->number + 1;
+    return *body == RESUME && size == 3 ? body[1] : display->number + 1;
 }
 
 /* A value frame's seal: that of what the display holds. */
@@ -121,6 +121,7 @@ static uint32_t value_seal(const hmic_display *display, uint32_t number)
 {
     uint32_t seal = hmic_crc16_number(display->seal, display->scene, 4), place;
     seal = hmic_crc16_number(seal, number, 4);
+    seal = hmic_crc16_number(seal, display->late, 2);
     for (place = 0; place < display->count; place++)
         seal = hmic_crc16_number(seal, display->memory.held[place], 2);
     return seal;
@@ -131,6 +132,18 @@ static void nothing_live(const hmic_display *display, const char *what)
     uint32_t channel;
     for (channel = 0; channel < display->pack.channels; channel++)
         require(display->memory.raw[channel] < HMIC_LIVE, what);
+}
+
+static void late_not_live(const hmic_display *display)
+{
+    const hmic_pack *screens = &display->pack;
+    const uint8_t *screen = hmic_record(screens, HMIC_SCREENS, display->screen, HMIC_SCREEN_SIZE);
+    uint32_t listed = hmic_u16(screen + 16), place;
+    require(display->late <= display->count, "5: no more is late than the list has");
+    for (place = listed > display->late ? listed - display->late : 0; display->has_show && place < listed; place++) {
+        uint32_t channel = hmic_u16(hmic_record(screens, HMIC_SCREEN_CHANNELS, hmic_u32(screen + 12) + place, 2));
+        require(display->memory.raw[channel] < HMIC_LIVE, "5: nothing is live that the host calls late");
+    }
 }
 
 /* One step of the input: how many bytes it took. */
@@ -174,6 +187,7 @@ static size_t step(bench *self, const uint8_t *data, size_t size)
         hmic_display_turn(display);
         if (self->now - self->heard >= 1000)
             nothing_live(display, "5: nothing is live after a second of silence");
+        late_not_live(display);
         break;
     }
     require(display->packed, "7: a sound pack is in use");

@@ -1,7 +1,7 @@
 /* What tests ask of the player beside its own functions: its structs are not for them to lay out. */
 #include "hmic_display.h"
 
-enum { STORE_FACTS = 8, DISPLAY_FACTS = 18 };
+enum { STORE_FACTS = 8, DISPLAY_FACTS = 19 };
 
 uint32_t shim_size(void);
 uint32_t shim_size(void) { return (uint32_t)sizeof(hmic_display); }
@@ -87,4 +87,5 @@ void shim_display(const hmic_display *display, uint32_t told[STORE_FACTS + DISPL
     told[15] = display->touch_count;
     told[16] = display->line.count;
     told[17] = display->doubtful;
+    told[18] = display->late;
 }

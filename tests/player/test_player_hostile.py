@@ -26,7 +26,7 @@ def stream(chance: random.Random, true: list[bytes]) -> bytes:
     """One input: a session opened, then steps of any kind. fuzz_line.c says how they are read."""
     greet = messages.encode(messages.Greet(1, 5, chance.randrange(3)))
     shows = [messages.encode(messages.Show(1 + n, 0, n < 3, n % 3, n % 2, 50, 2)) for n in range(6)]
-    resumes = [messages.encode(messages.Resume(number)) for number in range(1, 6)]
+    resumes = [messages.encode(messages.Resume(number, number % 3)) for number in range(1, 6)]
     fills = [encode_fill((0, 0), (first, 4), 0, 2, 0, 64)[0] for first in (1, 5, 0xFFFF)]
     rates = (messages.Rate(38400), messages.Rate(90000))
     others = [messages.encode(each) for each in (*rates, messages.Turn())]

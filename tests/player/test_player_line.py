@@ -18,7 +18,8 @@ from hmic.wire.events import Disconnected
 from hmic.wire.frames import FrameDecoder
 from hmic.wire.host_session import HostSession
 from hmic.wire.messages import Kind
-from hmic.wire.updates import encode_fill, value_seal
+from hmic.wire.received import ReceivedValues
+from hmic.wire.updates import encode_fill
 from tests.display.test_display_line import two_screens
 from tests.pack.test_pack_operations import ALL, drawing
 from tests.tools.player_display import PlayerDisplay
@@ -114,9 +115,9 @@ def test_a_host_on_a_spoilt_line_hears_and_sees_the_same(seed: int) -> None:
         back = twins.step(spoilt(chance, said, errors))
 
 
-def value_frame(chance: random.Random, seal: int, scene: int, number: int, held: list[int]) -> bytes:
+def value_frame(chance: random.Random, seal: int, scene: int, number: int, received: ReceivedValues) -> bytes:
     """A value frame that follows on what is held, or nearly; what it says may be no sense."""
-    after = number + chance.choice((1, 1, 1, 0, 2))
+    held, after = received.values, number + chance.choice((1, 1, 1, 0, 2))
     tail = chance.randbytes(chance.randrange(12))
     made = chance.choice(
         (
@@ -133,10 +134,10 @@ def value_frame(chance: random.Random, seal: int, scene: int, number: int, held:
             )[0]
             if held
             else b"\xff",
-            bytes((Kind.RESUME,)) + varint.encode(after) + chance.choice((b"", b"", tail)),
+            bytes((Kind.RESUME,)) + varint.encode(after) + chance.choice((b"\0", b"\1", b"\2", b"", tail)),
         )
     )
-    return frames.encode(made, value_seal(seal, scene, number if made == b"\xff" else after, held))
+    return frames.encode(made, received.seal(seal, scene, number if made == b"\xff" else after))
 
 
 def hostile(twins: Twins, chance: random.Random, true: list[bytes]) -> Iterator[bytes]:
@@ -152,7 +153,7 @@ def hostile(twins: Twins, chance: random.Random, true: list[bytes]) -> Iterator[
         elif kind < 0.15:
             yield frames.encode(messages.encode(messages.Greet(1, chance.randrange(3), chance.randrange(4))))
         elif kind < 0.35 and seal is not None:
-            yield value_frame(chance, seal, scene, number, twins.both[0]._session._held.values)
+            yield value_frame(chance, seal, scene, number, twins.both[0]._session._held)
         elif kind < 0.55 and seal is not None:
             show = messages.Show(
                 scene + chance.randrange(3), number, chance.random() < 0.5, chance.randrange(3),

@@ -43,7 +43,7 @@ class Told(ctypes.Structure):
         *StoreTold._fields_,
         *[(name, U32) for name in ("packed", "screen", "theme", "brightness", "channels", "state", "sealed")],
         *[(name, U32) for name in ("seal", "scene", "number", "dropped", "has_show", "shown_screen")],
-        *[(name, U32) for name in ("shown_count", "count", "touch_count", "line_count", "doubtful")],
+        *[(name, U32) for name in ("shown_count", "count", "touch_count", "line_count", "doubtful", "late")],
     ]
 
 

@@ -71,7 +71,9 @@ def changes(dice: Random, display: DisplaySession) -> bytes:
             bytes((0x80 | dice.getrandbits(7),)) + dice.randbytes(dice.randrange(30)),
             bytes((Kind.FILL, dice.choice((0, 0x80, dice.randrange(256)))))
             + dice.randbytes(dice.randrange(30)),
-            messages.encode(messages.Resume(number & 0xFFFFFFFF)),
+            messages.encode(
+                messages.Resume(number & 0xFFFFFFFF, dice.choice((0, 1, held.count, held.count + 1)))
+            ),
         )
     )
     number = held.number if chosen == updates.PULSE else number
@@ -87,7 +89,7 @@ def seen_bodies(bench: Bench) -> tuple[list[bytes], list[bytes]]:
     for message in (
         messages.Greet(messages.VERSION, 3, 4),
         messages.Show(2, 9, True, 2, 0, 80, 120),
-        messages.Resume(10),
+        messages.Resume(10, 2),
         messages.HostBeat(),
         messages.Heard(3),
         messages.Offer(1, len(pack), bytes(32)),

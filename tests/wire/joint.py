@@ -1,16 +1,18 @@
 """Every state that a host and a display can get into together while a line loses, keeps and delivers
 frames as it likes: the sessions themselves, explored. Nothing of a session is replaced but its intervals,
-which are made a few ticks long, and silence, which would end a session and hide what does not heal."""
+which are made a few ticks long, silence, which would end a session and hide what does not heal, and how much
+the line takes."""
 
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import pytest
 
-from hmic.wire import cobs, display_session, frames, host_session, messages
+from hmic.paint.operations import LIVE
+from hmic.wire import cobs, display_session, frames, host_session, messages, sent
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts
 from hmic.wire.host_session import HostSession
@@ -19,8 +21,8 @@ from tests.wire.bad_line import MemoryStore
 
 TICK = 1.0
 NEVER = 1e9
-INSTANT = 1e30
-"""Bytes a second at which a frame adds nothing to a time."""
+INSTANT, FRAME_A_TICK = 1e30, 1e9
+"""Bytes a tick: a frame adds nothing to a time, or enough that the next value frame waits for a tick."""
 INTERVALS = {
     host_session: {
         "LIFE_EVERY": 2 * TICK, "DISPLAY_SILENT_AFTER": NEVER, "SHOW_AGAIN": 2 * TICK,
@@ -30,6 +32,7 @@ INTERVALS = {
         "ASK_EVERY": TICK, "DOUBT_AFTER": TICK, "HOST_SILENT_AFTER": NEVER, "BEAT_EVERY": NEVER,
         "BROKEN_OFF": NEVER,
     },
+    sent: {"RETURN_AFTER": TICK, "TELL_AGAIN": TICK},
 }  # fmt: skip
 
 Action = tuple[str, int]
@@ -53,18 +56,22 @@ class Noting(HostSession):
 
     def _put(self, out: bytearray, body: bytes, seal: int) -> None:
         plain = body[:1] in (bytes((Kind.RESUME,)), bytes((Kind.SHOW,)))
-        self.noted.append((self._sent.number, (body[:1] if plain else body, self._sent.values)))
+        told = (body[:1] if plain else body, self._sent.values, self._sent.late)
+        self.noted.append((self._sent.number, told))
         super()._put(out, body, seal)
 
 
 @dataclass
 class Joint:
-    """Both ends and what is between them. ``slowest``: ticks that a frame may be under way."""
+    """Both ends and what is between them. ``slowest``: ticks that a frame may be under way. ``moved`` and
+    ``proved``: when each value moved, and when the display last took a proof of what it holds."""
 
     host: Noting
     display: DisplaySession
     slowest: int
+    moved: tuple[float, ...]
     now: float = TICK
+    proved: float = TICK
     ways: tuple[list[Flying], list[Flying]] = field(default_factory=lambda: ([], []))
 
     def actions(self, room: int) -> Iterator[Action]:
@@ -77,7 +84,7 @@ class Joint:
         if max(map(len, self.ways)) <= room:
             if len(self.ways[0]) < room:
                 yield from (("moves", at) for at in range(len(self.host._target or ())))
-            if max((way[0].age for way in self.ways if way), default=0) < self.slowest:
+            if max((way[0].age for way in self.ways if way), default=-1) < self.slowest:
                 yield "passes", 0
 
     def after(self, action: Action) -> Joint:
@@ -86,14 +93,17 @@ class Joint:
         kind, which = action
         if kind == "arrives":
             data = made.ways[which].pop(0).data
-            end = (made.display, made.host)[which]
-            end.receive(data, made.now)
+            before = made.display._last_taken, made.display._heard_at
+            (made.display, made.host)[which].receive(data, made.now)
+            if before != (made.display._last_taken, made.display._heard_at):
+                made.proved = made.now
         elif kind == "is lost":
             made.ways[which].pop(0)
         elif kind == "moves":
             target = list(made.host._target or ())
             target[which] = 11 - target[which]
             made.host.update(target, made.now)
+            made.moved = tuple(made.now if at == which else then for at, then in enumerate(made.moved))
         else:
             made.now += TICK
             for way in made.ways:
@@ -125,6 +135,12 @@ class Joint:
         """Whether the display is on the way to doubt."""
         return self.display._asking_since is not None
 
+    def untrue(self) -> Iterator[float]:
+        """Of each value that looks live and is not true any more: for how long it was not when it was last
+        proved."""
+        shown = zip(self.display._told or (), self.host._target or (), self.moved, strict=True)
+        return (self.proved - moved for value, true, moved in shown if value >= LIVE and value != true)
+
     def key(self) -> tuple[object, ...]:
         """What decides all that can come: numbers by their order and whether they are neighbours, times by
         how long ago."""
@@ -144,10 +160,27 @@ class Joint:
         def since(at: float, most: float) -> float:
             return max(-most, min(most, at - now))
 
-        kept = {number: held.values for number, held in host._sent._kept.items()}
+        late = sent.LATE_AFTER + TICK if sent.LATE_AFTER < NEVER else 0.0
+        most = late and late + (self.slowest + 1) * TICK
+
+        def ages(behind: Mapping[int, float]) -> tuple[tuple[int, float], ...]:
+            return tuple((at, since(then, late)) for at, then in behind.items())
+
+        kept = {
+            number: (held.values, held.late, held.cursor, since(held.at, late), ages(held.behind))
+            for number, held in host._sent._kept.items()
+        }
+        untrue = tuple(
+            shown != true and (since(then, most), max(0.0, min(most, self.proved - then)))
+            for shown, true, then in zip(
+                display._held.values, host._target or (), self.moved, strict=True
+            )
+        )
         waits = max(0.0, since(host._under_way_until, NEVER)) if back[0] < back[1] else 0
         return (
             host._sent.values, host._target, tuple(map(kept.get, sorted(named))),
+            ages(host._sent.behind), host._sent._crowded, host._free_at > now, untrue,
+            bool(host._sent.late) and since(host._sent.tell_at, late), display._held.late,
             host._resume_due, places[back[0]], places[back[1]], host._under_way,
             waits, since(host._life_at, 3),
             host._show_due, host._fresh, host._scene - display._scene, since(host._shown_at, 3),
@@ -165,7 +198,8 @@ class Joint:
         host._sent = copy.copy(host._sent)
         host._sent._kept = dict(host._sent._kept)
         display._held = copy.copy(display._held)
-        return Joint(host, display, self.slowest, self.now, ([*self.ways[0]], [*self.ways[1]]))
+        ways = [*self.ways[0]], [*self.ways[1]]
+        return Joint(host, display, self.slowest, self.moved, self.now, self.proved, ways)
 
 
 def encoded(frame: frames.Frame) -> bytes:
@@ -173,49 +207,72 @@ def encoded(frame: frames.Frame) -> bytes:
     return cobs.encode_reduced(frame.body + frame.check.to_bytes(2, "little")) + b"\0"
 
 
-def together(count: int, slowest: int, under_way: float, patch: pytest.MonkeyPatch) -> Joint:
-    """Both ends after a clean start: all values shown, nothing under way."""
+def together(
+    count: int,
+    slowest: int,
+    under_way: float,
+    patch: pytest.MonkeyPatch,
+    late: float = NEVER,
+    slow: bool = False,
+) -> Joint:
+    """Both ends after a clean start: all values shown, nothing under way. A value is late after so much time.
+    On a ``slow`` line a tick takes one change of one value, and all but the first value are less urgent."""
     for module, values in INTERVALS.items():
         for name, value in values.items():
             patch.setattr(module, name, value)
-    host = Noting(3, INSTANT)
+    patch.setattr(sent, "LATE_AFTER", late)
+    if slow:
+        patch.setattr(sent, "URGENT", 1)
+    host = Noting(3, FRAME_A_TICK if slow else INSTANT)
     host.noted = []
     host._under_way = under_way
     host.show(0, 0, 80, count)
     host.update([5] * count, TICK)
     display = DisplaySession(DisplayFacts(7, 9, 9, 1, None, 99, 9, 1), MemoryStore())
-    joint = Joint(host, display, slowest)
+    joint = Joint(host, display, slowest, (0.0,) * count)
     joint.settle()
     while joint.ways[0] or joint.ways[1]:
         joint = joint.after(("arrives", 0 if joint.ways[0] else 1))
     assert display is not joint.display and joint.display._held.values == [5] * count
+    if slow:
+        for name, value in (("VALUE_LEAD", 0.0), ("LEAST_ROOM", 1), ("value_room", lambda *_: 1)):
+            patch.setattr(host_session, name, value)
+        joint.host._room = 1
+        joint = joint.after(("passes", 0))
     return joint
 
 
 @dataclass
 class Explored:
     """The graph of all states: for each, by what one gets where. ``chance`` counts what was left out
-    because a spoilt frame passed its check by chance."""
+    because a spoilt frame passed its check by chance. ``untrue``: the longest for which a value that looks
+    live was not true when it was last proved; ``late``: in how many states some value is told to be late."""
 
     states: dict[tuple[object, ...], int]
     ways_on: list[list[tuple[Action, int]]]
     asking: list[bool]
-    chance: int
+    chance: int = 0
+    untrue: float = 0.0
+    late: int = 0
 
 
-def explore(start: Joint, room: int, most: int) -> Explored:
+def explore(start: Joint, room: int, most: int, losses: bool = True) -> Explored:
     """All states that can be reached; fails if there are more than ``most``."""
-    found = Explored({start.key(): 0}, [[]], [start.asking()], 0)
+    found = Explored({start.key(): 0}, [[]], [start.asking()])
     waiting = [(0, start)]
     while waiting:
         number, joint = waiting.pop()
         for action in joint.actions(room):
+            if action[0] == "is lost" and not losses:
+                continue
             then = joint.after(action)
             if not then.sound():
                 found.chance += 1
                 continue
+            found.untrue = max((found.untrue, *then.untrue()))
             key = then.key()
             if key not in found.states:
+                found.late += bool(then.display._held.late)
                 found.states[key] = len(found.states)
                 found.ways_on.append([])
                 found.asking.append(then.asking())

@@ -153,6 +153,7 @@ class PlayerSession:
         told = self._player.told()
         held = ReceivedValues(told.count, told.number)
         held.values = list(self._player.held[: told.count])
+        held.late = told.late
         return held
 
     @property
@@ -167,7 +168,7 @@ class PlayerSession:
         """The values of the list that may be shown."""
         told = self._player.told()
         live = told.state == State.SHOWING and not told.doubtful
-        return tuple(self._held.values) if live else (STALE,) * told.count
+        return self._held.visible() if live else (STALE,) * told.count
 
     def _tell(self, events: list[DisplayEvent]) -> None:
         """What has changed since it was asked last."""

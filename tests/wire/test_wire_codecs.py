@@ -149,7 +149,7 @@ facts = st.builds(
 message = st.one_of(
     st.builds(messages.Greet, u8, u32, u16),
     st.builds(messages.Show, u32, u32, st.booleans(), u32, u32, st.integers(0, 100), u16),
-    st.builds(messages.Resume, u32),
+    st.builds(messages.Resume, u32, u16),
     st.builds(messages.HostBeat),
     st.builds(messages.Heard, u32),
     st.builds(messages.Rate, u32),
@@ -312,7 +312,7 @@ def test_seals_tell_sessions_and_scenes_apart() -> None:
     seals = {updates.session_seal(7, 9, session) for session in range(500)}
     assert len(seals) == 500
     assert updates.session_seal(7, 9, 1) != updates.session_seal(9, 7, 1) != START
-    changes = {updates.value_seal(1, scene, number, ()) for scene in range(20) for number in range(20)}
+    changes = {updates.value_seal(1, scene, number, 0, ()) for scene in range(20) for number in range(20)}
     assert len(changes) == 400
-    held = {updates.value_seal(1, 1, 1, (first, 7, last)) for first in range(20) for last in range(20)}
+    held = {updates.value_seal(1, 1, 1, 0, (first, 7, last)) for first in range(20) for last in range(20)}
     assert len(held) == 400

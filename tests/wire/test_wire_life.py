@@ -51,14 +51,14 @@ def test_nothing_but_values_and_pulses_keeps_values_live(message: messages.Messa
 
 
 @pytest.mark.parametrize(
-    "body", [updates.PULSE, b"\x9f", b"\x08\x00\x09\x00", b"\x03\x00", b"\x03\x02", b"\x77"]
+    "body", [updates.PULSE, b"\x9f", b"\x08\x00\x09\x00", b"\x03\x00\x00", b"\x03\x02\x00", b"\x77"]
 )
 def test_what_does_not_follow_keeps_nothing_live(body: bytes) -> None:
     """Sealed with other values than those held. The display asks at once, doubts, and falls silent."""
     display = greeted()
     display.receive(sealed(messages.Show(1, 0, True, 0, 0, 80, 1)), 0.0)
     display.outgoing(0.0)
-    alien = frames.encode(body, updates.value_seal(SEAL, 1, 1, [9]))
+    alien = frames.encode(body, updates.value_seal(SEAL, 1, 1, 0, [9]))
     assert display.receive(alien, 0.1) == []
     assert b"".join(each.body for each in frames.FrameDecoder().receive(display.outgoing(0.1))) == b"\x44\1\0"
     assert display.receive(alien, 0.1 + DOUBT_AFTER - 0.01) == []
@@ -70,14 +70,14 @@ def test_a_frame_broken_off_is_asked_for() -> None:
     display = greeted()
     display.receive(sealed(messages.Show(1, 0, True, 0, 0, 80, 1)), 0.0)
     display.outgoing(0.0)
-    pulse = frames.encode(updates.PULSE, updates.value_seal(SEAL, 1, 0, [0]))
+    pulse = frames.encode(updates.PULSE, updates.value_seal(SEAL, 1, 0, 0, [0]))
     display.receive(pulse[:-1], 0.1)
     assert display.outgoing(0.1) == b""
     assert (display.next_deadline() or 9.0) <= 0.1 + BROKEN_OFF + 1e-9
     display.receive(b"", 0.1 + BROKEN_OFF)
     assert frames.FrameDecoder().receive(display.outgoing(0.1 + BROKEN_OFF))[0].kind == messages.Kind.WANT
-    resume = messages.encode(messages.Resume(1))
-    display.receive(b"\0" + frames.encode(resume, updates.value_seal(SEAL, 1, 1, [0])), 0.2)
+    resume = messages.encode(messages.Resume(1, 0))
+    display.receive(b"\0" + frames.encode(resume, updates.value_seal(SEAL, 1, 1, 0, [0])), 0.2)
     assert display.outgoing(0.2) == b"" and display._held.number == 1
 
 
@@ -93,7 +93,7 @@ def test_a_beat_holds_a_meeting() -> None:
 def test_a_pulse_keeps_values_live() -> None:
     display = greeted()
     display.receive(sealed(messages.Show(1, 0, True, 0, 0, 80, 1)), 0.0)
-    pulse = frames.encode(updates.PULSE, updates.value_seal(SEAL, 1, 0, [0]))
+    pulse = frames.encode(updates.PULSE, updates.value_seal(SEAL, 1, 0, 0, [0]))
     for tick in range(1, 30):
         display.receive(pulse, tick / 10)
     assert display.state == Display.SHOWING

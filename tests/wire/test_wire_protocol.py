@@ -35,7 +35,7 @@ MESSAGES = [
     messages.HostBeat(),
     messages.DisplayBeat(1, 2, 0),
     messages.Want(1, 1),
-    messages.Resume(3),
+    messages.Resume(3, 0),
     messages.Touch(0, 2, 4, Phase.PRESS, 512, 300, 1),
     messages.Heard(1),
     messages.Rate(921600),
@@ -116,8 +116,8 @@ def test_seals_of_the_examples() -> None:
         ("Fill", 1, [0] * 20), ("Change", 2, [100] * 20), ("Pulse", 2, AFTER), ("Resume", 3, [100] * 20),
     ):  # fmt: skip
         held = b"".join(value.to_bytes(2, "little") for value in values)
-        told = bitwise_crc(bytes.fromhex(f"01000000 0{number}000000") + held, session)
-        assert updates.value_seal(session, 1, number, values) == told == seals[name]
+        told = bitwise_crc(bytes.fromhex(f"01000000 0{number}000000 0000") + held, session)
+        assert updates.value_seal(session, 1, number, 0, values) == told == seals[name]
 
 
 def test_kinds_are_those_of_the_table() -> None:

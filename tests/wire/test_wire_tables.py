@@ -8,7 +8,18 @@ from pathlib import Path
 import pytest
 
 import hmic.wire
-from hmic.wire import bounds, cobs, display_session, frames, host_session, messages, squeeze, updates, varint
+from hmic.wire import (
+    bounds,
+    cobs,
+    display_session,
+    frames,
+    host_session,
+    messages,
+    sent,
+    squeeze,
+    updates,
+    varint,
+)
 from hmic.wire.crc import START, crc16
 from hmic.wire.events import DisplayFacts, Outcome, Phase
 from hmic.wire.sizes import CHANGE_HEAD, FRAME_SECONDS, MAX_BODY
@@ -54,9 +65,10 @@ def test_seals_are_made_of_what_the_table_says() -> None:
     assert re.findall(r"(\w+)[\w ]* \((\d)\)", rows[values]) == [
         ("scene", "4"),
         ("number", "4"),
+        ("late", "2"),
         ("each", "2"),
     ]
-    assert updates.value_seal(made, 1, 2, [3, 4]) == crc16(b"\1\0\0\0\2\0\0\0\3\0\4\0", made)
+    assert updates.value_seal(made, 1, 2, 5, [3, 4]) == crc16(b"\1\0\0\0\2\0\0\0\5\0\3\0\4\0", made)
     named = {name for key in rows for name in key.split(", ") if key != session}
     assert named == {"Greet", "Answer", "Alone", "Turn", "Over", "Change", "Fill", "Pulse", "Resume"}
 
@@ -64,7 +76,7 @@ def test_seals_are_made_of_what_the_table_says() -> None:
 SAMPLES: dict[str, messages.Message] = {
     "Greet": messages.Greet(1, 2, 3),
     "Show": messages.Show(300, 4, True, 5, 6, 7, 8),
-    "Resume": messages.Resume(300),
+    "Resume": messages.Resume(300, 4),
     "Host Beat": messages.HostBeat(),
     "Heard": messages.Heard(300),
     "Rate": messages.Rate(9600),
@@ -131,6 +143,9 @@ def test_intervals_are_those_of_the_code() -> None:
         "display silent": host_session.DISPLAY_SILENT_AFTER,
         "Want again": display_session.ASK_EVERY,
         "doubt": display_session.DOUBT_AFTER,
+        "late": sent.LATE_AFTER,
+        "others anew": sent.RETURN_AFTER,
+        "fewer late": sent.TELL_AGAIN,
         "frame broken off": display_session.BROKEN_OFF,
         "Resume under way": host_session.UNDER_WAY,
         "Show again": host_session.SHOW_AGAIN,

@@ -16,8 +16,9 @@ LEAST_FILL = 8
 """Changes below which no Fill is tried."""
 
 LATE_AFTER = 0.7
-"""Seconds for which a value that has changed may go on looking live. Values are sent without a pause while any
-is behind, so with ``DOUBT_AFTER`` it is less than one second, the oldest a value may be and still look live."""
+"""Seconds for which a value that has changed may go on looking live. Values are sent without a pause while
+any is behind: with ``DOUBT_AFTER`` it is less than one second, the oldest a value may be and still look
+live."""
 
 RETURN_AFTER = 0.5
 """Seconds for which what changed behind the first positions may wait before the next frame goes back to it:

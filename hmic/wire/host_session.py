@@ -41,8 +41,8 @@ LIFE_EVERY = 0.3
 which a display calls it silent."""
 
 DISTURBED_AT_MOST = 1.0
-"""Seconds through which a display may be brought back again and again before every value is sent anew: where its
-Wants have to wait for the line, they tell of what it held long ago."""
+"""Seconds through which a display may be brought back again and again before every value is sent anew: where
+its Wants have to wait for the line, they tell of what it held long ago."""
 
 CALM_AFTER = 0.5
 """Seconds without a Want after which the line was good again: a display asks each 0.05 s while it must."""

@@ -39,6 +39,15 @@ def test_each_operation_says_what_it_is() -> None:
         assert (kind.leading is not None) >= kind.moves, "what moves by a value is in doubt with it"
 
 
+@st.composite
+def operations_drawn(draw: st.DrawFn) -> tuple[Drawing, Operation]:
+    """A drawing, and one operation of its screens."""
+    drawing = draw(drawings())
+    there = [each for screen in drawing.screens for each in screen.operations]
+    assume(there)
+    return drawing, draw(st.sampled_from(there))
+
+
 def alone(drawing: Drawing, operation: Operation) -> Drawing:
     """The drawing with one operation only, whenever it would be painted, on black."""
     kept = replace(operation, when=None)
@@ -66,13 +75,9 @@ def is_doubt_ink(colour: tuple[int, int, int]) -> bool:
 
 
 @settings(max_examples=60, suppress_health_check=list(HealthCheck))
-@given(st.data())
-def test_in_doubt_each_is_painted_as_it_says(data: st.DataObject) -> None:
-    drawing = data.draw(drawings())
-    operations = [each for screen in drawing.screens for each in screen.operations]
-    assume(operations)
-    operation = data.draw(st.sampled_from(operations))
-    doubt = data.draw(st.integers(0, LIVE - 1))
+@given(operations_drawn(), st.integers(0, LIVE - 1))
+def test_in_doubt_each_is_painted_as_it_says(drawn: tuple[Drawing, Operation], doubt: int) -> None:
+    drawing, operation = drawn
     only = alone(drawing, operation)
     moment = Moment(0, 0, (doubt,) * len(drawing.channels), 0)
     if state_of(only.screens[0].operations[0], list(moment.raw)) >= LIVE:
@@ -93,12 +98,11 @@ def test_in_doubt_each_is_painted_as_it_says(data: st.DataObject) -> None:
 
 
 @settings(max_examples=60, suppress_health_check=list(HealthCheck))
-@given(st.data())
-def test_only_what_moves_lights_other_pixels_for_other_values(data: st.DataObject) -> None:
-    drawing = data.draw(drawings())
-    operations = [each for screen in drawing.screens for each in screen.operations]
-    assume(operations)
-    operation = data.draw(st.sampled_from(operations))
+@given(operations_drawn(), st.data())
+def test_only_what_moves_lights_other_pixels_for_other_values(
+    drawn: tuple[Drawing, Operation], data: st.DataObject
+) -> None:
+    drawing, operation = drawn
     if operation.moves or operation.part is Part.TEXT or operation.part is Part.PICTURE:
         return
     only = alone(drawing, operation)

@@ -19,7 +19,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Writes the pack and prints a table of sizes, of delays, and of what it asks of the display."""
     from hmic.check.budget import budget
     from hmic.pack.inspect import section_sizes
-    from hmic.pack.reader import identity
+    from hmic.pack.records import identity
 
     compiled = compile_or_stop(arguments.design)
     design, arranged = compiled.design, compiled.arranged

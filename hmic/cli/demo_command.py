@@ -25,9 +25,9 @@ from hmic.compile.bind import bind
 if TYPE_CHECKING:
     from hmic.diagnostics import Finding
     from hmic.display.serve import Server
-    from hmic.runtime.decoding import Frame
     from hmic.runtime.run import Status
     from hmic.runtime.runtime import Runtime
+    from hmic.sources.frame import Frame
     from hmic.sources.log import Log
 
 FASTER = 10.0

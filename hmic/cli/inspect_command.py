@@ -19,7 +19,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Prints the sections and what stands in them."""
     from hmic.pack.inspect import account, totals
-    from hmic.pack.reader import identity
+    from hmic.pack.records import identity
 
     data, drawing = read_pack(arguments.file)
     entries = account(data)

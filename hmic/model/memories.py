@@ -15,8 +15,7 @@ from hmic.language import syntax
 from hmic.language.spelling import written
 from hmic.model import values
 from hmic.model.arithmetic import aligned_with, times_bound
-from hmic.model.terms import Memory as Memory
-from hmic.model.terms import Typed, Typing, as_unit, is_amount, is_flag, is_number, said
+from hmic.model.terms import Memory, Typed, Typing, as_unit, is_amount, is_flag, is_number, said
 from hmic.model.units import Unit, difference, product, quotient, unit
 from hmic.model.values import Doubt, Evaluate, Item, Lookup, Value
 

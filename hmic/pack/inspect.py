@@ -22,7 +22,6 @@ from hmic.pack.records import (
     Section,
     aligned,
 )
-from hmic.pack.records import identity as identity
 from hmic.paint.operations import Drawing, Run
 
 PADDING = "padding"

@@ -41,7 +41,6 @@ from hmic.pack.records import (
     aligned,
     checksum,
 )
-from hmic.pack.records import identity as identity
 from hmic.paint.operations import (
     Box,
     Drawing,

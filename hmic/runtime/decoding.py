@@ -19,7 +19,7 @@ from hmic.model.files import LARGEST
 from hmic.model.units import converter, convertible, unit
 from hmic.plain_files import read_plain
 from hmic.runtime.guarding import Guard, load_guards
-from hmic.sources.frame import Frame as Frame
+from hmic.sources.frame import Frame
 
 if TYPE_CHECKING:
     from cantools.database.can import Message

@@ -14,8 +14,9 @@ from hmic.diagnostics import DesignError, Finding, error, warning
 from hmic.model.design import SignalDefinition
 from hmic.model.units import Unit, converter, convertible, unit
 from hmic.model.values import Scalar
-from hmic.runtime.decoding import Frame, Reading
+from hmic.runtime.decoding import Reading
 from hmic.runtime.iso_tp import Transport
+from hmic.sources.frame import Frame
 
 EVERYONE = 0x7DF
 ANSWERS = range(0x7E8, 0x7F0)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from hmic.model.values import Doubt, Item
-from hmic.runtime.decoding import Arrival, Frame, Reading
+from hmic.runtime.decoding import Arrival, Reading
+from hmic.sources.frame import Frame
 
 LEAP = 86400.0
 """Seconds after which a time that no second line confirms is taken for damaged."""

@@ -17,10 +17,10 @@ from hmic.diagnostics import DesignError, Finding, error, warning
 from hmic.model.values import Doubt, Item
 from hmic.plain_files import is_plain, open_plain, open_to_write
 from hmic.runtime.behind import Behind, to_disk
-from hmic.runtime.decoding import Arrival, Frame
+from hmic.runtime.decoding import Arrival
 from hmic.runtime.holding import HeldByAnother, Hold
-from hmic.runtime.record_lines import Clock as Clock
-from hmic.runtime.record_lines import SpoiltLine, Times, moved, raw_values, what_came
+from hmic.runtime.record_lines import Clock, SpoiltLine, Times, moved, raw_values, what_came
+from hmic.sources.frame import Frame
 
 SUFFIX = ".record"
 VERSION = 1

@@ -17,8 +17,8 @@ from dataclasses import dataclass
 
 from hmic.model.design import Design, OutputDefinition
 from hmic.model.expressions import Doubt, Lookup, Scalar, Typed
-from hmic.runtime.decoding import Frame
 from hmic.runtime.refusals import Refusal, RequestRefused
+from hmic.sources.frame import Frame
 
 FOLLOW_WITHIN = 3.0
 """Seconds in which the vehicle's reading must follow a request (common practice, no source)."""

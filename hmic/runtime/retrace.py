@@ -11,7 +11,8 @@ from hmic.model.touch_progress import IDLE, touch_signal
 from hmic.model.values import Doubt
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.decoding import Arrival
-from hmic.runtime.recording import Clock, Showing
+from hmic.runtime.record_lines import Clock
+from hmic.runtime.recording import Showing
 from hmic.runtime.rising import Sight
 from hmic.runtime.theming import Theming
 from hmic.runtime.vehicle import Vehicle

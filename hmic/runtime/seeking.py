@@ -19,7 +19,8 @@ from hmic.model.builtin import CLOCK
 from hmic.model.values import Doubt
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.decoding import Arrival, Decoder, Reading
-from hmic.runtime.recording import Clock, Entry, Showing
+from hmic.runtime.record_lines import Clock
+from hmic.runtime.recording import Entry, Showing
 from hmic.runtime.retrace import Moment, Onlooker
 from hmic.sources.frame import Frame
 

@@ -9,11 +9,12 @@ from typing import Protocol
 
 from hmic.diagnostics import Finding
 from hmic.runtime.adapters import Adapter
-from hmic.runtime.decoding import Arrival, Decoder, Frame
+from hmic.runtime.decoding import Arrival, Decoder
 from hmic.runtime.listening import Listener, State
 from hmic.runtime.obd import ANSWERS, Asker
 from hmic.runtime.replays import of_no_message
 from hmic.runtime.vehicle_time import VehicleTime, host_seconds
+from hmic.sources.frame import Frame
 from hmic.sources.library import python_can
 
 LIMIT = 500

@@ -18,10 +18,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from hmic.compile.bind import bind
-from hmic.runtime.decoding import Arrival, Frame, load_decoder
+from hmic.runtime.decoding import Arrival, load_decoder
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.simulator import Simulator
 from hmic.runtime.vehicle_time import VehicleTime
+from hmic.sources.frame import Frame
 from hmic.sources.log import Log
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.sizes import BATCH

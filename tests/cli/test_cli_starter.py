@@ -10,10 +10,10 @@ from hmic.cli.main import main
 from hmic.cli.starter import BATTERY
 from hmic.model.load import load
 from hmic.model.values import Doubt, Value
-from hmic.runtime.decoding import Frame
 from hmic.runtime.encoding import load_encoder
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestMade, Requests
+from hmic.sources.frame import Frame
 
 
 @pytest.fixture(scope="module")

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from hmic.display.display import Display, Glass
 from hmic.display.flash import MemoryFlash
-from hmic.pack.reader import identity
+from hmic.pack.records import identity
 from hmic.pack.writer import write
 from hmic.paint.operations import Box, Drawing, Fill, Ink, ScreenDrawing, Theme
 from hmic.wire.events import Outcome, Surveyed, Transferred

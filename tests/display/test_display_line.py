@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from hmic.display.display import Display, Glass
 from hmic.display.flash import MemoryFlash
 from hmic.link.memory import Faults, MemoryLine
-from hmic.pack.reader import identity, read
+from hmic.pack.reader import read
+from hmic.pack.records import identity
 from hmic.pack.writer import write
 from hmic.paint.operations import (
     LIVE,

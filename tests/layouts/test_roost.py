@@ -21,9 +21,10 @@ from hmic.model.samples import sample_values
 from hmic.pack.writer import write
 from hmic.paint.operations import Moment
 from hmic.paint.painter import Painter
-from hmic.runtime.decoding import Arrival, Frame, load_decoder
+from hmic.runtime.decoding import Arrival, load_decoder
 from hmic.runtime.runtime import Runtime
 from hmic.show.screens import raw_values
+from hmic.sources.frame import Frame
 from hmic.wire.host_session import HostSession
 
 ROOST = Path(__file__).parents[2] / "layouts" / "roost"

@@ -11,9 +11,8 @@ from pathlib import Path
 
 import hmic.pack
 from hmic.pack import records
-from hmic.pack.inspect import identity
 from hmic.pack.reader import read
-from hmic.pack.records import RECORD_SIZES, Section, checksum
+from hmic.pack.records import RECORD_SIZES, Section, checksum, identity
 from hmic.pack.writer import write
 from hmic.paint import operations
 from hmic.paint.operations import Box, Drawing, Fill, Ink, Mask, ScreenDrawing, Stencil, Theme, When, Zone

@@ -11,9 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from hmic.diagnostics import DesignError
-from hmic.pack.inspect import account, identity, totals
+from hmic.pack.inspect import account, totals
 from hmic.pack.reader import read
-from hmic.pack.records import CRC_AT, PLANE, Section, checksum
+from hmic.pack.records import CRC_AT, PLANE, Section, checksum, identity
 from hmic.pack.writer import write
 from hmic.paint.operations import (
     NO_CHANNEL,

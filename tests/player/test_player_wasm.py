@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from hmic.pack.reader import identity, read
+from hmic.pack.reader import read
+from hmic.pack.records import identity
 from hmic.pack.writer import write
 from hmic.paint.operations import LIVE, Moment
 from hmic.paint.painter import Painter

@@ -20,12 +20,13 @@ from hmic.compile.bind import bind
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.diagnostics import Finding
 from hmic.link.memory import Faults, MemoryEnd, MemoryLine
-from hmic.runtime.decoding import Arrival, Frame, load_decoder
+from hmic.runtime.decoding import Arrival, load_decoder
 from hmic.runtime.encoding import load_encoder
 from hmic.runtime.requests import RequestMade
 from hmic.runtime.run import Loop
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.vehicle_time import VehicleTime
+from hmic.sources.frame import Frame
 from hmic.wire.events import Phase
 from tests.tools.designs import SMALL
 

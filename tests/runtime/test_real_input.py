@@ -34,11 +34,12 @@ from hmic.model.expressions import Doubt, Value
 from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime.binding import BoundDesign, BoundScreen
-from hmic.runtime.decoding import Decoder, Frame, load_decoder
+from hmic.runtime.decoding import Decoder, load_decoder
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.sources import Replay
 from hmic.runtime.state import SignalTable
 from hmic.runtime.vehicle_time import VehicleTime
+from hmic.sources.frame import Frame
 from hmic.sources.log import Log
 
 ARCHIVE = "python-can==4.6.1"

@@ -29,7 +29,7 @@ from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime import service
 from hmic.runtime.adapters import Adapter
-from hmic.runtime.decoding import Arrival, Frame, Reading, load_decoder
+from hmic.runtime.decoding import Arrival, Reading, load_decoder
 from hmic.runtime.keeping import EVERY, Keeper, Sum, load_sums, save_sums
 from hmic.runtime.replays import Repeated
 from hmic.runtime.service import Watchdog, open_log
@@ -38,6 +38,7 @@ from hmic.runtime.sources import LiveCan, Replay
 from hmic.runtime.state import SignalTable
 from hmic.runtime.vehicle_time import VehicleTime
 from hmic.runtime.watching import Watch, shown_on
+from hmic.sources.frame import Frame
 from hmic.sources.log import Log
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"

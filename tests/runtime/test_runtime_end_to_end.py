@@ -35,13 +35,14 @@ from hmic.model.expressions import Doubt
 from hmic.model.touch_progress import PRESSED, TOUCH_WORDS, touch_state
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.binding import BoundDesign, BoundScreen
-from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading, Watched
+from hmic.runtime.decoding import Arrival, Decoder, Reading, Watched
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestDone, RequestMade
 from hmic.runtime.run import KEPT, LINGER, Loop, Status, Summary, run
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
 from hmic.runtime.sources import LIMIT, LiveCan, rest
 from hmic.runtime.vehicle_time import VehicleTime
+from hmic.sources.frame import Frame
 from hmic.wire.events import DisplayFacts, Phase
 from hmic.wire.sizes import BATCH
 

@@ -15,9 +15,10 @@ from runtime_builders import signal
 from hmic.diagnostics import DesignError
 from hmic.model.design import ObdSource
 from hmic.model.units import unit
-from hmic.runtime.decoding import Frame, Reading
+from hmic.runtime.decoding import Reading
 from hmic.runtime.iso_tp import Transport
 from hmic.runtime.obd import PARAMETERS, SILENT_AFTER, WITHIN, Asker
+from hmic.sources.frame import Frame
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "07_obd2_mode01.csv"
 LENGTHS = st.one_of(st.integers(1, 64), st.integers(1, 4095))

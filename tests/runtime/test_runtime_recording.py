@@ -27,12 +27,14 @@ from hmic.model.expressions import Doubt
 from hmic.model.terms import Memory
 from hmic.runtime import recording
 from hmic.runtime.binding import BoundDesign, BoundScreen
-from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
-from hmic.runtime.recording import Clock, Entry, Recorder, RecordLog, Showing, before
+from hmic.runtime.decoding import Arrival, Decoder, Reading
+from hmic.runtime.record_lines import Clock
+from hmic.runtime.recording import Entry, Recorder, RecordLog, Showing, before
 from hmic.runtime.retrace import Moment, as_seen
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.seeking import SeekableReplay
 from hmic.runtime.vehicle_time import VehicleTime
+from hmic.sources.frame import Frame
 
 A = value_of("a")
 CHANNELS = [

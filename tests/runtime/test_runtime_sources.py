@@ -22,11 +22,12 @@ from hmic.model.expressions import Doubt
 from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime.adapters import Adapter
-from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading, load_decoder
+from hmic.runtime.decoding import Arrival, Decoder, Reading, load_decoder
 from hmic.runtime.recording import Recorder, RecordLog
 from hmic.runtime.run import run
 from hmic.runtime.sources import LIMIT, LiveCan, Replay
 from hmic.runtime.vehicle_time import VehicleTime, host_seconds
+from hmic.sources.frame import Frame
 from hmic.sources.log import Log
 from hmic.sources.log_time import AHEAD, LogTime
 

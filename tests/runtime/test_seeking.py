@@ -18,10 +18,12 @@ from hmic.model.terms import Memory
 from hmic.model.values import Doubt
 from hmic.runtime import seeking
 from hmic.runtime.binding import BoundDesign, BoundScreen
-from hmic.runtime.decoding import Arrival, Decoder, Frame, Reading
-from hmic.runtime.recording import Clock, Entry, Showing
+from hmic.runtime.decoding import Arrival, Decoder, Reading
+from hmic.runtime.record_lines import Clock
+from hmic.runtime.recording import Entry, Showing
 from hmic.runtime.retrace import Moment
 from hmic.runtime.seeking import SeekableReplay
+from hmic.sources.frame import Frame
 
 A, FAULT = value_of("a"), value_of("fault", "flag")
 MEMORIES = [

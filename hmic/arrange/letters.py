@@ -22,6 +22,7 @@ def text_line(
     value: Typed,
     element: int | None,
     face: Face,
+    *,
     place: Box,
     ink: Ink,
     widget: Widget,

@@ -118,7 +118,9 @@ def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
         "themes.yaml": THEMES,
     }
     name = design_text(arguments.directory.name) or "My car"
-    fitted = _fitted(files, placed, panel, name, dbc, read_plain(arguments.dbc, LARGEST))
+    fitted = _fitted(
+        files, placed, panel=panel, name=name, dbc=dbc, description=read_plain(arguments.dbc, LARGEST)
+    )
     return fitted
 
 
@@ -174,7 +176,13 @@ def _asked(offered: Sequence[str]) -> list[str]:
 
 
 def _fitted(
-    files: Mapping[str, str], placed: Sequence[Placed], panel: Panel, name: str, dbc: str, description: bytes
+    files: Mapping[str, str],
+    placed: Sequence[Placed],
+    *,
+    panel: Panel,
+    name: str,
+    dbc: str,
+    description: bytes,
 ) -> dict[str, bytes]:
     """The files with the fullest screens that pass the checks; the emptiest where none do."""
     from hmic.compile.compiling import examine

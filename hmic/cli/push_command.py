@@ -75,7 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
                 pack,
                 rate,
                 asked.fits,
-                told.progress,
+                on_progress=told.progress,
                 dry=arguments.dry_run,
                 on_survey=told.survey,
                 fastest=0 if arguments.half_duplex else arguments.fastest,

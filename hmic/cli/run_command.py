@@ -134,6 +134,7 @@ def run(arguments: argparse.Namespace) -> int:
     )
     beside = _Beside(bound, runtime, sources, arguments)
     attendants = [*beside.attendants, *([recorder] if recorder is not None else [])]
+
     def opened() -> Link:
         line = open_port(arguments.port, baud)
         return HalfDuplexHost(line, baud) if design.panel.half_duplex else line
@@ -310,7 +311,7 @@ class _Beside:
             return found.columns, found.lines
 
         plain = not sys.stdout.isatty()
-        self._watch = Watch(bound, runtime.table, sources, write, size, plain)
+        self._watch = Watch(bound, runtime.table, sources, write=write, size=size, plain=plain)
         self.attendants.append(self._watch)
 
     def _keep_sums(self, design: Design, runtime: Runtime, arguments: argparse.Namespace) -> None:

@@ -55,6 +55,7 @@ def push(
     pack: bytes,
     baud: int,
     fits: Callable[[DisplayFacts], Finding | None],
+    *,
     on_progress: Callable[[Progress], None] | None = None,
     clock: Callable[[], float] = time.monotonic,
     dry: bool = False,

@@ -114,7 +114,9 @@ def decode(record: bytes, glyphs: tuple[Glyph, ...], used: int) -> Operation:
     )
     box, ink = Box(left, top, width, height), Ink(first, tint)
     when = None if channel == NO_CHANNEL else When(channel, low, high)
-    operation = _operation(kind, flags, record[OPERATION_HEAD.size :], box, ink, when, glyphs, used)
+    operation = _operation(
+        kind, flags, record[OPERATION_HEAD.size :], box=box, ink=ink, when=when, glyphs=glyphs, used=used
+    )
     if encode(operation, used) != record:
         raise RecordError("has flags, a condition or spare bytes that do not belong there")
     return operation
@@ -124,6 +126,7 @@ def _operation(
     kind: int,
     flags: int,
     tail: bytes,
+    *,
     box: Box,
     ink: Ink,
     when: When | None,

@@ -133,7 +133,7 @@ class Painter:
             case Fill():
                 image.paste(colour, _corners(box))
             case Stencil():
-                self._stamp(image, colour, self._mask(operation.mask), box.left, box.top, box)
+                self._stamp(image, colour, self._mask(operation.mask), left=box.left, top=box.top, clip=box)
             case Run():
                 self._run(image, operation, colour)
             case Frame():
@@ -148,7 +148,7 @@ class Painter:
                 mask = self._mask(operation.mask)
                 step = raw[operation.channel] - LIVE
                 left, top = travel.slide_corner(operation, step, mask.width, mask.height)
-                self._stamp(image, colour, mask, left, top, box)
+                self._stamp(image, colour, mask, left=left, top=top, clip=box)
             case Pointer():
                 self._pointer(image, colour, operation, place, raw[operation.channel] - LIVE)
             case Trace():
@@ -179,7 +179,7 @@ class Painter:
     def _run(self, image: Image.Image, run: Run, colour: Colour) -> None:
         for glyph in run.glyphs:
             left, top = run.box.left + glyph.left, run.box.top + glyph.top
-            self._stamp(image, colour, self._mask(glyph.mask), left, top, run.box)
+            self._stamp(image, colour, self._mask(glyph.mask), left=left, top=top, clip=run.box)
 
     def _figures(
         self, image: Image.Image, colour: Colour, operation: Figures, figure_set: FigureSet, order: list[int]
@@ -191,7 +191,7 @@ class Painter:
             pen -= figure_set.advance if figure <= MARK_UNSEEN + 2 else figure_set.point_advance
             glyph = figure_set.glyphs[figure]
             mask = self._mask(glyph.mask)
-            self._stamp(image, colour, mask, pen + glyph.left, box.top + glyph.top, box)
+            self._stamp(image, colour, mask, left=pen + glyph.left, top=box.top + glyph.top, clip=box)
 
     def _reveal(
         self, image: Image.Image, colour: Colour, reveal: Reveal, place: tuple[int, int], step: int
@@ -213,7 +213,7 @@ class Painter:
         if reveal.mask == NO_MASK:
             image.paste(colour, _corners(part))
         else:
-            self._stamp(image, colour, self._mask(reveal.mask), box.left, box.top, part)
+            self._stamp(image, colour, self._mask(reveal.mask), left=box.left, top=box.top, clip=part)
 
     def _pointer(
         self, image: Image.Image, colour: Colour, pointer: Pointer, place: tuple[int, int], step: int
@@ -264,7 +264,7 @@ class Painter:
             live = value > LIVE
             letter = letter_set.letters[value - LIVE - 1] if live else letter_set.marks[value - UNSEEN]
             left, top = pen + letter.glyph.left, box.top + letter.glyph.top
-            self._stamp(image, inks[not live], self._mask(letter.glyph.mask), left, top, box)
+            self._stamp(image, inks[not live], self._mask(letter.glyph.mask), left=left, top=top, clip=box)
             if not live and not doubtful:
                 return
             pen += letter.advance
@@ -284,7 +284,7 @@ class Painter:
             image.paste(colours, (box.left, box.top), levels)
 
     def _stamp(
-        self, image: Image.Image, colour: Colour, mask: Image.Image, left: int, top: int, clip: Box
+        self, image: Image.Image, colour: Colour, mask: Image.Image, *, left: int, top: int, clip: Box
     ) -> None:
         """Pastes the part of a mask at (left, top) that lies in ``clip``."""
         right, bottom = left + mask.width, top + mask.height

@@ -82,6 +82,7 @@ class ScreenValues:
         self,
         channels: Iterable[Channel],
         steadying: Steadying | None,
+        *,
         numbers: Sequence[int] = (),
         history: History | None = None,
         calm: frozenset[int] = frozenset(),

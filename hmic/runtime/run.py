@@ -240,6 +240,7 @@ def run(
     runtime: Runtime,
     open_line: Callable[[], Link],
     sources: Sequence[Source],
+    *,
     on_event: Callable[[RuntimeEvent], None] | None = None,
     on_status: Callable[[Status], None] | None = None,
     await_display: bool = False,

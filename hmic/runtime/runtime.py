@@ -90,6 +90,7 @@ class Runtime:
         bound: BoundDesign,
         nonce: int,
         vehicle_time: VehicleTime | None = None,
+        *,
         steadying: Steadying | None = STEADYING,
         outputs_allowed: bool = False,
         encoder: Encoder | None = None,
@@ -284,7 +285,12 @@ class Runtime:
         screen = self.bound.screens[number]
         channels = (self.bound.channels[at] for at in screen.channels)
         self._values = ScreenValues(
-            channels, self._steadying, screen.channels, self.vehicle.history, screen.calm, screen.prompt
+            channels,
+            self._steadying,
+            numbers=screen.channels,
+            history=self.vehicle.history,
+            calm=screen.calm,
+            prompt=screen.prompt,
         )
         room = value_room(self._rate, LEAST_BODY)
         self._batch = BATCH if screen.moving is None else batch_seconds(screen.moving, self._rate, room)

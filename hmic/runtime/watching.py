@@ -39,6 +39,7 @@ class Watch:
         bound: BoundDesign,
         table: SignalTable,
         sources: Sequence[Source],
+        *,
         write: Callable[[str], object],
         size: Callable[[], tuple[int, int]],
         plain: bool = False,

@@ -83,7 +83,11 @@ class Descriptions:
                 continue
             labels = {int(raw): str(label) for raw, label in (signal.choices or {}).items()}
             scale, offset = float(signal.scale), float(signal.offset)
-            statistics.append(FieldStatistics(signal.name, signal.unit or "", place, scale, offset, labels))
+            statistics.append(
+                FieldStatistics(
+                    signal.name, signal.unit or "", place, scale=scale, offset=offset, labels=labels
+                )
+            )
             if signal.is_multiplexer and place.page is None and turns is None:
                 turns = TurnStatistics(signal.name, place)
         return Gathered(key, statistics, turns)

@@ -23,7 +23,7 @@ class FieldStatistics:
     """One field, followed through the frames of its message."""
 
     def __init__(
-        self, name: str, unit: str, place: Place, scale: float, offset: float, labels: dict[int, str]
+        self, name: str, unit: str, place: Place, *, scale: float, offset: float, labels: dict[int, str]
     ) -> None:
         self.name, self.unit, self.place = name, unit, place
         self.scale, self.offset, self.labels = scale, offset, labels

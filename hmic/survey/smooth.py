@@ -71,7 +71,7 @@ def smooth_fields(
         if score < SMOOTH or used & set(range(byte, byte + count)):
             continue
         used |= set(range(byte, byte + count))
-        fields.append(_field(np, times, data, byte, count, big, known))
+        fields.append(_field(np, times, data, byte=byte, count=count, big=big, known=known))
     return tuple(sorted(fields, key=lambda each: each.byte))
 
 
@@ -86,7 +86,7 @@ def _smoothness(np: Any, values: Any) -> float:
 
 
 def _field(
-    np: Any, times: Any, data: Any, byte: int, count: int, big: bool, known: Sequence[Known]
+    np: Any, times: Any, data: Any, *, byte: int, count: int, big: bool, known: Sequence[Known]
 ) -> SmoothField:
     columns = range(byte, byte + count) if big else range(byte + count - 1, byte - 1, -1)
     values = np.zeros(len(data), np.int64)

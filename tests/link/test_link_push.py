@@ -46,7 +46,7 @@ def sent(path: str, pack: bytes, dry: bool = False) -> Pushed:
 def test_a_push_tells_what_it_did() -> None:
     with serving() as (display, path):
         steps: list[Progress] = []
-        first = push(lambda: open_port(path, BAUD), OLD, BAUD, lambda facts: None, steps.append)
+        first = push(lambda: open_port(path, BAUD), OLD, BAUD, lambda facts: None, on_progress=steps.append)
         assert first.outcome is Outcome.ACTIVATED and first.survey is not None
         assert steps[-1] == Progress(len(OLD), len(OLD)) and first.baud == BAUD
         before = display.identity

@@ -380,7 +380,7 @@ def test_a_recorded_log_from_file_to_the_display_s_steps(recorded: Path, tmp_pat
     assert compare(database, design, decoder, used, frames) > 1000
     bound = _bound(design)
     vehicle_time = VehicleTime()
-    runtime, far = Runtime(bound, 1, vehicle_time, None), Far(depth=design.panel.depth)
+    runtime, far = Runtime(bound, 1, vehicle_time, steadying=None), Far(depth=design.panel.depth)
     replay = Replay(Log(recorded), decoder, vehicle_time)
     now, met = 0.0, 0
     while not replay.ended:

@@ -177,7 +177,7 @@ def test_the_table_says_value_age_rate_source_and_where() -> None:
     van = table_bound()
     table = SignalTable(van.design.signals)
     written: list[str] = []
-    watch = Watch(van, table, [], written.append, lambda: (200, 50))
+    watch = Watch(van, table, [], write=written.append, size=lambda: (200, 50))
     watch.turn(0.0)
     for tenth in range(20):
         table.advance(tenth / 10)
@@ -213,12 +213,14 @@ def test_the_table_says_value_age_rate_source_and_where() -> None:
 def test_a_low_terminal_and_a_file() -> None:
     van = table_bound()
     written: list[str] = []
-    low = Watch(van, SignalTable(van.design.signals), [], written.append, lambda: (20, 6))
+    low = Watch(van, SignalTable(van.design.signals), [], write=written.append, size=lambda: (20, 6))
     low.turn(0.0)
     lines = written[0].split("\n")
     assert len(lines) == 6 and "... and 3 more" in lines[4]
     assert all(len(line.replace("\x1b[H", "").replace("\x1b[K", "")) <= 20 for line in lines[:-1])
-    plain = Watch(van, SignalTable(van.design.signals), [], written.append, lambda: (20, 6), plain=True)
+    plain = Watch(
+        van, SignalTable(van.design.signals), [], write=written.append, size=lambda: (20, 6), plain=True
+    )
     plain.turn(0.0)
     assert "\x1b" not in written[1] and len(written[1].splitlines()) == 8
 

@@ -531,9 +531,7 @@ def test_run_over_a_virtual_bus_until_interrupted(monkeypatch: pytest.MonkeyPatc
 
     vehicle_time = VehicleTime()
     line, far = MemoryLine(), Far()
-    live = LiveCan(
-        Adapter("runtime-run", "virtual"), Speed({(1, False): Watched("Speed", [])}), vehicle_time
-    )
+    live = LiveCan(Adapter("runtime-run", "virtual"), Speed({(1, False): Watched("Speed", [])}), vehicle_time)
     live.start()
     statuses: list[Status] = []
     started: list[float] = []
@@ -615,7 +613,7 @@ def test_a_real_port_that_vanishes_and_comes_back(tmp_path: Path) -> None:
         runtime,
         lambda: open_port(str(name), 115200),
         [script],
-        events.append,
+        on_event=events.append,
         time_of_day=play_the_display,
     )
     assert len(fars) == 2 and fars[-1].raw[2] == LIVE + 60

@@ -63,23 +63,23 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     axis = _axis(widget, place)
     marks = marks_of(widget, value, low, high, canvas)
     number = _number(widget, canvas)
-    rest = _beside_number(widget, number, place, axis, marks, canvas)
+    rest = _beside_number(widget, number, place, axis=axis, marks=marks, canvas=canvas)
     track = _track(widget, rest, axis, marks, canvas)
     caption(widget, box, track, canvas)
     if number is not None:
-        _draw_number(widget, number, place, track, axis, canvas)
+        _draw_number(widget, number, place, track=track, axis=axis, canvas=canvas)
     length = track.height if _upright(axis) else track.width
     zero = round(min(max(0.0, -low / (high - low)), 1.0) * length)
     channel = canvas.channel(Channel(value, Scaled(low, (high - low) / length, length + 1)))
     canvas.operations.append(Fill(track, canvas.artwork.ink("surface")))
     ink = colouring(widget, value, "accent", canvas)
     canvas.operations.append(Reveal(track, channel, axis, zero, NO_MASK, ink))
-    _peak(widget, value, (low, high), track, axis, canvas)
+    _peak(widget, value, (low, high), track=track, axis=axis, canvas=canvas)
     _draw_marks(widget, track, axis, marks, canvas)
 
 
 def _peak(
-    widget: Widget, value: Typed, ends: tuple[float, float], track: Box, axis: Axis, canvas: Canvas
+    widget: Widget, value: Typed, ends: tuple[float, float], *, track: Box, axis: Axis, canvas: Canvas
 ) -> None:
     """A thin line that stays at the highest value for the time that ``peak held`` says."""
     phrase = widget.one("peak")
@@ -118,7 +118,7 @@ def _number(widget: Widget, canvas: Canvas) -> Number | None:
 
 
 def _beside_number(
-    widget: Widget, number: Number | None, place: Box, axis: Axis, marks: Marks, canvas: Canvas
+    widget: Widget, number: Number | None, place: Box, *, axis: Axis, marks: Marks, canvas: Canvas
 ) -> Box:
     """The place that the number leaves for the bar and its marks."""
     phrase = widget.one("format")
@@ -138,7 +138,9 @@ def _beside_number(
     return rest
 
 
-def _draw_number(widget: Widget, number: Number, place: Box, track: Box, axis: Axis, canvas: Canvas) -> None:
+def _draw_number(
+    widget: Widget, number: Number, place: Box, *, track: Box, axis: Axis, canvas: Canvas
+) -> None:
     """Under an upright bar, in its axis; behind a lying one, at its height."""
     if _upright(axis):
         left = number_left(number, track, place)

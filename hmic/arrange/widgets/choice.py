@@ -46,7 +46,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     slack = _slack(typed, phrase.values, canvas)
     conditions = tuple(canvas.flag(_holds(widget.subject, value, typed, slack)) for value in phrase.values)
     reads = canvas.channel(Channel(None, FirstTrue(conditions)))
-    captioned_with_value(widget, typed, phrase.values, box, reads, canvas)
+    captioned_with_value(widget, typed, phrase.values, box=box, reads=reads, canvas=canvas)
     place = below_caption(widget, box, canvas)
     parts = _parts(place, len(phrase.values), widget.head, canvas)
     _fit_options(widget, phrase.values, parts, canvas)

@@ -111,9 +111,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         ink = colouring(widget, dial.value, "accent", canvas)
         shape = filled_arc.Shape(dial.sweep, centre, radius, _rim(canvas), dial.filled)
         filled_arc.draw(shape, dial.value, dial.ends, ink, canvas)
-    draw_marks(widget, dial.marks, dial.fine, ring, centre, radius, canvas)
+    draw_marks(widget, dial.marks, dial.fine, ring=ring, centre=centre, radius=radius, canvas=canvas)
     under = along + down + out[3]
-    _number(dial, centre, under, (across - left, across + right), place, canvas)
+    _number(dial, centre, under, sides=(across - left, across + right), place=place, canvas=canvas)
     _pointers(dial, centre, radius, canvas)
 
 
@@ -282,7 +282,7 @@ def _bands(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
 
 
 def _number(
-    dial: _Dial, centre: Point, top: int, sides: tuple[int, int], place: Box, canvas: Canvas
+    dial: _Dial, centre: Point, top: int, *, sides: tuple[int, int], place: Box, canvas: Canvas
 ) -> None:
     """Below the scale in the middle of its ``sides``, or about the axis."""
     number = dial.number
@@ -308,23 +308,43 @@ def _pointers(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
         shape = needles.wedge(radius + 1, -canvas.px(TARGET_MM), canvas.px(TARGET_MM) / 2)
         # Outside the scale: its box reaches further than the face.
         target, further = canvas.number(phrase.values[0], unit), canvas.px(TARGET_MM) + 2
-        _pointer(dial, target, shape, canvas.artwork.ink("accent"), centre, radius, canvas, further)
+        _pointer(
+            dial,
+            target,
+            shape,
+            ink=canvas.artwork.ink("accent"),
+            centre=centre,
+            radius=radius,
+            canvas=canvas,
+            more=further,
+        )
     if (phrase := widget.one("peak")) is not None:
         inner = reach - (0 if dial.filled else canvas.px(1.2))
         shape = needles.stroke(inner, radius, max(2.0, canvas.px(0.5)))
         held = canvas.constant(phrase.values[0], "s")
-        _pointer(dial, dial.value, shape, canvas.artwork.ink("ink"), centre, radius, canvas, peak=held)
+        _pointer(
+            dial,
+            dial.value,
+            shape,
+            ink=canvas.artwork.ink("ink"),
+            centre=centre,
+            radius=radius,
+            canvas=canvas,
+            peak=held,
+        )
     half = canvas.px(0.9)
     tip = reach - (canvas.px(1.4) if needles.FORMS[dial.needle].hub else max(2, canvas.px(0.3)))
     if (phrase := widget.one("also")) is not None:
         second = canvas.number(phrase.values[0], unit)
         form = "line" if needles.FORMS[dial.needle].hub else "rim"
         shape = needles.corners(form, tip, half, radius)
-        _pointer(dial, second, shape, canvas.artwork.ink("accent"), centre, radius, canvas)
+        _pointer(
+            dial, second, shape, ink=canvas.artwork.ink("accent"), centre=centre, radius=radius, canvas=canvas
+        )
     if dial.needle != "none":
         shape = needles.corners(dial.needle, tip, half, radius)
         ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "ink") if not dial.filled else "ink")
-        _pointer(dial, dial.value, shape, ink, centre, radius, canvas)
+        _pointer(dial, dial.value, shape, ink=ink, centre=centre, radius=radius, canvas=canvas)
     if needles.FORMS[dial.needle].hub:
         hub = _hub(canvas)
         place = Box(centre[0] - hub // 2, centre[1] - hub // 2, hub, hub)
@@ -336,6 +356,7 @@ def _pointer(
     dial: _Dial,
     value: Typed,
     shape: Sequence[needles.Corner],
+    *,
     ink: Ink,
     centre: Point,
     radius: int,

@@ -87,7 +87,15 @@ def _title(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, 
     if marked is not None:
         _mark(canvas.number(marked.values[0]), row, place, canvas)
     face = canvas.face("text", canvas.capital_height(widget, LIST_ARCMIN))
-    text_line(_titled(value, row), None, face, inner, canvas.artwork.ink("ink"), widget, canvas)
+    text_line(
+        _titled(value, row),
+        None,
+        face,
+        place=inner,
+        ink=canvas.artwork.ink("ink"),
+        widget=widget,
+        canvas=canvas,
+    )
 
 
 def _mark(chosen: Typed, row: tuple[str, int, int], place: Box, canvas: Canvas) -> None:

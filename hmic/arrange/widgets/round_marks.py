@@ -57,6 +57,7 @@ def draw_marks(
     widget: Widget,
     marks: Marks,
     fine: Sequence[float],
+    *,
     ring: Ring,
     centre: Point,
     radius: int,
@@ -76,7 +77,7 @@ def draw_marks(
     ):
         if values:
             _ticks([ring.sweep.bearing(each, (marks.low, marks.high)) for each in values],
-                   (ring.outer, inner), thick, role, (ring.sweep, centre, radius), canvas)  # fmt: skip
+                   (ring.outer, inner), thick, role=role, about=(ring.sweep, centre, radius), canvas=canvas)  # fmt: skip
     face = mark_face(canvas)
     for mark, place in figure_places(marks, ring, canvas).items():
         at = (centre[0] + place.left, centre[1] + place.top)
@@ -87,6 +88,7 @@ def _ticks(
     bearings: Sequence[int],
     reach: tuple[int, int],
     thick: int,
+    *,
     role: str,
     about: tuple[Sweep, Point, int],
     canvas: Canvas,

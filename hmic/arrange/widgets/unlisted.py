@@ -30,7 +30,7 @@ def half_step(values: Sequence[Expression], unit: str, canvas: Canvas) -> Fracti
 
 
 def captioned_with_value(
-    widget: Widget, typed: Typed, values: Sequence[Expression], box: Box, reads: int, canvas: Canvas
+    widget: Widget, typed: Typed, values: Sequence[Expression], *, box: Box, reads: int, canvas: Canvas
 ) -> None:
     """The caption, and behind it the value while channel ``reads`` says that no option is it. A380 where
     there is no room for the value, or no caption to tell it behind."""

@@ -54,4 +54,4 @@ def _free_text(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     letters = face.capital_height
     canvas.fit(face.line_height, place.height, "the text", widget.head, height=True, letters=letters)
     ink = text_ink(widget, canvas)
-    text_line(typed, None, face, place, ink, widget, canvas)
+    text_line(typed, None, face, place=place, ink=ink, widget=widget, canvas=canvas)

@@ -76,8 +76,9 @@ def draw_marks(
         (zero, ring.inner, 3, "ink"),
     ):
         if values:
-            _ticks([ring.sweep.bearing(each, (marks.low, marks.high)) for each in values],
-                   (ring.outer, inner), thick, role=role, about=(ring.sweep, centre, radius), canvas=canvas)  # fmt: skip
+            bearings = [ring.sweep.bearing(each, (marks.low, marks.high)) for each in values]
+            about = (ring.sweep, centre, radius)
+            _ticks(bearings, (ring.outer, inner), thick, role=role, about=about, canvas=canvas)
     face = mark_face(canvas)
     for mark, place in figure_places(marks, ring, canvas).items():
         at = (centre[0] + place.left, centre[1] + place.top)

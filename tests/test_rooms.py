@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -131,6 +132,28 @@ def test_no_module_name_has_two_meanings() -> None:
         by_name.setdefault(path.name, []).append(str(path.relative_to(PACKAGE)))
     twice = {name: sorted(found) for name, found in by_name.items() if len(found) > 1}
     assert twice.keys() <= ONE_A_ROOM, twice
+
+
+def doors(path: Path) -> set[str]:
+    """The public functions of a module, and the methods of its classes as ``Class.method``."""
+    found = set()
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.FunctionDef):
+            found.add(node.name)
+        elif isinstance(node, ast.ClassDef):
+            found |= {f"{node.name}.{each.name}" for each in node.body if isinstance(each, ast.FunctionDef)}
+    return found
+
+
+def test_the_doors_of_the_walk_are_there() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    walk = text.partition("## One value, one touch")[2].partition("\n## ")[0]
+    steps = re.findall(r"^\d\. `([\w/]+\.py)` (.*?):", walk, re.M)
+    assert len(steps) == 14
+    everywhere = set().union(*(doors(path) for path in PACKAGE.rglob("*.py")))
+    for file, named in steps:
+        assert set(re.findall(r"`([\w.]+)`", named)) <= doors(PACKAGE / file), named
+    assert set(re.findall(r"`([A-Z]\w+\.\w+)`", walk)) <= everywhere
 
 
 def test_help_loads_nothing_heavy() -> None:

@@ -28,6 +28,8 @@ from hmic.paint.operations import (
     LetterSet,
     Operation,
     Outline,
+    ScreenDrawing,
+    Theme,
     Trace,
 )
 from hmic.paint.outlines import Polygon, side
@@ -41,13 +43,7 @@ def faults(drawing: Drawing) -> Iterator[str]:
     """Sentences that say what is wrong, none for a drawing that a display can draw."""
     yield from _table_faults(drawing)
     for number, theme in enumerate(drawing.themes):
-        yield from _name_faults(f"theme {number}", theme.name)
-        if not 0 <= theme.brightness <= 100:
-            yield f"theme {number} has a brightness of {theme.brightness} percent"
-        if len(theme.colours) != len(drawing.themes[0].colours):
-            yield f"theme {number} has another number of colours than theme 0"
-        if any(not 0 <= part <= 255 for colour in theme.colours for part in colour):
-            yield f"theme {number} has a colour outside 0 to 255"
+        yield from _theme_faults(f"theme {number}", theme, drawing)
     for number, steps in enumerate(drawing.channels):
         if not 1 <= steps <= LARGEST_STEPS:
             yield f"channel {number} has {steps} steps; 1 to {LARGEST_STEPS} are possible"
@@ -63,24 +59,7 @@ def faults(drawing: Drawing) -> Iterator[str]:
     for number, outline in enumerate(drawing.outlines):
         yield from _outline_faults(f"outline {number}", outline)
     for number, screen in enumerate(drawing.screens):
-        where = f"screen {number}"
-        yield from _name_faults(where, screen.name)
-        if len(set(screen.channels)) != len(screen.channels):
-            yield f"{where} lists a channel twice"
-        if any(not 0 <= channel < len(drawing.channels) for channel in screen.channels):
-            yield f"{where} lists a channel that does not exist"
-        counts = (len(screen.operations), len(screen.channels), len(screen.zones))
-        yield from within(where, 0, WORD, *counts)
-        rows = sum(_row(operation) for operation in screen.operations)
-        if rows > WORD:
-            yield f"{where} has {rows} columns and letters in all; {WORD} are possible"
-        reach = frozenset(screen.channels)
-        for place, operation in enumerate(screen.operations):
-            for fault in operation_faults(operation, drawing, reach):
-                yield f"{where}, operation {place}: {fault}"
-        for place, zone in enumerate(screen.zones):
-            for fault in box_faults(zone.box, drawing):
-                yield f"{where}, zone {place}: {fault}"
+        yield from _screen_faults(f"screen {number}", screen, drawing)
 
 
 def refusals(drawing: Drawing) -> list[Finding]:
@@ -130,6 +109,36 @@ def _table_faults(drawing: Drawing) -> Iterator[str]:
         yield f"the start screen {drawing.start} does not exist"
     if not 0 <= drawing.first_theme < len(drawing.themes):
         yield f"the first theme {drawing.first_theme} does not exist"
+
+
+def _theme_faults(where: str, theme: Theme, drawing: Drawing) -> Iterator[str]:
+    yield from _name_faults(where, theme.name)
+    if not 0 <= theme.brightness <= 100:
+        yield f"{where} has a brightness of {theme.brightness} percent"
+    if len(theme.colours) != len(drawing.themes[0].colours):
+        yield f"{where} has another number of colours than theme 0"
+    if any(not 0 <= part <= 255 for colour in theme.colours for part in colour):
+        yield f"{where} has a colour outside 0 to 255"
+
+
+def _screen_faults(where: str, screen: ScreenDrawing, drawing: Drawing) -> Iterator[str]:
+    yield from _name_faults(where, screen.name)
+    if len(set(screen.channels)) != len(screen.channels):
+        yield f"{where} lists a channel twice"
+    if any(not 0 <= channel < len(drawing.channels) for channel in screen.channels):
+        yield f"{where} lists a channel that does not exist"
+    counts = (len(screen.operations), len(screen.channels), len(screen.zones))
+    yield from within(where, 0, WORD, *counts)
+    rows = sum(_row(operation) for operation in screen.operations)
+    if rows > WORD:
+        yield f"{where} has {rows} columns and letters in all; {WORD} are possible"
+    reach = frozenset(screen.channels)
+    for place, operation in enumerate(screen.operations):
+        for fault in operation_faults(operation, drawing, reach):
+            yield f"{where}, operation {place}: {fault}"
+    for place, zone in enumerate(screen.zones):
+        for fault in box_faults(zone.box, drawing):
+            yield f"{where}, zone {place}: {fault}"
 
 
 def _row(operation: Operation) -> int:

@@ -5,12 +5,23 @@ from __future__ import annotations
 import functools
 import gc
 import shutil
+from concurrent.futures import ThreadPoolExecutor
+from hashlib import sha256
 from pathlib import Path
 
 from hmic.arrange.compose import Arranged
-from hmic.compile.compiling import examine
+from hmic.compile.bind import bind
+from hmic.compile.compiling import Compiled, compile_design, examine
+from hmic.model.samples import sample_values
 from hmic.pack.writer import write
+from hmic.paint.operations import Moment
 from hmic.places import examples_folder, fonts_folder
+from hmic.runtime.decoding import load_decoder
+from hmic.runtime.replays import entries_of, open_replay
+from hmic.runtime.seeking import SeekableReplay
+from hmic.show.contact_sheet import contact_sheet
+from hmic.show.report import page
+from hmic.show.screens import brush, finisher, raw_values
 
 BOUNDED_BY_WHAT_WE_SHIP = {
     "hmic.arrange.widgets.clock._minutes_of",  # three hands
@@ -70,3 +81,44 @@ def test_a_font_that_was_exchanged_is_drawn_as_it_is_now(tmp_path: Path) -> None
     assert write(arranged(folder).drawing) != bold
     shutil.copy(fonts_folder() / "B612-Bold.otf", own)
     assert write(arranged(folder).drawing) == bold
+
+
+def everything(folder: Path) -> list[str]:
+    """What each door of the rooms above the checks makes of a design, as hashes."""
+    compiled = compile_design(folder)
+    assert isinstance(compiled, Compiled), compiled.findings
+    values, paint = sample_values(compiled.design), brush(compiled)
+    finish = finisher(compiled, framed=compiled.findings, vision="protan", condition="sun")
+    picture = finish(paint(Moment(0, 0, raw_values(compiled, values))), 0, 0)
+    sheet = contact_sheet(compiled, paint, [0], [0], values)
+    made = (compiled.pack, picture.tobytes(), sheet.tobytes(), page(compiled).encode())
+    return [sha256(each).hexdigest() for each in made]
+
+
+def test_every_door_gives_the_same_again_and_leaves_nothing_behind() -> None:
+    folder = examples_folder() / "roost"
+    first = everything(folder)
+    before = caches()
+    assert everything(folder) == first
+    assert caches() == before
+
+
+def test_two_threads_share_nothing() -> None:
+    folders = [examples_folder() / name for name in ("roost", "dunlin")]
+    alone = [everything(folder) for folder in folders]
+    with ThreadPoolExecutor(2) as pool:
+        assert list(pool.map(everything, folders)) == alone
+
+
+def test_a_recorded_drive_is_sought_in_from_the_folder_alone() -> None:
+    folder = examples_folder() / "dunlin"
+    compiled = compile_design(folder)
+    assert isinstance(compiled, Compiled)
+    bound, log = bind(compiled), folder / "logs" / "ten_minutes.blf"
+
+    def replay() -> SeekableReplay:
+        return SeekableReplay(bound, entries_of(open_replay(log)), load_decoder(bound.design))
+
+    sought = replay()
+    late, early = sought.at(20.0), sought.at(7.5)
+    assert early == replay().at(7.5) != late == sought.at(20.0)

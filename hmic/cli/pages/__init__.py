@@ -30,8 +30,9 @@ is no part of the example. ``at FILE:LINE:COLUMN`` gives the place where no line
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 BASE = Path(__file__).with_name("base")
@@ -104,67 +105,45 @@ def every_meaning() -> dict[str, str]:
     return dict(sorted(found.items()))
 
 
-@dataclass
-class _Reading:
-    code: str
-    line: int
-    meaning: list[str] = field(default_factory=list)
-    blocks: list[Block] = field(default_factory=list)
-    help: str | None = None
-    at: str | None = None
-    test: str | None = None
-
-    def page(self, file: str) -> Page:
-        meaning = " ".join(self.meaning)
-        return Page(self.code, meaning, tuple(self.blocks), self.help, self.at, self.test, file, self.line)
-
-
 def read_pages(text: str, file: str) -> Iterator[Page]:
     """The pages of one file. A line of another form is a ``ValueError``: the files are ours."""
-    reading: _Reading | None = None
-    opened: list[str] | None = None
     lines = text.split("\n")
-    for number, line in enumerate([*lines, ""], 1):
-        if opened is not None and (line.startswith("  ") or not line):
-            opened.append(line[2:])
-            continue
-        if opened is not None and reading is not None:
-            _close(reading, opened)
-            opened = None
-        if re.fullmatch(r"[A-Z][0-9]{3}", line):
-            if reading is not None:
-                yield reading.page(file)
-            reading = _Reading(line, number)
-            continue
-        if not line:
-            continue
-        word, _, rest = line.partition(" ")
-        if reading is None:
+    starts = [number for number, line in enumerate(lines) if re.fullmatch(r"[A-Z][0-9]{3}", line)]
+    for number, line in enumerate(lines[: starts[0] if starts else None], 1):
+        if line:
             raise ValueError(f"{file}:{number}: no code stands above this line")
-        if word == "help":
-            reading.help = rest
-        elif word == "at":
-            reading.at = rest
-        elif word == "test":
-            reading.test = rest
-        elif word in ("wrong", "with", "right"):
+    for start, end in pairwise([*starts, len(lines)]):
+        yield _page(lines[start:end], file, start + 1)
+
+
+def _page(lines: Sequence[str], file: str, first: int) -> Page:
+    """One page; ``first`` is the number of its first line, the code."""
+    meaning: list[str] = []
+    blocks: list[Block] = []
+    said: dict[str, str] = {}
+    at = 1
+    while at < len(lines):
+        line = lines[at]
+        word, _, rest = line.partition(" ")
+        at += 1
+        if word in ("wrong", "with", "right"):
+            begin = at
+            while at < len(lines) and (lines[at].startswith("  ") or not lines[at]):
+                at += 1
             target, _, way = rest.partition(" ")
             if not target:
-                first = next(block for block in reading.blocks if block.role == "wrong")
-                target, way = first.target, first.way
-            reading.blocks.append(Block(word, target, way, "", number + 1))
-            opened = []
-        else:
-            reading.meaning.append(line)
-    if reading is not None:
-        if opened is not None:
-            _close(reading, opened)
-        yield reading.page(file)
+                wrong = next(block for block in blocks if block.role == "wrong")
+                target, way = wrong.target, wrong.way
+            blocks.append(Block(word, target, way, _unindented(lines[begin:at]), first + begin))
+        elif word in ("help", "at", "test"):
+            said[word] = rest
+        elif line:
+            meaning.append(line)
+    asides = said.get("help"), said.get("at"), said.get("test")
+    return Page(lines[0], " ".join(meaning), tuple(blocks), *asides, file, first)
 
 
-def _close(reading: _Reading, lines: list[str]) -> None:
-    while lines and not lines[-1]:
-        lines.pop()
-    last = reading.blocks[-1]
-    text = "".join(f"{line}\n" for line in lines)
-    reading.blocks[-1] = Block(last.role, last.target, last.way, text, last.line)
+def _unindented(lines: Sequence[str]) -> str:
+    """The lines of an example without their indentation, nor the empty ones at its end."""
+    text = "\n".join(line[2:] for line in lines).rstrip("\n")
+    return f"{text}\n" if text else ""

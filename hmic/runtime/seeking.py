@@ -28,7 +28,7 @@ IN_MEMORY = 8 << 20
 """Bytes of what came that wait in memory; more goes to the disk."""
 KEPT = 240
 """States at most; where there would be more, every other one goes."""
-SPACING = 1.0
+SPACING = 4.0
 """Seconds at least between two states kept."""
 
 

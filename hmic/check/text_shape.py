@@ -4,6 +4,7 @@ where the rounding to pixels says least."""
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from hmic.arrange.canvas import FALLBACK, TextFact
 from hmic.arrange.compose import Arranged
@@ -14,6 +15,9 @@ from hmic.number_text import measured_and_limit
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import Mask
 from hmic.places import fonts_folder
+
+ADVISED = "B612-Regular"
+"""The font that is proposed in place of another."""
 
 
 @dataclass(frozen=True)
@@ -65,16 +69,17 @@ def shape(face: Face) -> Shape:
 
 
 def _held(found: Shape, font: str, name: str, fact: TextFact, limits: Limits) -> list[Finding]:
-    thickness = found.stroke / found.ascender
-    width = found.width / found.height
+    # Parts of fifteenths of a pixel: no more than these figures are meant.
+    thickness = round(found.stroke / found.ascender, 9)
+    width = round(found.width / found.height, 9)
     measures: list[tuple[str, float, str, str | None, str]] = [
         ("C404", thickness, "stroke least", "stroke most", "strokes"),
         ("C405", width, "width least", "width most", "capitals"),
     ]
     if font == "text":
         measures += [
-            ("C406", found.gap / found.stroke, "gap least", None, "gaps between upright strokes"),
-            ("C407", found.line_gap / found.stroke, "line gap least", None, "gaps between lines"),
+            ("C406", round(found.gap / found.stroke, 9), "gap least", None, "gaps between upright strokes"),
+            ("C407", round(found.line_gap / found.stroke, 9), "line gap least", None, "gaps between lines"),
         ]
     findings = []
     for code, measured, least, most, what in measures:
@@ -86,7 +91,9 @@ def _held(found: Shape, font: str, name: str, fact: TextFact, limits: Limits) ->
         limit = limits[name_of]
         shown, _ = measured_and_limit(measured, limit.value)
         message = f"the font '{name}' for {font} has {what} of {shown} {limit.unit}"
-        remedy = f"choose another font for `{font}` in design.yaml, such as B612-Regular"
+        remedy = f"choose another font for `{font}` in design.yaml, such as {ADVISED}"
+        if Path(name).stem == ADVISED:
+            remedy = "write it larger: so few pixels give its letters no better shape"
         findings.append(
             Finding(
                 code,

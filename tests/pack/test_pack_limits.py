@@ -109,6 +109,11 @@ LIMITS: list[tuple[dict[str, Any], dict[str, Any], str]] = [
     ),
     (theme(colours=(BLACK,) * 2), theme(colours=(BLACK,)), "1 colours; 2 to 65535"),
     (theme(colours=(BLACK,) * LONG), theme(colours=(BLACK,) * (LONG + 1)), "65536 colours; 2 to 65535"),
+    (
+        {"themes": (THEME, replace(THEME, name="night"))},
+        {"themes": (replace(THEME, colours=(BLACK,)), replace(THEME, name="night"))},
+        "there are 1 colours; 2 to 65535",
+    ),
     (theme(brightness=0), theme(brightness=-1), "theme 0 has a brightness of -1"),
     (theme(brightness=100), theme(brightness=101), "theme 0 has a brightness of 101"),
     (theme(colours=(BLACK, (0, 0, 0))), theme(colours=(BLACK, (0, 0, -1))), "theme 0 has a colour outside"),

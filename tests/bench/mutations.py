@@ -48,6 +48,7 @@ ROOMS = {
         tuple(f"hmic/runtime/{name}.py" for name in ("requests", "touching", "state", "binding")),
         (
             *(f"tests/runtime/test_runtime_{name}*.py" for name in ("requests", "touch", "state", "binding")),
+            "tests/runtime/test_runtime_remembering.py",
             "tests/runtime/test_request_steps.py",
             "tests/runtime/test_runtime_beside.py",
         ),

@@ -129,6 +129,7 @@ LIMITS: list[tuple[dict[str, Any], dict[str, Any], str]] = [
     ),
     (theme(name="a"), theme(name=""), "theme 0 has a name of 0 bytes; 1 to 255"),
     (theme(name="é" * 127 + "e"), theme(name="é" * 128), "theme 0 has a name of 256 bytes"),
+    (theme(name="\ud7ff"), theme(name="\ud800"), "theme 0 has a name that is no Unicode text"),
     (theme(name=" "), theme(name="\x1f"), "theme 0 has a control character"),
     (theme(name="~"), theme(name="\x7f"), "theme 0 has a control character"),
     (theme(name="\xa0"), theme(name="\x9f"), "theme 0 has a control character"),

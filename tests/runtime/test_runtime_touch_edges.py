@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import pytest
-from runtime_builders import Refused, asking, design, signal, value_of
+from runtime_builders import Refused, asking, bound, design, scaled, signal, value_of
 
 from hmic.model.actions import (
     Acknowledge,
@@ -23,8 +23,10 @@ from hmic.model.actions import (
     TurnPage,
     ZoneAction,
 )
+from hmic.model.channels import LIVE, Channel
 from hmic.model.expressions import Doubt, Value
 from hmic.model.touch_progress import ASKED, FAILED, IDLE, PRESSED, REFUSED, SENT, touch_signal
+from hmic.runtime.binding import BoundScreen, ScreenValues, Steadying
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.requests import RequestDone, RequestMade, Requests
 from hmic.runtime.state import LEAP, Freshness, SignalTable
@@ -466,3 +468,78 @@ def test_what_the_runtime_keeps_changes_by_value_and_kind() -> None:
         table.keep("clock", value)
         assert table.take_changed() == ({"clock"} if changes else set())
         assert table.lookup("clock") is value or table.lookup("clock") == value
+
+
+# What a screen shows -----------------------------------------------------------------------------
+
+
+def test_a_design_starts_with_its_start_screen_or_the_first() -> None:
+    screens = [BoundScreen(name, (0,)) for name in ("other", "first", "last")]
+    assert bound([signal("a")], [scaled("a")], screens).start == 1
+    assert bound([signal("a")], [scaled("a")], screens[::2]).start == 0
+
+
+def test_pages_are_the_built_in_signals_that_channels_read() -> None:
+    channels = [scaled("a"), scaled("page.music.0"), scaled("page.music.1"), scaled("touch.music.0")]
+    assert bound([signal("a")], channels, []).pages == {"page.music.0", "page.music.1"}
+
+
+def values_of(*channels: Channel, numbers: Sequence[int] = (), **sets: frozenset[int]) -> ScreenValues:
+    return ScreenValues(channels, Steadying(), numbers, None, **sets)
+
+
+def test_what_is_urgent_or_prompt_is_brought_up_to_date_by_itself_and_what_is_calm_waits() -> None:
+    """Urgency 0 and 1, and the prompt ones, before the others; the calm ones when they are asked for."""
+    channels = [scaled("a", 0), scaled("b", 1), scaled("c", 2), scaled("d", 2), scaled("e", 2)]
+    values = values_of(
+        *channels, numbers=(10, 11, 12, 13, 14), prompt=frozenset({13}), calm=frozenset({11, 13, 14})
+    )
+    known = dict.fromkeys("abcde", 5.0)
+    assert values.dirty and values.refresh_urgent(known.__getitem__, 0.0)
+    live = LIVE + 5
+    assert values.raw == [live, live, 0, live, 0]
+    assert not values.refresh_urgent(known.__getitem__, 0.0)
+    # Calm is only what is neither urgent nor prompt.
+    assert values.refresh(known.__getitem__, 0.0, calm=False) and values.raw == [live, live, live, live, 0]
+    assert values.dirty
+    assert values.refresh(known.__getitem__, 0.0) and values.raw == [live] * 5
+    assert not values.dirty and not values.refresh(known.__getitem__, 0.0)
+    values.touch(["nobody"])
+    assert not values.dirty
+    values.touch(["e"])
+    assert values.dirty
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_step_is_left_at_a_whole_step_or_after_it_has_settled(sign: int) -> None:
+    """1/2 + 1/2 steps off at once; less only when it has rounded elsewhere for 0.25 s without a break."""
+    for off, at_once in ((0.6, False), (0.99, False), (1.0, True), (1.01, True)):
+        values, known = values_of(scaled("a")), {"a": 50.0}
+        values.refresh(known.__getitem__, 8.0)
+        known["a"] = 50.0 + sign * off
+        values.touch(["a"])
+        assert values.refresh(known.__getitem__, 9.0) == at_once
+        assert values.settles_at() == (None if at_once else 9.25)
+        assert values.refresh(known.__getitem__, 9.25 - HAIR) is False
+        assert values.refresh(known.__getitem__, 9.25) == (not at_once)
+        assert values.raw == [LIVE + 50 + sign] and values.settles_at() is None
+
+
+def test_a_break_begins_the_settling_anew_and_doubt_is_shown_at_once() -> None:
+    values, known = values_of(scaled("a")), {"a": 50.0}
+    values.refresh(known.__getitem__, 8.0)
+    for now, reads, raw in (
+        (9.0, 50.7, 50),
+        (9.2, 50.3, 50),
+        (9.3, 50.7, 50),
+        (9.5, 50.7, 50),
+        (9.55, 50.7, 51),
+        (9.6, Doubt.STALE, 1 - LIVE),
+        (9.7, 50.7, 51),
+        (9.8, 50.2, 51),
+        (9.9, Doubt.UNSEEN, -LIVE),
+    ):
+        known["a"] = reads  # type: ignore[assignment]
+        values.touch(["a"])
+        values.refresh(known.__getitem__, now)
+        assert values.raw == [LIVE + raw], now

@@ -9,7 +9,7 @@ import json
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from enum import Enum
 from heapq import nlargest, nsmallest
 
@@ -41,9 +41,36 @@ class Span:
 
 
 @dataclass(frozen=True)
+class Subject:
+    """Something that the files of a design say: the file, and the keys or names that lead to it there.
+    Without a path it is all of the file."""
+
+    file: str
+    path: tuple[str, ...] = ()
+
+
+class Extent(Enum):
+    """How much of a sentence must be sound for what is found in it to be so."""
+
+    READ = "its words, and those of the lines right below it, could be read"
+    READ_ABOVE = "they could, and so could every line that it stands below"
+    SOUND = "nothing at all is wrong in it"
+
+
+@dataclass(frozen=True)
+class Sentence:
+    """The line of a layout that a place stands in, as far as something rests on it."""
+
+    span: Span
+    extent: Extent = Extent.READ
+
+
+@dataclass(frozen=True)
 class Finding:
     """One thing found. ``measured``, ``limit`` and ``unit`` go together; ``source`` names the document.
-    ``also`` are other places that the same cause spoils: what one edit mends is one finding."""
+    ``also`` are other places that the same cause spoils: what one edit mends is one finding.
+    ``rests_on`` is what it takes for granted: where an error has been told of that, it is a mere
+    consequence. ``breaks`` is what an error leaves unknown, where that is not what its place says."""
 
     code: str
     severity: Severity
@@ -55,6 +82,8 @@ class Finding:
     unit: str | None = None
     source: str | None = None
     also: tuple[Span, ...] = ()
+    rests_on: tuple[Subject | Sentence, ...] = field(default=(), compare=False)
+    breaks: tuple[Subject, ...] = field(default=(), compare=False)
 
 
 def told_once(alike: Sequence[Finding]) -> Finding:
@@ -65,9 +94,21 @@ def told_once(alike: Sequence[Finding]) -> Finding:
     return replace(first, also=tuple(span for span in ordered if span != first.span))
 
 
-def error(code: str, message: str, span: Span | None = None, remedy: str | None = None) -> Finding:
+def error(
+    code: str,
+    message: str,
+    span: Span | None = None,
+    remedy: str | None = None,
+    rests_on: tuple[Subject | Sentence, ...] = (),
+    breaks: tuple[Subject, ...] = (),
+) -> Finding:
     """An error without a measurement, the most common kind."""
-    return Finding(code, Severity.ERROR, message, span, remedy)
+    return Finding(code, Severity.ERROR, message, span, remedy, rests_on=rests_on, breaks=breaks)
+
+
+def lacking(code: str, message: str, span: Span, remedy: str | None = None) -> Finding:
+    """An error about what a sentence lacks: it may stand in words that could not be read."""
+    return error(code, message, span, remedy, rests_on=(Sentence(span),))
 
 
 def warning(code: str, message: str, span: Span | None = None, remedy: str | None = None) -> Finding:
@@ -84,12 +125,11 @@ class DesignError(Exception):
 
 
 class Told(DesignError):
-    """Ends a step for want of what is wrong elsewhere and was told there: it relies on an error in ``file``,
-    or without one in the sentence that cannot go on. Whoever gathers findings holds it to that."""
+    """Ends a step for want of what is wrong elsewhere and was told there, by its ``cause``."""
 
-    def __init__(self, file: str = "") -> None:
+    def __init__(self, cause: Finding) -> None:
         super().__init__([])
-        self.file = file
+        self.cause = cause
 
 
 class Shown(DesignError):

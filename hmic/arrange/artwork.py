@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from hmic.diagnostics import Told
+from hmic.diagnostics import Span
 from hmic.language.design_bounds import MOST_PIXELS
 from hmic.model.channels import Channel
 from hmic.model.design import Colour, Design
@@ -35,6 +35,7 @@ class Artwork:
 
     def __init__(self, design: Design) -> None:
         self._themes = design.themes
+        self._faults = design.faults
         self._masks: dict[Mask, int] = {}
         self._maps: dict[ThresholdMap, int] = {}
         self._figure_sets: dict[FigureSet, int] = {}
@@ -150,13 +151,13 @@ class Artwork:
         """A role's colour in each theme."""
         return self._role(role)
 
-    def ramp_entries(self, name: str, count: int) -> list[Key]:
+    def ramp_entries(self, name: str, count: int, span: Span) -> list[Key]:
         """``count`` colours evenly along a ramp, interpolated between its stops in sRGB.
 
-        Raises ``Told`` for a ramp that a theme lacks: loading has told it.
+        Raises ``Told`` for a ramp that a theme lacks: loading has told it, at ``span``.
         """
         if any(name not in theme.ramps for theme in self._themes):
-            raise Told()
+            raise self._faults.told(span)
         ramps = [theme.ramps[name].stops for theme in self._themes]
         return [tuple(along(stops, i, count) for stops in ramps) for i in range(count)]
 

@@ -11,7 +11,7 @@ from typing import TypedDict, Unpack
 from hmic.arrange import lengths
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.fitting import Need, misfit
-from hmic.diagnostics import DesignError, Finding, Span, Told, error
+from hmic.diagnostics import DesignError, Finding, Span, Subject, Told, error, lacking
 from hmic.language.design_bounds import MOST_HELD
 from hmic.language.spelling import written
 from hmic.language.syntax import Convert, Expression, Negative, Phrase, Text, Widget
@@ -75,11 +75,10 @@ class GapFact:
 
 @dataclass(frozen=True)
 class Relied:
-    """A sentence, at ``span``, that shows nothing for an error told elsewhere: in ``file``, or where it is
-    empty in the sentence itself."""
+    """A sentence, at ``span``, that shows nothing for an error told elsewhere, its ``cause``."""
 
     span: Span
-    file: str
+    cause: Finding
 
 
 @dataclass(frozen=True)
@@ -109,7 +108,7 @@ class Canvas:
     pieces: list[PieceFact] = field(default_factory=list)
     gaps: list[GapFact] = field(default_factory=list)
     relied: list[Relied] = field(default_factory=list)
-    overfull: str = ""
+    overfull: Finding | None = None
     findings: list[Finding] = field(default_factory=list)
     lists: int = 0
     held: int = 0
@@ -119,13 +118,13 @@ class Canvas:
         """Makes place for so many more. Raises ``DesignError``: A333 the first time that there are too
         many, then ``Told``."""
         self.held += count
-        if self.overfull:
+        if self.overfull is not None:
             raise Told(self.overfull)
         if self.held > MOST_HELD:
-            self.overfull = span.file
             message = f"more than {MOST_HELD} areas, rows of plans and pieces are on the screen from here on"
             remedy = "let each count less, use fewer parts in parts, or make two screens of this one"
-            raise DesignError([error("A333", message, span, remedy)])
+            self.overfull = error("A333", message, span, remedy)
+            raise DesignError([self.overfull])
 
     def px(self, millimetres: float) -> int:
         """Whole pixels for a length in mm, at least 1."""
@@ -148,7 +147,7 @@ class Canvas:
         Raises ``Told`` for a font that is not there: loading has told it.
         """
         if font not in self.design.fonts:
-            raise Told("design.yaml")
+            raise self.design.faults.told(None, Subject("design.yaml", ("fonts", font)))
         return load_face(self.design.fonts[font], capital_height, fonts_folder() / FALLBACK)
 
     def role(self, phrase: Phrase | None, otherwise: str = "") -> str:
@@ -159,7 +158,7 @@ class Canvas:
         role = phrase.words[0] if phrase is not None else otherwise
         if role in self.design.themes[0].roles:
             return role
-        raise Told()
+        raise self.design.faults.told(phrase.span if phrase is not None else None)
 
     def number(self, node: Expression, unit: str | None = None) -> Typed:
         """A single number, converted to ``unit`` if given. Raises ``DesignError`` A341."""
@@ -218,7 +217,7 @@ class Canvas:
             unit = typed.unit.spelling if typed.unit else ""
             limit = f"> 0 {unit}".rstrip() if typed.kind == "number" else 'is "..."'
             remedy = f"compare it, such as `{written(node)} {limit}`"
-            raise DesignError([error("A343", message, node.span, remedy)])
+            raise DesignError([lacking("A343", message, node.span, remedy)])
         return typed
 
     def channel(self, channel: Channel) -> int:

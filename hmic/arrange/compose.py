@@ -17,7 +17,18 @@ from hmic.arrange.schematic import Port, check_inside, draw_pipe, place_of, port
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
 from hmic.arrange.widgets.symbol import with_caption
-from hmic.diagnostics import DesignError, Finding, Span, Told, closest, did_you_mean, error, warning
+from hmic.causes import nobody_told
+from hmic.diagnostics import (
+    DesignError,
+    Finding,
+    Span,
+    Told,
+    closest,
+    did_you_mean,
+    error,
+    lacking,
+    warning,
+)
 from hmic.language import syntax
 from hmic.language.design_bounds import MOST_OF_EACH
 from hmic.language.spelling import written
@@ -39,7 +50,7 @@ from hmic.language.syntax import (
 )
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel, Spelt
-from hmic.model.design import Design, Locale, first_theme
+from hmic.model.design import Design, first_theme, part_subject
 from hmic.model.design import scope as scope_of
 from hmic.model.expressions import Typed
 from hmic.model.expressions import typed as typed_expression
@@ -212,9 +223,10 @@ class _collecting:
         if not isinstance(raised, DesignError):
             return False
         self._canvas.findings.extend(raised.findings)
-        if not raised.findings:
-            relies_on = raised.file if isinstance(raised, Told) else ""
-            self._canvas.relied.append(Relied(self._span, relies_on))
+        if isinstance(raised, Told):
+            self._canvas.relied.append(Relied(self._span, raised.cause))
+        elif not raised.findings:
+            self._canvas.findings.append(nobody_told(self._span))
         if self._place is not None:
             for each, size in zip(self._lists, self._sizes, strict=True):
                 del each[size:]
@@ -234,7 +246,7 @@ def _areas(
     """Draws the areas of a screen or part; gives their boxes."""
     if drawn is None or not drawn.rows:
         remedy = "draw its areas: a line `plan`, below it rows of area names"
-        canvas.findings.append(error("A305", "there is no plan", span, remedy))
+        canvas.findings.append(lacking("A305", "there is no plan", span, remedy))
         canvas.gaps.append(GapFact(span, within))
         return {}
     canvas.hold(len(drawn.rows) + len(areas), span)
@@ -252,7 +264,7 @@ def _areas(
             if not area.body:
                 message = f"nothing is written for area '{area.name}'"
                 remedy = f'write what stands in it, such as `in {area.name} label "..."`, or remove the line'
-                raise DesignError([error("A335", message, area.name_span, remedy)])
+                raise DesignError([lacking("A335", message, area.name_span, remedy)])
             if places:
                 _contents(area.body, area.flow, places[area.name], bindings, canvas, depth)
     return places
@@ -285,9 +297,11 @@ def _contents(
     canvas: Canvas,
     depth: int,
 ) -> None:
+    findings, relied = len(canvas.findings), len(canvas.relied)
     items = list(_unrolled(body, bindings, canvas))
-    if not items:
-        raise Told()  # each of them has told why
+    if not items:  # each of them has told why
+        why = (*canvas.findings[findings:], *(each.cause for each in canvas.relied[relied:]))
+        raise Told(why[0]) if why else DesignError([])
     if flow == "freely":
         _freely(items, box, canvas, depth)
         return
@@ -326,7 +340,7 @@ def _repeated(
         raise DesignError([error("A332", message, item.span, remedy)])
     if not item.body:
         remedy = "write the pieces that it repeats below it, further in"
-        raise DesignError([error("A335", "this each repeats nothing", item.span, remedy)])
+        raise DesignError([lacking("A335", "this each repeats nothing", item.span, remedy)])
     for number in range(first, last + 1):
         counted = {**bindings, item.name: expand.counter(number, item.span)}
         for inner in item.body:
@@ -470,18 +484,22 @@ def _check_subject(widget: Widget, module: ModuleType) -> None:
         "signal": (f"a {widget.kind} needs a signal that is an output", "write its dotted name"),
         "value": (f"a {widget.kind} needs a signal", f"write {widget.kind} pack.voltage ..."),
     }[wanted]
-    raise DesignError([error("A308", message, widget.head, remedy)])
+    raise DesignError([lacking("A308", message, widget.head, remedy)])
 
 
 def _use(item: Use, bindings: Mapping[str, Expression], box: Box, canvas: Canvas, depth: int) -> None:
     parts = canvas.design.parts
+    faults = canvas.design.faults
     if item.part not in parts:
-        raise Told()
+        raise faults.told(item.span)
+    circle = faults.of(part_subject(parts[item.part]))
+    if circle is not None:
+        raise Told(circle)
     if depth >= DEEPEST_PART:
         message = f"parts are used inside parts more than {DEEPEST_PART} deep"
         raise DesignError([error("A334", message, item.span, "use fewer parts inside each other")])
     part = parts[item.part]
-    bound = _arguments(item, part, bindings, canvas.design.locale)
+    bound = _arguments(item, part, bindings, canvas.design)
     before = len(canvas.findings)
     _areas(part.plan, part.areas, box, bound, canvas, depth + 1, part.name_span)
     canvas.findings[before:] = [_used(finding, item) for finding in canvas.findings[before:]]
@@ -509,15 +527,15 @@ def _used(finding: Finding, item: Use) -> Finding:
 
 
 def _arguments(
-    item: Use, part: Part, bindings: Mapping[str, Expression], locale: Locale
+    item: Use, part: Part, bindings: Mapping[str, Expression], design: Design
 ) -> dict[str, Expression]:
     given = dict(item.arguments)
     bound: dict[str, Expression] = {}
     for name, default in part.parameters:
         value = given.get(name, default)
         if value is None:
-            raise Told()
-        bound[name] = expand.expression(value, bindings if name in given else {}, locale)
+            raise design.faults.told(item.span)
+        bound[name] = expand.expression(value, bindings if name in given else {}, design.locale)
     return bound
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from hmic.arrange.formats import quantity
-from hmic.diagnostics import DesignError, Span, did_you_mean, error
+from hmic.diagnostics import DesignError, Extent, Sentence, Span, did_you_mean, error
 from hmic.language.syntax import (
     Call,
     Convert,
@@ -114,7 +114,8 @@ def _lookup(name: str, span: Span, bindings: Bindings) -> Expression:
     remedy = did_you_mean(name, bindings, "parameters")
     if not bindings:
         remedy = "signal names have a dot, like pack.voltage; texts stand in double quotes"
-    raise DesignError([error("A330", f"'{name}' means nothing here", span, remedy)])
+    rests_on = (Sentence(span, Extent.READ_ABOVE),)  # a line above may name a counter
+    raise DesignError([error("A330", f"'{name}' means nothing here", span, remedy, rests_on)])
 
 
 def _folded(node: Expression) -> Expression:

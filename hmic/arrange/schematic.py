@@ -9,7 +9,7 @@ from itertools import pairwise
 from hmic.arrange import lengths
 from hmic.arrange.artwork import RAMP_STEPS
 from hmic.arrange.canvas import Canvas, bounded, live, rising
-from hmic.diagnostics import DesignError, Span, did_you_mean, error
+from hmic.diagnostics import DesignError, Span, did_you_mean, error, lacking
 from hmic.language.syntax import Expression, Joint, Phrase, Pipe, Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
@@ -39,7 +39,7 @@ def place_of(phrases: Sequence[Phrase], size: int, span: Span, box: Box, canvas:
     at = next((phrase for phrase in phrases if phrase.kind == "at"), None)
     if at is None:
         remedy = "add at 10 mm across 10 mm down, measured from the area's top left corner"
-        raise DesignError([error("A309", "a freely placed piece needs its place", span, remedy)])
+        raise DesignError([lacking("A309", "a freely placed piece needs its place", span, remedy)])
     panel = canvas.design.panel
     across, down = (lengths.pixels(value, panel) for value in at.values)
     place = Box(box.left + across - size // 2, box.top + down - size // 2, size, size)
@@ -160,7 +160,7 @@ def _ink(phrases: dict[str, Phrase], pipe: Pipe, canvas: Canvas) -> Ink:
     value = canvas.number(ramp.values[0])
     low, high = _ends(value, ramp.values, canvas)
     steps = Scaled(low, (high - low) / (RAMP_STEPS - 1), RAMP_STEPS)
-    entries = canvas.artwork.ramp_entries(ramp.words[0], RAMP_STEPS)
+    entries = canvas.artwork.ramp_entries(ramp.words[0], RAMP_STEPS, ramp.span)
     return canvas.artwork.entries(entries, canvas.channel(Channel(value, steps)))
 
 

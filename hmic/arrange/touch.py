@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text, rising
 from hmic.arrange.steps import asked_step
-from hmic.diagnostics import DesignError, Span, Told, did_you_mean, error
+from hmic.diagnostics import DesignError, Span, Subject, did_you_mean, error, lacking
 from hmic.language.syntax import Expression, Name, Phrase, Signal, Text
 from hmic.model.actions import (
     Acknowledge,
@@ -53,7 +53,7 @@ def zone_action(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> ZoneAc
     if len(asking) != 1:
         message = "this touch asks for nothing" if not asking else "this touch asks for two things"
         remedy = "say one of: goes to SCREEN, sets SIGNAL to VALUE, toggles SIGNAL, steps SIGNAL by VALUE"
-        raise DesignError([error("A360", message, span if not asking else asking[1].span, remedy)])
+        raise DesignError([lacking("A360", message, span if not asking else asking[1].span, remedy)])
     return guarded(_action(asking[0], canvas), phrases, canvas)
 
 
@@ -78,7 +78,8 @@ def output(signal: Expression, canvas: Canvas) -> OutputDefinition:
     remedy = did_you_mean(signal.name, outputs, "outputs")
     message = f"'{signal.name}' is not an output, so a touch cannot ask for it"
     remedy += f"; or declare `{signal.name}: {{to: Message.Signal}}` under outputs in signals.yaml"
-    raise DesignError([error("A361", message, signal.span, remedy)])
+    declared = tuple(Subject("signals.yaml", (group, signal.name)) for group in ("outputs", "signals"))
+    raise DesignError([error("A361", message, signal.span, remedy, rests_on=declared)])
 
 
 @contextmanager
@@ -231,7 +232,7 @@ def _action(phrase: Phrase, canvas: Canvas) -> Action:
             definition = output(target, canvas)
             if isinstance(value, Name):
                 message = f"'{value.name}' has a value only in a list"
-                raise DesignError([error("A363", message, value.span, "write a value, such as 80 %")])
+                raise DesignError([lacking("A363", message, value.span, "write a value, such as 80 %")])
             return SetOutput(definition.name, set_value(definition, canvas.typed(target), value, canvas))
         case _:
             definition = output(phrase.values[0], canvas)
@@ -244,5 +245,5 @@ def _action(phrase: Phrase, canvas: Canvas) -> Action:
 def _goes(phrase: Phrase, canvas: Canvas) -> GoTo:
     name = phrase.words[0]
     if name not in canvas.design.screens:
-        raise Told()
+        raise canvas.design.faults.told(phrase.span)
     return GoTo(name)

@@ -15,7 +15,7 @@ from functools import lru_cache
 
 from hmic.check.colour import Colour, relative_luminance
 from hmic.check.limits import Limits
-from hmic.check.shown_themes import at_night, reached
+from hmic.check.shown_themes import at_night, reached, turned
 from hmic.model.design import Design, ThemeDefinition
 
 CONDITIONS = ("night", "dusk", "day", "sun")
@@ -57,11 +57,13 @@ def lights(design: Design, limits: Limits) -> dict[str, tuple[Light, ...]]:
     """For each theme the conditions that it is for.
 
     What is shown at night is for night and dusk, the brightest theme for day and sun, others for dusk and
-    day; a theme that is all that a run shows is for all. One that only ``--theme`` shows is for what its
-    brightness suits.
+    day; a theme that is all that a run shows is for all. One that only ``--theme`` shows, or of
+    which it is not known or turned round when it is shown, is for what its brightness suits.
     """
     order = sorted(design.themes, key=lambda theme: theme.luminance)
     shown, night = reached(design), at_night(design)
+    if turned(design):
+        shown = night = frozenset()
     found = {}
     for number, theme in enumerate(design.themes):
         if number in shown:

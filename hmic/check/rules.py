@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hmic.arrange.compose import Arranged
 from hmic.check import (
     budget,
@@ -23,7 +25,7 @@ from hmic.check import (
     vision,
 )
 from hmic.check.painted import Painted
-from hmic.diagnostics import Finding
+from hmic.diagnostics import Extent, Finding, Sentence
 from hmic.model.design import Design
 
 # Held against what the design says, and against what is painted: screen by screen.
@@ -47,6 +49,17 @@ PAINTED = (dazzle, vision, contrast, clear_text, doubt_look)
 MEASURED = (text_height, text_shape, pictogram_size, touch_targets)
 
 
+def _of_sound_sentences(found: list[Finding]) -> list[Finding]:
+    """What is found in a sentence holds where nothing else is wrong in it: what one lacks may stand in the
+    words that could not be read."""
+    return [
+        item
+        if item.span is None
+        else replace(item, rests_on=(*item.rests_on, Sentence(item.span, Extent.SOUND)))
+        for item in found
+    ]
+
+
 def measure(design: Design, arranged: Arranged) -> list[Finding]:
     """What can be found in a design of which pieces are missing, so that it need not wait for them."""
     held = limits.Limits(design)
@@ -56,7 +69,7 @@ def measure(design: Design, arranged: Arranged) -> list[Finding]:
         found.extend(family.check(design, arranged, held))
     for seen in PAINTED:
         found.extend(seen.check(design, arranged, held, screens))
-    return found
+    return _of_sound_sentences(found)
 
 
 def check(design: Design, arranged: Arranged) -> list[Finding]:
@@ -68,4 +81,4 @@ def check(design: Design, arranged: Arranged) -> list[Finding]:
         found.extend(family.check(design, arranged, held))
     for seen in PAINTED:
         found.extend(seen.check(design, arranged, held, screens))
-    return found
+    return _of_sound_sentences(found)

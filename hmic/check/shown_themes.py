@@ -8,7 +8,7 @@ from itertools import pairwise
 from hmic.arrange.compose import Arranged
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity, error
-from hmic.model.design import ByClock, BySignal, Design, level_at, theme_at
+from hmic.model.design import CHOICE, ByClock, BySignal, Design, level_at, theme_at
 from hmic.model.units import convertible, unit
 from hmic.number_text import numbers
 
@@ -34,10 +34,11 @@ def while_silent(design: Design) -> str | None:
 
 def reached(design: Design) -> frozenset[int]:
     """The numbers of the themes that a run shows by itself. Without ``choose`` it is the first; with one it
-    is those whose time or level can come, and the first while nothing is known."""
+    is those whose time or level can come, and the first while nothing is known. Of one with an error
+    none is known."""
     choice = design.choose
     if choice is None:
-        return frozenset((0,))
+        return frozenset() if design.faults.of(CHOICE) else frozenset((0,))
     if isinstance(choice, ByClock):
         return frozenset((0, *(theme for _, theme in choice.times)))
     signal = design.signals[choice.signal]
@@ -54,7 +55,7 @@ def at_night(design: Design) -> frozenset[int]:
     """The numbers of the themes that a run shows in the dark while its clock or sensor works."""
     choice = design.choose
     if choice is None:
-        return frozenset((0,))
+        return reached(design)
     if isinstance(choice, ByClock):
         dark = [*range(NIGHT[0], 24 * 60), *range(NIGHT[1])]
         return frozenset(theme_at(choice, minute) for minute in dark)
@@ -76,11 +77,12 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             f"nothing ever shows theme '{theme.name}', but for `hmic run --theme`",
             theme.span,
             "say in themes.yaml when it is shown, such as choose: {by: clock, times: {...}}, or remove it",
+            rests_on=(CHOICE,),
         )
         for number, theme in enumerate(design.themes)
         if number not in shown
     ]
-    for darker, lighter in _turned(design):
+    for darker, lighter in turned(design):
         dim, bright = design.themes[lighter], design.themes[darker]
         more, less = numbers(bright.luminance, dim.luminance)
         message = (
@@ -91,7 +93,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     return findings
 
 
-def _turned(design: Design) -> list[tuple[int, int]]:
+def turned(design: Design) -> list[tuple[int, int]]:
     """Pairs of (shown where it is darker, shown where it is lighter) in which the first is brighter.
 
     By the clock: what is shown in the dark and at noon, and before and after each change in between."""

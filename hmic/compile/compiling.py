@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.compile.kept_findings import remember, stamp, texts_of
-from hmic.compile.rooted import rooted, rooted_arranging, rooted_checks, untold
 from hmic.diagnostics import DesignError, Finding, Severity
 
 if TYPE_CHECKING:
@@ -75,7 +74,7 @@ def examine(
 
 @dataclass(frozen=True)
 class _Examined:
-    """``whole`` where arranging found no error."""
+    """``whole`` where arranging found no error and met none."""
 
     design: Design | None
     arranged: Arranged | None
@@ -96,23 +95,14 @@ def _examined(
     if design is None:
         return _Examined(None, None, findings)
     arranged, more = arrange_with_gaps(design)
-    whole = not any(finding.severity is Severity.ERROR for finding in more)
-    findings = rooted([*findings, *_questions(design)], design.sources)
-    findings.extend(rooted_arranging(findings, more, design.sources))
-    findings.extend(untold(arranged.relied, findings))
-    checked: list[Finding] = []
-    if whole:
-        checked = [*check(design, arranged), *_packing(design, arranged)]
-    elif _only_layouts(findings):
-        checked = measure(design, arranged)
-    findings.extend(rooted_checks(findings, checked, design.sources))
+    whole = not arranged.relied and not any(finding.severity is Severity.ERROR for finding in more)
+    findings.extend(_questions(design))
+    more = design.faults.own(more)
+    findings.extend(more)
+    faults = design.faults.and_also(more)
+    found = [*check(design, arranged), *_packing(design, arranged)] if whole else measure(design, arranged)
+    findings.extend(faults.own(found))
     return _Examined(design, arranged, findings, whole)
-
-
-def _only_layouts(findings: Sequence[Finding]) -> bool:
-    """Whether all that is wrong is wrong in sentences of layouts: then nothing else is guessed."""
-    wrong = [item.span for item in findings if item.severity is Severity.ERROR]
-    return all(span is not None and span.file.endswith(".layout") for span in wrong)
 
 
 def _packing(design: Design, arranged: Arranged) -> Sequence[Finding]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import astuple
+from dataclasses import astuple, fields
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -92,7 +92,8 @@ def _libraries() -> bytes:
 def _record(finding: Finding) -> dict[str, Any]:
     place = None if finding.span is None else astuple(finding.span)
     also = [astuple(span) for span in finding.also]
-    record = {name: getattr(finding, name) for name in Finding.__dataclass_fields__}
+    # What it rests on has been asked already.
+    record = {each.name: getattr(finding, each.name) for each in fields(Finding) if each.compare}
     record |= {"severity": finding.severity.value, "span": place, "also": also}
     return json.loads(json.dumps(record))  # type: ignore[no-any-return]
 

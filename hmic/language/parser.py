@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import Finding, Span, closest, error, sorted_findings
@@ -77,13 +77,14 @@ def parse(text: str, file: str, lines: int = 0, letters: int = 0) -> tuple[synta
     """
     too_long = _too_long(text, file, lines, letters)
     if too_long is not None:
-        return syntax.Layout(file, (), (), ()), [too_long]
+        return syntax.Layout(file, (), (), (), whole=False), [too_long]
     top, findings = read_lines(text, file)
     reader = _Reader(file, findings)
     screens: dict[str, syntax.Screen] = {}
     parts: dict[str, syntax.Part] = {}
     orders: list[syntax.Order] = []
-    for line in _gathered(reader, top):
+    gathered = _gathered(reader, top)
+    for line in gathered:
         reader.scope = frozenset()
         item = _top(reader, line)
         if isinstance(item, syntax.Order):
@@ -94,7 +95,14 @@ def parse(text: str, file: str, lines: int = 0, letters: int = 0) -> tuple[synta
         elif isinstance(item, syntax.Part):
             _once(reader, "part", item, parts)
             parts.setdefault(item.name, item)
-    layout = syntax.Layout(file, tuple(screens.values()), tuple(parts.values()), tuple(orders))
+    layout = syntax.Layout(
+        file,
+        tuple(screens.values()),
+        tuple(parts.values()),
+        tuple(orders),
+        dict(_above(gathered)),
+        whole=not reader.left,
+    )
     if reader.left:
         findings = [*findings[:MOST_MISTAKES], _left(file, reader.left)]
     return layout, sorted_findings(findings)
@@ -117,6 +125,13 @@ def _left(file: str, left: Sequence[Line]) -> Finding:
     message = f"this file has {MOST_MISTAKES} mistakes; from here on {len(left)} lines are not read"
     remedy = "correct the first of them: one slip often makes many"
     return error("L131", message, left[0].span(file), remedy)
+
+
+def _above(lines: Iterable[Line]) -> Iterator[tuple[int, int]]:
+    """The number of each line below others, with that of the one right above it."""
+    for line in lines:
+        yield from ((child.number, line.number) for child in line.children)
+        yield from _above(line.children)
 
 
 def _explained(file: str, line: Line, rule: str, slip: Slip) -> Finding:

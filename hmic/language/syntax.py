@@ -5,7 +5,8 @@ Numbers keep the exact decimal the builder wrote (``Fraction``), so a limit comp
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from hmic.diagnostics import Span
@@ -276,9 +277,12 @@ class Order:
 
 @dataclass(frozen=True)
 class Layout:
-    """One file."""
+    """One file. ``above`` maps the number of each line that stands below another to that one's;
+    ``whole`` is whether it was read to its end."""
 
     file: str
     screens: tuple[Screen, ...]
     parts: tuple[Part, ...]
     orders: tuple[Order, ...]
+    above: Mapping[int, int] = field(default_factory=dict)
+    whole: bool = True

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from hmic.diagnostics import Span
+from hmic.causes import Faults
+from hmic.diagnostics import Finding, Span, Subject
 from hmic.language import syntax
 from hmic.model.builtin import BUILTIN
 from hmic.model.checksums import Method
@@ -277,7 +278,8 @@ DEFAULT_LETTERS = "".join(map(chr, [*range(0x20, 0x7F), *range(0xC0, 0x100)]))
 class Design:
     """A whole design. ``fonts`` maps uses (``text``, ``figures``) to files, ``order`` is the order of
     swiping. ``sources`` maps file names, as spans use them, to their text. ``broken`` names the
-    signals whose declaration has an error: no second finding is due where they are used. ``letters``
+    signals whose declaration has an error, with it: no second finding is due where they are used. ``faults``
+    are all the errors that were told in loading it. ``letters``
     are those that texts from outside (titles, messages) can be made of. ``choose`` says which theme is
     shown when; without it one is chosen by hand. ``said`` maps words of signals to
     what is shown for them in the design's language. ``memories`` are what derived signals need
@@ -296,7 +298,8 @@ class Design:
     parts: Mapping[str, syntax.Part]
     order: tuple[str, ...]
     sources: Mapping[str, str]
-    broken: frozenset[str] = frozenset()
+    broken: Mapping[str, Finding] = field(default_factory=dict)
+    faults: Faults = field(default_factory=Faults, compare=False)
     limits: Mapping[str, LimitSetting] = field(default_factory=dict)
     letters: str = DEFAULT_LETTERS
     choose: ThemeChoice | None = None
@@ -304,6 +307,20 @@ class Design:
     said: Mapping[str, str] = field(default_factory=dict)
     memories: Mapping[str, Memory] = field(default_factory=dict)
     messages: Mapping[str, MessageCheck] = field(default_factory=dict)
+
+
+def part_subject(part: syntax.Part) -> Subject:
+    """A part as something that findings can rest on."""
+    return Subject(part.name_span.file, ("part", part.name))
+
+
+CHOICE = Subject("themes.yaml", ("choose",))
+"""Which theme is shown when."""
+
+
+def theme_subject(theme: ThemeDefinition) -> Subject:
+    """The colours and the light of a theme, as something that findings can rest on."""
+    return Subject("themes.yaml", ("themes", theme.name))
 
 
 def scope(design: Design, names: Mapping[str, Typed] | None = None) -> Scope:

@@ -6,7 +6,8 @@ from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from hmic.diagnostics import MANY, DesignError, Finding, Told, closest, did_you_mean, error
+from hmic.causes import nobody_told
+from hmic.diagnostics import MANY, DesignError, Finding, Told, closest, did_you_mean, error, lacking
 from hmic.language import syntax
 from hmic.language.spelling import written
 from hmic.model import values
@@ -38,7 +39,7 @@ def typed(expression: syntax.Expression, scope: Scope) -> Typed:
     if typing.errors:
         raise DesignError(typing.errors)
     if result is None:
-        raise Told("signals.yaml")
+        raise Told(typing.relied[0]) if typing.relied else DesignError([nobody_told(expression.span)])
     return result
 
 
@@ -55,7 +56,7 @@ def condition(expression: syntax.Expression, scope: Scope) -> Typed:
         if result.count is not None:
             remedy = f"ask for how many it holds: `count({written(expression)}) > 0`"
         raise DesignError(
-            [error("M215", f"a condition must be true or false; this is {what}", expression.span, remedy)]
+            [lacking("M215", f"a condition must be true or false; this is {what}", expression.span, remedy)]
         )
     return result
 
@@ -181,8 +182,11 @@ def _signal(node: syntax.Signal, typing: Typing, depth: int) -> Typed | None:
     index = None if node.index is None else _typed(node.index, typing, depth + 1)
     declared = typing.scope.signals.get(node.name)
     if declared is None:
-        if node.name not in typing.scope.broken:
+        told = typing.scope.broken.get(node.name)
+        if told is None:
             typing.errors.append(unknown_signal(node, typing.scope.signals))
+        else:
+            typing.relied.append(told)
         return None
     whole = signal_typed(node.name, declared)
     if node.index is None:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from hmic.diagnostics import Finding, Span, closest, error
+from hmic.diagnostics import Finding, Span, Subject, closest, error
 from hmic.plain_files import read_plain
 
 SETTINGS = ("design.yaml", "signals.yaml", "themes.yaml")
@@ -46,7 +46,8 @@ class Folder:
             line, column = before.count(b"\n") + 1, problem.start - before.rfind(b"\n")
             span = Span(name, line, column, line, column + 1)
             remedy = "save the file as UTF-8"
-            self.findings.append(error("M223", "this byte is not UTF-8 text", span, remedy))
+            message = "this byte is not UTF-8 text"
+            self.findings.append(error("M223", message, span, remedy, breaks=(Subject(name),)))
             return None
         self.sources[name] = text
         return text
@@ -92,11 +93,13 @@ def read_bytes(path: Path, name: str, span: Span | None, findings: list[Finding]
     try:
         return read_plain(path, LARGEST)
     except FileNotFoundError:
-        findings.append(error("M221", f"there is no file '{name}'", span, _missing_remedy(path)))
+        message = f"there is no file '{name}'"
+        findings.append(error("M221", message, span, _missing_remedy(path), breaks=(Subject(name),)))
     except OSError as problem:
         reason = problem.strerror or "the system refused"
         remedy = "put a file in its place that you may read"
-        findings.append(error("M222", f"'{name}' cannot be read: {reason}", span, remedy))
+        message = f"'{name}' cannot be read: {reason}"
+        findings.append(error("M222", message, span, remedy, breaks=(Subject(name),)))
     return None
 
 

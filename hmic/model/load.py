@@ -6,7 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from hmic.diagnostics import Finding, Span, closest, did_you_mean, error, sorted_findings, warning
+from hmic.causes import Faults
+from hmic.diagnostics import (
+    Finding,
+    Severity,
+    Span,
+    closest,
+    did_you_mean,
+    error,
+    sorted_findings,
+    warning,
+)
 from hmic.language import syntax
 from hmic.language.parser import parse
 from hmic.model.dbc import dbc_text, read_dbc
@@ -20,7 +30,7 @@ from hmic.model.theme_choice import read_choice
 from hmic.model.themes_file import read_themes
 from hmic.model.uses import check_orders, check_uses
 from hmic.model.yaml_mending import checked
-from hmic.model.yaml_source import Node, parse_yaml
+from hmic.model.yaml_source import Node, keys_of, parse_yaml
 
 Drawn = tuple[dict[str, syntax.Screen], dict[str, syntax.Part]]
 """Screens and parts by name."""
@@ -41,26 +51,26 @@ def load(
     opened, findings = open_folder(folder, unsaved)
     if opened is None:
         return None, findings
-    settings_node = _yaml(opened, "design")
-    signals_node = _yaml(opened, "signals")
-    themes_node = _yaml(opened, "themes")
+    nodes = {name: _yaml(opened, name) for name in ("design", "signals", "themes")}
+    settings_node, signals_node, themes_node = nodes.values()
     settings = read_design(opened, settings_node) if settings_node is not None else None
     signals = SignalsFile()
     if signals_node is not None:
         signals = read_signals(signals_node, "signals.yaml", opened.findings)
-    layouts = _layouts(opened)
+    layouts, unread = _layouts(opened)
+    faults = _faults(nodes, layouts, unread)
     themes = read_themes(themes_node, opened.findings) if themes_node is not None else ()
     screens, parts = _by_name(opened, layouts)
-    given_up = _given_up(opened.findings)
+    given_up = not all(layout.whole for layout in layouts)
     if settings is not None and not given_up:
         _against_dbc(opened, settings, signals)
     if settings is None or settings.panel is None or not themes or not screens or given_up:
-        return None, sorted_findings(opened.findings)
+        return None, sorted_findings(faults.own(opened.findings))
     _check_start(opened, settings, screens)
     choose = None
     if themes_node is not None and signals_node is not None:
         names = [theme.name for theme in themes]
-        choose, found = read_choice(themes_node, names, signals.signals, frozenset(signals.broken))
+        choose, found = read_choice(themes_node, names, signals.signals, signals.broken)
         opened.findings.extend(found)
     orders = [order for layout in layouts for order in layout.orders]
     design = _joined(opened, settings, settings.panel, signals, themes, (screens, parts), orders, choose)
@@ -74,7 +84,19 @@ def load(
         from hmic.model.languages import in_language
 
         design = in_language(design, opened, spoken, settings.language_span if language is None else None)
-    return design, sorted_findings(opened.findings)
+    told = faults.own(opened.findings)
+    return replace(design, faults=faults.and_also(told)), sorted_findings(told)
+
+
+def _faults(
+    nodes: Mapping[str, Node | None], layouts: Sequence[syntax.Layout], unread: Sequence[Finding]
+) -> Faults:
+    """What could not be read of the layouts, with what it takes to find out what follows from it, and
+    from what is found later."""
+    errors = tuple(item for item in unread if item.severity is Severity.ERROR)
+    above = {layout.file: layout.above for layout in layouts}
+    keys = {f"{name}.yaml": keys_of(node) for name, node in nodes.items() if node is not None}
+    return Faults(above, keys, errors, errors)
 
 
 def _joined(
@@ -102,7 +124,7 @@ def _joined(
         parts=parts,
         order=tuple(dict.fromkeys(name for name in (orders[0].screens if orders else ()) if name in screens)),
         sources=opened.sources,
-        broken=frozenset(signals.broken),
+        broken=signals.broken,
         limits=settings.limits,
         letters=settings.letters,
         memories=signals.memories,
@@ -149,9 +171,10 @@ def _yaml(opened: Folder, name: str) -> Node | None:
     return node
 
 
-def _layouts(opened: Folder) -> list[syntax.Layout]:
-    """The layout files by name."""
+def _layouts(opened: Folder) -> tuple[list[syntax.Layout], list[Finding]]:
+    """The layout files by name, and what is wrong with their words."""
     layouts: list[syntax.Layout] = []
+    unread: list[Finding] = []
     lines = letters = 0
     for name in opened.names():
         suffix = Path(name).suffix
@@ -159,27 +182,23 @@ def _layouts(opened: Folder) -> list[syntax.Layout]:
             text = opened.text(name)
             if text is not None:
                 layout, findings = parse(text, name, lines, letters)
-                opened.findings.extend(findings)
+                unread.extend(findings)
                 layouts.append(layout)
-                if _given_up(findings):
+                if not layout.whole:
                     break
                 lines, letters = lines + text.count("\n") + 1, letters + len(text)
         elif closest(suffix.lower(), [".layout"]) is not None:
             span = Span(name, 1, 1, 1, 2)
             remedy = f"rename it to '{Path(name).stem}.layout'"
             opened.findings.append(warning("M225", f"'{name}' is not read", span, remedy))
+    opened.findings.extend(unread)
     broken = any(
         finding.span is not None and finding.span.file.endswith(".layout") for finding in opened.findings
     )
     if not any(layout.screens for layout in layouts) and not broken:
         remedy = 'write a file such as drive.layout that begins `screen drive "Drive"`'
         opened.findings.append(error("M258", "no layout file of this folder has a screen", None, remedy))
-    return layouts
-
-
-def _given_up(findings: Sequence[Finding]) -> bool:
-    """Whether a layout was not read to its end: nothing is known then of what lacks."""
-    return any(finding.code == "L131" for finding in findings)
+    return layouts, unread
 
 
 def _twice(opened: Folder, what: str, name: str, span: Span, first: Span) -> None:
@@ -209,7 +228,7 @@ def _against_dbc(opened: Folder, settings: DesignFile, signals: SignalsFile) -> 
     check_outputs(signals, facts, name, opened.findings)
     check_messages(signals.messages, facts, name, opened.findings)
     # A line that the design needs is told of as an error already.
-    needed = {finding.span for finding in opened.findings if finding.code == "M263"}
+    needed = {finding.span for finding in opened.findings if finding.severity is Severity.ERROR}
     opened.findings.extend(finding for finding in told if finding.span not in needed)
     signals.outputs = {
         name: replace(output, signal=signals.signals[name]) for name, output in signals.outputs.items()

@@ -24,7 +24,7 @@ METHODS = tuple(NAMED)
 def read_outputs(
     node: Node | None,
     signals: Mapping[str, SignalDefinition],
-    broken: frozenset[str],
+    broken: Mapping[str, Finding],
     file: str,
     findings: list[Finding],
 ) -> dict[str, OutputDefinition]:
@@ -105,9 +105,6 @@ def _condition(node: Node | None, scope: Scope, file: str, findings: list[Findin
         result = condition(expression, scope)
     except DesignError as problem:
         findings.extend(problem.findings)
-        if not problem.findings:
-            message = "this condition reads a signal that has an error"
-            findings.append(error("M283", message, node.span, "correct the signal first"))
         return None
     findings.extend(scope.warnings)
     return result

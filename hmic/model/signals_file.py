@@ -6,7 +6,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from hmic.diagnostics import DesignError, Finding, Span, error, warning
+from hmic.causes import Faults, nobody_told
+from hmic.diagnostics import DesignError, Finding, Severity, Span, Subject, Told, error, warning
 from hmic.language import syntax
 from hmic.model import values
 from hmic.model.builtin import BUILTIN
@@ -28,13 +29,13 @@ _KINDS = {"flag": "flag", "words": "word", "text": "text"}
 @dataclass
 class SignalsFile:
     """What signals.yaml says. ``expressions`` holds the formulas of derived signals, ``broken`` the
-    names whose declaration has an error, ``memories`` what the formulas need remembered;
+    names whose declaration has an error, with it, ``memories`` what the formulas need remembered;
     ``outputs_lack``: an output is left out for its error."""
 
     signals: dict[str, SignalDefinition] = field(default_factory=dict)
     outputs: dict[str, OutputDefinition] = field(default_factory=dict)
     expressions: dict[str, syntax.Expression] = field(default_factory=dict)
-    broken: set[str] = field(default_factory=set)
+    broken: dict[str, Finding] = field(default_factory=dict)
     memories: dict[str, Memory] = field(default_factory=dict)
     messages: dict[str, MessageCheck] = field(default_factory=dict)
     outputs_lack: bool = False
@@ -46,11 +47,12 @@ def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
     result = SignalsFile()
     group = node.get("signals")
     derived: dict[str, Entry] = {}
+    known = Faults().and_also(findings)
     for entry in group.each() if group is not None else ():
         mine: list[Finding] = []
         formula = entry.value.get("is")
         if _NAME.fullmatch(entry.key) is None or entry.value.entries is None:
-            result.broken.add(entry.key)
+            result.broken[entry.key] = _why(entry, mine, known)
             continue
         if entry.key in BUILTIN or entry.key.startswith((TOUCH_PREFIX, PAGE_PREFIX)):
             remedy = "give yours another name"
@@ -64,23 +66,31 @@ def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
                 result.expressions[entry.key] = expression
                 derived[entry.key] = entry
             else:
-                result.broken.add(entry.key)
+                result.broken[entry.key] = _why(entry, mine, known)
         else:
             definition = _declared(entry, mine)
             if definition is not None:
                 result.signals[entry.key] = definition
             else:
-                result.broken.add(entry.key)
+                result.broken[entry.key] = _why(entry, mine, known)
         findings.extend(mine)
     _derive(result, derived, findings)
-    broken = frozenset(result.broken)
     asked = node.get("outputs")
-    result.outputs = read_outputs(asked, result.signals, broken, file, findings)
+    result.outputs = read_outputs(asked, result.signals, result.broken, file, findings)
     result.outputs_lack = asked is not None and len(result.outputs) < len(list(asked.each()))
     result.messages = read_messages(node.get("messages"), findings)
     order = [entry.key for entry in group.each()] if group is not None else []
     result.signals = {name: result.signals[name] for name in order if name in result.signals}
     return result
+
+
+def _why(entry: Entry, mine: list[Finding], known: Faults) -> Finding:
+    """The error that breaks a signal: one of its own, or what the schema found. A336 where nobody told."""
+    wrong = next((item for item in mine if item.severity is Severity.ERROR), None)
+    told = wrong or known.of(Subject(entry.span.file, ("signals", entry.key)))
+    if told is None:
+        mine.append(told := nobody_told(entry.span))
+    return told
 
 
 def _scalar(node: Node, key: str) -> object:
@@ -269,7 +279,7 @@ def _derive(result: SignalsFile, entries: Mapping[str, Entry], findings: list[Fi
         if len(entries) > 500 and _depth_over(name, reads, 300):
             span = entries[name].span
             findings.append(error("M245", f"'{name}' is worked out over more than 300 steps", span))
-            result.broken.update(entries)
+            result.broken.update(dict.fromkeys(entries, findings[-1]))
             return
         visit(name, ())
 
@@ -288,10 +298,11 @@ def _circle(circle: tuple[str, ...], span: Span, result: SignalsFile, findings: 
     first = circle.index(min(circle))
     turned = (*circle[first:], *circle[:first])
     shown = " -> ".join((*turned, turned[0]))
-    if not result.broken.issuperset(circle):
+    if not result.broken.keys() >= set(circle):
         message = f"'{turned[0]}' is worked out from itself: {shown}"
         findings.append(error("M245", message, span, "work one of them out from a signal of the vehicle"))
-    result.broken.update(circle)
+        for name in circle:
+            result.broken.setdefault(name, findings[-1])
 
 
 def _derive_one(
@@ -303,21 +314,22 @@ def _derive_one(
 ) -> None:
     """One more derived signal, of those known so far."""
     memories = dict(result.memories)
-    reach = Scope(signals, broken=frozenset(result.broken), memories=memories)
+    reach = Scope(signals, broken=result.broken, memories=memories)
     try:
         value = typed(expression, reach)
     except DesignError as problem:
         findings.extend(problem.findings)
-        result.broken.add(entry.key)
+        result.broken[entry.key] = problem.cause if isinstance(problem, Told) else problem.findings[0]
         return
     mine: list[Finding] = []
     definition = _derived(entry, value, expression, mine)
-    findings.extend([*reach.warnings, *mine])
+    findings.extend(reach.warnings)
     if definition is None:
-        result.broken.add(entry.key)
+        result.broken[entry.key] = _why(entry, mine, Faults())
     else:
         result.signals[entry.key] = signals[entry.key] = replace(definition, formula=expression)
         result.memories = memories
+    findings.extend(mine)
 
 
 def _derived(

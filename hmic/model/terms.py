@@ -85,21 +85,24 @@ class Memory:
 @dataclass(frozen=True)
 class Scope:
     """Names in reach. ``names`` holds part parameters and ``each`` counters; ``broken`` the signals
-    whose declaration has an error, reported where it stands. ``warnings`` gathers what ``typed``
+    whose declaration has an error, with it. ``warnings`` gathers what ``typed``
     finds that is no error, ``memories`` what an expression needs remembered, by name, each after
     those it reads; without it nothing can be remembered."""
 
     signals: Mapping[str, Declared]
     names: Mapping[str, Typed] = field(default_factory=dict)
-    broken: frozenset[str] = frozenset()
+    broken: Mapping[str, Finding] = field(default_factory=dict)
     warnings: list[Finding] = field(default_factory=list)
     memories: dict[str, Memory] | None = None
 
 
 @dataclass(frozen=True)
 class Typing:
+    """``relied`` are the errors of signals that were met."""
+
     scope: Scope
     errors: list[Finding]
+    relied: list[Finding] = field(default_factory=list)
 
     def fail(self, code: str, message: str, span: Span, remedy: str | None = None) -> None:
         self.errors.append(error(code, message, span, remedy))

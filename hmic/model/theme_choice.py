@@ -27,7 +27,7 @@ _LEVEL = re.compile(r"([-+]?[0-9]+(?:\.[0-9]+)?)\s*(\S*)")
 
 
 def read_choice(
-    node: Node, themes: Sequence[str], signals: Mapping[str, SignalDefinition], broken: frozenset[str]
+    node: Node, themes: Sequence[str], signals: Mapping[str, SignalDefinition], broken: Mapping[str, Finding]
 ) -> tuple[ThemeChoice | None, list[Finding]]:
     """The ``choose`` of a themes.yaml, None without one or with an error in it. What the schema
     found wrong is left out silently; so is a signal in ``broken``, whose error is told already."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
-from hmic.model.design import BySignal, Design, ThemeDefinition, scope
+from hmic.model.design import BySignal, Design, ThemeDefinition, part_subject, scope
 from hmic.model.expressions import Scope, Typed, condition, constant_number, typed, unknown_signal, walk
 
 # Words for a state that people bring along, and the roles that say it here.
@@ -241,7 +241,9 @@ def _part_circles(check: _Check) -> None:
             told.update(path)
             shown = " -> ".join((*path, start))
             remedy = "take one of the `use` lines out"
-            check.say("M246", f"part '{start}' is made of itself: {shown}", parts[start].name_span, remedy)
+            message = f"part '{start}' is made of itself: {shown}"
+            circle = tuple(part_subject(parts[name]) for name in path)
+            check.findings.append(error("M246", message, parts[start].name_span, remedy, breaks=circle))
 
 
 def _circling(uses: Mapping[str, list[str]]) -> list[str]:

@@ -18,7 +18,8 @@ from typing import Any
 import yaml
 
 from hmic.cache import Kind, keep, kept
-from hmic.diagnostics import Finding, Span, did_you_mean, error
+from hmic.causes import Keys
+from hmic.diagnostics import Finding, Span, Subject, did_you_mean, error
 from hmic.language.design_bounds import DEEPEST_VALUE, MOST_VALUES, MOST_YAML
 from hmic.model.yaml_slips import colon_slip
 
@@ -69,6 +70,20 @@ class Entry:
     key: str
     span: Span
     value: Node
+
+
+def keys_of(node: Node) -> Keys:
+    """The place of every key in a value, with the keys that lead to it."""
+    found: dict[tuple[int, int], tuple[str, ...]] = {}
+    rest: list[tuple[Node, tuple[str, ...]]] = [(node, ())]
+    while rest:
+        value, path = rest.pop()
+        for entry in value.each():
+            # What is repeated by a mark stands in its first place.
+            found.setdefault((entry.span.line, entry.span.column), (*path, entry.key))
+            rest.append((entry.value, (*path, entry.key)))
+        rest.extend((item, (*path, str(place))) for place, item in enumerate(value.items or ()))
+    return sorted(found.items())
 
 
 def parse_yaml(text: str, file: str) -> tuple[Node | None, list[Finding]]:
@@ -328,7 +343,10 @@ def _at(node: Node, path: list[str | int]) -> tuple[Node, Span]:
 
 
 def _violation(problem: Any, root: Node) -> Iterator[Finding]:
+    """What breaks a schema; it leaves unknown what stands at its path."""
     path = list(problem.absolute_path)
+    keys = tuple(map(str, path))
+    file = root.span.file
     node, key_span = _at(root, path)
     rule, rules = problem.validator, problem.schema
     name = _named(path)
@@ -337,24 +355,28 @@ def _violation(problem: Any, root: Node) -> Iterator[Finding]:
         known = rules.get("properties", {})
         message = f"{name} lacks {', '.join(repr(key) for key in lacking)}"
         remedy = "add " + ", ".join(_sample(key, known.get(key, {})) for key in lacking)
-        yield error("M229", message, _first_line(key_span), remedy)
+        left = tuple(Subject(file, (*keys, key)) for key in lacking)
+        yield error("M229", message, _first_line(key_span), remedy, breaks=left)
     elif rule == "additionalProperties":
         known = list(rules.get("properties", {}))
         for entry in node.each():
             if entry.key not in known:
                 remedy = did_you_mean(entry.key, known, "keys")
-                yield error("M228", f"{name} knows no '{entry.key}'", entry.span, remedy)
+                message = f"{name} knows no '{entry.key}'"
+                left = (Subject(file, (*keys, entry.key)),)
+                yield error("M228", message, entry.span, remedy, breaks=left)
     elif node.entries is not None and isinstance(problem.instance, str):
         entry = node.entries[problem.instance]
         wanted = rules.get("title", "a name of another form")
-        yield error(
-            "M230", f"'{entry.key}' cannot be a name here: it must be {wanted}", entry.span, _such(rules)
-        )
+        message = f"'{entry.key}' cannot be a name here: it must be {wanted}"
+        left = (Subject(file, (*keys, entry.key)),)
+        yield error("M230", message, entry.span, _such(rules), breaks=left)
     else:
         shown = "nothing" if node.scalar is None and node.items is None else _shown(problem.instance)
         span = node.span if node.entries is None and node.scalar is not None else key_span
         message = f"{name} must be {_wanted(rule, problem)}; here it is {shown}"
-        yield error("M231" if rule in _BOUNDS else "M230", message, _first_line(span), _such(rules))
+        code = "M231" if rule in _BOUNDS else "M230"
+        yield error(code, message, _first_line(span), _such(rules), breaks=(Subject(file, keys),))
 
 
 _BOUNDS = {"minimum": "at least", "maximum": "at most", "exclusiveMinimum": "more than"}

@@ -11,11 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from hmic.arrange.canvas import Relied
+from hmic.causes import Faults
 from hmic.cli.main import main
 from hmic.compile.compiling import examine
-from hmic.compile.rooted import untold
-from hmic.diagnostics import Finding, Severity, Span, error
+from hmic.diagnostics import Finding, Severity, Span, Subject, Told, error
 from hmic.language import syntax
 from hmic.model.design import Design
 
@@ -170,11 +169,16 @@ def test_sentences_with_lines_left_out_are_shown_or_told(tmp_path: Path) -> None
 def test_a_gap_that_nobody_told_of_is_an_error() -> None:
     span = Span("a.layout", 3, 1, 4, 5)
     other = error("A302", "x", Span("a.layout", 9, 1, 9, 5), "y")
-    assert [item.code for item in untold([Relied(span, "")], [other])] == ["A336"]
-    assert [item.code for item in untold([Relied(span, "signals.yaml")], [other])] == ["A336"]
-    assert untold([Relied(span, "")], [error("M243", "x", Span("a.layout", 4, 2, 4, 3), "y")]) == []
-    elsewhere = error("M250", "x", Span("signals.yaml", 1, 1, 1, 2), "y")
-    assert untold([Relied(span, "signals.yaml")], [elsewhere]) == []
+    range_of = Subject("signals.yaml", ("signals", "pack.voltage", "range"))
+    (untold,) = Faults(errors=(other,)).told(span, range_of).findings
+    assert (untold.code, untold.span) == ("A336", span)
+    here = error("M243", "x", Span("a.layout", 4, 2, 4, 3), "y")
+    keyed = error("M250", "x", Span("signals.yaml", 7, 3, 7, 4), "y")
+    wider = error("M230", "x", None, "y", breaks=(Subject("signals.yaml", ("signals", "pack.voltage")),))
+    keys = {"signals.yaml": [((1, 1), ("signals",)), ((7, 1), range_of.path), ((9, 1), ("outputs",))]}
+    for cause in (here, keyed, wider):
+        told = Faults(keys=keys, errors=(other, cause)).told(span, range_of)
+        assert isinstance(told, Told) and told.cause is cause and told.findings == ()
 
 
 def test_no_error_is_empty() -> None:

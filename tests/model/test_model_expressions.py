@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hmic.diagnostics import DesignError, Severity, Span
+from hmic.diagnostics import DesignError, Severity, Span, error
 from hmic.language import syntax
 from hmic.language.parser import parse_expression
 from hmic.model.expressions import (
@@ -233,7 +233,7 @@ def test_a_condition_must_be_a_flag():
 
 def test_a_broken_signal_is_not_reported_again():
     with pytest.raises(DesignError) as caught:
-        typed(tree("pack.lost > 3 V"), Scope(SIGNALS, broken=frozenset({"pack.lost"})))
+        typed(tree("pack.lost > 3 V"), Scope(SIGNALS, broken={"pack.lost": error("M233", "x")}))
     assert caught.value.findings == ()
 
 

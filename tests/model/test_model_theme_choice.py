@@ -2,7 +2,7 @@
 
 import pytest
 
-from hmic.diagnostics import Severity
+from hmic.diagnostics import Severity, error
 from hmic.model.design import ByClock, BySignal
 from hmic.model.load import load
 from hmic.model.theme_choice import read_choice
@@ -23,10 +23,11 @@ SIGNALS = {
     "sky.lit": Declared("sky.lit", "flag"),
     "sky.many": Declared("sky.many", count=3),
 }
+NONE: dict = {}
 THEMES = ["day", "dusk", "night"]
 
 
-def read(text, broken=frozenset()):
+def read(text, broken=NONE):
     node, findings = parse_yaml("choose:\n" + text, "themes.yaml")
     assert findings == []
     return read_choice(node, THEMES, SIGNALS, broken)
@@ -51,7 +52,7 @@ def test_times_of_day():
 
 def test_without_choose_there_is_no_choice():
     node, _ = parse_yaml("themes: {}\n", "themes.yaml")
-    assert read_choice(node, THEMES, SIGNALS, frozenset()) == (None, [])
+    assert read_choice(node, THEMES, SIGNALS, NONE) == (None, [])
 
 
 @pytest.mark.parametrize(
@@ -80,7 +81,7 @@ def test_mistakes(text, code, line, remedy):
 
 
 def test_a_signal_with_an_error_of_its_own_is_not_told_twice():
-    assert read("  by: sky.dark\n  levels: {day: 1 lx}\n", frozenset({"sky.dark"})) == (None, [])
+    assert read("  by: sky.dark\n  levels: {day: 1 lx}\n", {"sky.dark": error("M233", "x")}) == (None, [])
 
 
 @pytest.mark.parametrize(
@@ -91,7 +92,7 @@ def test_what_the_schema_finds_is_told_once(text):
     node, _ = parse_yaml("themes: {day: {}}\nchoose:\n" + text, "themes.yaml")
     said = [f for f in check_schema(node, "themes") if f.span.line > 2]
     assert [finding.code for finding in said] == ["M230"]
-    assert read_choice(node, THEMES, SIGNALS, frozenset())[1] == []
+    assert read_choice(node, THEMES, SIGNALS, NONE)[1] == []
 
 
 def test_the_example_van_follows_its_light():

@@ -9,7 +9,7 @@ from hmic.arrange.canvas import Canvas, scale
 from hmic.arrange.formats import figure
 from hmic.arrange.plan import share_out
 from hmic.arrange.widgets.common import captioned
-from hmic.diagnostics import DesignError, error
+from hmic.diagnostics import DesignError, error, lacking
 from hmic.language.syntax import Convert, Quantity, Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
@@ -41,8 +41,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     ramp = widget.one("ramp")
     if ramp is None:
         remedy = "add filled by ramp NAME, a ramp of themes.yaml"
-        raise DesignError([error("A327", "the cells have no ramp", widget.head, remedy)])
-    entries = canvas.artwork.ramp_entries(ramp.words[0], RAMP_STEPS)
+        raise DesignError([lacking("A327", "the cells have no ramp", widget.head, remedy)])
+    entries = canvas.artwork.ramp_entries(ramp.words[0], RAMP_STEPS, ramp.span)
     gap = canvas.px(GAP_MM)
     _fit_cells(widget, (columns, rows), count, place, canvas)
     widths = _even(place.width - gap * (columns - 1), columns)

@@ -10,7 +10,7 @@ from hmic.arrange.canvas import Canvas, phrase_text, scale
 from hmic.arrange.fitting import millimetres
 from hmic.arrange.formats import figure
 from hmic.arrange.widgets.common import captioned
-from hmic.diagnostics import DesignError, Span, error
+from hmic.diagnostics import DesignError, Span, error, lacking
 from hmic.language.syntax import Phrase, Widget
 from hmic.model.builtin import NOW
 from hmic.model.channels import Channel, Kept, RingHead, Scaled
@@ -69,7 +69,7 @@ def _over(widget: Widget) -> Phrase:
     if over is None or not widget.children:
         message = "the chart needs a time and at least one trace"
         remedy = "write chart over 600 s, and below it lines like trace pack.voltage from 250 V to 400 V"
-        raise DesignError([error("A373", message, widget.head, remedy)])
+        raise DesignError([lacking("A373", message, widget.head, remedy)])
     if len(widget.children) > MOST_TRACES:
         message = f"{len(widget.children)} traces cross each other beyond reading"
         raise DesignError([error("A373", message, widget.head, f"show at most {MOST_TRACES} in one chart")])

@@ -12,7 +12,7 @@ from hmic.arrange.plan import share_out
 from hmic.arrange.touch import control, output, set_value, zone_action
 from hmic.arrange.widgets.common import below_caption
 from hmic.arrange.widgets.unlisted import captioned_with_value, half_step
-from hmic.diagnostics import DesignError, Span, error
+from hmic.diagnostics import DesignError, Span, error, lacking
 from hmic.language.spelling import written
 from hmic.language.syntax import Expression, Operation, Phrase, Quantity, Signal, Text, Widget
 from hmic.model.channels import Channel, FirstTrue
@@ -41,7 +41,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     phrase = widget.one("options")
     if phrase is None:
         remedy = "add of 80 % or 90 % or 100 %"
-        raise DesignError([error("A370", "the choice has no options", widget.head, remedy)])
+        raise DesignError([lacking("A370", "the choice has no options", widget.head, remedy)])
     _distinct(phrase.values, target, typed, canvas)
     slack = _slack(typed, phrase.values, canvas)
     conditions = tuple(canvas.flag(_holds(widget.subject, value, typed, slack)) for value in phrase.values)

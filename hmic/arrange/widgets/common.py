@@ -379,7 +379,7 @@ def _base_entries(widget: Widget, value: Typed, base: str, canvas: Canvas) -> tu
     if phrase is None:
         return [canvas.artwork.role_entry(base)], []
     low, high = scale(widget, value, canvas)
-    entries = canvas.artwork.ramp_entries(phrase.words[0], RAMP_STEPS)
+    entries = canvas.artwork.ramp_entries(phrase.words[0], RAMP_STEPS, phrase.span)
     return entries, [low + (high - low) * i / RAMP_STEPS for i in range(1, RAMP_STEPS)]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hmic.arrange.canvas import Canvas, live
 from hmic.arrange.widgets.common import states_of
 from hmic.arrange.widgets.symbol import caption_below, pictogram, pictogram_place
-from hmic.diagnostics import DesignError, error
+from hmic.diagnostics import DesignError, lacking
 from hmic.language.syntax import Widget
 from hmic.paint.operations import Box, Stencil, When
 
@@ -18,7 +18,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     states = widget.all("state")
     if not states:
         remedy = "say when it lights: danger while pack.fault"
-        raise DesignError([error("A323", "the lamp has no state", widget.head, remedy)])
+        raise DesignError([lacking("A323", "the lamp has no state", widget.head, remedy)])
     standing = pictogram_place(widget, box, canvas)
     number, place = pictogram(widget, standing, canvas)
     channel, roles = states_of(widget, canvas)

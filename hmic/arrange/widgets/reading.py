@@ -12,7 +12,7 @@ from hmic.arrange.widgets.common import (
     number_left,
     place_number,
 )
-from hmic.diagnostics import DesignError, error
+from hmic.diagnostics import DesignError, lacking
 from hmic.language.syntax import Widget
 from hmic.paint.operations import Box
 
@@ -26,7 +26,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas, with_unit: bool = True) -> No
     phrase = widget.one("format")
     if phrase is None:
         remedy = 'add a format: as "0 km/h", as "0.0 V"'
-        raise DesignError([error("A321", "the reading has no format", widget.head, remedy)])
+        raise DesignError([lacking("A321", "the reading has no format", widget.head, remedy)])
     place = captioned(widget, box, canvas)
     number = measured(
         widget.subject, phrase_text(phrase), phrase.span, canvas.capital_height(widget), canvas, with_unit

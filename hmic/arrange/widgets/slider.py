@@ -13,7 +13,7 @@ from hmic.arrange.widgets.common import (
     measured,
     place_number,
 )
-from hmic.diagnostics import DesignError, error
+from hmic.diagnostics import DesignError, lacking
 from hmic.language.syntax import Signal, Widget
 from hmic.model.actions import SlideOutput
 from hmic.model.channels import Channel, Scaled
@@ -68,7 +68,7 @@ def _step(widget: Widget, target: OutputDefinition, value: Typed, ends: Ends, ca
     phrase = widget.one("steps")
     if phrase is None:
         remedy = f"add in steps of {likely_step(target, value, ends)}"
-        raise DesignError([error("A372", "the slider has no step", widget.head, remedy)])
+        raise DesignError([lacking("A372", "the slider has no step", widget.head, remedy)])
     return asked_step(phrase, target, value, ends, canvas)
 
 

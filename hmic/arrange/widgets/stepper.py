@@ -6,7 +6,7 @@ from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text
 from hmic.arrange.steps import asked_step, likely_step
 from hmic.arrange.touch import control, guarded, output, scale_ends
 from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, number_left, place_number
-from hmic.diagnostics import DesignError, Finding, error
+from hmic.diagnostics import DesignError, Finding, lacking
 from hmic.language.syntax import Signal, Widget
 from hmic.model.actions import StepOutput
 from hmic.model.expressions import Typed
@@ -63,4 +63,4 @@ def _lacking(widget: Widget, step: str, typed: Typed) -> Finding:
     needs = {"steps": ("its step", f"in steps of {step}"), "format": ("its format", f'as "{form}"')}
     lacks = [told for kind, told in needs.items() if widget.one(kind) is None]
     what, add = " and ".join(what for what, _ in lacks), ", ".join(add for _, add in lacks)
-    return error("A371", f"the stepper needs {what}", widget.head, f"add {add}")
+    return lacking("A371", f"the stepper needs {what}", widget.head, f"add {add}")

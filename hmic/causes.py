@@ -33,11 +33,9 @@ class Faults:
     errors: tuple[Finding, ...] = ()
 
     def own(self, found: Sequence[Finding]) -> list[Finding]:
-        """Those of more findings that have a cause of their own, and those that are known."""
-        known = set(self.errors)
-        new = [item for item in found if item not in known]
-        together = self.and_also(new)._broken
-        return [item for item in found if item in known or self._cause(item, together) is None]
+        """Those of more findings that have a cause of their own."""
+        together = self.and_also(found)._broken
+        return [item for item in found if self._cause(item, together) is None]
 
     def and_also(self, found: Iterable[Finding]) -> Faults:
         """With the errors among more findings."""
@@ -73,10 +71,11 @@ class Faults:
         return None
 
     def _wrong_in(self, sentence: Sentence) -> Finding | None:
-        lines = self._wrong if sentence.extent is Extent.SOUND else self._unread
         line = (sentence.span.file, sentence.span.line)
-        above = self._above(line) if sentence.extent is Extent.READ_ABOVE else ()
-        return next((lines[each] for each in (line, *above) if each in lines), None)
+        told = (self._wrong if sentence.extent is Extent.SOUND else self._unread).get(line)
+        if told is not None or sentence.extent is Extent.READ:
+            return told
+        return next((self._lost[each] for each in self._above(line) if each in self._lost), None)
 
     def _above(self, line: _Line) -> Iterator[_Line]:
         """The lines that a line stands below, the nearest first."""
@@ -89,8 +88,10 @@ class Faults:
         """The lines of the sentences of findings: their own and the ones right above."""
         lines: dict[_Line, Finding] = {}
         for item in found:
-            if item.span is not None:
-                line = (item.span.file, item.span.line)
+            for span in (item.span, *item.also):
+                if span is None:
+                    continue
+                line = (span.file, span.line)
                 for each in (line, next(self._above(line), line)):
                     lines.setdefault(each, item)
         return lines
@@ -98,6 +99,11 @@ class Faults:
     @cached_property
     def _unread(self) -> Mapping[_Line, Finding]:
         return self._sentences(self.unread)
+
+    @cached_property
+    def _lost(self) -> Mapping[_Line, Finding]:
+        """The lines of which words could not be read."""
+        return {(item.span.file, item.span.line): item for item in self.unread if item.span is not None}
 
     @cached_property
     def _wrong(self) -> Mapping[_Line, Finding]:
@@ -160,7 +166,7 @@ class _Places:
         self._starts: dict[str, list[tuple[int, int]]] = {}
         self._ends: dict[str, list[tuple[int, int]]] = {}
         self._told: dict[str, list[Finding]] = {}
-        placed = [(item.span, item) for item in errors if item.span is not None]
+        placed = [(span, item) for item in errors for span in (item.span, *item.also) if span is not None]
         for span, item in sorted(placed, key=lambda pair: (pair[0].file, pair[0].line, pair[0].column)):
             starts, ends = self._starts.setdefault(span.file, []), self._ends.setdefault(span.file, [])
             start, end = (span.line, span.column), (span.end_line, span.end_column)

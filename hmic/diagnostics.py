@@ -53,8 +53,8 @@ class Extent(Enum):
     """How much of a sentence must be sound for what is found in it to be so."""
 
     READ = "its words, and those of the lines right below it, could be read"
-    READ_ABOVE = "they could, and so could every line that it stands below"
-    SOUND = "nothing at all is wrong in it"
+    READ_ABOVE = "they could, and so could those of every line that it stands below"
+    SOUND = "nothing at all is wrong in them, and every line that it stands below could be read"
 
 
 @dataclass(frozen=True)
@@ -101,9 +101,10 @@ def error(
     remedy: str | None = None,
     rests_on: tuple[Subject | Sentence, ...] = (),
     breaks: tuple[Subject, ...] = (),
+    also: tuple[Span, ...] = (),
 ) -> Finding:
     """An error without a measurement, the most common kind."""
-    return Finding(code, Severity.ERROR, message, span, remedy, rests_on=rests_on, breaks=breaks)
+    return Finding(code, Severity.ERROR, message, span, remedy, also=also, rests_on=rests_on, breaks=breaks)
 
 
 def lacking(code: str, message: str, span: Span, remedy: str | None = None) -> Finding:

@@ -11,6 +11,7 @@ from typing import TypedDict, Unpack
 from hmic.arrange import lengths
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.fitting import Need, misfit
+from hmic.causes import nobody_told
 from hmic.diagnostics import DesignError, Finding, Span, Subject, Told, error, lacking
 from hmic.language.design_bounds import MOST_HELD
 from hmic.language.spelling import written
@@ -125,6 +126,11 @@ class Canvas:
             remedy = "let each count less, use fewer parts in parts, or make two screens of this one"
             self.overfull = error("A333", message, span, remedy)
             raise DesignError([self.overfull])
+
+    def since(self, findings: int, relied: int) -> DesignError:
+        """What to raise for want of what was told since so many findings and so many that rely on some."""
+        why = (*self.findings[findings:], *(each.cause for each in self.relied[relied:]))
+        return Told(why[0]) if why else DesignError([nobody_told(None)])
 
     def px(self, millimetres: float) -> int:
         """Whole pixels for a length in mm, at least 1."""

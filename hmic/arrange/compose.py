@@ -21,6 +21,7 @@ from hmic.causes import nobody_told
 from hmic.diagnostics import (
     DesignError,
     Finding,
+    Sentence,
     Span,
     Told,
     closest,
@@ -163,13 +164,15 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
     panel = canvas.design.panel
     whole = Box(0, 0, panel.width, panel.height)
     places: dict[str, Box] = {}
+    findings, relied = len(canvas.findings), len(canvas.relied)
     with _collecting(canvas, screen.name_span, GapFact(screen.name_span, whole)):
         places = _areas(screen.plan, screen.areas, whole, {}, canvas, 0, screen.name_span)
     for touch in screen.touches:
         with _collecting(canvas, touch.span):
+            if not places:
+                raise canvas.since(findings, relied)
             if touch.area not in places:
-                remedy = did_you_mean(touch.area, places, "areas")
-                raise DesignError([error("A303", f"the plan has no area '{touch.area}'", touch.span, remedy)])
+                raise DesignError([_no_area(touch.area, screen.plan, touch.span, places)])
             canvas.touch(places[touch.area], zone_action(touch.phrases, touch.span, canvas), touch.span)
     rises: tuple[Typed, ...] = ()
     if screen.rises is not None:
@@ -254,13 +257,11 @@ def _areas(
     with _collecting(canvas, drawn.span, GapFact(drawn.span, within)):
         canvas.hold(len({name for row in drawn.rows for name in row.cells}), drawn.span)
         places = plan.boxes(drawn, within, canvas.design.panel, inner=depth > 0)
-        _unfilled(drawn, areas, canvas)
+        _unfilled(drawn, areas, span, canvas)
     for area in areas:
         with _collecting(canvas, area.span, _gap_of(area, places)):
             if places and area.name not in places:
-                remedy = did_you_mean(area.name, places, "areas")
-                message = f"the plan has no area '{area.name}'"
-                raise DesignError([error("A303", message, area.name_span, remedy)])
+                raise DesignError([_no_area(area.name, drawn, area.name_span, places)])
             if not area.body:
                 message = f"nothing is written for area '{area.name}'"
                 remedy = f'write what stands in it, such as `in {area.name} label "..."`, or remove the line'
@@ -270,13 +271,22 @@ def _areas(
     return places
 
 
+def _no_area(name: str, drawn: Plan | None, span: Span, places: Mapping[str, Box]) -> Finding:
+    """A303, if the sentence and the rows of the plan could be read."""
+    read = (Sentence(span), *((Sentence(drawn.span),) if drawn is not None else ()))
+    remedy = did_you_mean(name, places, "areas")
+    return error("A303", f"the plan has no area '{name}'", span, remedy, rests_on=read)
+
+
 def _gap_of(area: Area, places: Mapping[str, Box]) -> GapFact | None:
     """The place of an area, or the one that was meant."""
     meant = area.name if area.name in places else closest(area.name, places)
     return GapFact(area.span, places[meant]) if meant is not None else None
 
 
-def _unfilled(drawn: Plan, areas: tuple[Area, ...], canvas: Canvas) -> None:
+def _unfilled(drawn: Plan, areas: tuple[Area, ...], within: Span, canvas: Canvas) -> None:
+    """A304 for what no line of the screen, or part, ``within`` fills."""
+    read = (Sentence(drawn.span), Sentence(within))
     drawn_names = {name for row in drawn.rows for name in row.cells}
     # A misspelt area is told where it is filled; the one that was meant is not empty.
     filled = {area.name if area.name in drawn_names else closest(area.name, drawn_names) for area in areas}
@@ -286,7 +296,8 @@ def _unfilled(drawn: Plan, areas: tuple[Area, ...], canvas: Canvas) -> None:
             if name != "." and name not in filled and name not in seen:
                 seen.add(name)
                 remedy = f"add a line `in {name} ...`, or draw '.' for an empty place"
-                canvas.findings.append(warning("A304", f"nothing stands in area '{name}'", span, remedy))
+                empty = warning("A304", f"nothing stands in area '{name}'", span, remedy)
+                canvas.findings.append(replace(empty, rests_on=read))
 
 
 def _contents(
@@ -300,8 +311,7 @@ def _contents(
     findings, relied = len(canvas.findings), len(canvas.relied)
     items = list(_unrolled(body, bindings, canvas))
     if not items:  # each of them has told why
-        why = (*canvas.findings[findings:], *(each.cause for each in canvas.relied[relied:]))
-        raise Told(why[0]) if why else DesignError([])
+        raise canvas.since(findings, relied)
     if flow == "freely":
         _freely(items, box, canvas, depth)
         return

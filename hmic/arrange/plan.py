@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from hmic.arrange.lengths import described, exact_pixels
-from hmic.diagnostics import DesignError, Finding, Span, error
+from hmic.diagnostics import DesignError, Finding, Sentence, Span, error
 from hmic.language.spelling import number
 from hmic.language.syntax import Plan, Quantity, Track
 from hmic.model.design import Panel
@@ -86,7 +87,7 @@ def _tracks(
     written: Sequence[Quantity] = track.sizes if track else [Quantity(Fraction(1), "", span)] * count
     place = track.span if track else span
     if len(written) != count:
-        raise DesignError([_other_number(written, count, kind, place)])
+        raise DesignError([_other_number(written, count, kind, place, span)])
     sizes = [None if not item.unit else exact_pixels(item, panel) for item in written]
     shares = [item.number for item in written]
     if any(size is None and share <= 0 for size, share in zip(sizes, shares, strict=True)):
@@ -112,7 +113,9 @@ def _tracks(
     return result
 
 
-def _other_number(written: Sequence[Quantity], count: int, kind: str, place: Span) -> Finding:
+def _other_number(
+    written: Sequence[Quantity], count: int, kind: str, place: Span, span: Span
+) -> Finding:
     """The finding for sizes that are more or fewer than the plan has tracks; the remedy keeps those
     that can stay."""
     said = [f"{number(item.number)} {item.unit}".rstrip() for item in written[:count]]
@@ -120,7 +123,8 @@ def _other_number(written: Sequence[Quantity], count: int, kind: str, place: Spa
     there = f"{count} {kind}{'s' if count != 1 else ''}"
     given = f"{len(written)} {kind} size{'s are' if len(written) != 1 else ' is'} given"
     remedy = f"write {kind}s {', '.join(said)}"
-    return error("A312", f"the plan is drawn with {there}, but {given}", place, remedy)
+    message = f"the plan is drawn with {there}, but {given}"
+    return error("A312", message, place, remedy, rests_on=(Sentence(span),))
 
 
 def _largest(written: Sequence[Quantity], sizes: Sequence[Fraction | None], room: int, panel: Panel) -> str:
@@ -154,18 +158,21 @@ def _extents(plan: Plan) -> dict[str, tuple[int, int, int, int]]:
     return found
 
 
+def _odd_rows(plan: Plan) -> Iterator[Finding]:
+    """A311 for each row that is not as long as most are; of as many the first tells."""
+    widths = [len(row.cells) for row in plan.rows]
+    width = max(dict.fromkeys(widths), key=widths.count)
+    others = "the first row of the plan has" if widths[0] == width else "the rows below it have"
+    remedy = "draw every row with the same number of areas; '.' stands for an empty place"
+    for row in plan.rows:
+        if len(row.cells) != width:
+            message = f"{others} {width} areas, this one {len(row.cells)}"
+            yield error("A311", message, row.span, remedy)
+
+
 def _drawing_findings(plan: Plan) -> list[Finding]:
-    width = len(plan.rows[0].cells)
-    findings = [
-        error(
-            "A311",
-            f"the first row of the plan has {width} areas, this one {len(row.cells)}",
-            row.span,
-            "draw every row with the same number of areas; '.' stands for an empty place",
-        )
-        for row in plan.rows
-        if len(row.cells) != width
-    ]
+    read = (Sentence(plan.span),)
+    findings = [replace(item, rests_on=read) for item in _odd_rows(plan)]
     if findings:
         return findings
     for name, (top, left, bottom, right) in _extents(plan).items():
@@ -174,7 +181,7 @@ def _drawing_findings(plan: Plan) -> list[Finding]:
                 if plan.rows[y].cells[x] != name:
                     message = f"area '{name}' is not a rectangle: '{plan.rows[y].cells[x]}' stands inside it"
                     remedy = f"draw '{name}' as one rectangle, or give the second piece its own name"
-                    findings.append(error("A310", message, plan.rows[y].cell_spans[x], remedy))
+                    findings.append(error("A310", message, plan.rows[y].cell_spans[x], remedy, read))
                     break
             else:
                 continue

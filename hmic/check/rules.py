@@ -26,7 +26,7 @@ from hmic.check import (
 )
 from hmic.check.painted import Painted
 from hmic.diagnostics import Extent, Finding, Sentence
-from hmic.model.design import Design
+from hmic.model.design import THEMES, Design
 
 # Held against what the design says, and against what is painted: screen by screen.
 SAID = (
@@ -68,7 +68,8 @@ def measure(design: Design, arranged: Arranged) -> list[Finding]:
     for family in MEASURED:
         found.extend(family.check(design, arranged, held))
     for seen in PAINTED:
-        found.extend(seen.check(design, arranged, held, screens))
+        lit = seen.check(design, arranged, held, screens)
+        found.extend(replace(item, rests_on=(*item.rests_on, THEMES)) for item in lit)
     return _of_sound_sentences(found)
 
 
@@ -80,5 +81,6 @@ def check(design: Design, arranged: Arranged) -> list[Finding]:
     for family in SAID:
         found.extend(family.check(design, arranged, held))
     for seen in PAINTED:
-        found.extend(seen.check(design, arranged, held, screens))
+        lit = seen.check(design, arranged, held, screens)
+        found.extend(replace(item, rests_on=(*item.rests_on, THEMES)) for item in lit)
     return _of_sound_sentences(found)

@@ -8,7 +8,7 @@ from itertools import pairwise
 from hmic.arrange.compose import Arranged
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity, error
-from hmic.model.design import CHOICE, ByClock, BySignal, Design, level_at, theme_at
+from hmic.model.design import CHOICE, SIGNALS, THEMES, ByClock, BySignal, Design, level_at, theme_at
 from hmic.model.units import convertible, unit
 from hmic.number_text import numbers
 
@@ -38,7 +38,8 @@ def reached(design: Design) -> frozenset[int]:
     none is known."""
     choice = design.choose
     if choice is None:
-        return frozenset() if design.faults.of(CHOICE) else frozenset((0,))
+        # One by a signal that is declared with an error is left out too.
+        return frozenset() if design.faults.of(CHOICE, SIGNALS) else frozenset((0,))
     if isinstance(choice, ByClock):
         return frozenset((0, *(theme for _, theme in choice.times)))
     signal = design.signals[choice.signal]
@@ -77,7 +78,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             f"nothing ever shows theme '{theme.name}', but for `hmic run --theme`",
             theme.span,
             "say in themes.yaml when it is shown, such as choose: {by: clock, times: {...}}, or remove it",
-            rests_on=(CHOICE,),
+            rests_on=(CHOICE, SIGNALS),
         )
         for number, theme in enumerate(design.themes)
         if number not in shown
@@ -89,7 +90,8 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             f"theme '{bright.name}' is shown where it is darker, but is the brighter one: "
             f"{more} against {less} cd/m2 of '{dim.name}'"
         )
-        findings.append(error("C427", message, bright.span, "exchange their levels or times under choose"))
+        remedy = "exchange their levels or times under choose"
+        findings.append(error("C427", message, bright.span, remedy, rests_on=(THEMES,)))
     return findings
 
 

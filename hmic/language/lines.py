@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from hmic.diagnostics import Finding, Span, error
-from hmic.language.vocabulary import BODY_WORDS, CONTENTS, PHRASE_FORMS
+from hmic.language.vocabulary import BODY_WORDS, CONTENTS, PHRASE_FORMS, TOP_WORDS
 
+_OPENING = frozenset((*TOP_WORDS, *BODY_WORDS))
+_PIECES = frozenset((*CONTENTS, "trace")) - {"each", "use"}
+_AREA = r"in[ \t]+[^\W\d]\w*(?:[ \t]+(?:across|down|freely))?"
 BLANK = " \t\u00a0\u202f"
 INDENT = 4
 DEEPEST = 12
@@ -44,12 +50,13 @@ def word_at(text: str, start: int) -> str:
 
 def read_lines(text: str, file: str) -> tuple[list[Line], list[Finding]]:
     """The top lines, each with its deeper lines below it, and what is wrong with the indentation."""
-    reading = _Reading(file, _step(text))
+    raws = text.split("\n")
+    both = (_line(number, raw) for number, raw in enumerate(raws, 1))
+    read = [(line, depth) for line, depth in both if line is not None]
+    reading = _Reading(file, _step([depth for _, depth in read]), read)
     tabbed: list[Span] = []
-    for number, raw in enumerate(text.split("\n"), 1):
-        line, depth = _line(number, raw)
-        if line is None:
-            continue
+    for place, (line, depth) in enumerate(read):
+        number, raw = line.number, raws[line.number - 1]
         lead = raw[: line.column - 1]
         if "\t" in lead:
             column = lead.index("\t") + 1
@@ -59,7 +66,7 @@ def read_lines(text: str, file: str) -> tuple[list[Line], list[Finding]]:
             remedy = "put its phrases on lines of their own"
             reading.findings.append(error("L103", message, line.span(file), remedy))
             line.text = ""
-        reading.take(line, depth)
+        reading.take(line, depth, place)
     if tabbed:
         more = f" (so do {len(tabbed) - 1} more lines)" if len(tabbed) > 1 else ""
         message = f"this line is indented with a tab{more}: how deep that is depends on the editor"
@@ -70,28 +77,28 @@ def read_lines(text: str, file: str) -> tuple[list[Line], list[Finding]]:
 
 @dataclass
 class _Reading:
-    """``open_lines`` are the lines that the next one may stand below, each with the depth of its level;
-    ``levels`` the depth of the lines below a line, ``below`` those lines with their own depth."""
+    """``lines`` are all of the text, each with its depth. ``open_lines`` are those that the next one may
+    stand below, each with the depth of its level; ``levels`` the depth of the lines below a line."""
 
     file: str
     step: int
+    lines: Sequence[tuple[Line, int]]
     top: list[Line] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     open_lines: list[tuple[int, Line]] = field(default_factory=list)
     levels: dict[int, int] = field(default_factory=dict)
-    below: dict[int, list[tuple[int, Line]]] = field(default_factory=dict)
 
-    def take(self, line: Line, depth: int) -> None:
+    def take(self, line: Line, depth: int, place: int) -> None:
         """One line: it goes to the level it stands at, or to the nearest with a finding."""
+        if self._too_far_out(line, depth, place):
+            return
         while self.open_lines and self.open_lines[-1][0] >= depth:
             self.open_lines.pop()
         if len(self.open_lines) == DEEPEST:
             message = f"this line stands {DEEPEST} levels deep"
             remedy = "put a piece of the screen into a part"
             self.findings.append(error("L103", message, line.span(self.file), remedy))
-            self.open_lines.pop()
             self.open_lines[-1][1].children.append(line)
-            self.open_lines.append((depth, line))
             return
         if self.open_lines and self._beside(line, depth):
             self.open_lines.pop()
@@ -105,18 +112,77 @@ class _Reading:
             if self.top[-1].first_word() in ("screen", "part") and (begun or depth > 0):
                 self.open_lines.append((0, self.top[-1]))
         parent = self.open_lines[-1][1] if self.open_lines else None
-        level = self.levels.setdefault(id(parent), depth if parent else 0)
+        if parent is not None and self._rows_without_plan(line, depth, parent, place):
+            return
+        if id(parent) not in self.levels:
+            self.levels[id(parent)] = self._level_below(depth, place) if parent else 0
+        level = self.levels[id(parent)]
         if depth != level:
-            level = self._crooked(line, depth, level, parent)
+            self._tell(line, depth, level, parent)
         (parent.children if parent else self.top).append(line)
-        self.below.setdefault(id(parent), []).append((depth, line))
         self.open_lines.append((level, line))
+
+    def _level_below(self, depth: int, place: int) -> int:
+        """The level of the lines below the last open one, the first of which stands at a depth: a step
+        further in, if any of them stands there."""
+        above, owner = self.open_lines[-1]
+        for later, there in self.lines[place:]:
+            if there <= above or (self._of_a_screen(owner) and self._of_a_screen(later)):
+                break
+            if there == above + self.step:
+                return there
+        return depth
+
+    def _too_far_out(self, line: Line, depth: int, place: int) -> bool:
+        """Whether a line was meant as one more row of the plan, or piece of the area, that stands above it;
+        it is told and put there."""
+        for at, (level, owner) in reversed(list(enumerate(self.open_lines))):
+            if depth > level or not _holds(owner.text, line.text):
+                continue
+            inner = self.levels.get(id(owner))
+            if owner.text == "plan" and not self._is_row(line, owner, level, place):
+                return False
+            inner = level + self.step if inner is None else inner
+            self._tell(line, depth, inner, owner)
+            owner.children.append(line)
+            self.levels[id(owner)] = inner
+            self.open_lines[at + 1 :] = [(inner, line)]
+            return True
+        return False
+
+    def _rows_without_plan(self, line: Line, depth: int, parent: Line, place: int) -> bool:
+        """Whether a line is the first row of a plan whose first line is missing; then it gets one."""
+        if parent.first_word() not in ("screen", "part") or depth != 2 * self.step or self._began(parent):
+            return False
+        if not _holds("plan", line.text) or not self._is_row(line, Line(0, 0, "plan"), self.step, place):
+            return False
+        message = "this looks like a row of a plan, but it does not stand below 'plan'"
+        remedy = f"put a line `plan` above it, indented by {self.step} spaces"
+        self.findings.append(error("L115", message, line.span(self.file), remedy))
+        plan = Line(line.number, line.column, "plan", [line])
+        parent.children.append(plan)
+        self.levels |= {id(parent): self.step, id(plan): depth}
+        self.open_lines += [(self.step, plan), (depth, line)]
+        return True
+
+    def _began(self, parent: Line) -> bool:
+        return id(parent) in self.levels
+
+    def _is_row(self, line: Line, plan: Line, level: int, place: int) -> bool:
+        """Whether a line names as many areas as the row of the plan before it, or, if it would be the first,
+        as the one after it."""
+        after = [row for row, depth in self.lines[place + 1 : place + 2] if depth == level + self.step]
+        return any(len(row.text.split()) == len(line.text.split()) for row in plan.children[-1:] or after)
 
     def _beside(self, line: Line, depth: int) -> bool:
         """Whether a line that stands a little deeper than the one above was meant to stand beside it."""
         above, parent = self.open_lines[-1]
         further = depth - above
         level = self.levels.get(id(parent))
+        if self._of_a_screen(line) and self._of_a_screen(parent):
+            return True
+        if line.first_word() in _PIECES and parent.first_word() in _PIECES and not _traces(line, parent):
+            return True
         if level is not None:
             return depth != level and further < abs(level - depth)
         if len(self.open_lines) > 1 and self.open_lines[-2][1].text == "plan":
@@ -126,31 +192,18 @@ class _Reading:
         if not parent.column > 1 and len(self.open_lines) == 1:
             return 2 * further < self.step and line.first_word() not in BODY_WORDS
         word = line.first_word()
-        alike = word == parent.first_word() == "trace" or (
-            word in BODY_WORDS and parent.first_word() in BODY_WORDS and parent.text != "plan"
-        )
+        alike = word == parent.first_word() == "trace"
         return further < self.step and (alike or 2 * further < self.step)
 
     def _of_a_screen(self, line: Line) -> bool:
-        return line.first_word() in BODY_WORDS and "through" not in line.text.split()
+        words = line.text.split()
+        phrase = words[:2] in (["in", "steps"], ["rows", "of"])
+        return line.first_word() in BODY_WORDS and "through" not in words and not phrase
 
     def _at_the_edge(self) -> bool:
         """Whether a line that a screen should hold is the last one at the left edge, with none open
         below it."""
         return bool(self.top) and len(self.open_lines) < 2 and self._of_a_screen(self.top[-1])
-
-    def _crooked(self, line: Line, depth: int, level: int, parent: Line | None) -> int:
-        """Tells which line stands crooked, and gives the level of this one."""
-        above = self.open_lines[-1][0] if self.open_lines else 0
-        if parent is not None and depth - above == self.step != level - above:
-            # The lines before it stand wrong, not this one.
-            for own, before in self.below.get(id(parent), []):
-                if own == level:
-                    self._tell(before, own, depth, parent)
-            self.levels[id(parent)] = depth
-            return depth
-        self._tell(line, depth, level, parent)
-        return level
 
     def _tell(self, line: Line, depth: int, level: int, parent: Line | None) -> None:
         span = Span(self.file, line.number, 1, line.number, line.column) if depth else line.span(self.file)
@@ -163,17 +216,36 @@ class _Reading:
         self.findings.append(error("L102", message, span, f"indent it by {level} spaces"))
 
 
-def _step(text: str) -> int:
-    """How many columns a level is deep in this text: the step most lines take."""
+def _step(depths: Sequence[int]) -> int:
+    """How many columns a level is deep in a text of such lines: the step most lines take."""
     steps: dict[int, int] = {}
-    last = 0
-    for number, raw in enumerate(text.split("\n"), 1):
-        line, depth = _line(number, raw)
-        if line is not None:
-            if depth > last:
-                steps[depth - last] = steps.get(depth - last, 0) + 1
-            last = depth
+    for last, depth in pairwise((0, *depths)):
+        if depth > last:
+            steps[depth - last] = steps.get(depth - last, 0) + 1
     return max(steps, key=lambda step: (steps[step], -abs(step - INDENT), step), default=INDENT)
+
+
+def _holds(owner: str, text: str) -> bool:
+    """Whether a line can only stand below another: a row, of several names, below a plan; a piece below an
+    area that has none on its own line; a phrase below a piece."""
+    words = text.split()
+    if owner == "plan":
+        plain = all(word == "." or re.fullmatch(r"[^\W\d]\w*", word) for word in words)
+        return plain and len(words) > 1 and words[0] not in _OPENING
+    if _opens_phrase(text):
+        return _is_piece(owner.split())
+    return words[:1] != [] and words[0] in CONTENTS and re.fullmatch(_AREA, owner) is not None
+
+
+def _traces(line: Line, parent: Line) -> bool:
+    """Whether a line is a trace below its chart."""
+    return line.first_word() == "trace" and parent.first_word() != "trace"
+
+
+def _is_piece(words: Sequence[str]) -> bool:
+    """Whether a line takes phrases: a widget or trace, also on the line of its area."""
+    words = words[2:] if words[:1] == ["in"] else words
+    return bool(words) and words[0] in _PIECES
 
 
 def _opens_phrase(text: str) -> bool:
@@ -182,7 +254,7 @@ def _opens_phrase(text: str) -> bool:
     first = words[0] if words else ""
     if first == "in":
         return words[1:2] == ["steps"]
-    colour = len(words) > 1 and words[1] in ("while", "above", "below")
+    colour = len(words) > 1 and words[1] in ("while", "above", "below") and first not in CONTENTS
     return colour or (first in PHRASE_FORMS and first not in BODY_WORDS and first not in CONTENTS)
 
 

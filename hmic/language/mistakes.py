@@ -90,6 +90,7 @@ def explain(file: str, line: Line, rule: str, slip: Slip) -> Finding:
         _unquoted,
         _chained,
         _choice_comma,
+        _doubled,
         _comma_missing,
         _one_word,
     ):
@@ -502,6 +503,16 @@ def _choice_comma(place: _Place) -> Finding | None:
     joined = re.sub(r"[ \t]*,[ \t]*", " or ", found.group(1).strip()) if found else ""
     remedy = f"write: of {joined}" if found else None
     return error("L128", message, place.span(at, at + 1), remedy)
+
+
+def _doubled(place: _Place) -> Finding | None:
+    """A word stands twice: the first was read as the start of a sentence, the second as a name in it."""
+    found = re.search(r"\b([^\W\d]\w*)[ \t]+(\1)[ \t]+$", place.before())
+    if found is None:
+        return None
+    fixed = place.text[: found.start(2)] + place.text[place.at :]
+    message = f"'{found.group(1)}' stands here twice"
+    return error("L112", message, place.span(found.start(2), found.end(2)), f"write: {fixed}")
 
 
 def _comma_missing(place: _Place) -> Finding | None:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from hmic.diagnostics import Finding, Span, closest, error, sorted_findings
+from hmic.diagnostics import Finding, Span, closest, error, sorted_findings, told_once
 from hmic.language import build, syntax
 from hmic.language.design_bounds import MOST_LETTERS, MOST_LINES, MOST_MISTAKES
 from hmic.language.grammar import Node, Slip, end_of, fitting, read_sentence
@@ -14,6 +14,7 @@ from hmic.language.lines import BLANK, Line, read_lines, word_at
 from hmic.language.vocabulary import BODY_WORDS, CONTENTS, PHRASE_FORMS, TOP_WORDS
 
 FINDINGS_A_LINE = 4
+FINDINGS_A_KIND = 5
 TRIES = 16
 """Cuts tried to save the start of a sentence that goes wrong further on."""
 
@@ -105,7 +106,22 @@ def parse(text: str, file: str, lines: int = 0, letters: int = 0) -> tuple[synta
     )
     if reader.left:
         findings = [*findings[:MOST_MISTAKES], _left(file, reader.left)]
-    return layout, sorted_findings(findings)
+    return layout, _summed(sorted_findings(findings))
+
+
+def _summed(findings: Sequence[Finding]) -> list[Finding]:
+    """Of many mistakes of one kind the first, and one more that sums up the rest."""
+    kinds: dict[str, list[Finding]] = {}
+    for item in findings:
+        kinds.setdefault(item.code, []).append(item)
+    result = [item for alike in kinds.values() for item in alike[:FINDINGS_A_KIND]]
+    for code, alike in kinds.items():
+        rest = told_once(alike[FINDINGS_A_KIND:]) if len(alike) > FINDINGS_A_KIND else None
+        if rest is not None:
+            message = f"{1 + len(rest.also)} more lines of this file have a mistake of this kind"
+            remedy = "correct the first of them: one slip often makes many"
+            result.append(error(code, message, rest.span, remedy, also=rest.also))
+    return sorted_findings(result)
 
 
 def _too_long(text: str, file: str, lines: int, letters: int) -> Finding | None:

@@ -284,5 +284,5 @@ class Layout:
     screens: tuple[Screen, ...]
     parts: tuple[Part, ...]
     orders: tuple[Order, ...]
-    above: Mapping[int, int] = field(default_factory=dict)
+    above: Mapping[int, int] = field(default_factory=dict, compare=False)
     whole: bool = True

@@ -88,7 +88,7 @@ def alike(left: object, right: object) -> bool:
     if isinstance(left, tuple) and isinstance(right, tuple):
         return len(left) == len(right) and all(map(alike, left, right))
     if is_dataclass(left) and type(left) is type(right):
-        names = [item.name for item in fields(left)]
+        names = [item.name for item in fields(left) if item.compare]
         return all(alike(getattr(left, name), getattr(right, name)) for name in names)
     return left == right
 

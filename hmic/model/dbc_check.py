@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
@@ -215,7 +216,8 @@ def _unit(definition: SignalDefinition, declared: Unit, field: DbcSignal, findin
     message = (
         f"'{name}' is declared in {declared.spelling or 'no unit'}, but the DBC gives it in {field.unit}"
     )
-    remedy = f"write `unit: {given.spelling}`, or name another source"
+    quoted = given.spelling if re.fullmatch(r"[^\W\d].*", given.spelling) else f'"{given.spelling}"'
+    remedy = f"write `unit: {quoted}`, or name another source"
     findings.append(warning("M262", message, definition.span, remedy))
     return declared
 

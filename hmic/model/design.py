@@ -318,9 +318,14 @@ CHOICE = Subject("themes.yaml", ("choose",))
 """Which theme is shown when."""
 
 
-def theme_subject(theme: ThemeDefinition) -> Subject:
-    """The colours and the light of a theme, as something that findings can rest on."""
-    return Subject("themes.yaml", ("themes", theme.name))
+WAYS = Subject("", ("ways",))
+"""Which screens lead to which."""
+
+
+SIGNALS = Subject("signals.yaml", ("signals",))
+"""All that is declared of signals."""
+THEMES = Subject("themes.yaml", ("themes",))
+"""The colours and the light of all themes: which of them is the brighter decides what each is held to."""
 
 
 def scope(design: Design, names: Mapping[str, Typed] | None = None) -> Scope:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from hmic.causes import nobody_told
-from hmic.diagnostics import MANY, DesignError, Finding, Told, closest, did_you_mean, error, lacking
+from hmic.diagnostics import MANY, DesignError, Finding, Subject, Told, closest, did_you_mean, error, lacking
 from hmic.language import syntax
 from hmic.language.spelling import written
 from hmic.model import values
@@ -144,7 +144,8 @@ def _name(node: syntax.Name, typing: Typing) -> Typed | None:
 def unknown_signal(node: syntax.Signal, known: Mapping[str, object]) -> Finding:
     """The finding for a signal that is not declared."""
     message = f"there is no signal '{node.name}'"
-    return error("M201", message, node.span, _signal_remedy(node.name, known))
+    declared = (Subject("signals.yaml", ("signals", node.name)),)
+    return error("M201", message, node.span, _signal_remedy(node.name, known), rests_on=declared)
 
 
 def _signal_remedy(name: str, known: Mapping[str, object]) -> str:

@@ -15,13 +15,14 @@ from hmic.diagnostics import (
     did_you_mean,
     error,
     sorted_findings,
+    told_once,
     warning,
 )
 from hmic.language import syntax
 from hmic.language.parser import parse
 from hmic.model.dbc import dbc_text, read_dbc
 from hmic.model.dbc_check import check_messages, check_outputs, check_signals
-from hmic.model.design import Design, Panel, ThemeChoice, ThemeDefinition
+from hmic.model.design import WAYS, Design, Panel, ThemeChoice, ThemeDefinition
 from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
 from hmic.model.reach import check_reach
@@ -65,10 +66,10 @@ def load(
     if settings is not None and not given_up:
         _against_dbc(opened, settings, signals)
     if settings is None or settings.panel is None or not themes or not screens or given_up:
-        return None, sorted_findings(faults.own(opened.findings))
+        return None, sorted_findings([*unread, *faults.own(opened.findings)])
     _check_start(opened, settings, screens)
     choose = None
-    if themes_node is not None and signals_node is not None:
+    if themes_node is not None:
         names = [theme.name for theme in themes]
         choose, found = read_choice(themes_node, names, signals.signals, signals.broken)
         opened.findings.extend(found)
@@ -84,8 +85,17 @@ def load(
         from hmic.model.languages import in_language
 
         design = in_language(design, opened, spoken, settings.language_span if language is None else None)
-    told = faults.own(opened.findings)
+    told = [*unread, *_together(faults.own(opened.findings))]
     return replace(design, faults=faults.and_also(told)), sorted_findings(told)
+
+
+def _together(found: Sequence[Finding]) -> list[Finding]:
+    """What says the same of several places told as one: a name that is spelt in another way where it is
+    declared is wrong wherever it is used."""
+    alike: dict[tuple[str, str, str | None], list[Finding]] = {}
+    for item in sorted_findings(found):
+        alike.setdefault((item.code, item.message, item.remedy), []).append(item)
+    return [told_once(items) if len(items) > 1 else items[0] for items in alike.values()]
 
 
 def _faults(
@@ -152,8 +162,8 @@ def _by_name(opened: Folder, layouts: Sequence[syntax.Layout]) -> Drawn:
 def _check_start(opened: Folder, settings: DesignFile, screens: Mapping[str, syntax.Screen]) -> None:
     if settings.start not in screens and settings.start:
         remedy = did_you_mean(settings.start, screens, "screens")
-        message = f"there is no screen '{settings.start}' to start with"
-        opened.findings.append(error("M240", message, settings.start_span, remedy))
+        message = f"there is no screen '{settings.start}'"
+        opened.findings.append(error("M240", message, settings.start_span, remedy, breaks=(WAYS,)))
 
 
 def _yaml(opened: Folder, name: str) -> Node | None:
@@ -191,11 +201,10 @@ def _layouts(opened: Folder) -> tuple[list[syntax.Layout], list[Finding]]:
             span = Span(name, 1, 1, 1, 2)
             remedy = f"rename it to '{Path(name).stem}.layout'"
             opened.findings.append(warning("M225", f"'{name}' is not read", span, remedy))
-    opened.findings.extend(unread)
     broken = any(
         finding.span is not None and finding.span.file.endswith(".layout") for finding in opened.findings
     )
-    if not any(layout.screens for layout in layouts) and not broken:
+    if not any(layout.screens for layout in layouts) and not broken and not unread:
         remedy = 'write a file such as drive.layout that begins `screen drive "Drive"`'
         opened.findings.append(error("M258", "no layout file of this folder has a screen", None, remedy))
     return layouts, unread

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 from hmic.diagnostics import Finding, error, warning
 from hmic.language import syntax
-from hmic.model.design import Design
+from hmic.model.design import WAYS, Design
 
 _CONTROLS = frozenset({"button", "switch", "choice", "stepper", "slider", "list"})
 
@@ -47,9 +48,13 @@ def _unreached(design: Design) -> Iterator[Finding]:
     remedy = f"write `swipe through {through}`"
     if not design.panel.knob:
         remedy = "set `knob: true` under panel in design.yaml and " + remedy
-    for name, screen in design.screens.items():
-        if name not in reached:
-            yield warning("M278", f"nothing leads to the screen '{name}'", screen.name_span, remedy)
+    left = {name: screen.name_span for name, screen in design.screens.items() if name not in reached}
+    if left:
+        several = "s" if len(left) > 1 else ""
+        message = f"nothing leads to the screen{several} " + ", ".join(f"'{name}'" for name in left)
+        first, *others = left.values()
+        told = warning("M278", message, first, remedy)
+        yield replace(told, also=tuple(others), rests_on=(WAYS,))
 
 
 def _widgets(body: Iterable[syntax.Content]) -> Iterator[syntax.Widget]:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 
-from hmic.diagnostics import Finding, Span, did_you_mean, error
+from hmic.diagnostics import Finding, Span, Subject, did_you_mean, error
 from hmic.model.design import ByClock, BySignal, SignalDefinition, ThemeChoice
 from hmic.model.design_file import milliseconds
 from hmic.model.units import Unit, convert, convertible, degrees, quantity_name, unit, unit_remedy
@@ -50,7 +50,8 @@ def read_choice(
         return None, []
     if signal is None:
         remedy = did_you_mean(by.scalar, signals, "signals")
-        return None, [error("M270", f"there is no signal '{by.scalar}'", by.span, remedy)]
+        declared = (Subject("signals.yaml", ("signals", by.scalar)),)
+        return None, [error("M270", f"there is no signal '{by.scalar}'", by.span, remedy, declared)]
     if signal.kind != "number" or signal.count is not None or signal.unit is None:
         message = f"'{by.scalar}' is not one number, so no level can be held against it"
         remedy = "name a signal such as the light outside, or write `by: clock`"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from hmic.diagnostics import Finding, Span, error
+from hmic.diagnostics import Finding, Span, closest, error
 from hmic.model.design import Colour, Ramp, ThemeDefinition
 from hmic.model.yaml_source import Node
 
@@ -85,6 +85,7 @@ def _filled(
             findings.append(
                 error("M250", message, theme.span, f'add `{role}: "{_hexadecimal(colours[role])}"`')
             )
+    told = _other_names(theme, themes, findings)
     scales = {name: ramp for name, ramp in theme.ramps.items() if len(ramp.stops) > 1}
     for name in ramps:
         if name in scales:
@@ -92,11 +93,28 @@ def _filled(
         whole = [t for t in themes if name in t.ramps and len(t.ramps[name].stops) > 1]
         stops = whole[0].ramps[name].stops if whole else (_NONE, _NONE)
         scales[name] = Ramp(name, stops, theme.span)
-        if name not in theme.ramps and whole:
+        if name not in theme.ramps and whole and name not in told:
             message = f"theme '{theme.name}' has no ramp '{name}', which theme '{whole[0].name}' has"
             written = ", ".join(f'"{_hexadecimal(stop)}"' for stop in stops)
             findings.append(error("M250", message, theme.span, f"add `{name}: [{written}]`"))
     return ThemeDefinition(theme.name, colours, scales, theme.luminance, theme.brightness, theme.span)
+
+
+def _other_names(theme: ThemeDefinition, themes: list[ThemeDefinition], findings: list[Finding]) -> set[str]:
+    """The ramps that this theme lacks since it calls them in a slightly other way than another theme does:
+    told once, in the later of the two."""
+    names = set()
+    for other in themes:
+        mine, its = (set(a.ramps) - set(b.ramps) for a, b in ((theme, other), (other, theme)))
+        for lacking in sorted(its):
+            near = closest(lacking, mine)
+            if near is None:
+                continue
+            names.add(lacking)
+            if themes.index(theme) > themes.index(other):
+                message = f"theme '{theme.name}' has a ramp '{near}', theme '{other.name}' a ramp '{lacking}'"
+                findings.append(error("M250", message, theme.ramps[near].span, "call both the same"))
+    return names
 
 
 def _hexadecimal(colour: Colour) -> str:

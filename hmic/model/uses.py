@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
-from hmic.model.design import BySignal, Design, ThemeDefinition, part_subject, scope
+from hmic.model.design import WAYS, BySignal, Design, ThemeDefinition, part_subject, scope
 from hmic.model.expressions import Scope, Typed, condition, constant_number, typed, unknown_signal, walk
 
 # Words for a state that people bring along, and the roles that say it here.
@@ -93,7 +93,9 @@ def check_orders(orders: Iterable[syntax.Order], design: Design) -> list[Finding
 def _screen(check: _Check, name: str, span: Span) -> None:
     if name not in check.design.screens:
         remedy = did_you_mean(name, check.design.screens, "screens")
-        check.say("M240", f"there is no screen '{name}'", span, remedy)
+        check.findings.append(
+            error("M240", f"there is no screen '{name}'", span, remedy, breaks=(WAYS,))
+        )
 
 
 def _contents(

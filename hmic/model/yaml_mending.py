@@ -70,8 +70,10 @@ def _mended_key(
             findings.append(finding)
             return mended
     if rules.get("additionalProperties") is not False or rules.get("patternProperties"):
-        return entry
-    near = near_key(entry.key, known)
+        # Any key may stand here; one that lacks may be meant.
+        near = closest(entry.key, [key for key in rules.get("required", ()) if node.get(key) is None])
+    else:
+        near = near_key(entry.key, known)
     if near is None or node.get(near) is not None:
         return entry
     message = f"there is no key '{entry.key}' here"

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
@@ -117,9 +117,14 @@ def check_schema(node: Node, name: str) -> list[Finding]:
         return []
     from jsonschema import Draft202012Validator
 
+    problems = list(Draft202012Validator(schema(name)).iter_errors(plain))
+    # What is wrong as a whole is not told piece by piece.
+    whole = {tuple(each.absolute_path) for each in problems if each.validator not in _OF_KEYS}
     findings: list[Finding] = []
-    for problem in Draft202012Validator(schema(name)).iter_errors(plain):
-        findings.extend(_violation(problem, node))
+    for problem in problems:
+        path = tuple(problem.absolute_path)
+        if all(path[:length] not in whole for length in range(len(path))):
+            findings.extend(_violation(problem, node))
     if not findings:
         keep(_SOUND, content, True)
     return list(dict.fromkeys(findings))
@@ -355,11 +360,14 @@ def _violation(problem: Any, root: Node) -> Iterator[Finding]:
         known = rules.get("properties", {})
         message = f"{name} lacks {', '.join(repr(key) for key in lacking)}"
         remedy = "add " + ", ".join(_sample(key, known.get(key, {})) for key in lacking)
+        if _without_heading(node, lacking, rules):
+            remedy = f"write `{lacking[0]}:` in a line of its own above it"
         left = tuple(Subject(file, (*keys, key)) for key in lacking)
         yield error("M229", message, _first_line(key_span), remedy, breaks=left)
     elif rule == "additionalProperties":
         known = list(rules.get("properties", {}))
-        for entry in node.each():
+        lacking = [key for key in rules.get("required", ()) if node.get(key) is None]
+        for entry in node.each() if not _without_heading(node, lacking, rules) else ():
             if entry.key not in known:
                 remedy = did_you_mean(entry.key, known, "keys")
                 message = f"{name} knows no '{entry.key}'"
@@ -369,8 +377,10 @@ def _violation(problem: Any, root: Node) -> Iterator[Finding]:
         entry = node.entries[problem.instance]
         wanted = rules.get("title", "a name of another form")
         message = f"'{entry.key}' cannot be a name here: it must be {wanted}"
-        left = (Subject(file, (*keys, entry.key)),)
-        yield error("M230", message, entry.span, _such(rules), breaks=left)
+        meant = re.sub(r"[^a-z0-9_.]", "_", entry.key.lower())
+        left = tuple(Subject(file, (*keys, key)) for key in (entry.key, meant))
+        fits = re.search(rules.get("pattern", "$"), meant) is not None
+        yield error("M230", message, entry.span, f"write `{meant}`" if fits else _such(rules), breaks=left)
     else:
         shown = "nothing" if node.scalar is None and node.items is None else _shown(problem.instance)
         span = node.span if node.entries is None and node.scalar is not None else key_span
@@ -379,6 +389,14 @@ def _violation(problem: Any, root: Node) -> Iterator[Finding]:
         yield error(code, message, _first_line(span), _such(rules), breaks=(Subject(file, keys),))
 
 
+def _without_heading(node: Node, lacking: Sequence[str], rules: Mapping[str, Any]) -> bool:
+    """Whether several keys are unknown where one lacks: they stand where it should hold them."""
+    unknown = [entry for entry in node.each() if entry.key not in rules.get("properties", {})]
+    return len(lacking) == 1 and len(unknown) > 1
+
+
+_OF_KEYS = frozenset({"required", "additionalProperties", "propertyNames"})
+"""Rules that say something of the keys of a value, nothing of what stands below the others."""
 _BOUNDS = {"minimum": "at least", "maximum": "at most", "exclusiveMinimum": "more than"}
 _TYPES = {
     "object": "a mapping of keys to values",

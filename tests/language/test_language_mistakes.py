@@ -110,11 +110,6 @@ BODY = [
         "did you mean 'from'? For example: from 0 % to 100 %",
     ),
     ('in left\n        ‸lable‸ "x"', "L106", "did you mean 'label'?"),
-    (
-        'in left\n        label "x"\n        ‸in‸ a label "y"',
-        "L115",
-        "indent this 'in' like the others of the screen",
-    ),
     ("in left use p with a 1, ‸a‸ 2", "L119", "keep one of the two"),
 ]
 
@@ -160,6 +155,10 @@ FILES = [
         "L101", 2, 1, "use four spaces for each level; most editors have 'indent with spaces'",
     ),
     (HEAD + '    in left\n          label "x"\n        label "y"\n', "L102", 6, 1, "indent it by 8 spaces"),
+    (
+        HEAD + '    in left\n        label "x"\n        in a label "y"\n',
+        "L102", 7, 1, "indent it by 4 spaces",
+    ),
     ('screen a "A"\nscreen a "B"\n', "L118", 2, 8, "give one of the two another name"),
     ("part a\npart a\n", "L118", 2, 6, "give one of the two another name"),
     ("part p (a, a)\n", "L119", 1, 12, "give one of them another name"),

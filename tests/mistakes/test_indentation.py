@@ -73,4 +73,4 @@ def test_a_phrase_beside_its_widget() -> None:
     text = 'screen a "A"\n    plan\n        b\n    in b\n        label "x"\n        text 20 arcmin\n'
     _, findings = parse(text, "a.layout")
     (finding,) = findings
-    assert (finding.code, finding.remedy) == ("L115", "indent it by four more spaces, below its widget")
+    assert (finding.code, finding.remedy) == ("L102", "indent it by 12 spaces")

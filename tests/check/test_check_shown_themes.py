@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from good_design import FILES, found_in, spoiled
 
-from hmic.check.shown_themes import _turned, at_night, by_light, reached
+from hmic.check.shown_themes import at_night, by_light, reached, turned
 from hmic.cli.main import main
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.model.design import ByClock, BySignal, Design, first_theme
@@ -122,7 +122,7 @@ def test_by_the_clock_no_change_makes_the_darker_hour_the_brighter(design: Desig
     )
     wrong = wrong or any(shown[other] > shown[one] for one, other in combinations(falling, 2))
     wrong = wrong or any(shown[minute] > shown[720] for minute in (*range(22 * 60, 1440), *range(5 * 60)))
-    assert bool(_turned(made)) == wrong
+    assert bool(turned(made)) == wrong
     # Until a run speaks: as dark as it ever gets in a day.
     assert white[first_theme(made)] == min(shown)
 

@@ -42,6 +42,9 @@ def read_choice(
             return _by_clock(times, themes)
         remedy = f"write `times: {{{first}: 7:00, {last}: 19:30}}`"
         return None, [error("M271", "a choice by the clock goes by times", by.span, remedy)]
+    if "." not in by.scalar:
+        remedy = did_you_mean(by.scalar, [CLOCK_WORD, *signals], "choices")
+        return None, [error("M270", f"'{by.scalar}' is neither `{CLOCK_WORD}` nor a signal", by.span, remedy)]
     if levels is None or times is not None:
         remedy = f"write `levels: {{{last}: 0 lx, {first}: 200 lx}}`, in the signal's unit"
         return None, [error("M271", "a choice by a signal goes by levels", by.span, remedy)]

@@ -80,8 +80,8 @@ TIMES = "{day: 7:00, night: 20:30}"
 BREAKS = [
     # Which theme is shown when
     Break(THEMES, TIMES, "{day: 700, night: 20:30}", "M230", pasted=False),
-    Break(THEMES, "by: clock", "by: clok", "M271"),
-    Break(THEMES, "  by: clock\n", "", "M229", pasted=False),
+    Break(THEMES, "by: clock", "by: clok", "M270"),
+    Break(THEMES, "  by: clock\n", "", "M229", -1, pasted=False),
     Break(THEMES, "times:", "levels:", "M271", -1, pasted=False),
     Break(THEMES, "times:", "time:", "M228"),
     Break(THEMES, "choose:", "chose:", "M228"),

@@ -21,6 +21,10 @@ Keys = Sequence[tuple[tuple[int, int], Path]]
 """Of a file the line and column of each key, ascending, with the keys that lead to it, its own the last."""
 
 
+WORDS = Subject("", ("words",))
+"""All that the layouts say: unknown as long as some of it could not be read."""
+
+
 @dataclass(frozen=True)
 class Faults:
     """The errors that were told of a design. ``above`` maps the lines of each layout to the ones that they
@@ -116,7 +120,7 @@ class Faults:
     @cached_property
     def _broken(self) -> Mapping[Subject, Sequence[Finding]]:
         """What the errors leave unknown: each subject and all that it stands in."""
-        found: dict[Subject, list[Finding]] = {}
+        found: dict[Subject, list[Finding]] = {WORDS: list(self.unread)}
         for item in self.errors:
             for subject in item.breaks or self._named(item.span):
                 for length in range(len(subject.path) + 1):

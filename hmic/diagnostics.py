@@ -137,6 +137,11 @@ class Shown(DesignError):
     """Findings that a person has been shown already."""
 
 
+def with_article(word: str) -> str:
+    """``a voltage``, ``an illuminance``."""
+    return f"{'an' if word[:1] in 'aeiou' else 'a'} {word}"
+
+
 def closest(word: str, candidates: Iterable[str]) -> str | None:
     """The candidate a typist most likely meant, or None when none is near.
 

@@ -65,4 +65,5 @@ CODES: dict[str, str] = {
     "A384": "a sweep that a scale cannot have",
     "A385": "a needle that cannot show the value there",
     "A386": "a form that a dial does not have",
+    "A388": "a value that the output's field cannot carry",
 }

@@ -429,9 +429,9 @@ def _check_phrases(widget: Widget, module: ModuleType) -> None:
             [
                 error(
                     "A302",
-                    f"a {widget.kind} does not take `{PHRASE_WORDS.get(phrase.kind, phrase.kind)}`",
+                    f"`{widget.kind}` does not take `{PHRASE_WORDS.get(phrase.kind, phrase.kind)}`",
                     phrase.span,
-                    f"a {widget.kind} takes: {takes}",
+                    f"leave it out; `{widget.kind}` takes: {takes}",
                 )
                 for phrase in wrong
             ]

@@ -60,7 +60,7 @@ def misfit(need: Need, what: str, span: Span, design: Design) -> Finding:
         span,
         remedy + too_small,
         float(need.needed),
-        float(need.there),
+        float(max(need.there, 0)),
         "px",
     )
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text, rising
 from hmic.arrange.steps import asked_step
-from hmic.diagnostics import DesignError, Span, Subject, did_you_mean, error, lacking
+from hmic.diagnostics import DesignError, Span, Subject, did_you_mean, error, lacking, warning
 from hmic.language.syntax import Expression, Name, Phrase, Signal, Text
 from hmic.model.actions import (
     Acknowledge,
@@ -201,11 +201,29 @@ def within_ends(value: float, target: OutputDefinition, typed: Typed, span: Span
     raise DesignError([error("A362", message, span, f"choose a value from {may}")])
 
 
+def _carried(value: float, target: OutputDefinition, typed: Typed, span: Span, canvas: Canvas) -> None:
+    """A388: the field of an output cannot carry a value, so that another is asked for."""
+    asked = target.steps.closest(value) if target.steps is not None else value
+    if target.steps is None or abs(asked - value) <= target.steps.step * UNSEEN:
+        return
+    unit = f" {typed.unit.spelling}" if typed.unit and typed.unit.spelling else ""
+    said, nearest = numbers(value, asked)
+    message = f"the field of '{target.name}' cannot carry {said}{unit}: {nearest}{unit} would be asked for"
+    found = warning("A388", message, span, f"write {nearest}{unit}")
+    if found not in canvas.findings:
+        canvas.findings.append(found)
+
+
+UNSEEN = 0.01
+"""Part of a step of a field that a value in another unit may be beside it: common practice, no source."""
+
+
 def set_value(target: OutputDefinition, typed: Typed, node: Expression, canvas: Canvas) -> float | bool | str:
     """A fixed value that an output may be asked for. Raises ``DesignError`` A362."""
     if typed.kind == "number":
-        value = canvas.limit(node, typed)
-        return within_ends(value, target, typed, node.span)
+        value = within_ends(canvas.limit(node, typed), target, typed, node.span)
+        _carried(value, target, typed, node.span, canvas)
+        return value
     if isinstance(node, Text) and typed.kind == "word":
         if node.text in typed.words:
             return node.text

@@ -68,7 +68,9 @@ def _decimals(
                 f"on screen '{screen.name}' '{definition.name}' is shown in steps of {step} "
                 f"{shown.spelling}, its source tells {told}"
             )
-            remedy = "show fewer decimals"
+            # Without a format the number is written as its options are.
+            written_by = piece.widget.one("format")
+            remedy = "show fewer decimals" if written_by else "write its values with fewer decimals"
             source = "the DBC's scale of the signal"
             yield Finding(
                 "C450",

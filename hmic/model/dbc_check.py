@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
 from hmic.model.dbc import DbcSignal, Facts, lost_line, means_no_value
-from hmic.model.design import FieldSteps, MessageCheck, OutputDefinition, SignalDefinition
+from hmic.model.design import OUTPUTS, FieldSteps, MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.signals_file import SignalsFile
 from hmic.model.unit_words import says_no_unit, says_plain_number
 from hmic.model.units import PLAIN, Unit, converter, convertible, unit
@@ -35,8 +35,6 @@ def check_outputs(read: SignalsFile, facts: Facts, file: str, findings: list[Fin
         if found is not None:
             by_message.setdefault(output.message, []).append(output)
             read.outputs[output.name] = _in_steps(output, found, findings)
-    if read.outputs_lack:
-        return
     for name, carried in by_message.items():
         check = read.messages.get(name)
         _settable(name, facts[name], carried, check, findings)
@@ -109,7 +107,8 @@ def _settable(
     else:
         return
     message = f"'{carried[0].name}' cannot be asked for by message '{name}': {what}"
-    findings.append(error("M286", message, carried[0].span, remedy))
+    # An output that is left out for its error may set it.
+    findings.append(error("M286", message, carried[0].span, remedy, rests_on=(OUTPUTS,)))
 
 
 def check_messages(

@@ -324,6 +324,8 @@ WAYS = Subject("", ("ways",))
 
 SIGNALS = Subject("signals.yaml", ("signals",))
 """All that is declared of signals."""
+OUTPUTS = Subject("signals.yaml", ("outputs",))
+"""All that a touch may ask for."""
 THEMES = Subject("themes.yaml", ("themes",))
 """The colours and the light of all themes: which of them is the brighter decides what each is held to."""
 

@@ -29,8 +29,7 @@ _KINDS = {"flag": "flag", "words": "word", "text": "text"}
 @dataclass
 class SignalsFile:
     """What signals.yaml says. ``expressions`` holds the formulas of derived signals, ``broken`` the
-    names whose declaration has an error, with it, ``memories`` what the formulas need remembered;
-    ``outputs_lack``: an output is left out for its error."""
+    names whose declaration has an error, with it, ``memories`` what the formulas need remembered."""
 
     signals: dict[str, SignalDefinition] = field(default_factory=dict)
     outputs: dict[str, OutputDefinition] = field(default_factory=dict)
@@ -38,7 +37,6 @@ class SignalsFile:
     broken: dict[str, Finding] = field(default_factory=dict)
     memories: dict[str, Memory] = field(default_factory=dict)
     messages: dict[str, MessageCheck] = field(default_factory=dict)
-    outputs_lack: bool = False
 
 
 def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
@@ -77,7 +75,6 @@ def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
     _derive(result, derived, findings)
     asked = node.get("outputs")
     result.outputs = read_outputs(asked, result.signals, result.broken, file, findings)
-    result.outputs_lack = asked is not None and len(result.outputs) < len(list(asked.each()))
     result.messages = read_messages(node.get("messages"), findings)
     order = [entry.key for entry in group.each()] if group is not None else []
     result.signals = {name: result.signals[name] for name in order if name in result.signals}

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 
-from hmic.diagnostics import Finding, Span, Subject, did_you_mean, error
+from hmic.diagnostics import Finding, Span, Subject, did_you_mean, error, with_article
 from hmic.model.design import ByClock, BySignal, SignalDefinition, ThemeChoice
 from hmic.model.design_file import milliseconds
 from hmic.model.units import Unit, convert, convertible, degrees, quantity_name, unit, unit_remedy
@@ -39,7 +39,7 @@ def read_choice(
     first, last = (themes[0], themes[-1]) if themes else ("day", "night")
     if by.scalar == CLOCK_WORD:
         if times is not None and levels is None:
-            return _by_clock(times, themes)
+            return _by_clock(times, themes, choose)
         remedy = f"write `times: {{{first}: 7:00, {last}: 19:30}}`"
         return None, [error("M271", "a choice by the clock goes by times", by.span, remedy)]
     if "." not in by.scalar:
@@ -62,8 +62,12 @@ def read_choice(
     return _by_signal(signal, signal.unit, levels, themes, choose)
 
 
-def _by_clock(times: Node, themes: Sequence[str]) -> tuple[ThemeChoice | None, list[Finding]]:
-    findings: list[Finding] = []
+def _by_clock(times: Node, themes: Sequence[str], choose: Node) -> tuple[ThemeChoice | None, list[Finding]]:
+    findings = [
+        error("M271", f"a choice by the clock has no '{entry.key}'", entry.span, "remove it")
+        for entry in choose.each()
+        if entry.key in ("hysteresis", "wait", "keep")
+    ]
     found = _entries(times, themes, _minutes, findings)
     if findings or not found:
         return None, findings
@@ -141,7 +145,7 @@ def _level(entry: Entry, of: Unit, findings: list[Finding]) -> float | None:
         return 0.0
     if not convertible(given, of):
         said = quantity_name(given) if match[2] else "plain number"
-        message = f"a {said} cannot be held against a {quantity_name(of)}"
+        message = f"{with_article(said)} cannot be held against {with_article(quantity_name(of))}"
         findings.append(error("M271", message, entry.value.span, example))
         return None
     return float(convert(number, given, of))

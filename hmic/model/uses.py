@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from hmic.causes import WORDS
 from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
-from hmic.model.design import WAYS, BySignal, Design, ThemeDefinition, part_subject, scope
+from hmic.model.design import CHOICE, OUTPUTS, WAYS, BySignal, Design, ThemeDefinition, part_subject, scope
 from hmic.model.expressions import Scope, Typed, condition, constant_number, typed, unknown_signal, walk
 
 # Words for a state that people bring along, and the roles that say it here.
@@ -292,15 +293,15 @@ def _unused(check: _Check) -> None:
     for definition in design.signals.values():
         if definition.derived is not None:
             used |= definition.derived.signals
+    # What cannot be read, or is left out for its error, may use them.
+    rests_on = (OUTPUTS, CHOICE, WORDS)
     for name, definition in design.signals.items():
         if name not in used:
             message = f"nothing shows or uses the signal '{name}'"
-            check.findings.append(
-                Finding("M247", Severity.NOTE, message, definition.span, "show it, or remove it")
-            )
+            note = Finding("M247", Severity.NOTE, message, definition.span, "show it, or remove it")
+            check.findings.append(replace(note, rests_on=rests_on))
     for name, part in design.parts.items():
         if name not in check.parts:
             message = f"nothing uses the part '{name}'"
-            check.findings.append(
-                Finding("M247", Severity.NOTE, message, part.name_span, "use it, or remove it")
-            )
+            note = Finding("M247", Severity.NOTE, message, part.name_span, "use it, or remove it")
+            check.findings.append(replace(note, rests_on=rests_on))

@@ -327,8 +327,10 @@ def _unreadable(name: str, reason: str) -> Finding:
 
 
 def _missing_glyph(name: str, char: str) -> DesignError:
-    shown = f"'{char}' (U+{ord(char):04X})" if char.isprintable() else f"U+{ord(char):04X}"
-    message = f"the font '{name}' has no glyph for {shown}"
+    if not char.isprintable():
+        message = f"a character that cannot be seen (U+{ord(char):04X}) stands in this text"
+        return DesignError([error("A392", message, remedy="delete it")])
+    message = f"the font '{name}' has no glyph for '{char}' (U+{ord(char):04X})"
     return DesignError([error("A392", message, remedy="spell it with other characters, or use another font")])
 
 

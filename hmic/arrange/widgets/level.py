@@ -46,7 +46,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     name = phrase.words[0] if phrase else "box"
     if name not in SHAPES:
         remedy = did_you_mean(name, SHAPES, "shapes")
-        raise DesignError([error("A326", f"there is no level shape '{name}'", widget.head, remedy)])
+        where = phrase.span if phrase is not None else widget.head
+        raise DesignError([error("A326", f"there is no level shape '{name}'", where, remedy)])
     height = min(place.height, int(place.width * WIDEST / ASPECT[name]))
     width = int(height * ASPECT[name])
     try:

@@ -8,7 +8,7 @@ from fractions import Fraction
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text
 from hmic.arrange.widgets.common import Number, caption, centred, measured, place_number
 from hmic.diagnostics import warning
-from hmic.language.syntax import Expression, Flag, Text, Widget
+from hmic.language.syntax import Expression, Flag, Signal, Text, Widget
 from hmic.model.builtin import OFF, ON
 from hmic.model.channels import Channel, Listed
 from hmic.model.expressions import Typed
@@ -90,5 +90,7 @@ def _said(word: str | bool, canvas: Canvas) -> str:
 
 def _untold(widget: Widget, text: str, canvas: Canvas) -> None:
     message = "while the value is none of the options, this choice cannot say what it is"
-    remedy = "make its place wider, or shorten its caption" if text else 'add called "..."'
+    name = widget.subject.name if isinstance(widget.subject, Signal) else ""
+    caption = name.rpartition(".")[2].replace("_", " ").capitalize()
+    remedy = "make its place wider, or shorten its caption" if text else f'add called "{caption}"'
     canvas.findings.append(warning("A380", message, widget.head, remedy))

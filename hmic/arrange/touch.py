@@ -23,7 +23,7 @@ from hmic.model.actions import (
 from hmic.model.builtin import NOT_NOW
 from hmic.model.channels import Channel, Listed
 from hmic.model.design import OutputDefinition
-from hmic.model.expressions import Doubt, Typed
+from hmic.model.expressions import Doubt, Scalar, Typed
 from hmic.model.touch_progress import ASKED, BARRED, FAILED, IDLE, PRESSED, REFUSED, SENT, TOUCH_WORDS
 from hmic.number_text import at_least, at_most, numbers
 from hmic.paint import shapes
@@ -201,10 +201,14 @@ def within_ends(value: float, target: OutputDefinition, typed: Typed, span: Span
     raise DesignError([error("A362", message, span, f"choose a value from {may}")])
 
 
-def _carried(value: float, target: OutputDefinition, typed: Typed, span: Span, canvas: Canvas) -> None:
+def tell_what_is_asked(
+    value: Scalar, target: OutputDefinition, typed: Typed, span: Span, canvas: Canvas
+) -> None:
     """A388: the field of an output cannot carry a value, so that another is asked for."""
-    asked = target.steps.closest(value) if target.steps is not None else value
-    if target.steps is None or abs(asked - value) <= target.steps.step * UNSEEN:
+    if target.steps is None or isinstance(value, bool | str):
+        return
+    asked = target.steps.closest(value)
+    if abs(asked - value) <= target.steps.step * UNSEEN:
         return
     unit = f" {typed.unit.spelling}" if typed.unit and typed.unit.spelling else ""
     said, nearest = numbers(value, asked)
@@ -221,9 +225,7 @@ UNSEEN = 0.01
 def set_value(target: OutputDefinition, typed: Typed, node: Expression, canvas: Canvas) -> float | bool | str:
     """A fixed value that an output may be asked for. Raises ``DesignError`` A362."""
     if typed.kind == "number":
-        value = within_ends(canvas.limit(node, typed), target, typed, node.span)
-        _carried(value, target, typed, node.span, canvas)
-        return value
+        return within_ends(canvas.limit(node, typed), target, typed, node.span)
     if isinstance(node, Text) and typed.kind == "word":
         if node.text in typed.words:
             return node.text
@@ -251,7 +253,10 @@ def _action(phrase: Phrase, canvas: Canvas) -> Action:
             if isinstance(value, Name):
                 message = f"'{value.name}' has a value only in a list"
                 raise DesignError([lacking("A363", message, value.span, "write a value, such as 80 %")])
-            return SetOutput(definition.name, set_value(definition, canvas.typed(target), value, canvas))
+            typed = canvas.typed(target)
+            wanted = set_value(definition, typed, value, canvas)
+            tell_what_is_asked(wanted, definition, typed, value.span, canvas)
+            return SetOutput(definition.name, wanted)
         case _:
             definition = output(phrase.values[0], canvas)
             typed = canvas.number(phrase.values[0])

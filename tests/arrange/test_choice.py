@@ -70,7 +70,7 @@ def test_options_that_are_all_there_is_leave_the_caption_as_it_is() -> None:
 @pytest.mark.parametrize(
     ("sentence", "remedy"),
     [
-        (LIMIT.split(", called")[0], 'add called "..."'),
+        (LIMIT.split(", called")[0], 'add called "Limit"'),
         (
             LIMIT.replace("Charge to", "What the drive battery is charged to"),
             "make its place wider, or shorten its caption",

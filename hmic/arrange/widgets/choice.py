@@ -9,7 +9,7 @@ from fractions import Fraction
 from hmic.arrange.canvas import Canvas, aligned, inset, reach
 from hmic.arrange.formats import quantity
 from hmic.arrange.plan import share_out
-from hmic.arrange.touch import control, output, set_value, zone_action
+from hmic.arrange.touch import control, output, set_value, tell_what_is_asked, zone_action
 from hmic.arrange.widgets.common import below_caption
 from hmic.arrange.widgets.unlisted import captioned_with_value, half_step
 from hmic.diagnostics import DesignError, Span, error, lacking
@@ -60,13 +60,16 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
 def _distinct(values: Sequence[Expression], target: OutputDefinition, typed: Typed, canvas: Canvas) -> None:
     """Raises ``DesignError`` A362 for an option that may not be asked for, A383 for one that asks for the
     same as another."""
-    asked = [_carried(set_value(target, typed, value, canvas), target) for value in values]
+    written_as = [set_value(target, typed, value, canvas) for value in values]
+    asked = [_carried(value, target) for value in written_as]
     for number, value in enumerate(values):
         for other, before in zip(asked[:number], values[:number], strict=True):
             if _same(asked[number], other):
                 message = f"{written(value)} asks for the same as {written(before)}"
                 remedy = "leave one of them out, or write another value"
                 raise DesignError([error("A383", message, value.span, remedy)])
+    for option, value in zip(written_as, values, strict=True):
+        tell_what_is_asked(option, target, typed, value.span, canvas)
 
 
 def _carried(value: Scalar, target: OutputDefinition) -> Scalar:

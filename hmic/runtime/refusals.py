@@ -36,6 +36,7 @@ class Refusal(Enum):
     UNDONE = auto()
     NO_SCREEN = auto()
     NOT_RISEN = auto()
+    CAME_SINCE = auto()
     NOT_ACKNOWLEDGED = auto()
 
 
@@ -66,6 +67,7 @@ _WORDS = {
     Refusal.UNDONE: "it was no longer allowed when its message was sent for another",
     Refusal.NO_SCREEN: "the pack has no screen of that name",
     Refusal.NOT_RISEN: "this screen did not come up by itself",
+    Refusal.CAME_SINCE: "what it is there for came after the finger",
     Refusal.NOT_ACKNOWLEDGED: "this screen must be acknowledged first",
 }
 _DOUBTS = {

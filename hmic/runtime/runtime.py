@@ -396,6 +396,13 @@ class Runtime:
         if target is not None:
             self._grant(GoTo(target))
 
+    def _acknowledge(self) -> Refusal | None:
+        """Why the screen in sight does not give way, if it does not."""
+        if not self._sight.acknowledge(self.table.lookup, self._seen):
+            return Refusal.NOT_RISEN
+        stays = self._sight.screen == self._shown and self._sight.causes
+        return Refusal.CAME_SINCE if stays else None
+
     def _grant(self, action: GoTo | Acknowledge | TurnPage) -> None:
         lookup = self.table.lookup
         if isinstance(action, TurnPage):
@@ -404,8 +411,9 @@ class Runtime:
                 self.table.keep(action.pages, float(min(max(page + action.by, 0), action.last)))
             return
         if isinstance(action, Acknowledge):
-            if not self._sight.acknowledge(lookup, self._seen):
-                self._events.append(RequestRefused("acknowledge", Refusal.NOT_RISEN))
+            why = self._acknowledge()
+            if why is not None:
+                self._events.append(RequestRefused("acknowledge", why))
             return
         names = [screen.name for screen in self.bound.screens]
         if action.screen not in names:

@@ -58,6 +58,9 @@ DEMONSTRATIONS: dict[str, Plan] = {
     "9 a screen gives way below a finger": Plan(
         9, Setup(216, length=9.0), (event(4.95, "tap", 0.3, zone=1),)
     ),
+    "9 a cause comes below a finger": Plan(
+        9, Setup(221, length=8.0), (event(3.82, "hold", 1.303, zone=22),)
+    ),
     "8 a line on which only short frames arrive": Plan(
         8, Setup(19, baud=9600, hour=23.0, length=12.0),
         (event(5.3, "insertion", 3.0, chance=0.09, seed=1),),

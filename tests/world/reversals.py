@@ -159,7 +159,12 @@ REVERSALS = (
         ((compose, "first_theme", lambda _: 0),),
     ),
     Reversal(
-        "9 ", "a touch of a screen that has given way is dropped in silence", frozenset({"answer"}),
+        "9 a cause", "nobody is told that a screen stays though it was answered", frozenset({"answer"}),
+        ((Runtime, "_acknowledge", lambda runtime: runtime._sight.acknowledge(
+            runtime.table.lookup, runtime._seen) and None),),
+    ),
+    Reversal(
+        "9 a screen", "a touch of a screen that has given way is dropped in silence", frozenset({"answer"}),
         ((Runtime, "_tell_missed", lambda *_: None),),
     ),
     Reversal(

@@ -151,33 +151,34 @@ class Sights:
             )  # fmt: skip
 
     def end(self) -> None:
-        """Whether each touch that was told has been answered."""
+        """Whether each touch that was told has been answered: by what names what it asked for, each for one
+        touch; or, where it moves between screens, by any other screen."""
         left = list(self._answers)
-        screens = {each.name for each in self.world.spec.screens}
+        moves = {"swipe", "acknowledge", *(each.name for each in self.world.spec.screens)}
+        unanswered = []
         for touch in self.judge.touches:
             if not touch.told or not touch.name or touch.crossed:
                 continue
-            if self.world.now - touch.at < ANSWERED + 0.5:
+            target = self._target(touch)
+            if self.world.now - touch.at < ANSWERED + 0.5 or (touch.name == "swipe" and target is None):
                 continue
-            if touch.name == "swipe" and self._target(touch) is None:
+            until = touch.at + ANSWERED + self.judge.held_back(touch.at)
+            within = [each for each in left if touch.at <= each[0] <= until]
+            named = [each for each in within if each[3] in (touch.name, target)]
+            if named:
+                left.remove(named[0])
+            else:
+                unanswered.append((touch, until))
+        for touch, until in unanswered:
+            other = any(
+                kind == "ScreenChanged" and touch.at <= at <= until for at, _, kind, _ in self._answers
+            )
+            if (other and touch.name in moves) or not self.judge.untroubled(touch.at + ANSWERED, 3.0):
                 continue
-            names = {touch.name, self._target(touch)} - {None}
-            moves = touch.name in ("swipe", "acknowledge") or touch.name in screens
-            found = next(
-                (
-                    each for each in left
-                    if touch.at <= each[0] <= touch.at + ANSWERED + self.judge.held_back(touch.at)
-                    and (each[3] in names or (moves and each[2] == "ScreenChanged"))
-                ),
-                None,
+            self.judge.fail(
+                "answer", touch.name, f"the touch of {touch.at:.2f} s on '{touch.name}' of '{touch.screen}' "
+                "came to nothing, and nothing was said of it",
             )  # fmt: skip
-            if found is not None:
-                left.remove(found)
-            elif self.judge.untroubled(touch.at + ANSWERED, 3.0) and not self._recurred(touch):
-                self.judge.fail(
-                    "answer", touch.name, f"the touch of {touch.at:.2f} s on '{touch.name}' of "
-                    f"'{touch.screen}' came to nothing, and nothing was said of it",
-                )  # fmt: skip
 
     def _target(self, touch: Any) -> str | None:
         """Where a swipe leads."""
@@ -190,18 +191,6 @@ class Sights:
             return own
         place = order.index(touch.screen) + (1 if touch.toward == "left" else -1)
         return str(order[place]) if 0 <= place < len(order) else None
-
-    def _recurred(self, touch: Any) -> bool:
-        """Whether a finger acknowledged what was there, and the same cause came anew meanwhile."""
-        if touch.name != "acknowledge":
-            return False
-        for each in self.world.spec.screens:
-            if each.rises is not None:
-                start, end = (self.judge.vehicle_time(at) for at in (touch.pressed - 1.0, touch.at + 1.0))
-                said = self.judge.told(each.rises.signal).between(start, end, before=True)
-                if len({value is not None and each.rises.holds(value) for value in said}) > 1:
-                    return True
-        return False
 
 
 def _linear(value: int) -> float:

@@ -19,9 +19,8 @@ class Fingers:
 
     def __init__(self, world: Any) -> None:
         self.world = world
-        self._touched = self._pressed = 0
-        self._down: set[int] = set()
-        self._crossed: set[int] = set()
+        self._touched = 0
+        self._down = False
 
     def begin(self, each: Event) -> None:
         """Does what an event says, from now on."""
@@ -104,7 +103,8 @@ class Fingers:
     ) -> bool:
         """A finger comes down, and lifts there or elsewhere; whether it was felt."""
         world = self.world
-        if world.player is None:
+        if world.player is None or self._down:
+            # A panel knows one finger at a time.
             return False
         meant = self._meant(*place)
         if to is not None:
@@ -113,17 +113,13 @@ class Fingers:
         if not world.player.press(*place, world.now):
             return False
         x, y = to or place
-        self._pressed += 1
-        mine = self._pressed
-        self._crossed |= {mine, *self._down} if self._down else set()
-        self._down.add(mine)
+        self._down = True
 
         def lift() -> None:
-            self._down.discard(mine)
-            crossed = mine in self._crossed
+            self._down = False
             if world.player is not None and world.player.release(x, y, world.now):
                 world.judge.touches.append(
-                    Touch(world.now, x=x, y=y, pressed=pressed, scene=scene, crossed=crossed, **meant)
+                    Touch(world.now, x=x, y=y, pressed=pressed, scene=scene, **meant)
                 )
 
         world.at(world.now + lasts, lift)

@@ -58,8 +58,7 @@ class Failure:
 class Touch:
     """A finger that was felt: it came down on ``screen`` at ``pressed``, in ``scene`` of what was seen, and
     lifted at ``at``. ``name`` is what it meant, "" for nothing; ``option`` which of those of its control,
-    ``toward`` where a swipe went; ``crossed``: another finger was there. ``told``: the host had it;
-    ``used``: a frame was sent for it."""
+    ``toward`` where a swipe went. ``told``: the host had it; ``used``: a frame was sent for it."""
 
     at: float
     name: str
@@ -72,7 +71,6 @@ class Touch:
     scene: int = 0
     option: int = 0
     toward: str = ""
-    crossed: bool = False
     told: int = 0
     used: bool = False
 

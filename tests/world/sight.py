@@ -157,7 +157,7 @@ class Sights:
         moves = {"swipe", "acknowledge", *(each.name for each in self.world.spec.screens)}
         unanswered = []
         for touch in self.judge.touches:
-            if not touch.told or not touch.name or touch.crossed:
+            if not touch.told or not touch.name:
                 continue
             target = self._target(touch)
             if self.world.now - touch.at < ANSWERED + 0.5 or (touch.name == "swipe" and target is None):

@@ -8,7 +8,7 @@ import pytest
 
 from hmic.diagnostics import Finding
 from hmic.language.design_bounds import MOST_LETTERS, MOST_LINES, MOST_MISTAKES
-from hmic.language.parser import parse
+from hmic.language.parser import FINDINGS_A_KIND, parse
 from tests.tools.growth import LINEAR, growth
 
 HEAD = 'screen many "Many"\n'
@@ -63,14 +63,20 @@ def wrong(count: int) -> tuple[list[Finding], int]:
     return found, len(layout.screens)
 
 
+def places(found: list[Finding]) -> int:
+    return sum(1 + len(item.also) for item in found)
+
+
 def test_after_many_mistakes_a_file_is_not_read_on() -> None:
     for count in (MOST_MISTAKES - 1, MOST_MISTAKES):
         found, _ = wrong(count)
         assert {item.code for item in found if item.code != "L131"} == {"L105"}
     found, screens = wrong(MOST_MISTAKES - 1)
-    assert len(found) == MOST_MISTAKES - 1 and screens == 2
+    assert places(found) == MOST_MISTAKES - 1 and screens == 2
     found, _ = wrong(MOST_MISTAKES + 50)
-    assert len(found) == MOST_MISTAKES + 1
+    assert places(found) == MOST_MISTAKES + 1
+    # Of one kind the first are told one by one, the others as one.
+    assert len(found) == FINDINGS_A_KIND + 2
     last = found[-1]
     assert last.code == "L131" and last.span is not None and last.span.line == MOST_MISTAKES + 2
     # The last line of all is the screen.

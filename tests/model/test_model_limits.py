@@ -19,6 +19,8 @@ from tests.tools.large_designs import written
 AT_ONCE = 60.0
 """Seconds: a hang is one for ever; on two busy cores an honest answer may take its time."""
 
+BY_CLOCK = "choose: {by: clock, times: {day: 7:00, night: 19:30}}"
+BY_SPEED = "choose: {{by: vehicle.speed, levels: {{day: 1 km/h, night: 0 km/h}}, wait: {}}}"
 VALUES = [
     ("design.yaml", "[800, 480]", "[4096, 480]", None),
     ("design.yaml", "[800, 480]", "[4097, 480]", "M231"),
@@ -40,8 +42,8 @@ VALUES = [
     ("signals.yaml", "stale: 500 ms", "stale: 99999 min", None),
     ("signals.yaml", "stale: 500 ms", "stale: 100000 min", "M230"),
     ("signals.yaml", "stale: 500 ms", f"stale: {'9' * 100_000} ms", "M230"),
-    ("themes.yaml", "by: clock,", "by: clock, wait: 99999 min,", None),
-    ("themes.yaml", "by: clock,", "by: clock, wait: 100000 s,", "M230"),
+    ("themes.yaml", BY_CLOCK, BY_SPEED.format("99999 min"), None),
+    ("themes.yaml", BY_CLOCK, BY_SPEED.format("100000 s"), "M230"),
 ]
 
 

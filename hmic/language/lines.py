@@ -126,7 +126,8 @@ class _Reading:
         """The level of the lines below the last open one, the first of which stands at a depth: a step
         further in, if any of them stands there."""
         above, owner = self.open_lines[-1]
-        for later, there in self.lines[place:]:
+        for at in range(place, len(self.lines)):
+            later, there = self.lines[at]
             if there <= above or (self._of_a_screen(owner) and self._of_a_screen(later)):
                 break
             if there == above + self.step:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -71,6 +72,6 @@ def _causes(compiled: Compiled, names: Sequence[str], sighting: Sighting) -> str
 
 
 def clock_text(at: float) -> str:
-    """Seconds of a run as minutes:seconds."""
-    minutes, rest = divmod(at, 60)
-    return f"{minutes:.0f}:{rest:05.2f}"
+    """Seconds of a run as minutes:seconds, never later than they are: the end of a log can be asked for."""
+    hundredths = math.floor(at * 100 + 1e-6)
+    return f"{hundredths // 6000}:{hundredths // 100 % 60:02}.{hundredths % 100:02}"

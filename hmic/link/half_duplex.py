@@ -15,8 +15,14 @@ from hmic.wire.frames import FrameDecoder, encode
 from hmic.wire.messages import Kind, Over, Turn
 from hmic.wire.messages import encode as body_of
 
-TURN_EVERY = 0.03
-"""Seconds at most between two turns of the display."""
+TURN_EVERY, CALM_TURN_EVERY = 0.03, 0.1
+"""Seconds at most between two turns of the display: while it has much to say, and else. A first touch may wait
+for so long; what asks for a lost frame has the turn that follows the next frame."""
+
+CALM_AFTER = 0.5
+"""Seconds since it said anything but that it lives."""
+
+_LIFE = (Kind.OVER, Kind.DISPLAY_BEAT, Kind.ALONE)
 
 BURST = 0.05
 """Seconds of bytes that the host sends before it gives the turn: one block of a push and more."""
@@ -57,7 +63,7 @@ class HalfDuplexHost(_End):
     def __init__(self, link: Link, baud: int, clock: Callable[[], float] = time.monotonic) -> None:
         super().__init__(link, baud)
         self._clock = clock
-        self._listens_until = self._turn_due = float("-inf")
+        self._listens_until = self._turn_due = self._calm_from = float("-inf")
 
     def read(self) -> bytes:
         """What the display has said."""
@@ -65,6 +71,9 @@ class HalfDuplexHost(_End):
         for frame in self._decoder.receive(data):
             if frame.kind == Kind.OVER and frame.intact():
                 self._listens_until = float("-inf")
+            if frame.kind not in _LIFE:
+                self._calm_from = self._clock() + CALM_AFTER
+                self._turn_due = min(self._turn_due, self._clock() + TURN_EVERY)
         self._speak()
         return data
 
@@ -87,7 +96,7 @@ class HalfDuplexHost(_End):
             self._out, self._waiting = self._waiting + _TURN, b""
             leaves = now + len(self._out) / self._rate
             self._listens_until = leaves + turn_seconds(self._rate)
-            self._turn_due = leaves + TURN_EVERY
+            self._turn_due = leaves + (CALM_TURN_EVERY if now >= self._calm_from else TURN_EVERY)
         self._out = self._out[self._link.write(self._out) :]
 
 

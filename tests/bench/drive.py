@@ -12,7 +12,9 @@ from hmic.compile.bind import bind
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.decoding import Arrival, load_decoder
+from hmic.runtime.rising import Sight
 from hmic.runtime.runtime import Runtime
+from hmic.runtime.simulator import Simulator
 from hmic.runtime.vehicle_time import VehicleTime
 from hmic.sources.log import Log
 from hmic.wire.display_session import DisplaySession
@@ -107,8 +109,31 @@ def drive(seconds: float = 600.0, screen: str = "drive", baud: int = 115200) -> 
     """Plays the log on one screen: a clean line, a display that answers."""
     bound = bind(dunlin())
     bound = replace(bound, design=replace(bound.design, panel=replace(bound.design.panel, baud=baud)))
+    runtime = Runtime(bound, 5, VehicleTime())
+    return _played(runtime, bound, screen, seconds, _moments(runtime, seconds))
+
+
+def simulated(bound: BoundDesign, seconds: float, screen: str) -> Drive:
+    """Plays a design's simulated vehicle on one screen."""
     clock = VehicleTime()
     runtime = Runtime(bound, 5, clock)
+    vehicle = Simulator(bound.design.signals, clock, Sight(bound.screens, bound.start).signals)
+
+    def moments() -> Iterator[tuple[float, Arrival | None]]:
+        for turn in range(round(seconds * 50)):
+            yield from ((turn / 50, arrival) for arrival in vehicle.due(turn / 50))
+            yield turn / 50, None
+
+    return _played(runtime, bound, screen, seconds, moments())
+
+
+def _played(
+    runtime: Runtime,
+    bound: BoundDesign,
+    screen: str,
+    seconds: float,
+    moments: Iterator[tuple[float, Arrival | None]],
+) -> Drive:
     session: HostSession = runtime._session
     display = DisplaySession(facts(bound), MemoryStore())
     updates: list[tuple[float, tuple[int, ...]]] = []
@@ -123,7 +148,7 @@ def drive(seconds: float = 600.0, screen: str = "drive", baud: int = 115200) -> 
     runtime.set_clock(624.0, 0.0)
     shown: tuple[int, ...] = ()
     back = 0
-    for now, arrival in _moments(runtime, seconds):
+    for now, arrival in moments:
         if arrival is not None:
             runtime.feed(arrival, now)
         else:

@@ -15,6 +15,7 @@ from itertools import pairwise
 from random import Random
 
 from hmic.compile.bind import bind
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.model.channels import signals_of
 from hmic.model.expressions import Doubt
 from hmic.runtime.decoding import Arrival, Reading
@@ -22,9 +23,11 @@ from hmic.runtime.runtime import Runtime
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values
 from hmic.wire.host_session import HostSession
-from tests.bench.drive import Drive, MemoryStore, arrivals, drive, dunlin, facts
+from tests.bench.drive import DUNLIN, Drive, MemoryStore, arrivals, drive, dunlin, facts, simulated
 
 RATES = (100, 500, 1000, 2000)
+SECONDS = 120.0
+ROOST = DUNLIN.parent / "roost"
 
 
 @dataclass
@@ -157,6 +160,30 @@ def recorded(screen: str) -> None:
     report(title, played.wire, played.back, counts.frames, rows)
 
 
+def every_screen(seconds: float) -> None:
+    """Bytes of each screen of the examples beside the floor."""
+    print(f"\nevery screen of the examples, {seconds:.0f} s: the wire, its floor, how many times that")
+    for screen in bind(dunlin()).screens:
+        told("dunlin", screen.name, drive(seconds, screen.name))
+    compiled = compile_design(ROOST)
+    assert isinstance(compiled, Compiled)
+    bound = bind(compiled)
+    for screen in bound.screens:
+        told("roost", screen.name, simulated(bound, seconds, screen.name))
+
+
+def told(layout: str, name: str, played: Drive) -> None:
+    """A row of it."""
+    updates = [(0,) * len(played.updates[-1][1])] + [raw for _, raw in played.updates]
+    least = floor(played.counts.frames, entropy(updates)[1])
+    signs = played.counts.frames - played.counts.value_frames
+    print(
+        f"  {layout}, {name:10}{len(updates[0]):5} {played.wire / 1000:7.2f} kB, {least / 1000:7.2f} kB, "
+        f"{played.wire / least:5.2f} ({played.counts.value_frames} value frames, {signs} others)",
+        flush=True,
+    )
+
+
 def busy(seed: int = 1, channels: int = 24, seconds: int = 600, rate: int = 10) -> list[tuple[int, ...]]:
     """A made-up stream: slow random walks, some busy, lamps that rarely move."""
     dice = Random(seed)
@@ -230,6 +257,7 @@ def main() -> None:
     """All tables."""
     for screen in ("drive", "cells"):
         recorded(screen)
+    every_screen(SECONDS)
     made_up()
     latency()
 

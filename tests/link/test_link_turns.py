@@ -37,13 +37,14 @@ class Wires:
         self.shared = shared
         self.rate = [BASE, BASE]
         self.limit = 3_000_000
-        self.collisions = 0
+        self.collisions = self.bytes = 0
         self.dice = Random(seed)
         self.errors = 0.0
         self._free = [0.0, 0.0]
         self._queue: list[deque[tuple[float, int]]] = [deque(), deque()]
 
     def put(self, way: int, data: bytes) -> None:
+        self.bytes += len(data)
         for value in data:
             start = max(self._free[way], self.now)
             self._free[way] = start + 10 / self.rate[way]
@@ -174,6 +175,23 @@ def test_two_wires_carry_values_touches_and_a_push() -> None:
     pair.run(1.5)
     assert pair.right()
     assert pair.wires.collisions == 0
+
+
+def test_a_calm_screen_leaves_two_wires_alone() -> None:
+    """Turns are rare until a finger comes; then they come as fast as it moves."""
+    pair = Pair(shared=True)
+    pair.show()
+    pair.run(1.0)
+    pair.wires.bytes = 0
+    pair.run(4.0)
+    assert pair.right() and pair.wires.bytes < 0.15 * 4 * BASE / 10
+    for mark in range(10):
+        before = pair.wires.now
+        assert pair.display.touch(2, Phase(mark % 2), mark, 4, before)
+        while not any(isinstance(event, Touched) and event.x == mark for event in pair.events):
+            pair.run(0.001)
+        assert pair.wires.now - before < (0.15 if mark == 0 else 0.08)
+        pair.run(0.1)
 
 
 def test_two_wires_on_a_bad_line() -> None:

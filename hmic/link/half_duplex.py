@@ -16,8 +16,8 @@ from hmic.wire.messages import Kind, Over, Turn
 from hmic.wire.messages import encode as body_of
 
 TURN_EVERY, CALM_TURN_EVERY = 0.03, 0.1
-"""Seconds at most between two turns of the display: while it has much to say, and else. A first touch may wait
-for so long; what asks for a lost frame has the turn that follows the next frame."""
+"""Seconds at most between two turns of the display: while it has much to say, and else. A first touch may
+wait for so long; what asks for a lost frame has the turn that follows the next frame."""
 
 CALM_AFTER = 0.5
 """Seconds since it said anything but that it lives."""

@@ -49,7 +49,7 @@ BESIDE = {
 # Recordings that are read, where `run --log` writes one.
 READ = {"survey-log", "new-log", "signals-log"}
 # Arguments that name a file and have no type of their own.
-BY_NAME = {"pipe", "pipe_out"}
+BY_NAME = {"pipe", "pipe_out", "replay", "dbc", "log"}
 # What is made, or may be, by a command; what a person would lose there is not touched.
 WRITTEN = {
     "output", "report", "picture", "record", "log", "state", "store", "pipe_out", "directory", "out", "page"

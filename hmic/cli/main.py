@@ -123,8 +123,10 @@ def _command(words: list[str]) -> int:
 
 def _look_at_names(parsed: argparse.Namespace) -> None:
     """Raises ``DesignError`` U911 for the name of a file that no system can have."""
-    for value in vars(parsed).values():
-        if isinstance(value, Path) and "\0" in str(value):
+    values = vars(parsed).values()
+    listed = [each for value in values if isinstance(value, list) for each in value]
+    for value in [*(value for value in values if isinstance(value, Path)), *listed]:
+        if "\0" in str(value):
             message = f"no file can be called '{value}'"
             raise DesignError([error("U911", message, None, "take the zero character out of its name")])
 

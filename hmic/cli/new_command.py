@@ -14,19 +14,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.cli.findings import show
+from hmic.cli.recordings import surveyed
 from hmic.cli.writing import write_whole
 from hmic.diagnostics import DesignError, Severity, did_you_mean, error
 
 if TYPE_CHECKING:
-    from hmic.survey.describe import Descriptions
     from hmic.survey.draft import Panel, Placed
-    from hmic.survey.facts import Survey
     from hmic.survey.proposal import Source
 
 EPILOG = """\
 examples:
   hmic new mycar
   hmic new mycar --dbc car.dbc --log drive.blf
+  hmic new mycar --dbc car=donor.dbc --dbc drive=inverter.dbc --log car=trip.blf#1 --log drive=trip.blf#2
   hmic new mycar --dbc car.dbc --panel 800x480@154x92.4mm --signals 'Pack*.*' --signals Motion.Speed
 """
 STANDARD = "800x480@154.1x92.5mm"
@@ -35,9 +35,19 @@ STANDARD = "800x480@154.1x92.5mm"
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     parser.add_argument("directory", type=Path, metavar="DIR", help="folder to make; it must not exist yet")
-    parser.add_argument("--dbc", type=Path, metavar="FILE", help="make it from this description")
     parser.add_argument(
-        "--log", type=Path, action="append", default=[], metavar="LOG", help="and from this recording"
+        "--dbc",
+        action="append",
+        default=[],
+        metavar="[BUS=]FILE",
+        help="make it from this description; once a bus",
+    )
+    parser.add_argument(
+        "--log",
+        action="append",
+        default=[],
+        metavar="[BUS=]LOG[#CHANNEL]",
+        help="and from this recording; may be repeated",
     )
     parser.add_argument(
         "--panel", default=STANDARD, metavar="WxH@WxHmm", help="pixels and lit area (default %(default)s)"
@@ -55,7 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Writes the files and says what to do next."""
     folder: Path = arguments.directory
     _vacant(folder)
-    if arguments.dbc is not None:
+    if arguments.dbc:
         files = _from_the_car(arguments)
     elif arguments.log or arguments.signals:
         message, remedy = "a recording says nothing without its description", "give --dbc FILE too"
@@ -86,6 +96,7 @@ def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
     from hmic.cli.starter import THEMES
     from hmic.model.files import LARGEST
     from hmic.plain_files import read_plain
+    from hmic.runtime.wiring import part_of, told_apart
     from hmic.survey import draft
     from hmic.survey.choosing import group_of
     from hmic.survey.proposal import checks_of, propose_all, sources
@@ -94,23 +105,25 @@ def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
     if panel is None:
         message = f"'{arguments.panel}' is no panel"
         raise DesignError([error("U941", message, None, "write pixels and mm: 800x480@154x92.4mm")])
-    descriptions, found = surveyed([arguments.dbc], arguments.log)
+    described = _described(arguments.dbc)
+    logs = told_apart([bus for bus, _ in described], arguments.log, "--log")
+    descriptions, found = surveyed(described, logs)
     fields = sources(descriptions, found)
     names = _chosen(arguments, fields, found is not None)
     proposals = propose_all(fields, names, set())
-    dbc = re.sub(r"[^\w.-]", "_", arguments.dbc.name)
     placed: list[Placed] = []
     for proposal in proposals:
         if proposal.kind in ("words", "flag") or (
             proposal.kind == "number" and proposal.decimals is not None
         ):
-            placed.append((*group_of(fields[f"{proposal.message}.{proposal.field}"])[:2], proposal))
+            placed.append((*group_of(fields[proposal.source])[:2], proposal))
     if not placed:
         message = "what was chosen is too wide to be shown: a number may need 60,000 steps at most"
         remedy = "give its field a range in the DBC, or a recording with --log"
         raise DesignError([error("U942", message, None, remedy)])
     placed.sort(key=lambda each: _ORDER.index(each[0]))
-    origin = " and ".join([arguments.dbc.name, *(log.name for log in arguments.log)])
+    paths = dict.fromkeys([*(path for _, path in described), *(part_of(log.what)[0] for log in logs)])
+    origin = " and ".join(path.name for path in paths)
     files = {
         "signals.yaml": draft.signals_yaml(
             proposals, checks_of([fields[name] for name in names]), design_text(origin)
@@ -118,10 +131,33 @@ def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
         "themes.yaml": THEMES,
     }
     name = design_text(arguments.directory.name) or "My car"
-    fitted = _fitted(
-        files, placed, panel=panel, name=name, dbc=dbc, description=read_plain(arguments.dbc, LARGEST)
-    )
-    return fitted
+    kept = {bus: (_file_name(path), read_plain(path, LARGEST)) for bus, path in described}
+    return _fitted(files, placed, panel=panel, name=name, described=kept)
+
+
+def _described(given: Sequence[str]) -> list[tuple[str, Path]]:
+    """The descriptions by bus; of several, one without a name is of the bus that its file is called by."""
+    from hmic.runtime.wiring import named
+    from hmic.survey.proposal import snake
+
+    described: list[tuple[str, Path]] = []
+    for text in given:
+        bus, what = named(text)
+        described.append((bus or (snake(Path(what).stem) if len(given) > 1 else ""), Path(what)))
+    for at, (bus, path) in enumerate(described):
+        for other, before in described[:at]:
+            if bus == other:
+                message = f"two descriptions are given for the bus '{bus}'"
+                remedy = "give each bus a name of its own: --dbc BUS=FILE"
+                raise DesignError([error("U943", message, None, remedy)])
+            if _file_name(path) == _file_name(before) and path.resolve() != before.resolve():
+                message = f"two descriptions are both called '{path.name}', and one folder is to hold them"
+                raise DesignError([error("U943", message, None, "rename one of them")])
+    return described
+
+
+def _file_name(path: Path) -> str:
+    return re.sub(r"[^\w.-]", "_", path.name)
 
 
 _ORDER = ("drive", "battery", "heat", "states", "more")
@@ -130,21 +166,6 @@ _ORDER = ("drive", "battery", "heat", "states", "more")
 def design_text(text: str) -> str:
     """Words that may stand in a YAML file without quotes."""
     return " ".join(re.sub(r"[^\w. -]", " ", text).split())
-
-
-def surveyed(dbcs: Sequence[Path], logs: Sequence[Path]) -> tuple[Descriptions, Survey | None]:
-    """Descriptions and, with logs, what those show; what was wrong with any is told."""
-    from hmic.sources.log import Log
-    from hmic.survey.describe import Descriptions
-    from hmic.survey.survey import survey
-
-    descriptions = Descriptions(dbcs)
-    opened = [Log(path) for path in logs]
-    found = None
-    if opened:
-        found = survey([(log.name, log.rows(), "", log.timed) for log in opened], descriptions)
-    show([*descriptions.findings, *(finding for log in opened for finding in log.findings)], {})
-    return descriptions, found
 
 
 def _chosen(arguments: argparse.Namespace, fields: Mapping[str, Source], recorded: bool) -> list[str]:
@@ -156,10 +177,11 @@ def _chosen(arguments: argparse.Namespace, fields: Mapping[str, Source], recorde
         wanted = _asked(offered)
     names, lacking = matching(wanted, fields) if wanted else (offered, [])
     if lacking:
-        message = f"'{lacking[0]}' is no field of '{arguments.dbc.name}'"
+        message = f"'{lacking[0]}' is no field of {' or '.join(map(repr, arguments.dbc))}"
         raise DesignError([error("U942", message, None, did_you_mean(lacking[0], fields, "fields"))])
     if not names:
-        message = f"'{arguments.dbc.name}' and the recording show nothing that a screen would"
+        told = " and ".join(map(repr, arguments.dbc))
+        message = f"{told} and the recording show nothing that a screen would"
         remedy = "name fields with --signals MESSAGE.SIGNAL; `hmic survey` lists them"
         raise DesignError([error("U942", message, None, remedy)])
     return names
@@ -181,20 +203,21 @@ def _fitted(
     *,
     panel: Panel,
     name: str,
-    dbc: str,
-    description: bytes,
+    described: Mapping[str, tuple[str, bytes]],
 ) -> dict[str, bytes]:
-    """The files with the fullest screens that pass the checks; the emptiest where none do."""
+    """The files with the fullest screens that pass the checks; the emptiest where none do. ``described`` has
+    file and content of each bus's description."""
     from hmic.compile.compiling import examine
     from hmic.language.tidy import tidy
     from hmic.survey import draft
 
     whole: dict[str, bytes] = {}
+    named = {bus: file for bus, (file, _) in described.items()}
     for fit in draft.FITS:
         screens = {key: tidy(text, key)[0] for key, text in draft.layouts(placed, fit).items()}
         start = next(iter(screens)).removesuffix(".layout")
-        texts = {"design.yaml": draft.design_yaml(name, panel, dbc, start), **files, **screens}
-        whole = {key: text.encode() for key, text in texts.items()} | {dbc: description}
+        texts = {"design.yaml": draft.design_yaml(name, panel, named, start), **files, **screens}
+        whole = {key: text.encode() for key, text in texts.items()} | dict(described.values())
         with tempfile.TemporaryDirectory(prefix="hmic-new-") as folder:
             for key, data in whole.items():
                 (Path(folder) / key).write_bytes(data)

@@ -37,10 +37,11 @@ examples:
   hmic run layouts/dunlin --port /dev/ttyUSB0 --can can0
   hmic run layouts/dunlin --port /dev/ttyUSB0 --can can0 --pipe /run/van/pipe --record van.record
   hmic run layouts/dunlin --port /dev/pts/3 --replay layouts/dunlin/logs/ten_minutes.blf --speed 10
+  hmic run van --port /dev/ttyUSB0 --can car=can0 --can drive=slcan:/dev/ttyACM0@500000
   hmic run layouts/dunlin --port /dev/pts/3 --simulate --allow-outputs --watch
 
-The pipe's lines, the record and a service for systemd are described in PIPE.md, RECORD.md and
-SERVICE.md in the folder hmic/runtime.
+Channels and logs, the pipe's lines, the record and a service for systemd are described in CHANNELS.md,
+PIPE.md, RECORD.md and SERVICE.md in the folder hmic/runtime.
 """
 
 
@@ -53,22 +54,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     sources = parser.add_argument_group("where values come from")
     sources.add_argument(
         "--can",
-        metavar="CHANNEL",
+        metavar="[BUS=]CHANNEL",
         action="append",
         default=[],
-        help="listen on a CAN channel; may be repeated",
+        help="listen on a CAN channel, such as can0, drive=can1 or car=slcan:/dev/ttyACM0@500000; once a bus",
     )
-    sources.add_argument(
-        "--interface", default="socketcan", help="python-can interface (default %(default)s)"
-    )
-    sources.add_argument(
-        "--obd", action="store_true", help="ask for the design's OBD values on the first CAN channel"
-    )
+    sources.add_argument("--obd", action="store_true", help="ask for the design's OBD values")
     sources.add_argument(
         "--pipe", metavar="FILE", action="append", default=[], help="lines of JSON; - is standard input"
     )
     sources.add_argument(
-        "--replay", type=Path, metavar="LOG", help="play a log of frames, of any usual kind, or a record"
+        "--replay",
+        metavar="[BUS=]LOG[#CHANNEL]",
+        action="append",
+        default=[],
+        help="play a log of frames, of any usual kind, once a bus; or a record",
     )
     sources.add_argument("--repeat", action="store_true", help="play the log again and again")
     sources.add_argument(
@@ -146,7 +146,7 @@ def run(arguments: argparse.Namespace) -> int:
             sources,
             on_event=beside.event,
             on_status=beside.status,
-            await_display=arguments.replay is not None,
+            await_display=bool(arguments.replay),
             time_of_day=local_minutes,
             send=_sender(sources, arguments) if arguments.allow_outputs else None,
             attendants=attendants,
@@ -193,13 +193,15 @@ def open_sources(
     """The sources that the command line names; none shows a dashboard of unseen values. ``quiet`` are
     flags that a simulation leaves off."""
     from hmic.runtime.decoding import load_decoder
+    from hmic.runtime.obd import overhearing
     from hmic.runtime.pipe import Pipe
     from hmic.runtime.simulator import Simulator
     from hmic.runtime.sources import Replay
 
     sources: list[Source] = []
     if arguments.replay:
-        sources.append(Replay(_log(arguments), load_decoder(design), vehicle_time))
+        decoder = load_decoder(design, overhearing(design))
+        sources.append(Replay(_log(design, arguments), decoder, vehicle_time))
     if arguments.simulate:
         sources.append(Simulator(design.signals, vehicle_time, quiet))
     sources += [Pipe(path, design.signals, vehicle_time) for path in arguments.pipe]
@@ -207,27 +209,25 @@ def open_sources(
 
 
 def _open_buses(design: Design, arguments: argparse.Namespace, vehicle_time: VehicleTime) -> list[LiveCan]:
-    from hmic.runtime.adapters import Adapter
+    from hmic.runtime.adapter_form import adapter_of
     from hmic.runtime.decoding import load_decoder
     from hmic.runtime.listening import OPEN_WITHIN
     from hmic.runtime.obd import Asker
     from hmic.runtime.sources import LiveCan
     from hmic.runtime.vehicle_time import host_seconds
+    from hmic.runtime.wiring import wires
 
     if not arguments.can:
         return []
     # One for all channels: it sees when a message comes from two of them.
     decoder = load_decoder(design)
-    asker = Asker(design.signals) if arguments.obd else None
-    buses = [
-        LiveCan(
-            Adapter(channel, arguments.interface, only_listen=not arguments.allow_outputs),
-            decoder,
-            vehicle_time,
-            asker=asker if channel == arguments.can[0] else None,
-        )
-        for channel in arguments.can
-    ]
+    buses: list[LiveCan] = []
+    for wire in wires(design, arguments.can, "--can"):
+        name = f"{wire.bus}={wire.what}" if wire.bus else wire.what
+        adapter = adapter_of(wire.what, not arguments.allow_outputs, name)
+        first = all(bus.bus != wire.bus for bus in buses)
+        asker = Asker(design.signals, wire.bus) if arguments.obd and first else None
+        buses.append(LiveCan(adapter, decoder, vehicle_time, asker=asker, bus=wire.bus))
     for bus in buses:
         bus.start()
     until = host_seconds() + OPEN_WITHIN
@@ -241,11 +241,11 @@ def _open_buses(design: Design, arguments: argparse.Namespace, vehicle_time: Veh
     return buses
 
 
-def _log(arguments: argparse.Namespace) -> Frames:
+def _log(design: Design, arguments: argparse.Namespace) -> Frames:
     from hmic.runtime.replays import Repeated, open_replay
 
     def opened() -> Frames:
-        return open_replay(arguments.replay)
+        return open_replay(design, arguments.replay)
 
     return Repeated(opened) if arguments.repeat else opened()
 
@@ -256,12 +256,12 @@ def _rising(bound: BoundDesign) -> frozenset[str]:
 
 
 def _sender(sources: list[Source], arguments: argparse.Namespace) -> Callable[[RequestMade], str | None]:
-    """Where requests go: the first CAN channel, the pipe, or the simulator."""
+    """Where requests go: the bus of their message, the pipe, or the simulator."""
     from hmic.runtime.pipe import PipeOut
     from hmic.runtime.simulator import Simulator
     from hmic.runtime.sources import LiveCan
 
-    buses: list[LiveCan] = [source for source in sources if isinstance(source, LiveCan)]
+    buses = {source.bus: source for source in reversed(sources) if isinstance(source, LiveCan)}
     benches = [source for source in sources if isinstance(source, Simulator)]
     out = PipeOut(arguments.pipe_out) if arguments.pipe_out else None
 
@@ -270,7 +270,8 @@ def _sender(sources: list[Source], arguments: argparse.Namespace) -> Callable[[R
             benches[0].ask(request.name, request.value)
             return None
         if request.frame is not None:
-            return buses[0].send(request.frame) if buses else "there is no bus to send it on"
+            bus = buses.get(request.frame.bus)
+            return bus.send(request.frame) if bus is not None else "there is no bus to send it on"
         return out.send(request.name, request.value) if out is not None else "give --pipe-out FILE for it"
 
     return send
@@ -414,6 +415,7 @@ def told(event: RuntimeEvent) -> str | None:
             return "display connected" if up else "display lost; waiting for it"
         case RequestMade(name, value, frame):
             where = "the pipe" if frame is None else f"frame {frame.identifier:X} {frame.data.hex()}"
+            where += f" on {frame.bus}" if frame is not None and frame.bus else ""
             return f"asked for {name} = {_said(value)} by {where}"
         case RequestDone(name, value, seconds):
             return f"done: {name} reads {_said(value)} after {seconds:.1f} s"

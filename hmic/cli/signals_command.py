@@ -9,7 +9,7 @@ import argparse
 import re
 from pathlib import Path
 
-from hmic.cli.new_command import surveyed
+from hmic.cli.recordings import surveyed
 from hmic.cli.writing import write_whole
 from hmic.diagnostics import DesignError, did_you_mean, error
 
@@ -27,32 +27,39 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--add",
         action="append",
         required=True,
-        metavar="MESSAGE.SIGNAL",
+        metavar="[BUS/]MESSAGE.SIGNAL",
         help="a field of its DBC, or a pattern of some; may be repeated",
     )
     parser.add_argument(
-        "--log", type=Path, action="append", default=[], metavar="LOG", help="a recording to go by"
+        "--log",
+        action="append",
+        default=[],
+        metavar="[BUS=]LOG[#CHANNEL]",
+        help="a recording to go by; may be repeated",
     )
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Writes the lines into signals.yaml and prints them."""
     from hmic.model.load import load
+    from hmic.runtime.wiring import told_apart
     from hmic.survey.choosing import matching
     from hmic.survey.draft import quoted
     from hmic.survey.proposal import checks_of, propose_all, sources
 
     design, findings = load(arguments.design)
-    if design is None or design.dbc is None:
-        if design is None:
-            raise DesignError(findings)
+    if design is None:
+        raise DesignError(findings)
+    if not design.buses:
         message, remedy = "the design names no DBC", "add `dbc: FILE` to design.yaml"
         raise DesignError([error("U942", message, None, remedy)])
-    descriptions, found = surveyed([design.dbc], arguments.log)
+    logs = told_apart(list(design.buses), arguments.log, "--log")
+    descriptions, found = surveyed(list(design.buses.items()), logs)
     fields = sources(descriptions, found)
     names, lacking = matching(arguments.add, fields)
     if lacking:
-        message = f"'{lacking[0]}' is no field of '{design.dbc.name}'"
+        files = " or ".join(repr(path.name) for path in design.buses.values())
+        message = f"'{lacking[0]}' is no field of {files}"
         raise DesignError([error("U942", message, None, did_you_mean(lacking[0], fields, "fields"))])
     taken = set(design.signals)
     proposals = propose_all(fields, names, taken)

@@ -13,9 +13,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.cli.findings import show
+from hmic.cli.recordings import open_recordings
 from hmic.cli.writing import write_result
 from hmic.diagnostics import DesignError, error
 from hmic.foreign_text import drawn_on, encodable
+from hmic.runtime.wiring import Wire, named
 
 if TYPE_CHECKING:
     from hmic.sources.log import Log
@@ -25,6 +27,7 @@ EPILOG = """\
 examples:
   hmic survey --log drive.blf --dbc car.dbc
   hmic survey --log drive.log.gz --dbc motor.dbc --dbc charger.dbc --page drive.html
+  hmic survey --dbc car=donor.dbc --log car=trip.blf#1
   hmic survey --can can0 --seconds 60 --dbc car.dbc --json
 """
 NARROWEST = 120
@@ -34,13 +37,20 @@ NARROWEST = 120
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     parser.add_argument(
-        "--dbc", type=Path, action="append", default=[], metavar="FILE", help="a description; may be repeated"
+        "--dbc", action="append", default=[], metavar="[BUS=]FILE", help="a description; may be repeated"
     )
     parser.add_argument(
-        "--log", type=Path, action="append", default=[], metavar="LOG", help="a recording; may be repeated"
+        "--log",
+        action="append",
+        default=[],
+        metavar="[BUS=]LOG[#CHANNEL]",
+        help="a recording; may be repeated",
     )
-    parser.add_argument("--can", metavar="CHANNEL", help="listen on a CAN channel; nothing is sent")
-    parser.add_argument("--interface", default="socketcan", help="python-can interface (default %(default)s)")
+    parser.add_argument(
+        "--can",
+        metavar="[BUS=]CHANNEL",
+        help="listen on a CAN channel, such as can0 or slcan:/dev/ttyACM0@500000; nothing is sent",
+    )
     parser.add_argument(
         "--seconds", type=float, default=30.0, metavar="N", help="listen for so long (default %(default)g)"
     )
@@ -59,7 +69,8 @@ def run(arguments: argparse.Namespace) -> int:
     if not arguments.log and not arguments.can:
         remedy = "give --log LOG, or --can CHANNEL --seconds N"
         raise DesignError([error("U939", "there is nothing to survey", None, remedy)])
-    descriptions = Descriptions(arguments.dbc)
+    described = [named(text) for text in arguments.dbc]
+    descriptions = Descriptions([Path(path) for _, path in described], [bus for bus, _ in described])
     logs, recordings = _recordings(arguments)
     found = survey(recordings, descriptions)
     findings = [*descriptions.findings, *(finding for log in logs for finding in log.findings)]
@@ -77,14 +88,13 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _recordings(arguments: argparse.Namespace) -> tuple[list[Log], list[Recording]]:
-    from hmic.runtime.adapters import Adapter
+    from hmic.runtime.adapter_form import adapter_of
     from hmic.runtime.overhear import overhear
-    from hmic.sources.log import Log
 
-    logs = [Log(path) for path in arguments.log]
-    recordings: list[Recording] = [(log.name, log.rows(), "", log.timed) for log in logs]
+    logs, recordings = open_recordings([Wire(*named(text)) for text in arguments.log])
     if arguments.can:
-        adapter = Adapter(arguments.can, arguments.interface, only_listen=True)
+        bus, channel = named(arguments.can)
+        adapter = adapter_of(channel, only_listen=True)
         show(adapter.notes(), {})
-        recordings.append((arguments.can, overhear(adapter, arguments.seconds), "", True))
+        recordings.append((channel, overhear(adapter, arguments.seconds), bus, True))
     return logs, recordings

@@ -31,7 +31,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     parser.add_argument("design", type=Path, help="folder with design.yaml")
     parser.add_argument(
-        "--replay", type=Path, required=True, metavar="LOG", help="a record, or a log of frames"
+        "--replay",
+        action="append",
+        required=True,
+        metavar="[BUS=]LOG[#CHANNEL]",
+        help="a record, or a log of frames, once a bus",
     )
     parser.add_argument("--at", required=True, metavar="TIME", help="the moment, such as 12:34")
     parser.add_argument("--screen", metavar="S", help="this screen, not the one in sight then")
@@ -45,7 +49,8 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.paint.operations import Moment as Painted
     from hmic.paint.painter import Painter
     from hmic.runtime.decoding import load_decoder
-    from hmic.runtime.replays import entries_of, of_no_message, open_replay
+    from hmic.runtime.obd import overhearing
+    from hmic.runtime.replays import entries_of, open_replay
     from hmic.runtime.seeking import SeekableReplay
     from hmic.show.in_sight import clock_text, found, why
 
@@ -57,13 +62,14 @@ def run(arguments: argparse.Namespace) -> int:
     themes = [theme.name for theme in bound.design.themes]
     wanted = None if arguments.screen is None else _place(arguments.screen, names, "screen")
     dressed = None if arguments.theme is None else _place(arguments.theme, themes, "theme")
-    log, decoder = open_replay(arguments.replay), load_decoder(bound.design)
+    log = open_replay(bound.design, arguments.replay)
+    decoder = load_decoder(bound.design, overhearing(bound.design))
     with closing(SeekableReplay(bound, entries_of(log), decoder, clock)) as replay:
         then = replay.at(at)
         replay.read_out()
-    show([*log.findings, *decoder.take_findings(), *of_no_message(decoder, replay.frames, log.name)], {})
+    show([*log.findings, *decoder.take_findings(), *decoder.unmet(log.name)], {})
     if at > replay.last:
-        message = f"'{arguments.replay.name}' ends at {clock_text(replay.last)}, before {arguments.at}"
+        message = f"'{log.name}' ends at {clock_text(replay.last)}, before {arguments.at}"
         raise DesignError([error("U937", message, None, f"choose a time up to {clock_text(replay.last)}")])
     seen = found(bound, then, wanted)
     theme = seen.theme if dressed is None else dressed

@@ -13,6 +13,7 @@ from hmic.editor.context import Context, context_at
 from hmic.editor.project import View
 from hmic.language.vocabulary import BODY_FORMS, KINDS, PHRASE_FORMS
 from hmic.model.builtin import BUILTIN
+from hmic.model.buses import address
 from hmic.model.design import Design
 from hmic.model.files import LARGEST
 from hmic.model.functions import FUNCTIONS
@@ -162,22 +163,30 @@ def _in_yaml(view: View, file: str, text: str, line: int, column: int) -> Iterat
         yield from (Suggestion(name, "screen", screen.title) for name, screen in design.screens.items())
         return
     if key in ("from", "to"):
-        yield from (Suggestion(name, "name", "DBC") for name in _fields(view))
+        bus = re.search(r"([a-z][a-z0-9_]*)/[\w.]*$", before)
+        yield from (Suggestion(name, "name", "DBC") for name in _fields(view, bus[1] if bus else None))
         return
     if value is None:
         yield from _keys(file, lines, line, before)
 
 
-def _fields(view: View) -> list[str]:
-    """``Message.Signal`` of the design's DBC."""
+def _fields(view: View, said: str | None) -> list[str]:
+    """``Message.Signal`` of the bus that was ``said``, or of all, with the bus where there are several."""
     from hmic.model.dbc import read_dbc
 
-    path = view.design.dbc if view.design is not None else None
-    try:
-        facts, _ = read_dbc(read_plain(path, LARGEST), path.name, None) if path is not None else (None, [])
-    except OSError:
-        return []
-    return [f"{message}.{field}" for message, fields in (facts or {}).items() for field in fields]
+    buses = view.design.buses if view.design is not None else {}
+    found = []
+    for bus, path in buses.items():
+        if said not in (None, bus):
+            continue
+        try:
+            facts, _ = read_dbc(read_plain(path, LARGEST), path.name, None)
+        except OSError:
+            continue
+        name = bus if len(buses) > 1 and said is None else ""
+        fields = ((message, field) for message, each in (facts or {}).items() for field in each)
+        found += [address(name, f"{message}.{field}") for message, field in fields]
+    return found
 
 
 def _keys(file: str, lines: list[str], line: int, before: str) -> Iterator[Suggestion]:

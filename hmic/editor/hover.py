@@ -11,6 +11,7 @@ from hmic.editor.project import View
 from hmic.language.syntax import Quantity
 from hmic.language.vocabulary import BODY_FORMS, PHRASE_FORMS
 from hmic.model.builtin import BUILTIN
+from hmic.model.buses import address
 from hmic.model.design import Design, Panel, SignalDefinition
 from hmic.model.files import LARGEST
 from hmic.model.functions import FUNCTIONS
@@ -65,7 +66,7 @@ def signal_text(signal: SignalDefinition) -> str:
     if signal.count is not None:
         facts.append(f"{signal.count} elements")
     if signal.source is not None:
-        facts.append(f"from {signal.source.message}.{signal.source.signal}")
+        facts.append(f"from {address(signal.source.bus, f'{signal.source.message}.{signal.source.signal}')}")
     elif signal.derived is not None:
         reads = ", ".join(sorted(signal.derived.signals))
         facts.append(f"worked out from {reads}" if reads else "worked out")
@@ -121,7 +122,8 @@ def definition(view: View, file: str, line: int, column: int) -> Span | None:
     if word in design.signals:
         return design.signals[word].span
     if not file.endswith(".layout"):
-        return _dbc_place(view, word) if "." in word else _screen_of(design, word)
+        before = text.split("\n")[line][:start]
+        return _dbc_place(view, word, before) if "." in word else _screen_of(design, word)
     before = text.split("\n")[line][:start].lstrip(" \t")
     if re.fullmatch(r"(?:in|touch)\s+", before):
         return _area(text, file, line, end, word)
@@ -157,19 +159,24 @@ def _area(text: str, file: str, line: int, column: int, word: str) -> Span | Non
     return None
 
 
-def _dbc_place(view: View, word: str) -> Span | None:
-    """The line of a DBC that describes ``Message.Signal``."""
-    path = view.design.dbc if view.design is not None else None
+def _dbc_place(view: View, word: str, before: str) -> Span | None:
+    """The line of a DBC that describes ``Message.Signal``; ``before`` may end in its bus and a slash."""
+    buses = view.design.buses if view.design is not None else {}
+    said = re.search(r"([a-z][a-z0-9_]*)/$", before)
+    path = buses.get(said[1]) if said is not None else next(iter(buses.values()), None)
     message, _, field = word.partition(".")
+    if path is None:
+        return None
     try:
-        lines = read_plain(path, LARGEST).decode("utf-8", "replace").split("\n") if path is not None else []
+        lines = read_plain(path, LARGEST).decode("utf-8", "replace").split("\n")
     except OSError:
         return None
+    file = path.relative_to(view.root.resolve()).as_posix()
     inside = False
     for at, text in enumerate(lines):
         if text.startswith("BO_ "):
             inside = text.split()[2:3] == [f"{message}:"]
-        elif inside and text.split()[:2] == ["SG_", field] and path is not None:
+        elif inside and text.split()[:2] == ["SG_", field]:
             start = text.index(field) + 1
-            return Span(path.name, at + 1, start, at + 1, start + len(field))
+            return Span(file, at + 1, start, at + 1, start + len(field))
     return None

@@ -88,4 +88,6 @@ CODES: dict[str, str] = {
     "M293": "a sample value that the signal cannot have",
     "M294": "a value that is stale before the next one can come",
     "M295": "two outputs that ask by one field",
+    "M296": "a bus that is not said, or that design.yaml does not name",
+    "M297": "buses that are told twice",
 }

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
+from hmic.model.buses import address
 from hmic.model.dbc import DbcSignal, Facts, lost_line, means_no_value
 from hmic.model.design import OUTPUTS, FieldSteps, MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.signals_file import SignalsFile
@@ -17,27 +18,43 @@ from hmic.model.values import SLACK
 from hmic.number_text import number, numbers
 
 
+@dataclass(frozen=True)
+class BusFacts:
+    """What the description of a bus says, and the name of its file. ``elsewhere`` are the messages of
+    all buses, with the first bus that has each."""
+
+    name: str
+    facts: Facts
+    file: str
+    elsewhere: Mapping[str, str] = field(default_factory=dict)
+
+
 def check_signals(
-    signals: Mapping[str, SignalDefinition], facts: Facts, file: str, findings: list[Finding]
+    signals: Mapping[str, SignalDefinition], bus: BusFacts, findings: list[Finding]
 ) -> dict[str, SignalDefinition]:
-    """The signals with the resolution of their source filled in."""
-    return {name: _checked(definition, facts, file, findings) for name, definition in signals.items()}
+    """The signals, those of the bus with the resolution of their source filled in."""
+    return {
+        name: _checked(definition, bus, findings)
+        if definition.source is not None and definition.source.bus == bus.name
+        else definition
+        for name, definition in signals.items()
+    }
 
 
-def check_outputs(read: SignalsFile, facts: Facts, file: str, findings: list[Finding]) -> None:
-    """Each output needs its message and field, and something that sets the message's other fields. Its
-    range ends where its field has a value."""
+def check_outputs(read: SignalsFile, bus: BusFacts, findings: list[Finding]) -> None:
+    """Each output of the bus needs its message and field, and something that sets the message's other fields.
+    Its range ends where its field has a value."""
     by_message: dict[str, list[OutputDefinition]] = {}
     for output in list(read.outputs.values()):
-        if not output.message:
+        if not output.message or output.bus != bus.name:
             continue
-        found = _field(output.name, output.message, output.field, output.span, facts, file, findings)
+        found = _field(output.name, output.message, output.field, output.span, bus, findings)
         if found is not None:
             by_message.setdefault(output.message, []).append(output)
             read.outputs[output.name] = _in_steps(output, found, findings)
     for name, carried in by_message.items():
-        check = read.messages.get(name)
-        _settable(name, facts[name], carried, check, findings)
+        at = address(bus.name, name)
+        _settable(at, bus.facts[name], carried, read.messages.get(at), findings)
 
 
 def _in_steps(output: OutputDefinition, field: DbcSignal, findings: list[Finding]) -> OutputDefinition:
@@ -111,28 +128,31 @@ def _settable(
     findings.append(error("M286", message, carried[0].span, remedy, rests_on=(OUTPUTS,)))
 
 
-def check_messages(
-    messages: Mapping[str, MessageCheck], facts: Facts, file: str, findings: list[Finding]
-) -> None:
-    """Each checked message needs its counter and its checksum, the latter a byte."""
+def check_messages(messages: Mapping[str, MessageCheck], bus: BusFacts, findings: list[Finding]) -> None:
+    """Each checked message of the bus needs its counter and its checksum, the latter a byte."""
     for check in messages.values():
-        for field in (check.counter, check.checksum):
-            if field is None:
+        for name in (check.counter, check.checksum) if check.bus == bus.name else ():
+            if name is None:
                 continue
-            found = _field(check.message, check.message, field, check.span, facts, file, findings)
-            if found is not None and field == check.checksum and found.length != 8:
-                message = f"the checksum '{field}' of '{check.message}' has {found.length} bits"
+            found = _field(check.message, check.message, name, check.span, bus, findings)
+            if found is not None and name == check.checksum and found.length != 8:
+                message = f"the checksum '{name}' of '{check.message}' has {found.length} bits"
                 remedy = "only checksums of one byte are known here; leave it out"
                 findings.append(error("M285", message, check.span, remedy))
 
 
 def _field(
-    name: str, message: str, field: str, span: Span, facts: Facts, file: str, findings: list[Finding]
+    name: str, message: str, field: str, span: Span, bus: BusFacts, findings: list[Finding]
 ) -> DbcSignal | None:
-    fields = facts.get(message)
+    fields, file = bus.facts.get(message), bus.file
     if fields is None:
         text = f"'{name}' names message '{message}', which '{file}' does not have"
-        findings.append(error("M260", text, span, did_you_mean(message, facts, "messages")))
+        remedy = did_you_mean(message, bus.facts, "messages")
+        if message in bus.elsewhere:
+            remedy = f"it is on another bus: write `{address(bus.elsewhere[message], f'{message}.{field}')}`"
+        elif "/" in message and not bus.name:
+            remedy = "design.yaml names no buses: leave out what stands before '/', or write `buses:`"
+        findings.append(error("M260", text, span, remedy))
         return None
     found = fields.get(field)
     if found is None:
@@ -148,9 +168,7 @@ def _field(
     return found
 
 
-def _checked(
-    definition: SignalDefinition, facts: Facts, file: str, findings: list[Finding]
-) -> SignalDefinition:
+def _checked(definition: SignalDefinition, bus: BusFacts, findings: list[Finding]) -> SignalDefinition:
     source = definition.source
     if source is None:
         return definition
@@ -158,7 +176,7 @@ def _checked(
     found: list[DbcSignal] = []
     for place in places:
         field = source.signal.replace("{n}", str(place))
-        one = _field(definition.name, source.message, field, definition.span, facts, file, findings)
+        one = _field(definition.name, source.message, field, definition.span, bus, findings)
         if one is None:
             # The other elements of a list lack for the same reason.
             return definition

@@ -68,18 +68,21 @@ class Panel:
 
 @dataclass(frozen=True)
 class CanSource:
-    """A signal of a message of the design's DBC. In an array ``{n}`` stands for the element."""
+    """A signal of a message of a bus, which has no name where the design names none. In an array ``{n}``
+    stands for the element."""
 
     message: str
     signal: str
+    bus: str = ""
 
 
 @dataclass(frozen=True)
 class ObdSource:
-    """A value asked for by OBD-II, service 01: parameter ``pid``, every ``every`` ms."""
+    """A value asked for by OBD-II on a bus, service 01: parameter ``pid``, every ``every`` ms."""
 
     pid: int
     every: int
+    bus: str = ""
 
 
 @dataclass(frozen=True)
@@ -146,7 +149,7 @@ class FieldSteps:
 class OutputDefinition:
     """Something a touch may ask the vehicle for. The signal of the same name reads it back.
 
-    ``message`` and ``field`` are of the DBC; both are empty for an output that goes to the pipe.
+    ``message`` and ``field`` are of the DBC of ``bus``; all are empty for an output that goes to the pipe.
     ``low`` and ``high`` bound a number that may be asked for, in the signal's unit; where the field has
     ``steps`` they are two of them. Two requests are at least ``every`` ms apart. ``allowed`` must be true
     without doubt when it is asked for.
@@ -162,6 +165,7 @@ class OutputDefinition:
     every: int = 0
     allowed: Typed | None = None
     steps: FieldSteps | None = None
+    bus: str = ""
 
 
 @dataclass(frozen=True)
@@ -176,6 +180,7 @@ class MessageCheck:
     method: Method
     with_identifier: bool
     span: Span
+    bus: str = ""
 
 
 @dataclass(frozen=True)
@@ -283,14 +288,16 @@ class Design:
     are those that texts from outside (titles, messages) can be made of. ``choose`` says which theme is
     shown when; without it one is chosen by hand. ``said`` maps words of signals to
     what is shown for them in the design's language. ``memories`` are what derived signals need
-    remembered, by name, each after those it reads; ``messages`` how messages show that they live."""
+    remembered, by name, each after those it reads; ``messages`` how messages show that they live, by
+    ``address``. ``buses`` are the files that describe the vehicle's buses by the bus's name, which is empty
+    where there is one and the design names none."""
 
     root: Path
     name: str
     panel: Panel
     fonts: Mapping[str, Path]
     start: str
-    dbc: Path | None
+    buses: Mapping[str, Path]
     signals: Mapping[str, SignalDefinition]
     outputs: Mapping[str, OutputDefinition]
     themes: tuple[ThemeDefinition, ...]

@@ -1,4 +1,4 @@
-"""design.yaml: the panel, the fonts, the first screen, the DBC file."""
+"""design.yaml: the panel, the fonts, the first screen, the buses."""
 
 from __future__ import annotations
 
@@ -23,16 +23,23 @@ _TIMES = {"ms": 1, "s": 1000, "min": 60_000}
 
 
 @dataclass(frozen=True)
+class BusFile:
+    """The file that describes a bus, None when it cannot be used; ``span`` is where design.yaml names it."""
+
+    path: Path | None
+    span: Span
+
+
+@dataclass(frozen=True)
 class DesignFile:
-    """What design.yaml says. ``panel`` is None when it cannot be used."""
+    """What design.yaml says. ``panel`` is None when it cannot be used. The bus of `dbc:` has no name."""
 
     name: str | None
     panel: Panel | None
     fonts: dict[str, Path]
     start: str
     start_span: Span
-    dbc: Path | None
-    dbc_span: Span | None
+    buses: dict[str, BusFile]
     limits: dict[str, LimitSetting]
     letters: str
     language: str
@@ -49,29 +56,45 @@ def read_design(folder: Folder, node: Node) -> DesignFile:
             path = _font(folder, entry.value.scalar, entry.value.span)
             if path is not None:
                 fonts[entry.key] = path
-    start, name, dbc = node.get("start"), node.get("name"), node.get("dbc")
+    start, name = node.get("start"), node.get("name")
     language = node.get("language")
-    dbc_path = None
-    if dbc is not None and isinstance(dbc.scalar, str):
-        dbc_path = inside(folder, dbc.scalar, dbc.span)
-        if dbc_path is not None and dbc_path.suffix.lower() not in SUFFIXES:
-            message = f"'{dbc.scalar}' does not end in .dbc, nor in {', '.join(SUFFIXES[1:])}"
-            folder.findings.append(error("M225", message, dbc.span, "name the DBC file of the vehicle"))
-            dbc_path = None
     return DesignFile(
         name.scalar if name is not None and isinstance(name.scalar, str) else None,
         _panel(folder, node.get("panel")),
         fonts,
         start.scalar if start is not None and isinstance(start.scalar, str) else "",
         node.span if start is None else start.span,
-        dbc_path,
-        None if dbc is None else dbc.span,
+        _buses(folder, node),
         _limits(node.get("limits")),
         _letters(folder, node.get("letters")),
         language.scalar if language is not None and isinstance(language.scalar, str) else "",
         None if language is None else language.span,
         _locale(folder, node.get("locale")),
     )
+
+
+def _buses(folder: Folder, node: Node) -> dict[str, BusFile]:
+    dbc, buses = node.get("dbc"), node.get("buses")
+    if dbc is not None and buses is not None:
+        message = "the buses are told twice, by 'dbc' and by 'buses'"
+        remedy = "keep one of them: in `buses` the file stands beside the name of its bus"
+        folder.findings.append(error("M297", message, buses.span, remedy))
+    elif dbc is not None:
+        return {"": _bus_file(folder, dbc)}
+    if buses is None:
+        return {}
+    # What the schema refuses has no entries; it is told of once.
+    named = {entry.key: _bus_file(folder, entry.value) for entry in buses.each()}
+    return named or {"": BusFile(None, buses.span)}
+
+
+def _bus_file(folder: Folder, node: Node) -> BusFile:
+    path = inside(folder, node.scalar, node.span) if isinstance(node.scalar, str) else None
+    if path is not None and path.suffix.lower() not in SUFFIXES:
+        message = f"'{node.scalar}' does not end in .dbc, nor in {', '.join(SUFFIXES[1:])}"
+        folder.findings.append(error("M225", message, node.span, "name the DBC file of the vehicle"))
+        path = None
+    return BusFile(path, node.span)
 
 
 def _locale(folder: Folder, node: Node | None) -> Locale:

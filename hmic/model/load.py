@@ -20,8 +20,8 @@ from hmic.diagnostics import (
 )
 from hmic.language import syntax
 from hmic.language.parser import parse
-from hmic.model.dbc import dbc_text, read_dbc
-from hmic.model.dbc_check import check_messages, check_outputs, check_signals
+from hmic.model.dbc import Facts, dbc_text, read_dbc
+from hmic.model.dbc_check import BusFacts, check_messages, check_outputs, check_signals
 from hmic.model.design import WAYS, Design, Panel, ThemeChoice, ThemeDefinition
 from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
@@ -57,7 +57,10 @@ def load(
     settings = read_design(opened, settings_node) if settings_node is not None else None
     signals = SignalsFile()
     if signals_node is not None:
-        signals = read_signals(signals_node, "signals.yaml", opened.findings)
+        buses = settings.buses if settings is not None else None
+        unknown = buses is None or any(not name and bus.path is None for name, bus in buses.items())
+        named = None if buses is None or unknown else [name for name in buses if name]
+        signals = read_signals(signals_node, "signals.yaml", opened.findings, named)
     layouts, unread = _layouts(opened)
     faults = _faults(nodes, layouts, unread)
     themes = read_themes(themes_node, opened.findings) if themes_node is not None else ()
@@ -126,7 +129,7 @@ def _joined(
         panel=panel,
         fonts=settings.fonts,
         start=settings.start if settings.start in screens else next(iter(screens)),
-        dbc=settings.dbc,
+        buses={name: bus.path for name, bus in settings.buses.items() if bus.path is not None},
         signals=signals.signals,
         outputs=signals.outputs,
         themes=themes,
@@ -217,28 +220,47 @@ def _twice(opened: Folder, what: str, name: str, span: Span, first: Span) -> Non
 
 def _against_dbc(opened: Folder, settings: DesignFile, signals: SignalsFile) -> None:
     from_can = [item for item in signals.signals.values() if item.source is not None]
-    if settings.dbc is None:
-        if from_can and settings.dbc_span is None:
-            message = f"'{from_can[0].name}' comes from the CAN bus, but design.yaml names no DBC file"
-            remedy = "add `dbc: vehicle.dbc` to design.yaml"
-            opened.findings.append(error("M259", message, from_can[0].span, remedy))
-        return
-    name = settings.dbc.name
-    data = read_bytes(settings.dbc, name, settings.dbc_span, opened.findings)
-    if data is None:
-        return
-    facts, told = read_dbc(data, name, settings.dbc_span)
-    if told:
-        opened.sources[name] = dbc_text(data)
-    if facts is None:
-        opened.findings.extend(told)
-        return
-    signals.signals = check_signals(signals.signals, facts, name, opened.findings)
-    check_outputs(signals, facts, name, opened.findings)
-    check_messages(signals.messages, facts, name, opened.findings)
+    if from_can and not settings.buses:
+        message = f"'{from_can[0].name}' comes from the CAN bus, but design.yaml names no DBC file"
+        remedy = "add `dbc: vehicle.dbc` to design.yaml"
+        opened.findings.append(error("M259", message, from_can[0].span, remedy))
+    described, told = _described(opened, settings)
+    for bus in described:
+        signals.signals = check_signals(signals.signals, bus, opened.findings)
+        check_outputs(signals, bus, opened.findings)
+        check_messages(signals.messages, bus, opened.findings)
     # A line that the design needs is told of as an error already.
     needed = {finding.span for finding in opened.findings if finding.severity is Severity.ERROR}
     opened.findings.extend(finding for finding in told if finding.span not in needed)
     signals.outputs = {
         name: replace(output, signal=signals.signals[name]) for name, output in signals.outputs.items()
     }
+
+
+def _described(opened: Folder, settings: DesignFile) -> tuple[list[BusFacts], list[Finding]]:
+    """What the files of the buses say, and what could not be read of those that could; a file that two buses
+    share is read once."""
+    read: dict[Path, tuple[str, Facts]] = {}
+    told: list[Finding] = []
+    for each in settings.buses.values():
+        if each.path is None or each.path in read:
+            continue
+        # Two files of one name lie in two folders.
+        name = each.path.relative_to(opened.root.resolve()).as_posix()
+        data = read_bytes(each.path, name, each.span, opened.findings)
+        if data is None:
+            continue
+        facts, found = read_dbc(data, name, each.span)
+        if found:
+            opened.sources[name] = dbc_text(data)
+        if facts is None:
+            opened.findings.extend(found)
+        else:
+            told += found
+            read[each.path] = name, facts
+    files = {bus: read[each.path] for bus, each in settings.buses.items() if each.path in read}
+    first: dict[str, str] = {}
+    for bus, (_, facts) in files.items():
+        for message in facts:
+            first.setdefault(message, bus)
+    return [BusFacts(bus, facts, file, first) for bus, (file, facts) in files.items()], told

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error
 from hmic.language.parser import parse_expression
 from hmic.language.syntax import Expression
 from hmic.model.builtin import BUILTIN
+from hmic.model.buses import address, parted
 from hmic.model.checksums import NAMED, Crc8, Method
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
@@ -27,8 +28,9 @@ def read_outputs(
     broken: Mapping[str, Finding],
     file: str,
     findings: list[Finding],
+    buses: Sequence[str] | None = (),
 ) -> dict[str, OutputDefinition]:
-    """The outputs by name; one with an error is left out."""
+    """The outputs by name; one with an error is left out. ``buses`` are those with a name."""
     result: dict[str, OutputDefinition] = {}
     for entry in node.each() if node is not None else ():
         signal = signals.get(entry.key)
@@ -47,30 +49,44 @@ def read_outputs(
         mine: list[Finding] = []
         scope = Scope({**BUILTIN, **signals}, broken=broken)
         allowed = _condition(entry.value.get("allowed"), scope, file, mine)
-        output = _output(entry, signal, allowed, mine)
+        output = _output(entry, signal, allowed, buses, mine)
         findings.extend(mine)
         if output is not None and not any(finding.severity.value == "error" for finding in mine):
             other = next((each.name for each in result.values() if _same_field(each, output)), None)
             if other is None:
                 result[entry.key] = output
                 continue
-            message = f"'{entry.key}' asks by {output.message}.{output.field}, and so does '{other}'"
+            field = address(output.bus, f"{output.message}.{output.field}")
+            message = f"'{entry.key}' asks by {field}, and so does '{other}'"
             remedy = "each would send the other's value: give each a field of its own, or keep one of them"
             findings.append(error("M295", message, entry.span, remedy))
     return result
 
 
 def _same_field(one: OutputDefinition, other: OutputDefinition) -> bool:
-    return bool(one.message) and (one.message, one.field) == (other.message, other.field)
+    mine, theirs = ((each.bus, each.message, each.field) for each in (one, other))
+    return bool(one.message) and mine == theirs
 
 
 def _output(
-    entry: Entry, signal: SignalDefinition, allowed: Typed | None, findings: list[Finding]
+    entry: Entry,
+    signal: SignalDefinition,
+    allowed: Typed | None,
+    buses: Sequence[str] | None,
+    findings: list[Finding],
 ) -> OutputDefinition | None:
     target = _scalar(entry.value, "to")
     if not isinstance(target, str) or (target != "pipe" and "." not in target):
         return None
-    message, _, field = ("", "", "") if target == "pipe" else target.partition(".")
+    bus, message, field = "", "", ""
+    if target != "pipe":
+        place = entry.span if entry.value.entries is None else entry.value.entries["to"].value.span
+        try:
+            bus, target = parted(target, buses, entry.key, place)
+        except DesignError as problem:
+            findings.extend(problem.findings)
+            return None
+        message, _, field = target.partition(".")
     low, high = signal.low, signal.high
     limits = entry.value.get("range")
     if limits is not None:
@@ -90,7 +106,16 @@ def _output(
     every = _scalar(entry.value, "every")
     period = milliseconds(every) if isinstance(every, str) else None
     return OutputDefinition(
-        entry.key, signal, message, field, entry.span, low, high, EVERY if period is None else period, allowed
+        entry.key,
+        signal,
+        message,
+        field,
+        entry.span,
+        low,
+        high,
+        EVERY if period is None else period,
+        allowed,
+        bus=bus,
     )
 
 
@@ -117,22 +142,31 @@ def read_formula(node: Node, file: str) -> tuple[Expression | None, list[Finding
     return parse_expression(str(node.scalar), file, node.span.line, column)
 
 
-def read_messages(node: Node | None, findings: list[Finding]) -> dict[str, MessageCheck]:
-    """The checks of messages by message name. What the schema found wrong is left out silently."""
+def read_messages(
+    node: Node | None, findings: list[Finding], buses: Sequence[str] | None = ()
+) -> dict[str, MessageCheck]:
+    """The checks of messages by address; ``buses`` are those with a name. What the schema found wrong is left
+    out silently."""
     result: dict[str, MessageCheck] = {}
     for entry in node.each() if node is not None else ():
+        try:
+            bus, name = parted(entry.key, buses, entry.key, entry.span)
+        except DesignError as problem:
+            findings.extend(problem.findings)
+            continue
         counter, checksum = _scalar(entry.value, "counter"), _scalar(entry.value, "checksum")
         method, crc = entry.value.get("method"), entry.value.get("crc")
         if method is not None and crc is not None:
             message = f"the checksum of '{entry.key}' is told twice, by 'method' and by 'crc'"
             findings.append(error("M285", message, crc.span, "keep one of them"))
-        result[entry.key] = MessageCheck(
-            entry.key,
+        result[address(bus, name)] = MessageCheck(
+            name,
             counter if isinstance(counter, str) else None,
             checksum if isinstance(checksum, str) else None,
             _crc(crc) if crc is not None else _named(method),
             _scalar(entry.value, "with identifier") is True,
             entry.span,
+            bus,
         )
     return result
 

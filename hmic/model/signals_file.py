@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from hmic.causes import Faults, nobody_told
@@ -11,6 +11,7 @@ from hmic.diagnostics import DesignError, Finding, Severity, Span, Subject, Told
 from hmic.language import syntax
 from hmic.model import values
 from hmic.model.builtin import BUILTIN
+from hmic.model.buses import parted
 from hmic.model.design import CanSource, MessageCheck, ObdSource, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
 from hmic.model.expressions import Declared, Scope, Typed, as_unit, typed, walk
@@ -23,6 +24,8 @@ from hmic.model.yaml_source import Entry, Node
 from hmic.number_text import number, numbers
 
 _NAME = re.compile(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+")
+_ASKED = re.compile(r"([a-z][a-z0-9_]*/)?obd [0-9A-Fa-f]{2}")
+"""What is asked for by OBD."""
 _KINDS = {"flag": "flag", "words": "word", "text": "text"}
 
 
@@ -39,9 +42,11 @@ class SignalsFile:
     messages: dict[str, MessageCheck] = field(default_factory=dict)
 
 
-def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
-    """The contents of a signals.yaml, derived signals typed. What the schema found wrong breaks its
-    signal silently."""
+def read_signals(
+    node: Node, file: str, findings: list[Finding], buses: Sequence[str] | None = ()
+) -> SignalsFile:
+    """The contents of a signals.yaml, derived signals typed; ``buses`` are those with a name, None where
+    they are not known. What the schema found wrong breaks its signal silently."""
     result = SignalsFile()
     group = node.get("signals")
     derived: dict[str, Entry] = {}
@@ -66,7 +71,7 @@ def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
             else:
                 result.broken[entry.key] = _why(entry, mine, known)
         else:
-            definition = _declared(entry, mine)
+            definition = _declared(entry, buses, mine)
             if definition is not None:
                 result.signals[entry.key] = definition
             else:
@@ -74,8 +79,8 @@ def read_signals(node: Node, file: str, findings: list[Finding]) -> SignalsFile:
         findings.extend(mine)
     _derive(result, derived, findings)
     asked = node.get("outputs")
-    result.outputs = read_outputs(asked, result.signals, result.broken, file, findings)
-    result.messages = read_messages(node.get("messages"), findings)
+    result.outputs = read_outputs(asked, result.signals, result.broken, file, findings, buses)
+    result.messages = read_messages(node.get("messages"), findings, buses)
     order = [entry.key for entry in group.each()] if group is not None else []
     result.signals = {name: result.signals[name] for name in order if name in result.signals}
     return result
@@ -145,7 +150,7 @@ def _range_of(entry: Entry, findings: list[Finding]) -> tuple[float, float] | No
     return None
 
 
-def _declared(entry: Entry, findings: list[Finding]) -> SignalDefinition | None:
+def _declared(entry: Entry, buses: Sequence[str] | None, findings: list[Finding]) -> SignalDefinition | None:
     """A signal that comes from outside, or None with its findings."""
     node = entry.value
     kind = _kind(entry, findings)
@@ -158,7 +163,8 @@ def _declared(entry: Entry, findings: list[Finding]) -> SignalDefinition | None:
         findings.append(error("M254", f"'{entry.key}' has a unit but no range", entry.span, remedy))
     if kind != "number" and kind is not None and node.get("range") is not None:
         findings.append(error("M233", f"'{entry.key}' is a {kind} and has no range", entry.span, "remove it"))
-    source, stale = _source_of(entry, kind, findings)
+    source, stale = _source_of(entry, kind, buses, findings)
+    asked = _obd(entry, kind, buses, findings)
     if kind is None or (kind == "number" and (of is None or bounds is None)) or stale is None:
         return None
     if any(finding.severity.value == "error" for finding in findings):
@@ -181,17 +187,28 @@ def _declared(entry: Entry, findings: list[Finding]) -> SignalDefinition | None:
         None,
         about if isinstance(about, str) else "",
         entry.span,
-        obd=_obd(node, kind),
+        obd=asked,
     )
 
 
-def _obd(node: Node, kind: str | None) -> ObdSource | None:
-    """`from: obd 0D`, `every: 500 ms`."""
-    written, every = _scalar(node, "from"), _scalar(node, "every")
-    found = re.fullmatch(r"obd ([0-9A-Fa-f]{2})", written) if isinstance(written, str) else None
-    if found is None or kind != "number":
+def _obd(
+    entry: Entry, kind: str | None, buses: Sequence[str] | None, findings: list[Finding]
+) -> ObdSource | None:
+    """`from: obd 0D`, `from: car/obd 0D`, `every: 500 ms`."""
+    written, every = _scalar(entry.value, "from"), _scalar(entry.value, "every")
+    if not isinstance(written, str) or not _ASKED.fullmatch(written) or kind != "number":
         return None
-    return ObdSource(int(found[1], 16), (milliseconds(every) if isinstance(every, str) else None) or 1000)
+    try:
+        bus, asked = parted(written, buses, entry.key, _from_span(entry))
+    except DesignError as problem:
+        findings.extend(problem.findings)
+        return None
+    every_ms = (milliseconds(every) if isinstance(every, str) else None) or 1000
+    return ObdSource(int(asked.removeprefix("obd "), 16), every_ms, bus)
+
+
+def _from_span(entry: Entry) -> Span:
+    return entry.span if entry.value.entries is None else entry.value.entries["from"].value.span
 
 
 def _words(node: Node) -> dict[int, str]:
@@ -203,7 +220,7 @@ def _words(node: Node) -> dict[int, str]:
 
 
 def _source_of(
-    entry: Entry, kind: str | None, findings: list[Finding]
+    entry: Entry, kind: str | None, buses: Sequence[str] | None, findings: list[Finding]
 ) -> tuple[CanSource | None, int | None]:
     """Where a signal comes from, and its stale time (0: it does not age). None as the time when the
     declaration cannot be used."""
@@ -214,10 +231,10 @@ def _source_of(
         remedy = 'add `from: Message.Signal`, `from: pipe`, or work it out with `is: "..."`'
         findings.append(error("M269", f"'{entry.key}' does not say where it comes from", entry.span, remedy))
         return None, None
-    if isinstance(written, str) and written.startswith("obd ") and kind not in (None, "number"):
+    asked = isinstance(written, str) and _ASKED.fullmatch(written) is not None
+    if asked and kind not in (None, "number"):
         message = f"'{entry.key}' is a {kind}; what is asked for by OBD is a number"
         findings.append(error("M284", message, entry.span, "give it a unit and a range"))
-    asked = isinstance(written, str) and written.startswith("obd ")
     if node.get("every") is not None and not asked:
         message = f"'{entry.key}' is not asked for, so it has no 'every'"
         findings.append(error("M284", message, entry.span, "remove `every`, or write `from: obd 0D`"))
@@ -226,15 +243,20 @@ def _source_of(
             message = f"'{entry.key}' has no stale time, so its last value would look recent for ever"
             findings.append(warning("M248", message, entry.span, "add `stale: 10 s`"))
         return None, time or 0
-    message_name, dot, signal_name = written.partition(".")
-    if not dot:
+    if "." not in written:
         return None, None
+    place = _from_span(entry)
+    try:
+        bus, field = parted(written, buses, entry.key, place)
+    except DesignError as problem:
+        findings.extend(problem.findings)
+        return None, None
+    message_name, _, signal_name = field.partition(".")
     if node.get("stale") is None or time == 0:
         message = f"'{entry.key}' has no stale time, so its last value would look recent for ever"
         remedy = "add `stale: 500 ms`; three to five periods of its message are common practice"
         findings.append(error("M248", message, entry.span, remedy))
         return None, None
-    place = entry.span if node.entries is None else node.entries["from"].value.span
     count = _scalar(node, "count")
     # A count below 1 has been told of.
     if isinstance(count, int) and count > 0 and "{n}" not in signal_name:
@@ -243,7 +265,7 @@ def _source_of(
     if node.get("count") is None and "{n}" in signal_name:
         remedy = "add `count:` with the number of elements"
         findings.append(error("M255", f"'{entry.key}' has {{n}} in its source, but no count", place, remedy))
-    return CanSource(message_name, signal_name), time if time else None
+    return CanSource(message_name, signal_name, bus), time if time else None
 
 
 # Derived signals ------------------------------------------------------------------------------

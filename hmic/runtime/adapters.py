@@ -48,21 +48,44 @@ Identity = tuple[int, bool]
 
 @dataclass(frozen=True)
 class Adapter:
-    """A CAN channel as the command line names it. With ``only_listen`` it is asked to send nothing at all."""
+    """A CAN channel of python-can with further ``settings`` of its interface; ``said`` is how a person knows
+    it. With ``only_listen`` it is asked to send nothing at all."""
 
-    channel: str
+    channel: Any
     interface: str
     only_listen: bool = False
+    settings: tuple[tuple[str, Any], ...] = ()
+    said: str = ""
+
+    @property
+    def name(self) -> str:
+        """How it is called to a person."""
+        return self.said or str(self.channel)
 
     def open(self, wanted: frozenset[Identity]) -> Any:
         """The python-can bus; it may hand over frames that are not ``wanted``. It may take seconds.
         Interfaces raise CanError, OSError, ImportError, ValueError and what their drivers raise."""
-        given = {**self._filters(wanted), **self._silence()}
+        given = {**self._settings(), **self._filters(wanted), **self._silence()}
         bus = python_can().Bus(channel=self.channel, interface=self.interface, **given)
         port = getattr(bus, PORTS["slcan"], None)
         if self.interface == "slcan" and port is not None:
             setattr(bus, PORTS["slcan"], ReadAhead(port))
         return bus
+
+    def _settings(self) -> dict[str, Any]:
+        given = dict(self.settings)
+        if self.interface != "pcan" or not given.pop("fd", False):
+            return given
+        # It takes the two rates of CAN FD as timings of its 80 MHz clock; the sample points are common
+        # practice, no source.
+        timing = python_can().BitTimingFd.from_sample_point(
+            f_clock=80_000_000,
+            nom_bitrate=given.pop("bitrate"),
+            nom_sample_point=80.0,
+            data_bitrate=given.pop("data_bitrate"),
+            data_sample_point=80.0,
+        )
+        return {**given, "timing": timing}
 
     def _filters(self, wanted: frozenset[Identity]) -> dict[str, Any]:
         # Elsewhere python-can goes through the list itself for each frame (40 identifiers cost 10 us), and
@@ -87,7 +110,7 @@ class Adapter:
         if not self.only_listen or self.interface in LISTEN_ONLY or self.interface in NO_BUS:
             return []
         message = (
-            f"CAN channel '{self.channel}' ({self.interface}) cannot be told from here only to listen: at a "
+            f"CAN channel '{self.name}' ({self.interface}) cannot be told from here only to listen: at a "
             "wrong bit rate it would disturb the bus"
         )
         remedy = "set the adapter to listen only by its own means, and be sure of the bit rate"
@@ -125,19 +148,3 @@ def skip_line(bus: Any) -> None:
     flush = getattr(bus, "flush", None)
     if flush is not None:
         flush()
-
-
-def reason(fault: BaseException) -> str:
-    """What a driver raised, in one line."""
-    return " ".join(str(fault).split()) or type(fault).__name__
-
-
-def from_the_system(fault: BaseException) -> bool:
-    """Whether the system refused something (OSError, by itself or as what caused another error): the device
-    is gone, or the interface down. Anything else may be about what came."""
-    seen: BaseException | None = fault
-    while seen is not None:
-        if isinstance(seen, OSError):
-            return True
-        seen = seen.__cause__
-    return False

@@ -38,4 +38,13 @@ CODES: dict[str, str] = {
     "R760": "an OBD parameter that is not known",
     "R761": "an OBD parameter of another quantity",
     "R762": "nobody answers OBD requests",
+    "R763": "a bus that the design does not have",
+    "R764": "a channel or log of which it is not said which bus it is",
+    "R765": "a bus, channel or log that is given twice",
+    "R766": "a bus for which nothing is given",
+    "R767": "a record played beside something else",
+    "R768": "a channel that a log does not have",
+    "R769": "logs that count their times from different moments",
+    "R771": "a question by OBD that is refused",
+    "R770": "a CAN channel that is not well said",
 }

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from dataclasses import field as dataclass_field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error, warning
+from hmic.model.buses import address
 from hmic.model.dbc import SUFFIXES, means_no_number, means_no_value, read_database
 from hmic.model.dbc_bits import Lack, Place, place_of, raw_value
 from hmic.model.dbc_mending import Unreadable
@@ -72,38 +73,49 @@ class Watched:
     undecoded: int = 0
 
 
+Key = tuple[str, int, bool]
+"""A message on the line: its bus, its identifier, and whether that is an extended one."""
+
+
+Overhear = Callable[[Frame], "tuple[Reading, ...]"]
+"""What a frame of no message of the design brings all the same."""
+
+
 class Decoder:
-    """Decodes the frames that the design's signals come from; others give no readings, nor do those
-    whose counter stands still or whose checksum is wrong, nor those of a message that has come from two
-    buses: an identifier means something else on each, and nothing says which one is meant.
+    """Decodes the frames that the design's signals come from, each by the description of its bus; others
+    give no readings, nor do those whose counter stands still or whose checksum is wrong, nor those of a
+    message that has come by two channels: nothing says which of them is the bus that is meant.
 
     Every field is taken by itself, so that one that cannot be decoded costs itself alone."""
 
-    def __init__(self, messages: Mapping[tuple[int, bool], Watched]) -> None:
+    def __init__(
+        self, messages: Mapping[Key, Watched], overheard: Mapping[str, Overhear] | None = None
+    ) -> None:
+        """``overheard`` takes, by bus, values out of the answers to somebody else's questions."""
         self._messages = messages
-        self.known = 0
+        self._overheard = overheard or {}
+        self._known: dict[str, int] = {}
+        self._unknown: dict[str, int] = {}
         self._findings: list[Finding] = []
         self._refused: list[Reading] = []
 
-    @property
-    def wanted(self) -> frozenset[tuple[int, bool]]:
-        """The frames that concern the design: identifier, and whether it is an extended one."""
-        return frozenset(self._messages)
+    def wanted(self, bus: str = "") -> frozenset[tuple[int, bool]]:
+        """The frames of a bus that concern the design: identifier, and whether it is an extended one."""
+        return frozenset((identifier, extended) for of, identifier, extended in self._messages if of == bus)
 
     @property
     def undecoded(self) -> int:
         """Frames that lacked a value which they should have brought."""
         return sum(message.undecoded for message in self._messages.values())
 
-    @property
-    def health(self) -> str:
-        """What cannot be used, by message; nothing when all is well."""
+    def health(self, bus: str | None = None) -> str:
+        """What cannot be used, by message, of a bus or of all; nothing when all is well."""
         told = [
-            f"{message.name} from two buses"
+            f"{message.name} from two channels"
             if len(message.channels) > 1
             else f"{message.undecoded} of {message.name} undecoded"
-            for message in self._messages.values()
-            if message.undecoded or len(message.channels) > 1
+            for key, message in self._messages.items()
+            if (message.undecoded or len(message.channels) > 1) and bus in (None, key[0])
         ]
         return ", ".join(told[:3]) + (f" and {len(told) - 3} more" if len(told) > 3 else "")
 
@@ -116,19 +128,25 @@ class Decoder:
         return findings
 
     def refused(self, at: float) -> tuple[Arrival, ...]:
-        """Since the last call a message has come from a second bus: its values, in doubt from ``at`` on,
-        whichever of the two buses they came from so far."""
+        """Since the last call a message has come by a second channel: its values, in doubt from ``at`` on,
+        whichever of the two they came by so far."""
         readings, self._refused = tuple(self._refused), []
         return (Arrival(at, readings),) if readings else ()
 
     def readings(self, frame: Frame) -> tuple[Reading, ...]:
         """The readings of a frame, in the order of the design's signals; empty if it concerns none
-        of them or may not be used. ``known`` counts those of a message of the design."""
-        message = self._messages.get((frame.identifier, frame.extended))
+        of them or may not be used."""
+        bus = frame.bus
+        message = self._messages.get((bus, frame.identifier, frame.extended))
         if message is None:
+            overhear = self._overheard.get(bus)
+            if overhear is not None and (answers := overhear(frame)):
+                self._known[bus] = self._known.get(bus, 0) + 1
+                return answers
+            self._unknown[bus] = self._unknown.get(bus, 0) + 1
             return ()
-        self.known += 1
-        if not self._of_one_bus(message, frame):
+        self._known[bus] = self._known.get(bus, 0) + 1
+        if not self._by_one_channel(message, frame):
             return ()
         guard = message.guard
         if guard is not None:
@@ -147,7 +165,21 @@ class Decoder:
             self._undecoded(message, frame, *lacking)
         return tuple(readings)
 
-    def _of_one_bus(self, message: Watched, frame: Frame) -> bool:
+    def unmet(self, name: str) -> list[Finding]:
+        """The buses of which no frame so far was of a message of the design, of the log ``name``."""
+        return [
+            warning(
+                "R711",
+                f"none of the {count} frames of '{name}'{f' on {bus}' if bus else ''} is of a message of the "
+                "design",
+                None,
+                "check that the log and the DBC belong together",
+            )
+            for bus, count in self._unknown.items()
+            if bus not in self._known
+        ]
+
+    def _by_one_channel(self, message: Watched, frame: Frame) -> bool:
         if frame.channel is None or (frame.channel in message.channels and len(message.channels) == 1):
             return len(message.channels) < 2
         if len(message.channels) < 2:
@@ -155,7 +187,10 @@ class Decoder:
             if len(message.channels) > 1:
                 ways = " and ".join(f"'{channel}'" for channel in sorted(message.channels))
                 text = f"message '{message.name}' comes from {ways}: its values are not used"
-                remedy = "give one of the buses only: a single --can, or a log of one channel"
+                remedy = (
+                    "name the buses in design.yaml (`buses:`), or give the right one only: a single --can, "
+                    f"or --replay 'LOG#{min(message.channels)}'"
+                )
                 self._findings.append(warning("R717", text, None, remedy))
                 self._refused += [Reading(each.name, each.element, Doubt.STALE) for each in message.fields]
         return len(message.channels) < 2
@@ -173,19 +208,34 @@ class Decoder:
         self._findings.append(warning("R718", text, None, remedy))
 
 
-def load_decoder(design: Design) -> Decoder:
+def load_decoder(design: Design, overheard: Mapping[str, Overhear] | None = None) -> Decoder:
     """The decoder of a design's CAN signals. Raises DesignError: R701, R705 to R708."""
-    wanted = [item for item in design.signals.values() if item.source is not None]
-    if not wanted:
-        return Decoder({})
-    if design.dbc is None:
-        remedy = "add 'dbc: FILE' to design.yaml"
-        raise DesignError(
-            [error("R708", f"'{wanted[0].name}' comes from CAN, but there is no DBC", wanted[0].span, remedy)]
-        )
-    database = open_database(design.dbc)
+    wanted: dict[str, list[SignalDefinition]] = {}
+    for definition in design.signals.values():
+        if definition.source is not None:
+            wanted.setdefault(definition.source.bus, []).append(definition)
     findings: list[Finding] = []
-    entries: dict[tuple[int, bool], Watched] = {}
+    entries: dict[Key, Watched] = {}
+    for bus, definitions in wanted.items():
+        if bus not in design.buses:
+            text = f"'{definitions[0].name}' comes from CAN, but there is no DBC"
+            remedy = "add `dbc: FILE` to design.yaml"
+            raise DesignError([error("R708", text, definitions[0].span, remedy)])
+        database = open_database(design.buses[bus])
+        entries |= _watched(bus, definitions, database, findings)
+        for key, (guard, counter) in load_guards(design, bus, database).items():
+            if key in entries:
+                entries[key].guard, entries[key].counter = guard, counter
+    if findings:
+        raise DesignError(findings)
+    return Decoder(entries, overheard)
+
+
+def _watched(
+    bus: str, wanted: Iterable[SignalDefinition], database: Any, findings: list[Finding]
+) -> dict[Key, Watched]:
+    """The messages of a bus that signals come from."""
+    entries: dict[Key, Watched] = {}
     for definition in wanted:
         for element in [None] if definition.count is None else range(definition.count):
             found = _find(database, definition, element)
@@ -193,17 +243,12 @@ def load_decoder(design: Design) -> Decoder:
                 findings.append(found)
                 break
             message, signal = found
-            key = message.frame_id, message.is_extended_frame
-            watched = entries.setdefault(key, Watched(message.name, []))
+            key = bus, message.frame_id, message.is_extended_frame
+            watched = entries.setdefault(key, Watched(address(bus, message.name), []))
             place = place_of(signal, {each.name: each for each in message.signals})
             convert = _converter(definition, signal)
             watched.fields.append(Field(definition.name, element, signal.name, place, convert))
-    if findings:
-        raise DesignError(findings)
-    for key, (guard, counter) in load_guards(design, database).items():
-        if key in entries:
-            entries[key].guard, entries[key].counter = guard, counter
-    return Decoder(entries)
+    return entries
 
 
 def open_database(path: Path) -> Any:

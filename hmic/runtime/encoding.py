@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from hmic.model.buses import address
 from hmic.model.checksums import checksum
 from hmic.model.design import Design, MessageCheck, OutputDefinition
 from hmic.model.expressions import Scalar
@@ -22,16 +23,19 @@ class Encoder:
     design declares, else it has the start value that the DBC gives."""
 
     def __init__(self, design: Design, messages: Mapping[str, Message]) -> None:
+        """``messages`` are those of the outputs, by address."""
         self._design = design
         self._messages = messages
         self._counters: dict[str, int] = {}
         self.targets: dict[str, Target] = {}
         for output in design.outputs.values():
-            message = messages.get(output.message)
+            message = messages.get(_address(output)) if output.message else None
             if message is not None:
-                carried = [other.name for other in design.outputs.values() if other.message == output.message]
+                carried = [
+                    other.name for other in design.outputs.values() if _address(other) == _address(output)
+                ]
                 self.targets[output.name] = Target(
-                    message.frame_id, message.is_extended_frame, tuple(carried)
+                    output.bus, message.frame_id, message.is_extended_frame, tuple(carried)
                 )
 
     def encode(self, name: str, values: Mapping[str, Scalar]) -> bytes | str:
@@ -39,9 +43,9 @@ class Encoder:
         units of their signals. A string says why there are none."""
         from cantools.database.errors import Error
 
-        message = self._messages[self._design.outputs[name].message]
-        check = self._design.messages.get(message.name)
-        fields: dict[str, Any] = self._fixed(message, check)
+        at = _address(self._design.outputs[name])
+        message, check = self._messages[at], self._design.messages.get(at)
+        fields = self._fixed(message, check, self._counters.get(at, -1))
         for other, value in values.items():
             output = self._design.outputs[other]
             signal = next(signal for signal in message.signals if signal.name == output.field)
@@ -51,14 +55,14 @@ class Encoder:
         except (Error, ValueError, KeyError, OverflowError, TypeError) as fault:
             return " ".join(str(fault).split())
         if check is not None and check.counter is not None:
-            self._counters[message.name] = fields[check.counter]
+            self._counters[at] = fields[check.counter]
         return _sealed(message, check, data)
 
-    def _fixed(self, message: Message, check: MessageCheck | None) -> dict[str, Any]:
+    def _fixed(self, message: Message, check: MessageCheck | None, counted: int) -> dict[str, Any]:
         fields: dict[str, Any] = {}
         for signal in message.signals:
             if check is not None and signal.name == check.counter:
-                count = self._counters.get(message.name, -1) + 1 & (1 << signal.length) - 1
+                count = counted + 1 & (1 << signal.length) - 1
                 fields[signal.name] = count
             elif check is not None and signal.name == check.checksum:
                 fields[signal.name] = 0
@@ -70,12 +74,20 @@ class Encoder:
 def load_encoder(design: Design) -> Encoder | None:
     """The encoder of a design's outputs; None when none of them goes on the bus. Raises DesignError:
     R701, R705."""
-    wanted = {output.message: output for output in design.outputs.values() if output.message}
-    if not wanted or design.dbc is None:
+    wanted = {_address(output) for output in design.outputs.values() if output.message}
+    buses = {output.bus for output in design.outputs.values() if output.message} & design.buses.keys()
+    if not buses:
         return None
-    database = open_database(design.dbc)
-    messages = {message.name: message for message in database.messages if message.name in wanted}
-    return Encoder(design, messages)
+    messages = {
+        address(bus, message.name): message
+        for bus in buses
+        for message in open_database(design.buses[bus]).messages
+    }
+    return Encoder(design, {at: message for at, message in messages.items() if at in wanted})
+
+
+def _address(output: OutputDefinition) -> str:
+    return address(output.bus, output.message)
 
 
 def _physical(output: OutputDefinition, signal: Signal, value: Scalar) -> float:

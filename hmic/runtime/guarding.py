@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from hmic.diagnostics import Finding, warning
+from hmic.model.buses import address
 from hmic.model.checksums import checksum
 from hmic.model.dbc_bits import Place, place_of
 from hmic.model.design import Design, MessageCheck
@@ -36,7 +37,8 @@ class Guard:
         self.failed += 1
         self._row += 1
         if self._row == SEVERAL:
-            message = f"message '{self._check.message}' is not used: {problem}"
+            name = address(self._check.bus, self._check.message)
+            message = f"message '{name}' is not used: {problem}"
             remedy = "its values turn stale; look at the device that sends it"
             self._findings.append(warning("R714", message, None, remedy))
         return False
@@ -65,11 +67,14 @@ class Guard:
         return None
 
 
-def load_guards(design: Design, database: Any) -> dict[tuple[int, bool], tuple[Guard, Place | None]]:
-    """A guard for each message that the design checks, and the place of its counter, by identifier."""
+def load_guards(
+    design: Design, bus: str, database: Any
+) -> dict[tuple[str, int, bool], tuple[Guard, Place | None]]:
+    """A guard for each message of a bus that the design checks, and the place of its counter; by bus and
+    identifier."""
     guards = {}
     for message in database.messages:
-        check = design.messages.get(message.name)
+        check = design.messages.get(address(bus, message.name))
         if check is None:
             continue
         place = counter = None
@@ -81,5 +86,5 @@ def load_guards(design: Design, database: Any) -> dict[tuple[int, bool], tuple[G
                 # A big-endian field starts at its highest bit, a little-endian one at its lowest;
                 # a whole byte lies in the same byte either way.
                 place = signal.start // 8
-        guards[message.frame_id, message.is_extended_frame] = Guard(check, place), counter
+        guards[bus, message.frame_id, message.is_extended_frame] = Guard(check, place), counter
     return guards

@@ -14,8 +14,9 @@ from threading import Thread
 from typing import Any
 
 from hmic.diagnostics import DesignError, Finding, Severity, error, warning
-from hmic.runtime.adapters import Adapter, Identity, from_the_system, reason, skip_line
+from hmic.runtime.adapters import Adapter, Identity, skip_line
 from hmic.runtime.behind import Behind
+from hmic.runtime.driver_faults import from_the_system, reason, trouble
 from hmic.runtime.inbox import Inbox
 from hmic.runtime.rarely import Rarely
 from hmic.runtime.vehicle_time import Arriving, host_seconds
@@ -209,7 +210,7 @@ class Listener:
 
     @property
     def _name(self) -> str:
-        return f"CAN channel '{self._adapter.channel}'"
+        return f"CAN channel '{self._adapter.name}'"
 
     def _open(self, begun: float) -> None:
         try:
@@ -230,11 +231,8 @@ class Listener:
 
     def _refuse(self, fault: Exception) -> None:
         if self.state is State.OPENING:
-            channel = f"'{self._adapter.channel}' ({self._adapter.interface})"
-            message = f"CAN channel {channel} cannot be opened: {reason(fault)}"
-            remedy = (
-                "check that the interface is plugged in and up, and the names given to --can, --interface"
-            )
+            why, remedy = trouble(self._adapter, fault)
+            message = f"{self._name} ({self._adapter.interface}) cannot be opened: {why}"
             self._refused = DesignError([error("R709", message, None, remedy)])
             self._told.append(warning("R710", message, None, remedy))
         self.state = State.DOWN

@@ -7,20 +7,20 @@ from collections.abc import Callable, Iterator
 
 from hmic.diagnostics import DesignError, error
 from hmic.runtime.adapters import Adapter
+from hmic.runtime.driver_faults import reason, trouble
 from hmic.sources.frame import Row
 
 
 def overhear(adapter: Adapter, seconds: float, clock: Callable[[], float] = time.monotonic) -> Iterator[Row]:
     """The data frames of ``seconds``, from the first on by the times of the bus where it has some. Raises
     DesignError: R709, R710."""
-    name = f"CAN channel '{adapter.channel}' ({adapter.interface})"
+    name = f"CAN channel '{adapter.name}' ({adapter.interface})"
     try:
         bus = adapter.open(frozenset())
     except Exception as fault:
         # As for a run: what a driver raises is its own affair.
-        reason = " ".join(str(fault).split()) or type(fault).__name__
-        remedy = "check that the interface is plugged in and up, and the names given to --can, --interface"
-        raise DesignError([error("R709", f"{name} cannot be opened: {reason}", None, remedy)]) from fault
+        why, remedy = trouble(adapter, fault)
+        raise DesignError([error("R709", f"{name} cannot be opened: {why}", None, remedy)]) from fault
     started: float | None = None
     end = clock() + seconds
     try:
@@ -31,12 +31,11 @@ def overhear(adapter: Adapter, seconds: float, clock: Callable[[], float] = time
             stamp = float(message.timestamp or clock())
             started = stamp if started is None else started
             identifier, extended = message.arbitration_id, message.is_extended_id
-            yield max(0.0, stamp - started), identifier, extended, bytes(message.data), adapter.channel
+            yield max(0.0, stamp - started), identifier, extended, bytes(message.data), adapter.name
     except DesignError:
         raise
     except Exception as fault:
-        reason = " ".join(str(fault).split()) or type(fault).__name__
         remedy = "see that it is up, and survey again"
-        raise DesignError([error("R710", f"{name} failed: {reason}", None, remedy)]) from fault
+        raise DesignError([error("R710", f"{name} failed: {reason(fault)}", None, remedy)]) from fault
     finally:
         bus.shutdown()

@@ -86,18 +86,18 @@ def what_came(at: float, line: Mapping[str, Any]) -> Frame | Arrival | Clock:
             raise SpoiltLine
         return Clock(at, minutes)
     if "id" in line:
-        return _frame(at, line["id"], line.get("data"))
+        return _frame(at, line["id"], line.get("data"), line.get("bus", ""))
     said = line.get("set")
     if not isinstance(said, list):
         raise SpoiltLine
     return Arrival(at, tuple(_reading(item) for item in said))
 
 
-def _frame(at: float, identifier: Any, data: Any) -> Frame:
-    if not isinstance(identifier, str) or not isinstance(data, str):
+def _frame(at: float, identifier: Any, data: Any, bus: Any) -> Frame:
+    if not isinstance(identifier, str) or not isinstance(data, str) or not isinstance(bus, str):
         raise SpoiltLine
     try:
-        found = Frame(at, int(identifier, 16), len(identifier) > 3, bytes.fromhex(data))
+        found = Frame(at, int(identifier, 16), len(identifier) > 3, bytes.fromhex(data), bus=bus)
     except ValueError as fault:
         raise SpoiltLine from fault
     if not 0 <= found.identifier <= HIGHEST_IDENTIFIER:

@@ -89,10 +89,11 @@ class Recorder:
         frame = arrival.frame
         if frame is not None:
             digits = 8 if frame.extended else 3
-            self._put({"t": arrival.at, "id": f"{frame.identifier:0{digits}X}", "data": frame.data.hex()})
+            said = {"id": f"{frame.identifier:0{digits}X}", "data": frame.data.hex()}
+            self._put({"t": arrival.at, **({"bus": frame.bus} if frame.bus else {}), **said})
         else:
-            said = [[item.name, item.element, _plain(item.value)] for item in arrival.readings]
-            self._put({"t": arrival.at, "set": said})
+            values = [[item.name, item.element, _plain(item.value)] for item in arrival.readings]
+            self._put({"t": arrival.at, "set": values})
 
     def clock(self, at: float, minutes: float) -> None:
         """The time of day."""

@@ -29,8 +29,9 @@ Encode = Callable[[str, Mapping[str, Scalar]], "bytes | str"]
 
 @dataclass(frozen=True)
 class Target:
-    """Where an output goes on the bus: its message's identifier, and the outputs that it carries."""
+    """Where an output goes: its message's bus and identifier, and the outputs that it carries."""
 
+    bus: str
     identifier: int
     extended: bool
     carries: tuple[str, ...]
@@ -209,7 +210,7 @@ class Requests:
         for other in others:
             if self._pending.pop(other, None) is not None:
                 self._undone.append(other)
-        return Frame(0.0, target.identifier, target.extended, data)
+        return Frame(0.0, target.identifier, target.extended, data, bus=target.bus)
 
 
 _Why = tuple[Refusal] | tuple[Refusal, tuple[str | Doubt, ...]]

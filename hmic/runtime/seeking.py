@@ -62,7 +62,7 @@ class SeekableReplay:
         """The time of the last entry read so far (s)."""
         self._entries = iter(entries)
         self._decoder = decoder
-        self._useful = False
+        self._useful: set[str] = set()
         self._lines = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115
         self._written = 0
         self._signals: list[tuple[str, int | None]] = []
@@ -93,11 +93,11 @@ class SeekableReplay:
 
     def read_out(self) -> None:
         """Reads what is left without keeping it, so that its source knows what was wrong with all of it:
-        after that no later time can be asked for. It is decoded only while nothing was of the design."""
+        after that no later time can be asked for. It is decoded only while nothing of its bus was of the design."""
         for entry in self._entries:
             self._count(entry)
-            if isinstance(entry, Frame) and not self._useful:
-                self._useful = bool(self._decoder.readings(entry))
+            if isinstance(entry, Frame) and entry.bus not in self._useful and self._decoder.readings(entry):
+                self._useful.add(entry.bus)
 
     def _count(self, entry: Entry) -> None:
         self.last = max(self.last, entry.at)
@@ -122,7 +122,7 @@ class SeekableReplay:
                 yield {"set": self._plain(entry.readings)}
             case Frame():
                 if readings := self._decoder.readings(entry):
-                    self._useful = True
+                    self._useful.add(entry.bus)
                     yield {"set": self._plain(readings)}
                 for arrival in self._decoder.refused(entry.at):
                     yield {"set": self._plain(arrival.readings)}

@@ -11,8 +11,7 @@ from hmic.diagnostics import Finding
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.decoding import Arrival, Decoder
 from hmic.runtime.listening import Listener, State
-from hmic.runtime.obd import ANSWERS, Asker
-from hmic.runtime.replays import of_no_message
+from hmic.runtime.obd import HEARD, Asker
 from hmic.runtime.vehicle_time import VehicleTime, host_seconds
 from hmic.sources.frame import Frame
 from hmic.sources.library import python_can
@@ -94,7 +93,7 @@ class Replay:
         self._sleep = sleep
         self._next = next(self._source, None)
         self._told = 0
-        self._from_bus = 0
+        self._met_told = False
 
     @property
     def ended(self) -> bool:
@@ -116,7 +115,6 @@ class Replay:
             if isinstance(frame, Arrival):
                 arrivals.append(frame)
                 continue
-            self._from_bus += 1
             readings = self._decoder.readings(frame)
             if readings:
                 arrivals.append(Arrival(frame.at, readings, frame))
@@ -134,7 +132,7 @@ class Replay:
     @property
     def health(self) -> str:
         """``up`` or ``ended``, and what cannot be decoded."""
-        return _with("ended" if self.ended else "up", self._decoder.health)
+        return _with("ended" if self.ended else "up", self._decoder.health())
 
     @property
     def name(self) -> str:
@@ -154,9 +152,9 @@ class Replay:
         new = self._log.findings[self._told :]
         self._told += len(new)
         findings = [*self._decoder.take_findings(), *new]
-        if self.ended:
-            findings += of_no_message(self._decoder, self._from_bus, self._log.name)
-            self._from_bus = 0
+        if self.ended and not self._met_told:
+            self._met_told = True
+            findings += self._decoder.unmet(self._log.name)
         return findings
 
     def close(self) -> None:
@@ -181,15 +179,21 @@ class LiveCan:
         vehicle_time: VehicleTime,
         clock: Callable[[], float] = host_seconds,
         asker: Asker | None = None,
+        bus: str = "",
     ) -> None:
-        """``asker`` asks for values by OBD on this channel. Nothing is opened before ``start``."""
+        """``bus`` is the bus of the design that the channel is on; ``asker`` asks for values by OBD on it.
+        Nothing is opened before ``start``."""
         self.ended = False
-        self.name = adapter.channel
-        wanted = decoder.wanted if asker is None else decoder.wanted | {(each, False) for each in ANSWERS}
+        self.bus = bus
+        self.name = adapter.name
+        wanted = decoder.wanted(bus)
+        if asker is not None:
+            wanted |= HEARD
         self.listener = Listener(adapter, wanted, clock)
         self._decoder = decoder
         self._vehicle_time = vehicle_time
         self._asker = asker
+        self._channel = adapter.name
 
     @property
     def frames(self) -> int:
@@ -211,7 +215,7 @@ class LiveCan:
         for came, message in self.listener.take(LIMIT):
             at = self._vehicle_time.at(min(came, now))
             identifier, extended = message.arbitration_id, message.is_extended_id
-            frame = Frame(at, identifier, extended, bytes(message.data), self.name)
+            frame = Frame(at, identifier, extended, bytes(message.data), self._channel, self.bus)
             readings = self._decoder.readings(frame)
             if readings:
                 arrivals.append(Arrival(at, readings, frame))
@@ -243,7 +247,7 @@ class LiveCan:
     def health(self) -> str:
         """``up``, ``opening``, ``down``, what is wrong with its driver or controller, and what cannot be
         decoded."""
-        return _with(self._state(), self._decoder.health)
+        return _with(self._state(), self._decoder.health(self.bus))
 
     def _state(self) -> str:
         if self.listener.state is not State.UP:

@@ -7,13 +7,15 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """A CAN data frame. ``at`` in seconds; ``channel`` is the bus that it came from, as far as known."""
+    """A CAN data frame. ``at`` in seconds; ``channel`` is what brought it, as far as known, and ``bus`` the
+    bus of the design that this stands for."""
 
     at: float
     identifier: int
     extended: bool
     data: bytes
     channel: str | None = field(default=None, compare=False)
+    bus: str = ""
 
 
 Row = tuple[float, int, bool, bytes, str | None]

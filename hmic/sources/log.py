@@ -19,8 +19,8 @@ class Log:
 
     Times are seconds since the first frame and never run backwards (``LogTime``). What can be read is
     given; ``findings`` says what could not (R704, R712, R713), what the log leaves open (R719), and where
-    its times jump (R716). Remote and error frames are left out. ``form`` is what kind of log it is, and
-    ``timed`` whether it has times.
+    its times jump (R716). Remote and error frames are left out. ``form`` is what kind of log it is, ``timed``
+    whether it has times, and ``began`` the stamp of its first frame by its own clock.
     """
 
     def __init__(self, path: Path) -> None:
@@ -30,6 +30,7 @@ class Log:
         self._count = 0
         self._timeless = 0
         self._last = 0.0
+        self.began = 0.0
         try:
             self._reader, self._file = open_log(path)
         except FileNotFoundError as fault:
@@ -75,6 +76,8 @@ class Log:
                 at, jump = times(stamp, channel)
                 if jump and times.jumps == 1:
                     self.findings.append(self._jumped(self._last, jump))
+                if not self._count:
+                    self.began = stamp
                 self._count += 1
                 self._last = at
                 yield at, identifier, extended, data, channel

@@ -20,26 +20,29 @@ from hmic.survey.standards import group_of
 
 @dataclass(frozen=True)
 class Described:
-    """A message of a description: cantools' own, and the file's name."""
+    """A message of a description: cantools' own, the file's name, and the bus that it describes, empty for
+    any."""
 
     message: Any
     file: str
+    bus: str = ""
 
 
 class Descriptions:
     """Descriptions in the order given; the first that explains an identifier counts."""
 
-    def __init__(self, paths: Sequence[Path]) -> None:
-        """Raises DesignError: R701, M263, M218."""
+    def __init__(self, paths: Sequence[Path], buses: Sequence[str] = ()) -> None:
+        """``buses`` are those that the files describe, in their order; one that is empty or lacks stands for
+        any. Raises DesignError: R701, M263, M218."""
         self.files: list[str] = []
         self.findings: list[Finding] = []
         self.messages: list[Described] = []
-        self._exact: dict[tuple[int, bool], Described] = {}
-        self._groups: dict[int, Described] = {}
-        for path in paths:
-            self._read(path)
+        self._exact: dict[tuple[str, int, bool], Described] = {}
+        self._groups: dict[tuple[str, int], Described] = {}
+        for at, path in enumerate(paths):
+            self._read(path, buses[at] if at < len(buses) else "")
 
-    def _read(self, path: Path) -> None:
+    def _read(self, path: Path, bus: str) -> None:
         name = path.name
         try:
             database, slips = read_database(read_plain(path, LARGEST), name)
@@ -50,28 +53,33 @@ class Descriptions:
             place = "" if fault.line is None else f" in line {fault.line}"
             message = f"'{name}' cannot be read{place}: {fault.reason}"
             raise DesignError([error("M263", message, None, "export the file again")]) from fault
-        self.files.append(name)
-        self.findings += left_out(slips, name)
+        if name not in self.files:
+            self.files.append(name)
+            self.findings += left_out(slips, name)
         for message in getattr(database, "messages", ()):
-            described = Described(message, name)
+            described = Described(message, name, bus)
             self.messages.append(described)
-            self._exact.setdefault((message.frame_id, message.is_extended_frame), described)
+            self._exact.setdefault((bus, message.frame_id, message.is_extended_frame), described)
             if message.is_extended_frame:
-                self._groups.setdefault(group_of(message.frame_id), described)
+                self._groups.setdefault((bus, group_of(message.frame_id)), described)
 
-    def of(self, identifier: int, extended: bool, j1939: bool = True) -> Described | None:
-        """What explains an identifier. With ``j1939`` one of 29 bits may have another priority or source
-        than the description gives."""
-        exact = self._exact.get((identifier, extended))
+    def of(self, identifier: int, extended: bool, j1939: bool = True, bus: str = "") -> Described | None:
+        """What explains an identifier on a bus. With ``j1939`` one of 29 bits may have another priority or
+        source than the description gives."""
+        found = self._of(bus, identifier, extended, j1939)
+        return self._of("", identifier, extended, j1939) if found is None and bus else found
+
+    def _of(self, bus: str, identifier: int, extended: bool, j1939: bool) -> Described | None:
+        exact = self._exact.get((bus, identifier, extended))
         if exact is not None or not (extended and j1939):
             return exact
-        found = self._groups.get(group_of(identifier))
+        found = self._groups.get((bus, group_of(identifier)))
         # Groups that everybody may fill as he likes explain nothing.
         return None if found is None or group_of(identifier) in (61184, 60160, 60416) else found
 
     def begin(self, key: Key) -> Gathered:
         """What gathers an identifier, with the fields that explain it."""
-        described = self.of(key[1], key[2])
+        described = self.of(key[1], key[2], bus=key[0])
         if described is None:
             return Gathered(key)
         signals = described.message.signals

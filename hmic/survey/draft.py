@@ -53,8 +53,10 @@ def panel_of(text: str) -> Panel | None:
     return Panel(int(found[1]), int(found[2]), float(found[3]), float(found[4]))
 
 
-def design_yaml(name: str, panel: Panel, dbc: str, start: str) -> str:
-    """design.yaml."""
+def design_yaml(name: str, panel: Panel, files: Mapping[str, str], start: str) -> str:
+    """design.yaml. ``files`` are the descriptions by bus, which is empty for the only one."""
+    named = ", ".join(f"{bus}: {file}" for bus, file in files.items())
+    buses = f"dbc: {files['']}" if "" in files else f"buses: {{{named}}}"
     return f"""\
 # The glass in your dash. Measure `size` on the lit area, `eye distance` from your eye to the glass.
 name: {name}
@@ -73,7 +75,7 @@ fonts:
   figures: B612-Bold
 
 start: {start}
-dbc: {dbc}
+{buses}
 """
 
 
@@ -91,7 +93,7 @@ def signals_yaml(proposals: Sequence[Proposal], checks: Mapping[str, str], origi
 
 def quoted(name: str) -> str:
     """A key as YAML takes it."""
-    return name if re.fullmatch(r"[A-Za-z_]\w*", name) else '"' + name.replace('"', "'") + '"'
+    return name if re.fullmatch(r"(?:\w+/)?[A-Za-z_]\w*", name) else '"' + name.replace('"', "'") + '"'
 
 
 def layouts(placed: Sequence[Placed], fit: Fit) -> dict[str, str]:

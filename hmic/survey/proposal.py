@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from hmic.model.buses import address
 from hmic.model.checksums import method_text
 from hmic.model.dbc import means_no_number, means_no_value
 from hmic.model.unit_words import says_no_unit, says_plain_number
@@ -41,15 +42,14 @@ _NICE = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 class Proposal:
     """A signal for signals.yaml: ``entry`` is its declaration, ``reason`` a sentence for the line above.
     ``kind`` is number, words or flag; ``decimals`` how a number is shown, None where it is too wide to
-    be; ``count`` of a list, 0 for one value. ``message`` and ``field`` are its source."""
+    be; ``count`` of a list, 0 for one value. ``source`` is the field that it comes from."""
 
     name: str
     entry: str
     reason: str
     kind: str
     caption: str
-    message: str
-    field: str
+    source: str
     unit: str = ""
     low: float = 0.0
     high: float = 0.0
@@ -72,19 +72,25 @@ class Source:
     message: MessageSeen | None = None
     seen: FieldSeen | None = None
 
+    @property
+    def key(self) -> str:
+        """How signals.yaml names it."""
+        return address(self.described.bus, f"{self.described.message.name}.{self.signal.name}")
+
 
 def sources(descriptions: Descriptions, found: Survey | None) -> dict[str, Source]:
-    """Every field that signals.yaml can name by ``Message.Field``, in the order of the descriptions."""
-    seen = {message.name: message for message in found.messages if message.name} if found is not None else {}
+    """Every field that signals.yaml can name by ``Message.Field``, with its bus in front where that has a
+    name, in the order of the descriptions."""
+    messages = found.messages if found is not None else ()
+    seen = {(bus, message.name): message for message in messages for bus in ("", message.bus)}
     result: dict[str, Source] = {}
     for described in descriptions.messages:
-        message = seen.get(described.message.name)
+        message = seen.get((described.bus, described.message.name))
         fields = {field.name: field for field in message.fields} if message is not None else {}
         for signal in described.message.signals:
-            key = f"{described.message.name}.{signal.name}"
-            if not _BINDABLE.fullmatch(key):
-                continue
-            result.setdefault(key, Source(described, signal, message, fields.get(signal.name)))
+            source = Source(described, signal, message, fields.get(signal.name))
+            if _BINDABLE.fullmatch(source.key):
+                result.setdefault(source.key, source)
     return result
 
 
@@ -94,11 +100,12 @@ FEWEST = 4
 
 def families(fields: Mapping[str, Source]) -> dict[str, tuple[str, ...]]:
     """Fields of a message whose names count from 1, such as the voltages of cells, by the first of them."""
-    counted: dict[tuple[str, str, str], dict[int, str]] = {}
+    counted: dict[tuple[str, str, str, str], dict[int, str]] = {}
     for key, source in fields.items():
         found = re.fullmatch(r"(.*?)([1-9]\d{0,2})", source.signal.name)
         if found is not None and _may_be_listed(source.signal):
-            of = source.described.message.name, found[1], source.signal.unit or ""
+            described = source.described
+            of = described.bus, described.message.name, found[1], source.signal.unit or ""
             counted.setdefault(of, {})[int(found[2])] = key
     result = {}
     for numbers in counted.values():
@@ -139,14 +146,14 @@ def _listed(members: Sequence[Source], taken: set[str]) -> list[Proposal]:
     name = _free(f"{snake(message)}.{stem}s", taken)
     taken.add(name)
     unit_text = _unit_text(unit(singles[0].unit)) if singles[0].unit else '""'
-    came = json.dumps(f"{message}.{field}", ensure_ascii=False)
+    came = json.dumps(address(first.described.bus, f"{message}.{field}"), ensure_ascii=False)
     absent = re.search(r", (no data: [^,}]+)", singles[0].entry)
     entry = (
         f"{{unit: {unit_text}, range: [{low:.12g}, {high:.12g}], count: {len(members)}, from: {came}, "
         f"stale: {_time(stale)}{', ' + absent[1] if absent else ''}}}"
     )
     caption = caption_of(stem)
-    whole = Proposal(name, entry, reason, "list", caption, message, first.signal.name, count=len(members))
+    whole = Proposal(name, entry, reason, "list", caption, first.key, count=len(members))
     found = [whole]
     for which, function in (("lowest", "min"), ("highest", "max")):
         derived = _free(f"{snake(message)}.{which}_{stem}", taken)
@@ -164,8 +171,7 @@ def _listed(members: Sequence[Source], taken: set[str]) -> list[Proposal]:
                 reason,
                 "number",
                 caption,
-                message,
-                first.signal.name,
+                first.key,
                 singles[0].unit,
                 low,
                 high,
@@ -181,13 +187,13 @@ def propose(source: Source, taken: set[str]) -> Proposal:
     name = _free(f"{snake(message.name)}.{snake(signal.name)}", taken)
     taken.add(name)
     stale, reason = _stale(source)
-    came = _from(message.name, signal.name)
+    came = _from(source.key)
     labels = {int(raw): str(label).strip() for raw, label in (signal.choices or {}).items()}
     caption = caption_of(signal.name)
     words = {raw: label for raw, label in labels.items() if label and not means_no_value(label)}
     if signal.length == 1 and not (set(labels.values()) - {"", "Off", "On", "off", "on", "OFF", "ON"}):
         entry = f"{{flag: true, from: {came}, stale: {_time(stale)}}}"
-        return Proposal(name, entry, reason, "flag", caption, message.name, signal.name)
+        return Proposal(name, entry, reason, "flag", caption, source.key)
     if _is_words(signal, words):
         shown = _distinct(words)
         said = ", ".join(
@@ -195,12 +201,12 @@ def propose(source: Source, taken: set[str]) -> Proposal:
         )
         entry = f"{{words: {{{said}}}, from: {came}, stale: {_time(stale)}}}"
         texts = tuple(shown[raw] for raw in sorted(shown))
-        return Proposal(name, entry, reason, "words", caption, message.name, signal.name, words=texts)
+        return Proposal(name, entry, reason, "words", caption, source.key, words=texts)
     return _number(source, name, came, stale, reason, caption)
 
 
 def _number(source: Source, name: str, came: str, stale: int, reason: str, caption: str) -> Proposal:
-    signal, message = source.signal, source.described.message
+    signal = source.signal
     written = signal.unit or ""
     given = unit(written) if written else None
     ours = _ours(given) if given is not None else None
@@ -223,7 +229,7 @@ def _number(source: Source, name: str, came: str, stale: int, reason: str, capti
     decimals = _decimals(step, low, high, _DIGITS.get(spelling, 2))
     entry = f"{{{', '.join(parts)}}}"
     return Proposal(
-        name, entry, reason, "number", caption, message.name, signal.name, spelling, low, high, decimals
+        name, entry, reason, "number", caption, source.key, spelling, low, high, decimals
     )
 
 
@@ -372,9 +378,9 @@ def _time(milliseconds: int) -> str:
     return f"{milliseconds} ms" if milliseconds % 1000 else f"{milliseconds // 1000} s"
 
 
-def _from(message: str, field: str) -> str:
-    text = f"{message}.{field}"
-    return text if re.fullmatch(r"[A-Za-z_]\w*\.[A-Za-z_]\w*", text) else json.dumps(text, ensure_ascii=False)
+def _from(text: str) -> str:
+    plain = re.fullmatch(r"(?:\w+/)?[A-Za-z_]\w*\.[A-Za-z_]\w*", text)
+    return text if plain else json.dumps(text, ensure_ascii=False)
 
 
 def snake(name: str) -> str:
@@ -405,7 +411,8 @@ def checks_of(chosen: Sequence[Source]) -> dict[str, str]:
     entries: dict[str, str] = {}
     for source in chosen:
         message = source.message
-        if message is None or message.name in entries:
+        at = address(source.described.bus, message.name) if message is not None else ""
+        if message is None or at in entries:
             continue
         by_bits = {(_lowest(each), each.length): each.name for each in source.described.message.signals}
         parts: list[str] = []
@@ -423,7 +430,7 @@ def checks_of(chosen: Sequence[Source]) -> dict[str, str]:
                 parts += [f"checksum: {_quoted(name)}", method_text(check.method)]
                 parts += ["with identifier: true"] if check.with_identifier else []
         if parts:
-            entries[message.name] = f"{{{', '.join(parts)}}}"
+            entries[at] = f"{{{', '.join(parts)}}}"
     return entries
 
 

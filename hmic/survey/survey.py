@@ -62,7 +62,7 @@ def _order(key: Key) -> tuple[str, bool, int]:
 
 def _seen(gathered: Gathered, descriptions: Descriptions, j1939: dict[str, bool]) -> MessageSeen:
     bus, identifier, extended = gathered.key
-    described = descriptions.of(identifier, extended)
+    described = descriptions.of(identifier, extended, bus=bus)
     frames = [frame for _, frame in gathered.kept]
     return MessageSeen(
         bus,

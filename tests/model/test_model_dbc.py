@@ -25,7 +25,7 @@ from hmic.model.dbc import (
     read_database,
     read_dbc,
 )
-from hmic.model.dbc_check import check_signals
+from hmic.model.dbc_check import BusFacts, check_signals
 from hmic.model.dbc_places import troubles
 from hmic.model.design import CanSource, SignalDefinition
 from hmic.model.units import unit
@@ -267,7 +267,7 @@ def test_a_stale_time_below_the_period_of_the_dbc_is_told():
             "",
             HERE,
         )
-        check_signals({"m.u": signal}, facts, "d.dbc", findings)
+        check_signals({"m.u": signal}, BusFacts("", facts, "d.dbc"), findings)
         assert [item.code for item in findings] == ["M294"] * told
         if told:
             assert "period of 250 ms" in findings[0].message and "`stale: 750 ms`" in findings[0].remedy
@@ -377,6 +377,6 @@ def test_a_file_that_contradicts_itself_is_told():
     given |= {"stale_after": 500, "no_data": None, "resolution": None, "about": "", "span": HERE}
     bound = SignalDefinition(name="b", kind="number", source=CanSource("M", "B"), **given)
     told = []
-    check_signals({"b": bound}, facts, "d.dbc", told)
+    check_signals({"b": bound}, BusFacts("", facts, "d.dbc"), told)
     assert [(item.code, item.severity, item.span) for item in told] == [("M288", Severity.WARNING, HERE)]
     assert "'b' names 'M.B'" in told[0].message and "bits of 'A'" in told[0].message

@@ -91,7 +91,7 @@ def design(
         panel=PANEL,
         fonts={},
         start="first",
-        dbc=dbc,
+        buses={} if dbc is None else {"": dbc},
         signals=named,
         outputs={
             name: OutputDefinition(name, named[name], "", "", SPAN, named[name].low, named[name].high)

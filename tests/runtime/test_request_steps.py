@@ -67,7 +67,7 @@ counts = {"oven.set": 0, "oven.beside": 0}
 def requests_of(folder: Path, dbc: bytes, design: Design) -> Requests:
     path = folder / "car.dbc"
     path.write_bytes(dbc)
-    encoder = load_encoder(replace(design, dbc=path))
+    encoder = load_encoder(replace(design, buses={"": path}))
     assert encoder is not None
     return Requests(design, True, lambda name: counts[name], encoder.targets, encoder.encode)
 

@@ -424,7 +424,7 @@ def test_bus_off_is_seen_and_a_request_is_refused(monkeypatch: pytest.MonkeyPatc
     bus.listener.step()
     bus.listener.step()
     assert bus.due(0.0) == [] and bus.health == "controller error"
-    assert bus.send(Frame(0.0, 5, False, b"\1")) == "transmit buffer full"
+    assert bus.send(Frame(0.0, 5, False, b"\1")) == "its driver says 'transmit buffer full'"
     bus.close()
     assert bus.send(Frame(0.0, 5, False, b"\1")) == "CAN channel 'can9' is down" and bus.health == "down"
 

@@ -531,7 +531,9 @@ def test_run_over_a_virtual_bus_until_interrupted(monkeypatch: pytest.MonkeyPatc
 
     vehicle_time = VehicleTime()
     line, far = MemoryLine(), Far()
-    live = LiveCan(Adapter("runtime-run", "virtual"), Speed({(1, False): Watched("Speed", [])}), vehicle_time)
+    live = LiveCan(
+        Adapter("runtime-run", "virtual"), Speed({("", 1, False): Watched("Speed", [])}), vehicle_time
+    )
     live.start()
     statuses: list[Status] = []
     started: list[float] = []

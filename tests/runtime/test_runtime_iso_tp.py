@@ -17,7 +17,7 @@ from hmic.model.design import ObdSource
 from hmic.model.units import unit
 from hmic.runtime.decoding import Reading
 from hmic.runtime.iso_tp import Transport
-from hmic.runtime.obd import PARAMETERS, SILENT_AFTER, WITHIN, Asker
+from hmic.runtime.obd import PARAMETERS, SILENT_AFTER, SILENT_PACE, WITHIN, Asker
 from hmic.sources.frame import Frame
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "07_obd2_mode01.csv"
@@ -156,8 +156,9 @@ def test_nobody_answers() -> None:
         sent += len(asker.outgoing(now))
         now += 0.01
     assert [finding.code for finding in told] == ["R762"] and not asker.answered
-    assert sent == SILENT_AFTER + 1 and now == pytest.approx(SILENT_AFTER * WITHIN, abs=0.1)
-    asker.take(answer(0x0D, "00"), now)
+    assert sent == SILENT_AFTER and now == pytest.approx(SILENT_AFTER * WITHIN, abs=0.1)
+    assert asker.outgoing(now + SILENT_PACE)
+    asker.take(answer(0x0D, "00"), now + SILENT_PACE)
     assert asker.answered
 
 
@@ -177,7 +178,7 @@ def test_a_controller_that_babbles_stops_no_questions_and_is_told(babble: str) -
         sent += sum(frame.identifier == 0x7DF for frame in asker.outgoing(now))
         asker.take(Frame(now, 0x7E9, False, bytes.fromhex(babble)), now + 0.01)
         told += [finding.code for finding in asker.take_findings()]
-    assert sent > 20 and told == ["R762"] and not asker.answered
+    assert sent > 5 and told == ["R762"] and not asker.answered
     # Another that answers is heard all the same.
     while not asker.outgoing(now):
         now += 0.05

@@ -434,7 +434,7 @@ def test_a_run_listens_only_unless_it_may_send(
     monkeypatch.setattr(can, "Bus", lambda **all_of_it: given.append(all_of_it) or Scripted())
     parser = argparse.ArgumentParser()
     command.add_arguments(parser)
-    words = ["x", "--port", "x", "--interface", "slcan", "--can", "a", "--can", "b"]
+    words = ["x", "--port", "x", "--can", "slcan:a@500000", "--can", "slcan:b@500000"]
     arguments = parser.parse_args([*words, *(["--allow-outputs"] if allowed else [])])
     sources = command.open_sources(
         design(SIGNALS, tmp_path / "made.dbc"), arguments, VehicleTime(), frozenset()

@@ -157,7 +157,7 @@ def test_nothing_leaves_unless_it_is_allowed_and_not_too_often(tmp_path: Path) -
     assert isinstance(asking.ask("lock", False, 10.0), RequestMade)
     assert asking.ask("lock", True, 10.4) == Refused("lock", "it was asked for less than 0.5 s ago")
     assert isinstance(asking.ask("lock", True, 10.5), RequestMade)
-    busless = Asking(replace(made(tmp_path), dbc=None))
+    busless = Asking(replace(made(tmp_path), buses={}))
     assert busless.ask("lock", False) == Refused("lock", "there is no bus to send it on")
 
 

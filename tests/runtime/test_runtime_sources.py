@@ -17,7 +17,7 @@ from runtime_builders import design, signal
 
 from hmic.diagnostics import DesignError, Finding, Severity
 from hmic.model.dbc import NO_VALUE_LABELS, read_dbc
-from hmic.model.dbc_check import check_signals
+from hmic.model.dbc_check import BusFacts, check_signals
 from hmic.model.expressions import Doubt
 from hmic.model.load import load
 from hmic.model.units import unit
@@ -159,7 +159,7 @@ def test_frames_that_do_not_fit_give_what_they_hold_or_nothing(decoder: Decoder)
     told = decoder.take_findings()
     assert [finding.code for finding in told] == ["R718", "R718"]
     assert "a frame of 'Pack' without 'Gear' (it is too short" in told[0].message
-    assert decoder.health == "1 of Pack undecoded, 2 of Cells undecoded"
+    assert decoder.health() == "1 of Pack undecoded, 2 of Cells undecoded"
 
 
 def test_a_message_from_two_buses_is_not_used(dbc: Path, tmp_path: Path) -> None:
@@ -653,5 +653,5 @@ def test_a_label_for_no_value_is_one_for_check_and_run(tmp_path: Path, label: st
     facts, _ = read_dbc(path.read_bytes(), path.name, None)
     assert facts is not None
     findings: list[Finding] = []
-    check_signals({"m.s": state}, facts, path.name, findings)
+    check_signals({"m.s": state}, BusFacts("", facts, path.name), findings)
     assert findings == []

@@ -389,7 +389,7 @@ def test_a_bus_is_listened_to_for_a_while(capsys: pytest.CaptureFixture[str]) ->
         thread = threading.Thread(target=send)
         thread.start()
         try:
-            assert main(["survey", "--can", "survey-live", "--interface", "virtual", "--seconds", "0.6", "--json"]) == 0
+            assert main(["survey", "--can", "virtual:survey-live", "--seconds", "0.6", "--json"]) == 0
         finally:
             stop.set()
             thread.join()

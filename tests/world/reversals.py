@@ -108,7 +108,7 @@ def _remembered(*given: Any) -> Any:
 
 
 def _whole_or_nothing(decoder: Decoder, frame: Any) -> Any:
-    watched = decoder._messages.get((frame.identifier, frame.extended))
+    watched = decoder._messages.get((frame.bus, frame.identifier, frame.extended))
     if watched is not None:
         try:
             _messages[watched.name].decode(
@@ -173,7 +173,7 @@ REVERSALS = (
     ),
     Reversal(
         "4 equal", "a message is used from whatever bus it comes", frozenset({"truth"}),
-        ((Decoder, "_of_one_bus", lambda *_: True),),
+        ((Decoder, "_by_one_channel", lambda *_: True),),
     ),
     Reversal(
         "4 the other", "what a message brought stays live when it turns out to come from two buses",

@@ -359,9 +359,10 @@ class World:
         kept = self._work / f"host{number}"
         words += ["--state", f"{kept}.sums", "--record", f"{kept}.record", "--record-limit", "0.05"]
         if number == 0:
-            words += ["--interface", {"socket": "socketcan"}.get(self.setup.adapter, self.setup.adapter)]
+            # A driver without times is one that python-can has none for.
+            forms = {"socket": "{}", "bare": "virtual:{}", "serial": "serial:{}", "slcan": "slcan:{}@500000"}
             for channel in self.channels:
-                words += ["--can", channel.name]
+                words += ["--can", forms[self.setup.adapter].format(channel.name)]
             words += ["--allow-outputs"] if self.allows else []
         return [*words, "--pipe", str(self._pipe)]
 

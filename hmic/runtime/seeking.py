@@ -93,7 +93,8 @@ class SeekableReplay:
 
     def read_out(self) -> None:
         """Reads what is left without keeping it, so that its source knows what was wrong with all of it:
-        after that no later time can be asked for. It is decoded only while nothing of its bus was of the design."""
+        after that no later time can be asked for. It is decoded only while nothing of its bus was of the
+        design."""
         for entry in self._entries:
             self._count(entry)
             if isinstance(entry, Frame) and entry.bus not in self._useful and self._decoder.readings(entry):

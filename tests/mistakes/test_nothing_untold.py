@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from hmic.arrange.compose import arrange_with_gaps
 from hmic.causes import Faults
 from hmic.cli.main import main
 from hmic.compile.compiling import examine
@@ -130,10 +131,18 @@ def pipes(body: Iterable[syntax.Content]) -> int:
     return sum(isinstance(item, syntax.Pipe) for item in body)
 
 
+def relied_on(design: Design) -> list[Finding]:
+    arranged, _ = arrange_with_gaps(design)
+    return [each.cause for each in arranged.relied]
+
+
 def judged(folder: Path, layout: str) -> bool:
     """Holds the layout to it; whether it has no error."""
     design, arranged, found = examine(design_in(folder, layout))
     assert "A336" not in {item.code for item in found}, layout
+    for item in relied_on(design) if design is not None else ():
+        # What is relied on is told itself, or follows from what is.
+        assert item in found or design.faults.cause(item) in found, (layout, item)
     if errors(found) or design is None:
         return False
     assert arranged is not None and not arranged.relied, layout

@@ -151,8 +151,8 @@ class Sights:
             )  # fmt: skip
 
     def end(self) -> None:
-        """Whether each touch that was told has been answered: by what names what it asked for, each for one
-        touch; or, where it moves between screens, by any other screen."""
+        """Whether each touch that was told has been answered, first come first served: by what names what it
+        asked for or, where it moves between screens, by any other screen."""
         left = list(self._answers)
         moves = {"swipe", "acknowledge", *(each.name for each in self.world.spec.screens)}
         unanswered = []
@@ -164,9 +164,12 @@ class Sights:
                 continue
             until = touch.at + ANSWERED + self.judge.held_back(touch.at)
             within = [each for each in left if touch.at <= each[0] <= until]
-            named = [each for each in within if each[3] in (touch.name, target)]
-            if named:
-                left.remove(named[0])
+            answers = [
+                each for each in within
+                if each[3] in (touch.name, target) or (touch.name in moves and each[2] == "ScreenChanged")
+            ]  # fmt: skip
+            if answers:
+                left.remove(answers[0])
             else:
                 unanswered.append((touch, until))
         for touch, until in unanswered:

@@ -41,7 +41,7 @@ LIFE_EVERY = 0.3
 which a display calls it silent."""
 
 DISTURBED_AT_MOST = 1.0
-"""Seconds through which a display may be brought back again and again before every value is sent anew: where
+"""Seconds through which a display may be brought back to one number before every value is sent anew: where
 its Wants have to wait for the line, they tell of what it held long ago."""
 
 CALM_AFTER = 0.5
@@ -406,7 +406,7 @@ class HostSession:
         again = scene == self._scene and number == self._gone_back_to
         if again and (self._resume_due or now < self._under_way_until):
             return
-        if now > self._wanted_at + CALM_AFTER:
+        if now > self._wanted_at + CALM_AFTER or number != self._gone_back_to:
             self._disturbed_since = now
         self._wanted_at = now
         if scene == self._scene and now > self._disturbed_since + DISTURBED_AT_MOST:

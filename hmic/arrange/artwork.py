@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from hmic.diagnostics import Span
 from hmic.language.design_bounds import MOST_PIXELS
@@ -43,6 +44,7 @@ class Artwork:
         self._outlines: dict[Outline, int] = {}
         self._pictures: dict[Image565, int] = {}
         self._letter_sets: dict[LetterSet, int] = {}
+        self._faces: dict[tuple[Path, int], fonts.Face] = {}
         self._unpacked = 0
         self._groups: dict[tuple[Key, ...], int] = {}
         self._entries: list[Key] = []
@@ -89,6 +91,13 @@ class Artwork:
             Theme(theme.name, tuple(entry[i] for entry in self._entries), theme.brightness)
             for i, theme in enumerate(self._themes)
         )
+
+    def face(self, font: Path, capital_height: int, fallback: Path) -> fonts.Face:
+        """``load_face``, its files looked at once for the whole design."""
+        key = (font, capital_height)
+        if key not in self._faces:
+            self._faces[key] = fonts.load_face(font, capital_height, fallback)
+        return self._faces[key]
 
     def mask(self, mask: Mask) -> int:
         """The number of a mask."""

@@ -22,7 +22,7 @@ from hmic.model.design import Design
 from hmic.model.expressions import Doubt, Typed
 from hmic.model.touch_progress import touch_state
 from hmic.model.units import degrees, difference
-from hmic.paint.fonts import Face, load_face
+from hmic.paint.fonts import Face
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
 from hmic.places import fonts_folder
 
@@ -154,7 +154,7 @@ class Canvas:
         """
         if font not in self.design.fonts:
             raise self.design.faults.told(None, Subject("design.yaml", ("fonts", font)))
-        return load_face(self.design.fonts[font], capital_height, fonts_folder() / FALLBACK)
+        return self.artwork.face(self.design.fonts[font], capital_height, fonts_folder() / FALLBACK)
 
     def role(self, phrase: Phrase | None, otherwise: str = "") -> str:
         """The colour role that a phrase names, or ``otherwise`` without a phrase.

@@ -7,8 +7,8 @@ rounded, there is no kerning. So the places of a text's glyphs need no more than
 from __future__ import annotations
 
 import unicodedata
-from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from collections.abc import Callable
+from functools import cached_property, lru_cache, partial
 from io import BytesIO
 from pathlib import Path
 from typing import NamedTuple
@@ -41,8 +41,7 @@ _HINTED = 2
 _REDUCED = bytes((value * 15 + 127) // 255 for value in range(256))
 
 
-@dataclass(frozen=True)
-class Drawn:
+class Drawn(NamedTuple):
     """A glyph as drawn: its mask (None for a blank) from the pen and the baseline, its advance."""
 
     mask: Mask | None
@@ -51,8 +50,7 @@ class Drawn:
     advance: int
 
 
-@dataclass(frozen=True)
-class FigureCells:
+class FigureCells(NamedTuple):
     """Figures of equal advance for readings, in the order of ``operations.FigureSet``.
 
     Cells are ``advance`` wide and ``height`` tall, points ``point_advance`` wide. Offsets of
@@ -77,18 +75,25 @@ class Face:
     fallback.
     """
 
-    def __init__(self, name: str, data: bytes, size: float, fallback: Face | None = None) -> None:
+    def __init__(
+        self, name: str, data: bytes, size: float, fallback: Callable[[], Face] | None = None
+    ) -> None:
+        """``fallback`` is asked for where a character lacks: few designs need it."""
         self.name = name
         self.size = size
         self._data = data
         self._font = _opened(name, data, size)
         self._held = _characters(name, data)
-        self._fallback = fallback
+        self._ask = fallback
         self._drawn: dict[str, Drawn] = {}
         self.capital_height = _height_of_capitals(name, self._font)
         self.ascent, declared = self._font.getmetrics()
         self.descent = max(declared, *(self._reach(char) for char in "gjpqy"))
         self.line_height = self.ascent + self.descent
+
+    @cached_property
+    def _fallback(self) -> Face | None:
+        return self._ask() if self._ask is not None else None
 
     def has(self, char: str) -> bool:
         """Whether the font, or its fallback, has a glyph for a character."""
@@ -176,8 +181,9 @@ class Face:
 def load_face(path: Path, capital_height: int, fallback: Path | None = None) -> Face:
     """The font at the largest size whose H is ``capital_height`` pixels tall, or else nearest below.
 
-    ``fallback`` is a font for the characters that the first one lacks. DesignError A390 for a
-    missing file, A391 for one that is not a usable font, A393 for a height it cannot be drawn at.
+    ``fallback`` is a font for the characters that the first one lacks, opened for the first of them.
+    DesignError A390 for a missing file, A391 for one that is not a usable font, A393 for a height it
+    cannot be drawn at.
     """
     return _face(_found(path), capital_height, _found(fallback) if fallback is not None else None)
 
@@ -199,9 +205,9 @@ def _found(path: Path) -> _File:
 
 @lru_cache(maxsize=64)
 def _face(file: _File, capital_height: int, fallback: _File | None) -> Face:
-    beneath = _face(fallback, capital_height, None) if fallback is not None else None
     data = _read(file)
     size = _size_for(file.path.name, data, capital_height)
+    beneath = partial(_face, fallback, capital_height, None) if fallback is not None else None
     return Face(file.path.name, data, size, beneath)
 
 

@@ -8,6 +8,7 @@ mask on every platform: no float, no library draws here.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
 from itertools import pairwise
@@ -97,7 +98,7 @@ class Samples:
 
     def polygon(self, contours: Iterable[Sequence[Point]], even_odd: bool = False) -> None:
         """Adds the inside of closed contours, by the non-zero rule or the even-odd rule."""
-        crossings: dict[int, list[tuple[int, int]]] = {}
+        crossings: dict[int, list[tuple[int, int]]] = defaultdict(list)
         for contour in contours:
             previous = contour[-1] if contour else (0, 0)
             for point in contour:
@@ -197,9 +198,11 @@ class Samples:
         first = max(0, -(-(y0 - _ROW // 2) // _ROW))
         beyond = min(len(self._rows), -(-(y1 - _ROW // 2) // _ROW))
         rise, run = y1 - y0, x1 - x0
+        # From row to row the way along the edge grows by the same.
+        along = 2 * (first * _ROW + _ROW // 2 - y0) * run + rise
         for row in range(first, beyond):
-            x = x0 + ((row * _ROW + _ROW // 2 - y0) * run * 2 + rise) // (2 * rise) if run else x0
-            crossings.setdefault(row, []).append((x, direction))
+            crossings[row].append((x0 + along // (2 * rise), direction))
+            along += 2 * _ROW * run
 
     def _span(self, left: int, right: int) -> int:
         # Closed at both ends: a sample on either edge counts, so mirrored shapes give mirrored masks.

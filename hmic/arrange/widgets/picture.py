@@ -45,8 +45,7 @@ def _scaled(image: Image, size: tuple[int, int]) -> Image565:
 
 def _opened(canvas: Canvas, subject: Text) -> Image:
     """Raises ``DesignError`` A376 for a file that is no picture inside the design's folder, or too large."""
-    from PIL import Image as pillow
-    from PIL import UnidentifiedImageError
+    from PIL.PngImagePlugin import PngImageFile
 
     root = canvas.design.root
     try:
@@ -68,11 +67,11 @@ def _opened(canvas: Canvas, subject: Text) -> Image:
         # Whatever the library has to say of a file, it says to nobody.
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            image = pillow.open(BytesIO(data), formats=("PNG",))
+            image = PngImageFile(BytesIO(data))
             image.load()
     except FileNotFoundError:
         message = f"there is no picture {subject.text}"
-    except (OSError, UnidentifiedImageError, ValueError, SyntaxError, struct.error):
+    except (OSError, ValueError, SyntaxError, struct.error):
         message = f"{subject.text} cannot be read as a picture"
     else:
         return image

@@ -249,55 +249,56 @@ def screen_budget(design: Design, arranged: Arranged, number: int) -> ScreenBudg
     """The budget of one screen."""
     drawing, screen = arranged.drawing.screens[number], arranged.screens[number]
     channels = [arranged.channels[at] for at in drawing.channels]
-    moves = screen_moves(drawing, channels, prompt_channels(declared(screen, drawing)))
+    within = declared(screen, drawing)
+    moves = screen_moves(drawing, channels, prompt_channels(within))
     line = line_of(design.panel.baud, design.panel.half_duplex)
-    jumps = [moves.jump(places) for places in _shown_together(screen, drawing, channels)]
+    shown = [channels_of(operation) for operation in drawing.operations]
+    # Most widgets have nothing that changes together.
+    places = dict.fromkeys(_shown_together(screen, drawing, channels, shown))
+    jumps = [moves.jump(each) for each in places]
+    batch = line.batch(moves.moving)
     return ScreenBudget(
         screen.name,
-        line.batch(moves.moving),
+        batch,
         line.load(moves.moving),
         max((value_bytes(jump, line.room) for jump in jumps), default=0),
         value_bytes(moves.ranges, line.room) / line.rate,
-        _classes(
-            screen,
-            drawing,
-            channels,
-            line.batch(moves.moving),
-            [line.delays(moves, jumps, push) for push in (False, True)],
-        ),
-        _contributors(screen, drawing, moves.ranges),
+        _classes(drawing, channels, within, batch, line.delays(moves, jumps)),
+        _contributors(screen, drawing, shown, moves.ranges),
     )
 
 
 def _shown_together(
-    screen: ArrangedScreen, drawing: ScreenDrawing, channels: Sequence[Channel]
-) -> list[list[int]]:
+    screen: ArrangedScreen,
+    drawing: ScreenDrawing,
+    channels: Sequence[Channel],
+    shown: Sequence[Sequence[int]],
+) -> list[tuple[int, ...]]:
     """For each widget the positions that change together when it shows something else: words and flags,
-    and what time writes into a chart; values on a scale move one by one."""
+    and what time writes into a chart; values on a scale move one by one. ``shown`` are the channels of each
+    operation."""
     place = {at: position for position, at in enumerate(drawing.channels)}
-    found: list[list[int]] = [[]]
+    found: list[tuple[int, ...]] = [()]
     for piece in screen.pieces:
         own: set[int] = set()
-        for operation in drawing.operations[piece.first : piece.last]:
+        for index in range(piece.first, piece.last):
+            operation = drawing.operations[index]
             if isinstance(operation, Trace):
                 own.add(operation.first)
             else:
-                own.update(
-                    at for at in channels_of(operation) if not isinstance(channels[place[at]].steps, Scaled)
-                )
-        found.append(sorted(place[at] for at in own))
+                own.update(at for at in shown[index] if not isinstance(channels[place[at]].steps, Scaled))
+        found.append(tuple(sorted(place[at] for at in own)))
     return found
 
 
 def _classes(
-    screen: ArrangedScreen,
     drawing: ScreenDrawing,
     channels: Sequence[Channel],
+    within: Mapping[int, tuple[int, PieceFact]],
     batch: float,
     lines: Sequence[LineDelays],
 ) -> tuple[Delay, ...]:
     """The worst of each class, without a push and with one."""
-    within = declared(screen, drawing)
     calm = calm_channels(drawing, within)
     prompt = prompt_channels(within)
     found: dict[str, Delay] = {}
@@ -338,7 +339,7 @@ def _excess(delay: Delay) -> tuple[float, float]:
 
 
 def _contributors(
-    screen: ArrangedScreen, drawing: ScreenDrawing, changed: Sequence[int]
+    screen: ArrangedScreen, drawing: ScreenDrawing, shown: Sequence[Sequence[int]], changed: Sequence[int]
 ) -> tuple[tuple[str, int], ...]:
     """What of a screen makes its longest update long. A channel counts for the first that shows it."""
     bits = {
@@ -347,11 +348,7 @@ def _contributors(
     }
     shares: dict[str, int] = {}
     for piece in screen.pieces:
-        own = {
-            channel
-            for operation in drawing.operations[piece.first : piece.last]
-            for channel in channels_of(operation)
-        }
+        own = {channel for index in range(piece.first, piece.last) for channel in shown[index]}
         share = sum(bits.pop(channel, 0) for channel in sorted(own))
         if share:
             shares[_named(piece)] = shares.get(_named(piece), 0) + share

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from hmic.arrange.canvas import PieceFact
@@ -75,46 +74,55 @@ def measures(design: Design, limits: Limits, painted: Painted) -> list[Measure]:
     """Every ratio on a screen that a limit holds: the worst of an operation's states for each theme
     and condition."""
     by_theme = lights(design, limits)
-    known: dict[tuple[object, ...], list[Measure]] = {}
-    found = []
+    known: set[tuple[object, ...]] = set()
+    found: list[Measure] = []
     for index, operation in enumerate(painted.operations):
         code = _code(operation, index, painted)
         if code is None:
             continue
-        piece = painted.pieces[index]
-        key = (code, painted.pairs(index), painted.strength(index), type(operation), id(piece))
+        piece = id(painted.pieces[index])
+        key = (code, painted.pairs(index), painted.strength(index), type(operation), piece)
         if key in known:
             continue
-        known[key] = []
+        known.add(key)
         for number, theme in enumerate(design.themes):
-            for pair, light in itertools.product(painted.pairs(index), by_theme[theme.name]):
-                held = _limit(code, pair, light.condition)
-                entries = painted.drawing.themes[number].colours
-                ink, under = entries[pair.ink], entries[pair.under]
-                if held is None or _unlit(operation, pair, ink, theme):
-                    continue
-                ratio, strength = _ratio(painted, index, number, light, pair), painted.strength(index)
-                name = painted.screen.name
-                known[key].append(
-                    Measure(held[0], name, piece, index, pair, light, ink, strength, under, ratio, held[1])
-                )
-        found.extend(_worst(known[key]))
+            pairs = [pair for pair in painted.pairs(index) if not _unlit(painted, index, number, pair, theme)]
+            for light in by_theme[theme.name]:
+                found.extend(_worst(painted, index, number, light, code, pairs))
     return found
 
 
-def _worst(measured: list[Measure]) -> list[Measure]:
-    """The lowest ratio of each theme, condition and code."""
-    worst: dict[tuple[str, str, str], Measure] = {}
-    for measure in measured:
-        key = (measure.light.theme, measure.light.condition, measure.code)
-        if key not in worst or _order(measure) < _order(worst[key]):
-            worst[key] = measure
-    return list(worst.values())
-
-
-def _order(measure: Measure) -> tuple[float, int, int, bool]:
-    pair = measure.pair
-    return (measure.ratio, pair.ink, pair.under, pair.doubt)
+def _worst(
+    painted: Painted, index: int, theme: int, light: Light, code: str, pairs: Sequence[Pair]
+) -> Iterator[Measure]:
+    """The lowest ratio of each code."""
+    for hatched in (False, True):
+        held = _limit(code, hatched, light.condition)
+        lowest = min(
+            (
+                (_ratio(painted, index, theme, light, pair), pair.ink, pair.under, pair.doubt, pair)
+                for pair in pairs
+                if held is not None and pair.hatched is hatched
+            ),
+            default=None,
+        )
+        if held is None or lowest is None:
+            continue
+        ratio, pair = lowest[0], lowest[-1]
+        entries = painted.drawing.themes[theme].colours
+        yield Measure(
+            held[0],
+            painted.screen.name,
+            painted.pieces[index],
+            index,
+            pair,
+            light,
+            entries[pair.ink],
+            painted.strength(index),
+            entries[pair.under],
+            ratio,
+            held[1],
+        )
 
 
 def _ratio(painted: Painted, index: int, theme: int, light: Light, pair: Pair) -> float:
@@ -124,11 +132,14 @@ def _ratio(painted: Painted, index: int, theme: int, light: Light, pair: Pair) -
     return max(light.ratio(*painted.colours(other, index, theme)) for other in painted.pairs(index))
 
 
-def _unlit(operation: Operation, pair: Pair, ink: Colour, theme: ThemeDefinition) -> bool:
+def _unlit(painted: Painted, index: int, number: int, pair: Pair, theme: ThemeDefinition) -> bool:
     """Whether it is a lamp or band that is not lit, in the role that is meant to stand back."""
+    operation = painted.operations[index]
+    if pair.doubt or not is_symbol(operation):
+        return False
     own = ink_of(operation)
     tinted = own is not None and own.tint != NO_CHANNEL
-    return tinted and is_symbol(operation) and not pair.doubt and ink == theme.roles["line"]
+    return tinted and painted.drawing.themes[number].colours[pair.ink] == theme.roles["line"]
 
 
 def _code(operation: Operation, index: int, painted: Painted) -> str | None:
@@ -140,10 +151,10 @@ def _code(operation: Operation, index: int, painted: Painted) -> str | None:
     return "C421" if is_symbol(operation) and index not in painted.beds else None
 
 
-def _limit(code: str, pair: Pair, condition: str) -> tuple[str, str] | None:
+def _limit(code: str, hatched: bool, condition: str) -> tuple[str, str] | None:
     """(code, name of the limit) that holds for a pair under a condition."""
     when = PHRASES[condition]
-    if pair.hatched:
+    if hatched:
         return ("C423", "area contrast") if code == "C420" else None
     if code == "C420":
         return code, f"text contrast {when}"

@@ -113,23 +113,31 @@ class Line:
         """The part of the line that values take when everything moves."""
         return round(value_bytes(moving, self.room) / self.batch(moving) / self.rate, 9)
 
-    def delays(self, moves: Moves, jumps: Sequence[Sequence[int]], push: bool) -> LineDelays:
-        """With every one of the ``jumps``, steps by position, as the one that happens."""
-        largest = max(jumps, key=lambda jump: value_bytes(jump, self.room), default=())
-        rest = self._late(value_bytes(largest, self.room), moves.moving[:URGENT], moves, push)
+    def delays(self, moves: Moves, jumps: Sequence[Sequence[int]]) -> tuple[LineDelays, LineDelays]:
+        """Without a push and with one, with every one of the ``jumps``, steps by position, as the one that
+        happens."""
+        own = max((value_bytes(jump, self.room) for jump in jumps), default=0)
         if not moves.moving:
-            return LineDelays(rest, rest, rest)
+            return self._alike(own, moves, push=False), self._alike(own, moves, push=True)
         at_once = [at for at in (*moves.lamps, *moves.prompt) if at < URGENT]
         ends = max(at_once, default=0) + 1, URGENT
         firsts = max((jump[:URGENT] for jump in jumps), key=lambda jump: value_bytes(jump, self.room))
-        found = []
+        # Where the first positions fill a frame, every other one is for the rest.
+        crowded = len(moves.moving) > URGENT and value_frames(firsts, self.room)[1] > 1
+        waits = []
         for end, ahead in zip(ends, (moves.jump(at_once)[: ends[0]], firsts), strict=True):
-            # Where the first positions fill a frame, every other one is for the rest.
-            crowded = len(moves.moving) > URGENT and value_frames(firsts, self.room)[1] > 1
             frames = max(1, value_frames(ahead, self.room)[1]) * (2 if crowded else 1)
-            own = frames * frame_seconds(self.rate) * self.rate
-            found.append(self._late(own, moves.moving[:end], moves, push))
-        return LineDelays(found[0], found[1], rest)
+            waits.append((frames * frame_seconds(self.rate) * self.rate, moves.moving[:end]))
+        waits.append((own, moves.moving[:URGENT]))
+        alone, pushed = (
+            LineDelays(*(self._late(size, again, moves, push) for size, again in waits))
+            for push in (False, True)
+        )
+        return alone, pushed
+
+    def _alike(self, own: float, moves: Moves, push: bool) -> LineDelays:
+        late = self._late(own, (), moves, push)
+        return LineDelays(late, late, late)
 
     def _late(self, own: float, again: Sequence[int], moves: Moves, push: bool) -> float | None:
         """Waits for what is on the line, and for what is more urgent: replies to touches, the mend of a lost

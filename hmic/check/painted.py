@@ -131,10 +131,14 @@ class Painted:
         if ink is None:
             return found
         tint = ink.tint
-        for step in self.steps(operation):
-            for pile in self.piles[index]:
-                for under in self._unders(index, pile, tint, step):
-                    found.add(Pair(ink.first + step, under, step))
+        steps = self.steps(operation)
+        for pile in self.piles[index]:
+            # What lies beneath is the same at each step, but where it goes by the same channel.
+            moves_along = tint != NO_CHANNEL and any(self._tint(number) == tint for number in pile)
+            apart = [range(step, step + 1) for step in steps] if moves_along else [steps]
+            for some in apart:
+                unders = set(self._unders(index, pile, tint, some.start)) if some else ()
+                found.update(Pair(ink.first + step, under, step) for step in some for under in unders)
         for channel in {leading_channel(operation), tint}:
             if channel is None or channel == NO_CHANNEL or channel in self._touch:
                 continue
@@ -144,6 +148,10 @@ class Painted:
         if isinstance(operation, Run | Letters):
             found.update(self._over_doubt(index, ink.first, tint))
         return found
+
+    def _tint(self, index: int) -> int:
+        ink = ink_of(self.operations[index])
+        return NO_CHANNEL if ink is None else ink.tint
 
     def steps(self, operation: Operation) -> range:
         """The live steps of the operation's tint at which it is painted."""

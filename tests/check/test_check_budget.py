@@ -236,7 +236,7 @@ def judged(baud: int, count: int, lamps: int, push: bool, seed: int) -> None:
     moving = tuple(0 if at < lamps else 1 if ranges[at] == 40 else 2 for at in range(count))
     moves = Moves(moving, tuple(ranges), frozenset(range(lamps)), frozenset())
     together = list(range(lamps, min(count, lamps + 10)))
-    bounds = line.delays(moves, [moves.jump(together)], push)
+    bounds = line.delays(moves, [moves.jump(together)])[push]
     wire = MemoryLine(Faults(rate=line.rate), Faults(rate=line.rate), seed=1)
     host = HostSession(3, line.rate)
     display = DisplaySession(DisplayFacts(7, 1024, 600, 16, None, 1 << 21, 1024, 1), _Sink())

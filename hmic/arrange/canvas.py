@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import TypedDict, Unpack
+from typing import NamedTuple, TypedDict, Unpack
 
 from hmic.arrange import lengths
 from hmic.arrange.artwork import Artwork
@@ -66,8 +66,7 @@ class PieceFact:
     last: int
 
 
-@dataclass(frozen=True)
-class GapFact:
+class GapFact(NamedTuple):
     """A place on a screen left empty for an error in the sentence at ``span``, to be looked at."""
 
     span: Span
@@ -82,8 +81,7 @@ class Relied:
     cause: Finding
 
 
-@dataclass(frozen=True)
-class TouchFact:
+class TouchFact(NamedTuple):
     """A touch target on a screen, for the checks."""
 
     span: Span

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from hmic.arrange import lengths
 from hmic.diagnostics import Finding, Span, error
@@ -16,8 +16,7 @@ ACCEPTABLE = "text acceptable"
 LEAST_PICTOGRAM_ARCMIN = 40.0
 
 
-@dataclass(frozen=True)
-class Need:
+class Need(NamedTuple):
     """Something that needs ``needed`` px where ``there`` are.
 
     ``letters`` is the capital height in px where a ``text`` phrase sets it, ``fixed`` what is needed

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from hmic.arrange import lengths
 from hmic.arrange.artwork import RAMP_STEPS
@@ -25,8 +25,7 @@ SIDES = ("left", "right", "top", "bottom")
 Point = tuple[int, int]
 
 
-@dataclass(frozen=True)
-class Port:
+class Port(NamedTuple):
     """An end of a pipe: a point, and the way a pipe leaves there (None for a joint: any)."""
 
     at: Point

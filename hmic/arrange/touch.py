@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text, rising
 from hmic.arrange.steps import asked_step
@@ -112,8 +112,7 @@ def control(
         _sign(shapes.barred, BARRED, "quiet", cover, canvas)
 
 
-@dataclass(frozen=True)
-class _Cover:
+class _Cover(NamedTuple):
     """The ground of a control, which words may cover while its touch is in a state."""
 
     inside: Box

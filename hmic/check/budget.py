@@ -7,8 +7,8 @@ every channel of the screen moving; ``line_delays.py`` says how.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from math import ceil, inf
+from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
@@ -47,8 +47,7 @@ CHANNEL_BYTES = 6
 CONTRIBUTORS = 3
 
 
-@dataclass(frozen=True)
-class Delay:
+class Delay(NamedTuple):
     """The worst of some channels of a screen: ``milliseconds`` (None: no bound) against ``limit``, and while
     a pack is pushed. ``piece`` is what shows it."""
 
@@ -59,8 +58,7 @@ class Delay:
     pushed: float | None
 
 
-@dataclass(frozen=True)
-class ScreenBudget:
+class ScreenBudget(NamedTuple):
     """``batch`` is the time in seconds between two updates, ``load`` the part of the line that values take
     when everything moves, ``longest`` the bytes of the longest update, ``anew`` the seconds that all values
     of the screen take at most when they all change. ``contributors`` are (what, bytes of that), the largest
@@ -75,8 +73,7 @@ class ScreenBudget:
     contributors: tuple[tuple[str, int], ...]
 
 
-@dataclass(frozen=True)
-class Budget:
+class Budget(NamedTuple):
     """All of it. Bytes of flash for two banks, bytes of working memory, seconds of a full push (not
     squeezed, framing included)."""
 

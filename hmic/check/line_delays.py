@@ -13,6 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import ceil
+from typing import NamedTuple
 
 from hmic.check.response import Message, response_time
 from hmic.model.channels import LIVE, Channel, Scaled
@@ -65,8 +66,7 @@ class Moves:
         return tuple(self.ranges[at] if at in whole else move for at, move in enumerate(self.moving))
 
 
-@dataclass(frozen=True)
-class LineDelays:
+class LineDelays(NamedTuple):
     """Seconds at most from a step given to the host's session to the end of the frame that brings it, None
     where there is no bound: of what is sent at once, of what else is among the first positions, of all
     others."""
@@ -93,8 +93,7 @@ def moves_of(
     return Moves(moving, ranges, lamps, prompt)
 
 
-@dataclass(frozen=True)
-class Line:
+class Line(NamedTuple):
     """A line as the host has it: bytes a second, and the longest turn of a display over two wires."""
 
     rate: float

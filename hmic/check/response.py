@@ -8,14 +8,13 @@ within it. Times are whole numbers of one unit, so that nothing is lost to round
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 LIMIT = 100_000
 """Rounds of an iteration before it is taken not to end."""
 
 
-@dataclass(frozen=True)
-class Message:
+class Message(NamedTuple):
     """It takes the line for ``length``, and comes at most once in each ``period``, late by ``jitter``."""
 
     name: str

@@ -3,8 +3,8 @@ where the rounding to pixels says least."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from hmic.arrange.canvas import FALLBACK, TextFact
 from hmic.arrange.compose import Arranged
@@ -20,8 +20,7 @@ ADVISED = "B612-Regular"
 """The font that is proposed in place of another."""
 
 
-@dataclass(frozen=True)
-class Shape:
+class Shape(NamedTuple):
     """What was measured of a face, lengths in px: ``stroke`` is the stem of H, ``width`` and
     ``height`` its capital's, ``gap`` the clear space between the stems of ``ll``, ``ascender`` the
     font's, ``line_gap`` the clear space between a g and the d of the line below."""

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from hmic.language.tokens import piece_at, start_after
 
 if TYPE_CHECKING:
     from lark import Lark, Tree
@@ -36,12 +38,11 @@ class Slip:
 @lru_cache(maxsize=4096)
 def read_sentence(rule: str, text: str) -> Node | Slip:
     """One sentence by a start rule of the grammar. Equal sentences share one tree: do not change it."""
-    tree, slip = _parse(rule, text)
-    if slip is None:
+    tree, stop = _parse(rule, text)
+    if stop is None:
         return tree
-    token = getattr(slip, "token", None)
-    place = len(text) if token is not None and token.type == "$END" else slip.pos_in_stream
-    return Slip(min(place or 0, len(text)), _allowed(slip))
+    allowed = stop.parser.accepts()
+    return Slip(stop.place, frozenset(allowed - {"$END"} if stop.foreign else allowed))
 
 
 def fitting(rule: str, text: str) -> Node | None:
@@ -49,31 +50,34 @@ def fitting(rule: str, text: str) -> Node | None:
     return _parse(rule, text)[0]
 
 
+class _Stop(NamedTuple):
+    """Where a sentence goes wrong, and the parser as it stands there. ``foreign``: no piece that may stand
+    there starts there."""
+
+    place: int
+    parser: Any
+    foreign: bool
+
+
 @lru_cache(maxsize=4096)
-def _parse(rule: str, text: str) -> tuple[Node | None, Any]:
-    from lark import UnexpectedInput
+def _parse(rule: str, text: str) -> tuple[Node | None, _Stop | None]:
+    """The parser is asked, piece by piece, what may come next."""
+    from lark import Token, UnexpectedToken
 
+    parser: Any = _parser().parse_interactive("", start=rule)
+    place, last = start_after(text, 0), None
     try:
-        return _parser().parse(text, start=rule), None
-    except UnexpectedInput as slip:
-        return None, slip.with_traceback(None)
-
-
-def _allowed(slip: Any) -> frozenset[str]:
-    """The terminals that can truly be shifted here: the parser's table also lists some that a later
-    reduction would refuse."""
-    from lark import Token, UnexpectedInput
-
-    candidates = getattr(slip, "expected", None) or getattr(slip, "allowed", None) or ()
-    found = set()
-    for name in sorted(candidates):
-        trial = slip.state.copy(deepcopy_values=False)
-        try:
-            trial.feed_token(Token(name, ""), is_end=name == "$END")
-        except (UnexpectedInput, KeyError):
-            continue
-        found.add(name)
-    return frozenset(found)
+        while place < len(text):
+            piece = piece_at(text, place, parser.choices())
+            if piece is None:
+                return None, _Stop(place, parser, foreign=True)
+            name, end = piece
+            last = Token(name, text[place:end], place, 1, place + 1, 1, end + 1, end)
+            parser.feed_token(last)
+            place = start_after(text, end)
+        return parser.feed_eof(last), None
+    except UnexpectedToken:
+        return None, _Stop(place, parser, foreign=False)
 
 
 @lru_cache(maxsize=1)
@@ -84,7 +88,7 @@ def _parser() -> Lark:
     return lark.Lark(
         grammar,
         parser="lalr",
-        lexer="contextual",
+        lexer="basic",
         start=list(RULES),
         propagate_positions=True,
         maybe_placeholders=False,

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from dataclasses import field as filled
-from typing import Any
+from typing import Any, NamedTuple
 
 MOST_BITS = 512
 """Bits of the longest frame (ISO 11898-1: 64 bytes)."""
@@ -65,8 +65,7 @@ def _of_fields(message: Any) -> dict[str, str]:
     return found
 
 
-@dataclass(frozen=True)
-class _Placed:
+class _Placed(NamedTuple):
     """A field's name with the bits that it lies on, and the pages of the fields that select it."""
 
     name: str

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import NamedTuple
 
 from hmic.causes import Faults
 from hmic.diagnostics import Finding, Span, Subject
@@ -168,8 +169,7 @@ class OutputDefinition:
     bus: str = ""
 
 
-@dataclass(frozen=True)
-class MessageCheck:
+class MessageCheck(NamedTuple):
     """How a message shows that its sender lives: ``counter``, a field that moves with every frame, and
     ``checksum``, a byte by ``method`` over all the other bytes, after the low byte of the identifier
     if ``with_identifier``. Either may be None."""
@@ -183,8 +183,7 @@ class MessageCheck:
     bus: str = ""
 
 
-@dataclass(frozen=True)
-class Ramp:
+class Ramp(NamedTuple):
     """Colours evenly spaced along a scale, interpolated between."""
 
     name: str
@@ -255,8 +254,7 @@ def level_at(choice: BySignal, value: float, held: int = -1) -> int:
     return place
 
 
-@dataclass(frozen=True)
-class LimitSetting:
+class LimitSetting(NamedTuple):
     """A limit of the checks that this design sets itself: its number, the unit if one is written,
     and the builder's reason."""
 

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum, IntEnum
-from typing import ClassVar
+from typing import ClassVar, NamedTuple
 
 UNSEEN = 0
 STALE = 1
@@ -31,8 +31,7 @@ GROUND = 0
 DOUBT = 1
 
 
-@dataclass(frozen=True)
-class Box:
+class Box(NamedTuple):
     """Pixels ``left <= x < left + width``, ``top <= y < top + height``."""
 
     left: int
@@ -41,8 +40,7 @@ class Box:
     height: int
 
 
-@dataclass(frozen=True)
-class Ink:
+class Ink(NamedTuple):
     """A palette entry. With ``tint`` a channel, the entry is ``first + step`` of that channel,
     and the doubt look when the channel is not live."""
 
@@ -50,8 +48,7 @@ class Ink:
     tint: int = NO_CHANNEL
 
 
-@dataclass(frozen=True)
-class When:
+class When(NamedTuple):
     """Paint only while ``low <= raw <= high`` of the channel."""
 
     channel: int
@@ -59,8 +56,7 @@ class When:
     high: int
 
 
-@dataclass(frozen=True)
-class Mask:
+class Mask(NamedTuple):
     """Coverage 0..15 for each pixel, row by row, one byte a pixel (packed to 4 bits in a pack)."""
 
     width: int
@@ -68,8 +64,7 @@ class Mask:
     coverage: bytes
 
 
-@dataclass(frozen=True)
-class Glyph:
+class Glyph(NamedTuple):
     """A mask of the pack at an offset from the operation's box corner."""
 
     mask: int
@@ -173,8 +168,7 @@ class Frame(Drawn):
     when: When | None = None
 
 
-@dataclass(frozen=True)
-class FigureSet:
+class FigureSet(NamedTuple):
     """Glyphs for figures, each cell ``advance`` pixels wide, points ``point_advance`` wide.
 
     ``glyphs`` holds, in this order: the digits 0 to 9, minus, plus, the marks for never seen,
@@ -294,8 +288,7 @@ class Slide(Drawn):
     when: When | None = None
 
 
-@dataclass(frozen=True)
-class Outline:
+class Outline(NamedTuple):
     """A convex shape for each step of a channel, ``points_each`` corners each, clockwise as seen.
 
     Corners are (x, y) in 1/16 pixel from the box's corner, ``0 <= x, y < 2**15``. Every corner lies
@@ -394,8 +387,7 @@ class Flow(Drawn):
     when: When | None = None
 
 
-@dataclass(frozen=True)
-class Image565:
+class Image565(NamedTuple):
     """A picture: for each pixel, row by row, a word of 16 bits, low byte first: red 5 bits (the
     high ones), green 6, blue 5. ``coverage`` is as in ``Mask``, or empty for a full box."""
 
@@ -417,16 +409,14 @@ class Picture(Drawn):
     when: When | None = None
 
 
-@dataclass(frozen=True)
-class Letter:
+class Letter(NamedTuple):
     """A glyph of a text that comes over the line, and how far the pen moves after it."""
 
     glyph: Glyph
     advance: int
 
 
-@dataclass(frozen=True)
-class LetterSet:
+class LetterSet(NamedTuple):
     """Letters of texts that come over the line, and the marks for never seen, stale and out of
     range. Glyphs stand from (pen, top of box). ``height`` is the height of a line."""
 
@@ -497,8 +487,7 @@ def row_of(operation: Operation) -> range:
             return range(0)
 
 
-@dataclass(frozen=True)
-class ThresholdMap:
+class ThresholdMap(NamedTuple):
     """A threshold 0..255 for each pixel, row by row."""
 
     width: int
@@ -506,8 +495,7 @@ class ThresholdMap:
     thresholds: bytes
 
 
-@dataclass(frozen=True)
-class Zone:
+class Zone(NamedTuple):
     """A place that feels a touch. Its number is its position in the screen's list."""
 
     box: Box

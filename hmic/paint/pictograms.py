@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from hmic.paint.operations import Mask
 from hmic.paint.raster import UNIT, Point, Samples, arc, bezier, divided, rounded_box, turned
@@ -33,8 +32,7 @@ class DrawingError(ValueError):
     """A sentence of a pictogram file that cannot be read; the text says which and why."""
 
 
-@dataclass(frozen=True)
-class _Path:
+class _Path(NamedTuple):
     """A start and then pieces: the controls (none, one or two) and end of each."""
 
     start: Point
@@ -42,15 +40,13 @@ class _Path:
     closed: bool
 
 
-@dataclass(frozen=True)
-class _Box:
+class _Box(NamedTuple):
     corner: Point
     opposite: Point
     radius: int
 
 
-@dataclass(frozen=True)
-class _Circle:
+class _Circle(NamedTuple):
     centre: Point
     radius: int
 
@@ -58,8 +54,7 @@ class _Circle:
 _Shape = _Path | _Box | _Circle
 
 
-@dataclass(frozen=True)
-class _Sentence:
+class _Sentence(NamedTuple):
     """``verb`` is draw, fill or clear; ``width`` is the pen's, None to take the inside."""
 
     verb: str
@@ -67,8 +62,7 @@ class _Sentence:
     width: int | None
 
 
-@dataclass(frozen=True)
-class Picture:
+class Picture(NamedTuple):
     """A drawing as read: what it means, and its sentences in the order they paint."""
 
     words: str
@@ -104,8 +98,7 @@ def draw(name: str, width: int, height: int) -> Mask:
     return samples.mask()
 
 
-@dataclass(frozen=True)
-class _Fit:
+class _Fit(NamedTuple):
     """The grid on the mask: ``extent`` pixels square, its middle at ``x``, ``y`` in units."""
 
     extent: int

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from hmic.paint.operations import Box, Mask
 from hmic.paint.raster import UNIT, Point, Samples, polar, rounded_box
@@ -12,8 +12,7 @@ from hmic.paint.remembered import remembered
 LEVEL_SHAPES = ("battery", "box", "tank")
 
 
-@dataclass(frozen=True)
-class LevelShape:
+class LevelShape(NamedTuple):
     """A vessel: its ``outline`` over the whole size, and the ``inside`` that fills up, a mask of
     the size of ``inside_box``. The box is relative to the outline's corner."""
 

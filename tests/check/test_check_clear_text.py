@@ -81,7 +81,7 @@ def moved(arranged: Arranged, screen: int, index: int, across: int, down: int) -
     """With one operation elsewhere, and what is known of its text."""
     drawn, known = arranged.drawing.screens[screen], arranged.screens[screen]
     operation = drawn.operations[index]
-    box = replace(operation.box, left=operation.box.left + across, top=operation.box.top + down)
+    box = operation.box._replace(left=operation.box.left + across, top=operation.box.top + down)
     operations = (*drawn.operations[:index], replace(operation, box=box), *drawn.operations[index + 1 :])
     texts = tuple(replace(fact, box=box) if fact.box == operation.box else fact for fact in known.texts)
     drawings, screens = list(arranged.drawing.screens), list(arranged.screens)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
 from hmic.arrange.fitting import millimetres
@@ -76,8 +76,7 @@ def _over(widget: Widget) -> Phrase:
     return over
 
 
-@dataclass(frozen=True)
-class _Lines:
+class _Lines(NamedTuple):
     """The round values at which lines cross the field, of the scale ``low`` to ``high``."""
 
     low: float

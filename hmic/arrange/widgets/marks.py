@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.formats import figure
@@ -22,8 +22,7 @@ APART = 0.4
 """Least distance of two marks' figures in capital heights (common practice, no source)."""
 
 
-@dataclass(frozen=True)
-class Marks:
+class Marks(NamedTuple):
     """The values of the marks on a scale from ``low`` to ``high``, multiples of ``every``."""
 
     values: tuple[float, ...]

@@ -113,7 +113,7 @@ def test_every_sentence_of_the_examples_reads_alike_by_every_rule() -> None:
 
 
 WORDS = sorted({word for line in sentences() for word in line.replace(",", " , ").split(" ")})
-ODD = ["in steps of", "is not", "-3", "3 °C", "9 kW/h", "a.b", "a.b[", "]", "..", '"x', "text", "up", "·", "7x"]
+ODD = ["in steps of", "is not", "-3", "3 °C", "9 kW/h", "a.b", "a.b[", "]", "..", '"x', "text", "up", "·"]
 
 
 @given(

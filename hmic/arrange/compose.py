@@ -52,9 +52,7 @@ from hmic.language.syntax import (
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel, Spelt
 from hmic.model.design import Design, first_theme, part_subject
-from hmic.model.design import scope as scope_of
 from hmic.model.expressions import Typed
-from hmic.model.expressions import typed as typed_expression
 from hmic.paint.operations import (
     Box,
     Drawing,
@@ -149,12 +147,11 @@ def arrange_with_gaps(design: Design) -> tuple[Arranged, list[Finding]]:
 
 def _typer(design: Design, warnings: list[Finding]) -> Callable[[Expression], Typed]:
     known: dict[str, Typed] = {}
-    scope = replace(scope_of(design), warnings=warnings)
 
     def typed(node: Expression) -> Typed:
         key = written(node)
         if key not in known:
-            known[key] = typed_expression(node, scope)
+            known[key] = design.typings.typed(node, warnings)
         return known[key]
 
     return typed

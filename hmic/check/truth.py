@@ -14,8 +14,8 @@ from hmic.diagnostics import DesignError, Finding, Severity
 from hmic.language.spelling import written
 from hmic.language.syntax import Call, Convert, Expression, Operation, Signal
 from hmic.model.channels import Channel, FirstTrue, Scaled, signals_of
-from hmic.model.design import Design, SignalDefinition, scope, sources_of
-from hmic.model.expressions import typed, walk
+from hmic.model.design import Design, SignalDefinition, sources_of
+from hmic.model.expressions import walk
 from hmic.model.units import Unit, unit
 from hmic.number_text import measured_and_limit
 from hmic.paint.operations import NO_CHANNEL, Figures, ink_of
@@ -106,7 +106,7 @@ def _beyond(node: Expression, design: Design, sign: int) -> bool:
         enough = any if (node.function == "max") == (sign > 0) else all
         return enough(_beyond(argument, design, sign) for argument in node.arguments)
     try:
-        value = typed(node, scope(design))
+        value = design.typings.typed(node, [])
     except DesignError:
         # What is wrong with it is the model's finding.
         return True

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
 
@@ -13,7 +14,7 @@ from hmic.diagnostics import Finding, Span, Subject
 from hmic.language import syntax
 from hmic.model.builtin import BUILTIN
 from hmic.model.checksums import Method
-from hmic.model.expressions import Scope, Typed
+from hmic.model.expressions import Scope, Typed, Typings
 from hmic.model.terms import Memory
 from hmic.model.units import Unit
 from hmic.model.values import SLACK
@@ -313,6 +314,11 @@ class Design:
     memories: Mapping[str, Memory] = field(default_factory=dict)
     messages: Mapping[str, MessageCheck] = field(default_factory=dict)
 
+    @cached_property
+    def typings(self) -> Typings:
+        """Expressions with this design's signals and built-in ones in reach."""
+        return Typings(Scope({**BUILTIN, **self.signals}, broken=self.broken))
+
 
 def part_subject(part: syntax.Part) -> Subject:
     """A part as something that findings can rest on."""
@@ -333,12 +339,6 @@ OUTPUTS = Subject("signals.yaml", ("outputs",))
 """All that a touch may ask for."""
 THEMES = Subject("themes.yaml", ("themes",))
 """The colours and the light of all themes: which of them is the brighter decides what each is held to."""
-
-
-def scope(design: Design, names: Mapping[str, Typed] | None = None) -> Scope:
-    """The names in reach of an expression of this design, built-in ones too, with part parameters and
-    counters."""
-    return Scope({**BUILTIN, **design.signals}, names or {}, design.broken)
 
 
 def sources_of(names: Iterable[str], design: Design) -> frozenset[str]:

@@ -43,9 +43,29 @@ def typed(expression: syntax.Expression, scope: Scope) -> Typed:
     return result
 
 
-def condition(expression: syntax.Expression, scope: Scope) -> Typed:
-    """``typed`` for a place that needs on or off (``when``, ``while``)."""
-    result = typed(expression, scope)
+class Typings:
+    """The expressions of one scope, each typed once however often it stands in the design."""
+
+    def __init__(self, scope: Scope) -> None:
+        self.scope = scope
+        self._known: dict[str, Typed] = {}
+
+    def typed(self, expression: syntax.Expression, warnings: list[Finding]) -> Typed:
+        """``typed``, its warnings added to these. An expression that has some is typed in each place, to be
+        told of there."""
+        key = written(expression)
+        known = self._known.get(key)
+        if known is None:
+            before = len(warnings)
+            known = typed(expression, replace(self.scope, warnings=warnings))
+            if len(warnings) == before:
+                self._known[key] = known
+        return known
+
+
+def condition(expression: syntax.Expression, result: Typed) -> Typed:
+    """The expression as typed, for a place that needs on or off (``when``, ``while``). Raises ``DesignError``
+    M215 for anything else."""
     if result.kind != "flag" or result.count is not None:
         what = "a list" if result.count is not None else f"a {result.kind}"
         remedy = (

@@ -13,7 +13,7 @@ from hmic.model.buses import address, parted
 from hmic.model.checksums import NAMED, Crc8, Method
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
-from hmic.model.expressions import Scope, Typed, condition
+from hmic.model.expressions import Scope, Typed, Typings, condition
 from hmic.model.yaml_source import Entry, Node
 from hmic.number_text import at_least, at_most
 
@@ -32,6 +32,7 @@ def read_outputs(
 ) -> dict[str, OutputDefinition]:
     """The outputs by name; one with an error is left out. ``buses`` are those with a name."""
     result: dict[str, OutputDefinition] = {}
+    typings = Typings(Scope({**BUILTIN, **signals}, broken=broken))
     for entry in node.each() if node is not None else ():
         signal = signals.get(entry.key)
         if signal is None:
@@ -47,8 +48,7 @@ def read_outputs(
             findings.append(error("M256", message, entry.span, remedy))
             continue
         mine: list[Finding] = []
-        scope = Scope({**BUILTIN, **signals}, broken=broken)
-        allowed = _condition(entry.value.get("allowed"), scope, file, mine)
+        allowed = _condition(entry.value.get("allowed"), typings, file, mine)
         output = _output(entry, signal, allowed, buses, mine)
         findings.extend(mine)
         if output is not None and not any(finding.severity.value == "error" for finding in mine):
@@ -119,7 +119,7 @@ def _output(
     )
 
 
-def _condition(node: Node | None, scope: Scope, file: str, findings: list[Finding]) -> Typed | None:
+def _condition(node: Node | None, typings: Typings, file: str, findings: list[Finding]) -> Typed | None:
     if node is None or not isinstance(node.scalar, str):
         return None
     expression, wrong = read_formula(node, file)
@@ -127,11 +127,12 @@ def _condition(node: Node | None, scope: Scope, file: str, findings: list[Findin
     if expression is None:
         return None
     try:
-        result = condition(expression, scope)
+        warnings: list[Finding] = []
+        result = condition(expression, typings.typed(expression, warnings))
     except DesignError as problem:
         findings.extend(problem.findings)
         return None
-    findings.extend(scope.warnings)
+    findings.extend(warnings)
     return result
 
 

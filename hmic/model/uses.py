@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from hmic.causes import WORDS
 from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
-from hmic.model.design import CHOICE, OUTPUTS, WAYS, BySignal, Design, ThemeDefinition, part_subject, scope
+from hmic.model.design import CHOICE, OUTPUTS, WAYS, BySignal, Design, ThemeDefinition, part_subject
 from hmic.model.expressions import Scope, Typed, condition, constant_number, typed, unknown_signal, walk
 
 # Words for a state that people bring along, and the roles that say it here.
@@ -51,7 +51,7 @@ def check_uses(design: Design) -> list[Finding]:
     """Every unknown screen, part, parameter, signal, role and ramp in the layouts, every ill-typed
     expression outside parts (a part is typed where it is used), circles among parts, and notes on
     what nothing uses."""
-    check = _Check(design, scope(design))
+    check = _Check(design, design.typings.scope)
     for screen in design.screens.values():
         reach = replace(check.reach, warnings=[])
         for area in screen.areas:
@@ -77,7 +77,7 @@ def check_uses(design: Design) -> list[Finding]:
 
 def check_orders(orders: Iterable[syntax.Order], design: Design) -> list[Finding]:
     """One order of swiping, of screens that exist."""
-    check = _Check(design, scope(design))
+    check = _Check(design, design.typings.scope)
     for place, order in enumerate(orders):
         if place > 0:
             remedy = "name all the screens in one `swipe through` line"
@@ -172,10 +172,15 @@ def _expression(check: _Check, expression: syntax.Expression, reach: Scope | Non
     plain = isinstance(expression, syntax.Quantity | syntax.Text | syntax.Name)
     if reach is None or (plain and not needs_flag):
         return
-    if any(isinstance(node, syntax.Name) and node.name not in reach.names for node in nodes):
+    names = {node.name for node in nodes if isinstance(node, syntax.Name)}
+    if not names <= reach.names.keys():
         return
     try:
-        (condition if needs_flag else typed)(expression, reach)
+        # With counters in it, it is another expression at each of their places.
+        typings = None if names else check.design.typings
+        result = typed(expression, reach) if typings is None else typings.typed(expression, reach.warnings)
+        if needs_flag:
+            condition(expression, result)
     except DesignError as problem:
         check.findings.extend(problem.findings)
 

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 import hmic.model
 from hmic.diagnostics import Severity
 from hmic.model.codes import CODES
-from hmic.model.design import scope
 from hmic.model.expressions import Doubt
 from hmic.model.load import load
 from hmic.model.themes_file import REQUIRED_ROLES
@@ -155,7 +154,7 @@ def test_the_example_design():
     design, findings = load(examples_folder() / "dunlin")
     assert design is not None and len(design.screens) == 9
     assert [finding for finding in findings if finding.severity is not Severity.NOTE] == []
-    assert scope(design).signals["clock.time"].unit.spelling == "min"
+    assert design.typings.scope.signals["clock.time"].unit.spelling == "min"
 
 
 MISTAKES = [

@@ -78,10 +78,10 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.link.serial_port import open_port
 
     glass = None if arguments.panel is None else _glass(arguments.panel)
-    pack = read_pack(arguments.file)[0] if arguments.file else None
+    pack, drawing = read_pack(arguments.file) if arguments.file else (None, None)
     # Over two wires the display never has the last word at the old rate.
     fastest = FASTEST if arguments.port and not arguments.half_duplex else 0
-    display = open_display(pack, arguments.store, glass, fastest)
+    display = open_display(pack, arguments.store, glass, fastest, drawing)
 
     def connect() -> Link:
         link: Link

@@ -22,7 +22,7 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.pack.records import identity
 
     data, drawing = read_pack(arguments.file)
-    entries = account(data)
+    entries = account(data, drawing)
     if arguments.json:
         record = {
             "size": len(data),

@@ -34,17 +34,27 @@ class Glass:
 
 class Display:
     """A panel with a store behind it. Times are seconds of any steady clock; ``nonce`` (32 bits)
-    is new at every start; ``fastest`` the highest rate in Bd that its link can be set to, 0 for none.
+    is new at every start; ``fastest`` the highest rate in Bd that its link can be set to, 0 for none;
+    ``known`` a pack that has been read already, with its drawing.
     Call ``outgoing`` after any other call, and ``tick`` at
     ``next_deadline``. Bytes received never raise."""
 
-    def __init__(self, flash: Flash, glass: Glass, nonce: int, fastest: int = 0) -> None:
+    def __init__(
+        self,
+        flash: Flash,
+        glass: Glass,
+        nonce: int,
+        fastest: int = 0,
+        known: tuple[bytes, Drawing] | None = None,
+    ) -> None:
         self.glass = glass
         self.refusal: str | None = None
         self.brightness = 100
         self._nonce = nonce
         self._fastest = fastest
         self._known: tuple[bytes, Drawing | None, str | None] | None = None
+        if known is not None:
+            self._known = *known, _unfit(known[1], glass)
         self._store = Store(flash, self._accepts)
         self._drawing: Drawing | None = None
         self._painter: Painter | None = None
@@ -108,10 +118,12 @@ class Display:
         pressed = self._session.touch(None, Phase.PRESS, across[0], middle, now)
         return self._session.touch(None, Phase.RELEASE, across[1], middle, now) and pressed
 
-    def install(self, pack: bytes) -> bool:
+    def install(self, pack: bytes, drawing: Drawing | None = None) -> bool:
         """Stores a pack that came another way than over the line and shows it. False when it cannot
-        be held or drawn; ``refusal`` says why."""
+        be held or drawn; ``refusal`` says why. ``drawing`` is what it draws, where it has been read."""
         self.refusal = None
+        if drawing is not None:
+            self._known = pack, drawing, _unfit(drawing, self.glass)
         if not self._store.install(pack):
             room = f"the display holds packs of up to {self._store.capacity} bytes, this has {len(pack)}"
             self.refusal = self.refusal or (

@@ -25,13 +25,20 @@ from hmic.plain_files import write_plain
 if TYPE_CHECKING:
     from PIL import Image
 
+    from hmic.paint.operations import Drawing
+
 LONGEST_SLEEP = 1.0
 
 
 def open_display(
-    pack: bytes | None, store: Path | None, glass: Glass | None = None, fastest: int = 0
+    pack: bytes | None,
+    store: Path | None,
+    glass: Glass | None = None,
+    fastest: int = 0,
+    drawing: Drawing | None = None,
 ) -> Display:
-    """A display with a store in a file, or in memory without one. A ``pack`` given is installed.
+    """A display with a store in a file, or in memory without one. A ``pack`` given is installed;
+    ``drawing`` is what it draws, where it has been read already.
 
     The panel is ``glass``, else the pack's, else that of the pack in the store. ``fastest`` (Bd) as for
     ``Display``. Raises DesignError: P5xx for a bad pack, W660 to W662 for the store, W663 when the pack
@@ -44,16 +51,18 @@ def open_display(
         raise _no_panel()
     flash: Flash = FileFlash(store) if store is not None else MemoryFlash()
     try:
-        drawing = read(pack) if pack is not None else None
+        stored = None
+        if pack is not None:
+            drawing = drawing or read(pack)
+        elif glass is None and (held := Store(flash).active()) is not None:
+            drawing = read(held)
+            stored = held, drawing
         if glass is None:
             if drawing is None:
-                stored = Store(flash).active()
-                if stored is None:
-                    raise _no_panel()
-                drawing = read(stored)
+                raise _no_panel()
             glass = Glass(drawing.width, drawing.height, drawing.depth)
-        display = Display(flash, glass, int.from_bytes(os.urandom(4), "little"), fastest)
-        if pack is not None and not display.install(pack):
+        display = Display(flash, glass, int.from_bytes(os.urandom(4), "little"), fastest, stored)
+        if pack is not None and not display.install(pack, drawing):
             remedy = "build the design for this panel, or start a display for the pack's panel"
             raise DesignError([error("W663", display.refusal or "the pack does not fit", remedy=remedy)])
     except BaseException:

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 from hmic.causes import Faults, nobody_told
 from hmic.diagnostics import DesignError, Finding, Severity, Span, Subject, Told, error, warning
 from hmic.language import syntax
-from hmic.model import values
 from hmic.model.builtin import BUILTIN
 from hmic.model.buses import parted
 from hmic.model.design import CanSource, MessageCheck, ObdSource, OutputDefinition, SignalDefinition
@@ -386,13 +385,8 @@ def _derived(
     if bounds is not None and value.kind == "number":
         beyond = beyond_range(entry.key, formula, value, bounds, (node.entries or {})["range"].span)
         findings.extend([beyond] if beyond is not None else [])
-        check = values.number_check(*bounds)
-        value = replace(
-            value,
-            low=bounds[0],
-            high=bounds[1],
-            evaluate=values.each(value.evaluate, lambda item: check(item)),
-        )
+        # Held against where the signal is read, as every other one's.
+        value = replace(value, low=bounds[0], high=bounds[1])
     about = _scalar(node, "about")
     return SignalDefinition(
         entry.key,

@@ -43,9 +43,8 @@ def section_name(section: Section) -> str:
     return section.name.lower().replace("_", " ")
 
 
-def account(data: bytes) -> list[Entry]:
-    """Every byte of a pack exactly once, in order. Raises DesignError as ``reader.read`` does."""
-    drawing = reader.read(data)
+def account(data: bytes, drawing: Drawing) -> list[Entry]:
+    """Every byte of a pack exactly once, in order; ``drawing`` is what ``reader.read`` gives for it."""
     bodies = reader.sections(data)
     entries = [Entry(0, HEADER.size, "header", "header")]
     for place, section in enumerate(Section):
@@ -66,11 +65,11 @@ def account(data: bytes) -> list[Entry]:
 
 
 def section_sizes(data: bytes) -> dict[str, int]:
-    """Bytes of each section, in order, what fills it up included."""
-    sizes: dict[str, int] = {}
-    for entry in account(data):
-        sizes[entry.section] = sizes.get(entry.section, 0) + entry.length
-    return sizes
+    """Bytes of each section of a whole pack that has any, in order, what fills it up included."""
+    sizes = {"header": HEADER.size, "section table": aligned(TABLE_END) - HEADER.size}
+    for section, body in reader.sections(data).items():
+        sizes[section_name(section)] = aligned(len(body))
+    return {name: size for name, size in sizes.items() if size}
 
 
 def totals(entries: list[Entry]) -> list[tuple[str, int, int]]:

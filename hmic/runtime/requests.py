@@ -98,14 +98,15 @@ class Requests:
         return forbidden(name, guard, lookup) or (None if why is None else RequestRefused(name, *why))
 
     def ask(
-        self, name: str, value: Scalar, lookup: Lookup, now: float, guard: Typed | None = None
+        self, name: str, wanted: Scalar | Doubt | None, lookup: Lookup, now: float, guard: Typed | None = None
     ) -> RequestMade | RequestRefused:
-        """The request with its frame, or what stands against it."""
-        refused = self.judge(name, value, lookup, now, guard)
+        """The request with its frame, or what stands against it; ``wanted`` as for ``judge``."""
+        refused = self.judge(name, wanted, lookup, now, guard)
         if refused is not None:
             return refused
+        assert wanted is not None and not isinstance(wanted, Doubt)
         output = self._outputs[name]
-        value = _carried(output, value, output.low, output.high)
+        value = _carried(output, wanted, output.low, output.high)
         frame = None
         if output.message:
             encoded = self._encoded(name, value, lookup)

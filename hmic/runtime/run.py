@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -181,12 +182,17 @@ class Loop:
             self._report(Problem(warning("R731", message, None, remedy)))
 
     def _hand_on(self, now: float) -> None:
-        for event in self.runtime.take_events():
-            self._report(event)
+        events = deque(self.runtime.take_events())
+        while events:
+            event = events.popleft()
             if isinstance(event, RequestMade):
                 reason = "there is nothing to send it to" if self._send is None else self._send(event)
                 if reason is not None:
+                    # Nobody is told that it was asked for: it was not.
                     self.runtime.not_sent(event.name, reason, now)
+                    events.extend(self.runtime.take_events())
+                    continue
+            self._report(event)
             if isinstance(event, LinkChanged) and event.up:
                 self._held, self._answered = False, True
             if isinstance(event, Problem) and event.finding.severity is Severity.ERROR:

@@ -195,12 +195,10 @@ class Fingers:
             refused = forbidden(name, control.allowed, lookup)
             return refused or (Granted(action) if question is None else ConfirmAsked(name, question))
         wanted = _wanted(action, at, lookup)
+        if question is None:
+            return self._requests.ask(name, wanted, lookup, now, control.allowed)
         refused = self._requests.judge(name, wanted, lookup, now, control.allowed)
-        if refused is not None or isinstance(wanted, Doubt) or wanted is None:
-            return refused
-        if question is not None:
-            return ConfirmAsked(name, question)
-        return self._requests.ask(name, wanted, lookup, now, control.allowed)
+        return refused or ConfirmAsked(name, question)
 
     def _swiped(self, across: int, down: int) -> str | None:
         if max(abs(across), abs(down)) < self._swipe:

@@ -24,6 +24,7 @@ class Vehicle:
         self.history = History(channels)
         self._channels = channels
         self._changed: set[str] = set()
+        self._passed = float("-inf")
         if self.history.holds_peaks:
             self.table.on_moment = self._note
 
@@ -44,7 +45,11 @@ class Vehicle:
             self._note()
 
     def pass_time(self, until: float) -> None:
-        """Moves time on, stopping where the past takes a sample."""
+        """Moves time on, stopping where the past takes a sample. Time that has passed already does not
+        pass again, however often it is said."""
+        if until <= self._passed:
+            return
+        self._passed = until
         self.history.skip(until)
         while (due := self.history.next_due()) is not None and due <= until:
             self.table.advance(due)

@@ -71,7 +71,7 @@ def test_all_of_them_round_trip_and_are_accounted_for() -> None:
     whole = drawing(*ALL)
     data = write(whole)
     assert read(data) == whole
-    told = " | ".join(entry.what for entry in account(data))
+    told = " | ".join(entry.what for entry in account(data, read(data)))
     for words in (
         *("picture 0, 2 x 1", "data of picture 0, plain", "data of the coverage of picture 0, plain"),
         *("letter set 0, 5 high", "2 letters of letter set 0", "outline 0, 3 polygons"),
@@ -183,7 +183,7 @@ def mended(data: bytes, at: int, new: bytes) -> bytes:
 
 
 def place(data: bytes, section: str) -> int:
-    return next(entry.offset for entry in account(data) if entry.section == section)
+    return next(entry.offset for entry in account(data, read(data)) if entry.section == section)
 
 
 @pytest.mark.parametrize(

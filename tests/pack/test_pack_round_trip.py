@@ -81,7 +81,7 @@ def test_a_read_pack_paints_as_its_drawing(data: st.DataObject) -> None:
 @given(drawings())
 def test_every_byte_is_accounted_for_once(drawing: Drawing) -> None:
     data = write(drawing)
-    entries = account(data)
+    entries = account(data, read(data))
     at = 0
     for entry in entries:
         assert entry.offset == at and entry.length > 0 and entry.what
@@ -95,7 +95,7 @@ def test_equal_masks_share_their_data() -> None:
     drawing = small()
     twice = replace(drawing, masks=drawing.masks * 2)
     assert read(write(twice)) == twice
-    shapes = [entry for entry in account(write(twice)) if entry.section == "planes"]
+    shapes = [entry for entry in account(write(twice), twice) if entry.section == "planes"]
     assert len([entry for entry in shapes if entry.what != "padding"]) == 1
 
 
@@ -112,10 +112,10 @@ def test_data_may_lie_within_those_of_another_but_not_beyond_or_askew() -> None:
     long = Mask(16, 1, bytes(range(16)))
     short = Mask(8, 1, bytes(range(8, 16)))
     data = write(replace(small(), masks=(long, short)))
-    record = next(entry.offset for entry in account(data) if entry.what.startswith("mask 1"))
+    record = next(entry.offset for entry in account(data, read(data)) if entry.what.startswith("mask 1"))
     assert PLANE.unpack_from(data, record)[5:] == (8, 4)
     # The second's bytes are the last four of the first's: point there, and take the copy away.
-    planes = next(entry.offset for entry in account(data) if entry.section == "planes")
+    planes = next(entry.offset for entry in account(data, read(data)) if entry.section == "planes")
     shared = bytearray(data)
     shared[record + 8] = 4
     shared[planes + 8 : planes + 12] = bytes(4)
@@ -130,7 +130,7 @@ def test_data_may_lie_within_those_of_another_but_not_beyond_or_askew() -> None:
 
 def test_what_fills_up_data_is_zero() -> None:
     data = write(replace(small(), masks=(Mask(2, 1, b"\x01\x02"), *small().masks)))
-    planes = next(entry.offset for entry in account(data) if entry.section == "planes")
+    planes = next(entry.offset for entry in account(data, read(data)) if entry.section == "planes")
     assert data[planes : planes + 8] == b"\x21\0\0\0" + bytes.fromhex("80 0F 8F 00")
     with pytest.raises(DesignError, match="fills up"):
         read(mended(data[: planes + 3] + b"\1" + data[planes + 4 :]))
@@ -230,7 +230,7 @@ def test_damage_with_a_mended_check_sum_only_makes_findings(drawing: Drawing, se
         # What is accepted is a drawing in every respect: it can be painted and packed again.
         if result is not None:
             assert read(write(result)) == result
-            assert account(mended(bytes(broken)))
+            assert account(mended(bytes(broken)), result)
 
 
 def test_a_small_pack_cannot_ask_for_a_large_memory() -> None:
@@ -248,7 +248,7 @@ def test_a_small_pack_cannot_ask_for_a_large_memory() -> None:
 
 def test_no_condition_channel_means_no_limits() -> None:
     data = write(small())
-    first = next(entry for entry in account(data) if entry.section == "operations")
+    first = next(entry for entry in account(data, read(data)) if entry.section == "operations")
     at = first.offset + 16
     assert data[at - 2 : at] == NO_CHANNEL.to_bytes(2, "little")
     broken = bytearray(data)

@@ -37,10 +37,11 @@ from hmic.runtime.adapters import Adapter
 from hmic.runtime.binding import BoundDesign, BoundScreen
 from hmic.runtime.decoding import Arrival, Decoder, Reading, Watched
 from hmic.runtime.refusals import RequestRefused
-from hmic.runtime.requests import RequestDone, RequestMade
+from hmic.runtime.requests import RequestDone, RequestMade, Requests
 from hmic.runtime.run import KEPT, LINGER, Loop, Status, Summary, run
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent, ScreenChanged, mismatch
 from hmic.runtime.sources import LIMIT, LiveCan, rest
+from hmic.runtime.state import SignalTable
 from hmic.runtime.vehicle_time import VehicleTime
 from hmic.sources.frame import Frame
 from hmic.wire.events import DisplayFacts, Phase
@@ -352,12 +353,31 @@ def test_a_request_is_done_when_the_vehicle_reads_it_back() -> None:
     assert len(done) == 1 and done[0].seconds == pytest.approx(1.2, abs=0.15)  # type: ignore[union-attr]
 
 
+def test_time_moves_once_in_a_turn_and_a_touch_is_judged_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    moments: list[float] = []
+    advance = SignalTable.advance
+    monkeypatch.setattr(
+        SignalTable, "advance", lambda table, now: moments.append(now) or advance(table, now)
+    )
+    bench = Bench([values(0.1, speed=40.0), values(0.3, speed=50.0, lock=True)], outputs_allowed=True)
+    bench.to(0.5)
+    assert len(moments) == len(set(moments)) <= bench.turns + 2
+    judged: list[str] = []
+    judge = Requests.judge
+    monkeypatch.setattr(
+        Requests, "judge", lambda self, name, *rest: judged.append(name) or judge(self, name, *rest)
+    )
+    bench.tap(1)
+    assert bench.sent == [RequestMade("lock", False)] and judged == ["lock"]
+
+
 def test_a_request_that_cannot_be_sent_is_refused_at_once() -> None:
     bench = Bench([values(0.0, lock=True)], outputs_allowed=True).to(0.5)
     bench.deaf = "the bus is off"
     bench.tap(1)
     bench.to(1.0)
     assert bench.made(RequestRefused) == [Refused("lock", "the bus is off")]
+    assert bench.made(RequestMade) == [], "told of what was never sent"
     assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index("failed")
 
 

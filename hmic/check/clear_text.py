@@ -65,13 +65,20 @@ def _first(piece: PieceFact | None) -> int:
 def meetings(painted: Painted, reach: Reach, clearance: float) -> Iterator[Meeting]:
     """Every meeting on a screen; ``clearance`` is in capital heights of the text."""
     facts = {fact.box: fact for fact in painted.screen.texts}
+    edges = [_edges(operation.box) for operation in painted.operations]
     for index, operation in enumerate(painted.operations):
         fact = facts.get(operation.box) if is_text(operation) else None
         if fact is None:
             continue
         gap = math.ceil(clearance * fact.capital_height)
         near = _grown(operation.box, gap)
-        others = list(_beside(painted, index, near))
+        left, top, right, bottom = _edges(near)
+        meet = [
+            other
+            for other, (start, above, end, below) in enumerate(edges)
+            if start < right and left < end and above < bottom and top < below
+        ]
+        others = list(_beside(painted, index, near, meet))
         ink = reach.lit(operation, near) if others else None
         for other in others:
             assert ink is not None
@@ -81,11 +88,17 @@ def meetings(painted: Painted, reach: Reach, clearance: float) -> Iterator[Meeti
                 yield Meeting(fact, index, other, between, *_way(painted, index, other, gap, met))
 
 
-def _beside(painted: Painted, index: int, near: Box) -> Iterator[int]:
-    """The operations that may meet a text, by their boxes and conditions."""
+def _edges(box: Box) -> tuple[int, int, int, int]:
+    """Left, top, right and bottom."""
+    return box.left, box.top, box.left + box.width, box.top + box.height
+
+
+def _beside(painted: Painted, index: int, near: Box, meet: Sequence[int]) -> Iterator[int]:
+    """The operations that may meet a text, of those whose boxes do, by their conditions."""
     text, piece = painted.operations[index], painted.pieces[index]
-    for other, operation in enumerate(painted.operations):
-        if other == index or not _meet(operation.box, near) or never_together(text, operation):
+    for other in meet:
+        operation = painted.operations[other]
+        if other == index or never_together(text, operation):
             continue
         # A needle passes over the figures of its scale and goes on.
         if isinstance(operation, Pointer) and isinstance(text, Run) and painted.pieces[other] is piece:

@@ -42,8 +42,9 @@ def _dazzles(
 ) -> Iterator[Finding]:
     """C424 and C425 of a theme, each measured when it is asked for."""
     names = [screen.name for screen in arranged.screens]
+    known: dict[tuple[int, range], float] = {}
     brightest = [
-        [_brightest(painted, operation, number, night) for operation in painted.operations]
+        [_brightest(painted, operation, number, night, known) for operation in painted.operations]
         for painted in screens
     ]
     ground = night.luminance(arranged.drawing.themes[number].colours[GROUND]) - night.veil
@@ -84,14 +85,20 @@ def _fit(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[P
     return next(dazzled, None) is None
 
 
-def _brightest(painted: Painted, operation: Operation, theme: int, night: Light) -> float:
-    """The brightest colour of an operation in cd/m2, of a picture white."""
+def _brightest(
+    painted: Painted, operation: Operation, theme: int, night: Light, known: dict[tuple[int, range], float]
+) -> float:
+    """The brightest colour of an operation in cd/m2, of a picture white. ``known``: that of steps from an
+    entry of the palette."""
     ink = ink_of(operation)
     if ink is None:
         return night.white
-    entries = painted.drawing.themes[theme].colours
     steps = painted.steps(operation)
-    return max((night.luminance(entries[ink.first + step]) for step in steps), default=0.0) - night.veil
+    if (ink.first, steps) not in known:
+        entries = painted.drawing.themes[theme].colours
+        lit = (night.luminance(entries[ink.first + step]) for step in steps)
+        known[ink.first, steps] = max(lit, default=0.0) - night.veil
+    return known[ink.first, steps]
 
 
 def _most(painted: Painted, brightest: list[float], ground: float) -> float:

@@ -249,10 +249,10 @@ class Painted:
         data, stride = part.tobytes(), part.width * 4
         rows = [data[at : at + stride] for at in range(0, len(data), stride)]
         # Most rows of a place are alike.
-        fresh = {
-            row: array("i", [over.get(number, number) for number in array("i", row)]).tobytes()
-            for row in set(rows)
-        }
+        fresh = {}
+        for row in set(rows):
+            cells = array("i", row)
+            fresh[row] = array("i", map(over.get, cells, cells)).tobytes()
         changed = b"".join(fresh[row] for row in rows)
         image.paste(Image.frombytes("I", part.size, changed), corners, mask)
 

@@ -55,7 +55,7 @@ A first walk:
 def program() -> int:
     """``main`` as a process of its own, which need not look often for what to free: a design is many
     small objects that all stay to the end, and then all go."""
-    gc.set_threshold(50_000, 20, 20)
+    gc.set_threshold(200_000, 20, 20)
     if not sys.warnoptions:
         # What libraries warn of is for those who write programs.
         warnings.simplefilter("ignore")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -46,21 +47,42 @@ def level_shape(name: str, width: int, height: int) -> LevelShape:
 @remembered
 def _vessel(width: int, height: int, line: int, nub: int, radius: int) -> Mask:
     """The outline of a level shape, with a terminal ``nub`` px high on top if that is above 0."""
-    samples = Samples(width, height)
-    outer = _corners(0, nub, width, height, radius)
-    hollow = _corners(line, nub + line, width - line, height - line, max(0, radius - line))
-    samples.polygon([outer, hollow], even_odd=True)
-    if nub:
-        # Of the width's parity, so that it stands in the middle.
-        half = max(1, width // 5)
-        samples.polygon([_corners(width // 2 - half, 0, width - width // 2 + half, nub * 2, nub // 2)])
-        samples.remove(_filled(width, height, hollow))
-    return samples.mask()
+
+    def draw(height: int) -> Samples:
+        samples = Samples(width, height)
+        outer = _corners(0, nub, width, height, radius)
+        hollow = _corners(line, nub + line, width - line, height - line, max(0, radius - line))
+        samples.polygon([outer, hollow], even_odd=True)
+        if nub:
+            # Of the width's parity, so that it stands in the middle.
+            half = max(1, width // 5)
+            samples.polygon([_corners(width // 2 - half, 0, width - width // 2 + half, nub * 2, nub // 2)])
+            samples.remove(_filled(width, height, hollow))
+        return samples
+
+    edge = max(radius, line)
+    return _stretched(draw, height, nub + max(nub, edge), edge)
+
+
+def _stretched(draw: Callable[[int], Samples], height: int, top: int, bottom: int) -> Mask:
+    """What ``draw`` makes of a height, all rows alike but for some at the ``top`` and the ``bottom``: drawn
+    with one of them, which is repeated."""
+    short = draw(min(height, top + 1 + bottom)).mask()
+    before, after = short.coverage[: top * short.width], short.coverage[top * short.width :]
+    return Mask(short.width, height, before + after[: short.width] * (height - short.height) + after)
 
 
 @remembered
 def _filling(width: int, height: int, radius: int) -> Mask:
-    return _filled(width, height, _corners(0, 0, width, height, radius)).mask()
+    return _box(width, height, radius)
+
+
+def _box(width: int, height: int, radius: int) -> Mask:
+    def draw(height: int) -> Samples:
+        return _filled(width, height, _corners(0, 0, width, height, radius))
+
+    edge = min(radius, (width + 1) // 2)
+    return _stretched(draw, height, edge, edge)
 
 
 @lru_cache(maxsize=256)
@@ -74,7 +96,7 @@ def corner(radius: int) -> Mask:
 @remembered
 def rounded(width: int, height: int, radius: int) -> Mask:
     """A full box with rounded corners; the radius is cut to half the shorter side."""
-    return _filled(width, height, _corners(0, 0, width, height, radius)).mask()
+    return _box(width, height, radius)
 
 
 @remembered

@@ -94,6 +94,7 @@ class Samples:
     def __init__(self, width: int, height: int) -> None:
         self.width = width
         self.height = height
+        self._columns = width * _COLUMNS
         self._rows = [0] * (height * _ROWS)
 
     def polygon(self, contours: Iterable[Sequence[Point]], even_odd: bool = False) -> None:
@@ -206,8 +207,12 @@ class Samples:
 
     def _span(self, left: int, right: int) -> int:
         # Closed at both ends: a sample on either edge counts, so mirrored shapes give mirrored masks.
-        first = max(0, -(-(left - _COLUMN // 2) // _COLUMN))
-        beyond = min(self.width * _COLUMNS, (right - _COLUMN // 2) // _COLUMN + 1)
+        first = -((_COLUMN // 2 - left) // _COLUMN)
+        beyond = (right - _COLUMN // 2) // _COLUMN + 1
+        if first < 0:
+            first = 0
+        if beyond > self._columns:
+            beyond = self._columns
         return (1 << beyond) - (1 << first) if first < beyond else 0
 
 

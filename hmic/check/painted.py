@@ -287,8 +287,8 @@ class Painted:
         image = self._masks.get(number)
         if image is None:
             mask = self.drawing.masks[number]
-            whole = Image.frombytes("L", (mask.width, mask.height), mask.coverage)
-            image = self._masks[number] = whole.point(_PAINTED, "1")
+            whole = Image.frombytes("L", (mask.width, mask.height), mask.coverage.translate(_PAINTED))
+            image = self._masks[number] = whole.convert("1", dither=Image.Dither.NONE)
         return image
 
     def _clipped(self, box: Box, grow: int) -> tuple[int, int, int, int]:
@@ -411,4 +411,4 @@ def _corners(box: Box, mask: Image.Image) -> tuple[int, int, int, int]:
     return (box.left, box.top, box.left + mask.width, box.top + mask.height)
 
 
-_PAINTED = [255 if coverage >= HALF else 0 for coverage in range(256)]
+_PAINTED = bytes(255 if coverage >= HALF else 0 for coverage in range(256))

@@ -115,7 +115,8 @@ SIGNALS = """signals:
 def test_the_range_of_a_value_is_held_against_it_once(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    """As the table takes or works it out; who reads it there holds it against the declaration himself."""
+    """As it comes, or as it is worked out; a formula holds what it reads against the declaration by itself,
+    whoever gives it."""
     for file in (LAYOUTS / "roost").iterdir():
         if file.is_file():
             (tmp_path / file.name).write_bytes(file.read_bytes())
@@ -133,12 +134,18 @@ def test_the_range_of_a_value_is_held_against_it_once(
         return count
 
     monkeypatch.setattr(state, "number_check", counting)
+    monkeypatch.setattr(values, "number_check", counting)
     design, _ = load(tmp_path)
     assert design is not None
-    monkeypatch.setattr(values, "number_check", counting)
     table = SignalTable(design.signals)
     table.feed(Arrival(0.0, (Reading("a.b", None, 200.0),)))
-    assert table.lookup("a.b") == 200.0 and table.lookup("a.twice") == 400.0
+    assert table.lookup("a.b") == 200.0 and checked == [200.0]
+    # By the formula that reads it, and the result.
+    assert table.lookup("a.twice") == 400.0 and checked == [200.0, 200.0, 400.0]
+    checked.clear()
+    derived = design.signals["a.twice"].derived
+    assert derived is not None
+    assert values.lookup_over({"a.b": 200.0}, {"a.twice": derived})("a.twice") == 400.0
     assert checked == [200.0, 400.0]
     table.feed(Arrival(0.0, (Reading("a.b", None, 300.0),)))
     assert table.lookup("a.twice") is Doubt.OUT_OF_RANGE

@@ -35,6 +35,18 @@ class Evaluates(Protocol):
     """What ``lookup_over`` needs to know of a derived value."""
 
     @property
+    def kind(self) -> str:
+        """``number``, ``flag``, ``word`` or ``text``."""
+
+    @property
+    def low(self) -> float:
+        """The least that a number can be."""
+
+    @property
+    def high(self) -> float:
+        """The most."""
+
+    @property
     def evaluate(self) -> Evaluate:
         """Its closure."""
 
@@ -255,15 +267,23 @@ def element(array: Evaluate, index: Evaluate) -> Evaluate:
 
 
 def lookup_over(values: Mapping[str, Value], derived: Mapping[str, Evaluates]) -> Lookup:
-    """A lookup over given values that works out derived signals when asked, each once. A given
-    value wins over the derivation; a name that is neither was never seen."""
+    """A lookup over given values that works out derived signals when asked, each once, and holds numbers
+    against their range. A given value wins over the derivation; a name that is neither was never seen."""
     known: dict[str, Value] = dict(values)
 
     def lookup(name: str) -> Value:
         if name not in known:
             known[name] = Doubt.UNSEEN
             if name in derived:
-                known[name] = derived[name].evaluate(lookup)
+                known[name] = _held(derived[name], lookup)
         return known[name]
 
     return lookup
+
+
+def _held(derived: Evaluates, lookup: Lookup) -> Value:
+    value = derived.evaluate(lookup)
+    if derived.kind != "number":
+        return value
+    check = number_check(derived.low, derived.high)
+    return tuple(check(item) for item in value) if isinstance(value, tuple) else check(value)

@@ -223,12 +223,16 @@ def test_a_literal_out_of_range_is_a_warning():
     assert "0 to 450 V" in found.message
 
 
+def flagged(text):
+    return condition(tree(text), typed(tree(text), Scope(SIGNALS)))
+
+
 def test_a_condition_must_be_a_flag():
     with pytest.raises(DesignError) as caught:
-        condition(tree("pack.voltage"), Scope(SIGNALS))
+        flagged("pack.voltage")
     assert caught.value.findings[0].code == "M215"
     assert caught.value.findings[0].remedy == "compare it, such as `pack.voltage > 0 V`"
-    assert condition(tree("car.fault"), Scope(SIGNALS)).kind == "flag"
+    assert flagged("car.fault").kind == "flag"
 
 
 def test_a_broken_signal_is_not_reported_again():

@@ -140,6 +140,8 @@ def arrange_with_gaps(design: Design) -> tuple[Arranged, list[Finding]]:
         artwork.letter_sets,
         artwork.pictures,
         first_theme(design),
+        # The pack has room for hundreds of Bd, which is what all usual rates are.
+        0 if panel.baud % 100 else panel.baud,
     )
     relied = tuple(each for _, canvas in composed for each in canvas.relied)
     return Arranged(drawing, channels, tuple(screen for screen, _ in composed), relied), findings

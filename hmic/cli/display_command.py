@@ -57,7 +57,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--port", help="serve on this serial port instead of a pseudo terminal")
     parser.add_argument(
-        "--baud", type=int, default=DEFAULT_BAUD, help="line rate in Bd (default %(default)s)"
+        "--baud", type=int, help=f"line rate in Bd (default: the pack's, or {DEFAULT_BAUD})"
     )
     parser.add_argument("--half-duplex", action="store_true", help="two wires for both ways, as RS-485")
     parser.add_argument("--store", type=Path, metavar="FILE", help="keep packs in this file, as flash would")
@@ -79,6 +79,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     glass = None if arguments.panel is None else _glass(arguments.panel)
     pack, drawing = read_pack(arguments.file) if arguments.file else (None, None)
+    baud = arguments.baud or (drawing.baud if drawing else 0) or DEFAULT_BAUD
     # Over two wires the display never has the last word at the old rate.
     fastest = FASTEST if arguments.port and not arguments.half_duplex else 0
     display = open_display(pack, arguments.store, glass, fastest, drawing)
@@ -86,15 +87,15 @@ def run(arguments: argparse.Namespace) -> int:
     def connect() -> Link:
         link: Link
         if arguments.port:
-            link = open_port(arguments.port, arguments.baud)
+            link = open_port(arguments.port, baud)
         else:
             link = terminal = PseudoTerminal()
             _say(f"port {terminal.path}")
-        return HalfDuplexDisplay(link, arguments.baud) if arguments.half_duplex else link
+        return HalfDuplexDisplay(link, baud) if arguments.half_duplex else link
 
     glass = display.glass
     _say(f"display {glass.width} x {glass.height}, {glass.depth} bits a pixel, process {os.getpid()}")
-    server = Server(display, connect, _say, arguments.picture, arguments.baud)
+    server = Server(display, connect, _say, arguments.picture, baud)
     if arguments.hands:
         _give_hands(server)
     server.run()

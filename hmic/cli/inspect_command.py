@@ -28,6 +28,7 @@ def run(arguments: argparse.Namespace) -> int:
             "size": len(data),
             "identity": identity(data).hex(),
             "panel": {"width": drawing.width, "height": drawing.height, "depth": drawing.depth},
+            "baud": drawing.baud,
             "themes": [theme.name for theme in drawing.themes],
             "channels": len(drawing.channels),
             "screens": [
@@ -52,7 +53,8 @@ def run(arguments: argparse.Namespace) -> int:
         print(json.dumps(record, indent=1, ensure_ascii=False))
         return 0
     print(f"{arguments.file}: {len(data)} bytes, identity {identity(data).hex()}")
-    print(f"panel {drawing.width} x {drawing.height}, {drawing.depth} bits a pixel")
+    rate = f", for a line of {drawing.baud} Bd" if drawing.baud else ""
+    print(f"panel {drawing.width} x {drawing.height}, {drawing.depth} bits a pixel{rate}")
     for section, count, size in totals(entries):
         print(f"  {section:<14} {count:>6} pieces {size:>8} bytes  {100 * size / len(data):5.1f} %")
     for screen in drawing.screens:

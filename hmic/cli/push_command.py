@@ -39,7 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", type=Path, help="the screen pack, from hmic build")
     parser.add_argument("--port", required=True, help="serial port, or a pyserial URL")
     parser.add_argument(
-        "--baud", type=int, default=DEFAULT_BAUD, help="line rate in Bd (default %(default)s)"
+        "--baud", type=int, help=f"line rate in Bd (default: the pack's, or {DEFAULT_BAUD})"
     )
     parser.add_argument(
         "--fastest", type=int, default=0, metavar="BD", help="agree on a higher rate for the push, if it can"
@@ -55,12 +55,12 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.link.push import USUAL_RATES, answering_rate, push
     from hmic.link.serial_port import open_port
 
-    port, baud = arguments.port, arguments.baud
+    pack, drawing = read_pack(arguments.file)
+    port, baud = arguments.port, arguments.baud or drawing.baud or DEFAULT_BAUD
     if not min(USUAL_RATES) <= baud <= max(USUAL_RATES):
         remedy = "common rates are 9600, 115200, 921600 and 3000000"
         message = f"a line rate of {baud} Bd is outside {min(USUAL_RATES)}..{max(USUAL_RATES)}"
         raise DesignError([error("U931", message, None, remedy)])
-    pack, drawing = read_pack(arguments.file)
     told = _Told(arguments.dry_run)
     asked = _Asked(drawing, arguments.yes)
 
@@ -108,18 +108,28 @@ def summed_up(pushed: Pushed, size: int) -> str:
         return "the display has this pack already; nothing was sent"
     survey = pushed.survey
     reused = survey.reused if survey is not None else 0
+    arrived = survey.arrived if survey is not None else 0
+    held = [f"{reused} in its old pack"] if reused else []
+    held += [f"{arrived} from a push that broke off"] if arrived else []
+    there = " and ".join(held)
     if pushed.outcome is Outcome.CANCELLED:
-        travels = survey.travels if survey is not None and survey.travels is not None else size - reused
+        rest = size - reused - arrived
+        travels = survey.travels if survey is not None and survey.travels is not None else rest
         return (
-            f"of {size} bytes the display has {reused} already; {size - reused} would be sent, squeezed to "
-            f"{travels}, in about {travels * 10 / pushed.baud:.1f} s; nothing was changed"
+            f"of {size} bytes the display has {there or 'none'}; {rest} would be sent, squeezed to "
+            f"{travels}, in about {_seconds(travels, pushed.baud)}; nothing was changed"
         )
-    rate = size / max(pushed.seconds, 1e-6)
-    share = 100 * rate * 10 / pushed.baud
+    had = f" it had {there};" if held else ""
     return (
-        f"{size} bytes in {pushed.seconds:.1f} s, {rate:.0f} bytes/s ({share:.0f} % of the line); "
-        f"{reused} copied from the old pack, {pushed.bytes_sent} bytes sent"
+        f"the display has the new pack after {pushed.seconds:.1f} s: of {size} bytes{had} "
+        f"{pushed.bytes_sent} went over the line; all of them as they are would take "
+        f"{_seconds(size, pushed.baud)}"
     )
+
+
+def _seconds(size: int, baud: int) -> str:
+    """The time that so many bytes take on the line, of ten bits each."""
+    return f"{size * 10 / baud:.1f} s at {baud} Bd"
 
 
 def misfit(drawing: Drawing, facts: DisplayFacts) -> Finding | None:

@@ -8,8 +8,11 @@ itself (`comes up when`) for what the log had brought; the output says which, an
 from __future__ import annotations
 
 import argparse
+import math
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from hmic.cli.designs import compile_or_stop
 from hmic.cli.findings import show
@@ -17,13 +20,19 @@ from hmic.cli.writing import write_picture
 from hmic.compile.bind import bind
 from hmic.diagnostics import DesignError, did_you_mean, error
 
+if TYPE_CHECKING:
+    from hmic.runtime.recording import RecordLog
+    from hmic.runtime.replays import PlayedLogs
+
 EPILOG = """\
 examples:
   hmic trace layouts/dunlin --replay van.record --at 12:34 --out then.png
   hmic trace layouts/dunlin --replay van.record --at 1:02:03.5 --screen cells --out cells.png
   hmic trace layouts/dunlin --replay layouts/dunlin/logs/ten_minutes.blf --at 1:40 --out drive.png
 
-A time counts from the start of the run: seconds, minutes:seconds or hours:minutes:seconds.
+A time counts from the start of the run, of a log from its first frame: seconds, minutes:seconds or
+hours:minutes:seconds. With @ before it, it is one of the log's own stamps: @1700000012.5,
+@2026-11-29T10:12:30 or @10:12:30, as the log has them.
 """
 
 
@@ -54,7 +63,7 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.runtime.seeking import SeekableReplay
     from hmic.show.in_sight import clock_text, found, why
 
-    at = seconds(arguments.at)
+    at = None if arguments.at.startswith("@") else seconds(arguments.at)
     clock = None if arguments.clock is None else _minutes(arguments.clock)
     compiled = compile_or_stop(arguments.design)
     bound = bind(compiled)
@@ -64,6 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
     dressed = None if arguments.theme is None else _place(arguments.theme, themes, "theme")
     log = open_replay(bound.design, arguments.replay)
     decoder = load_decoder(bound.design, overhearing(bound.design))
+    at = _stamped(arguments.at, log) if at is None else at
     with closing(SeekableReplay(bound, entries_of(log), decoder, clock)) as replay:
         then = replay.at(at)
         replay.read_out()
@@ -78,6 +88,7 @@ def run(arguments: argparse.Namespace) -> int:
     write_picture(arguments.out, Painter(compiled.arranged.drawing).paint(shown))
     what = f"screen '{names[seen.screen]}', theme '{themes[theme]}'"
     print(f"{arguments.out}: {what}, at {clock_text(at)}, {source}")
+    print(f"  0:00 is {_zero(log)}")
     if not seen.recorded:
         print(why(compiled, names, then.sightings))
     return 0
@@ -98,6 +109,45 @@ def seconds(text: str) -> float:
     for number in numbers:
         result = result * 60 + number
     return result
+
+
+def _stamped(text: str, log: PlayedLogs | RecordLog) -> float:
+    """Seconds since a log's first frame of one of its own stamps, after an @. Raises DesignError: U938."""
+    from hmic.runtime.recording import RecordLog
+    from hmic.sources.text import clock_seconds
+
+    stamp = None if isinstance(log, RecordLog) else log.stamp
+    if stamp is None:
+        message = f"'{log.name}' has no stamps that '{text}' could be one of"
+        raise DesignError([error("U938", message, None, "count from its start: 95, 12:34 or 1:02:03.5")])
+    try:
+        wanted = float(text[1:])
+    except ValueError:
+        try:
+            wanted = clock_seconds(text[1:])
+        except ValueError:
+            wanted = math.nan
+    if not 0 <= wanted - stamp < 1e12:
+        message = f"'{text}' is no time from the first stamp of '{log.name}' on"
+        raise DesignError([error("U938", message, None, f"that is @{_stamp_text(stamp)}")])
+    return wanted - stamp
+
+
+def _zero(log: PlayedLogs | RecordLog) -> str:
+    """What the times of a replay count from."""
+    from hmic.runtime.recording import RecordLog
+
+    if isinstance(log, RecordLog):
+        return "the start of the run"
+    stamped = "" if log.stamp is None else f", which the log stamps {_stamp_text(log.stamp)}"
+    return "the first frame" + stamped
+
+
+def _stamp_text(stamp: float) -> str:
+    """A stamp as it can be given back: a date where it can be one, of this century."""
+    if 946_684_800 <= stamp < 4_102_444_800:
+        return f"{datetime.fromtimestamp(stamp, UTC):%Y-%m-%dT%H:%M:%S.%f}"[:-3]
+    return f"{stamp:.3f}"
 
 
 def _minutes(text: str) -> float:

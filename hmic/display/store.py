@@ -87,6 +87,10 @@ class Store:
             self._identity = NO_IDENTITY
         return self._identity == identity
 
+    def arriving(self, size: int, identity: bytes) -> bool:
+        """Whether units of this pack may be in the store from a transfer broken off."""
+        return (size, identity) == (self._size, self._identity) and identity != NO_IDENTITY
+
     def have(self) -> bytes:
         """Bit ``i % 8`` of byte ``i // 8`` is set when unit ``i`` is in the store."""
         return bytes(self._have)

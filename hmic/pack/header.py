@@ -44,5 +44,5 @@ def header(drawing: Drawing, total: int) -> bytes:
         len(drawing.letter_sets),
         len(drawing.outlines),
         drawing.first_theme,
-        0,
+        drawing.baud // 100,
     )

@@ -92,6 +92,7 @@ def read(data: bytes) -> Drawing:
         _letter_sets(bodies),
         pictures,
         head[-2],
+        100 * head[-1],
     )
     names.finish()
     for fault in validity.faults(drawing):

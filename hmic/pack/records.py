@@ -29,7 +29,8 @@ LONGEST_PITCH = 1024
 
 # magic, version, header size, total, crc, width, height, depth, themes, start, colours, channels,
 # masks, maps, figure sets, screens, largest mask width and height, most operations, channels and
-# zones of a screen, operation kinds used, sections, pictures, letter sets, outlines, first theme, spare
+# zones of a screen, operation kinds used, sections, pictures, letter sets, outlines, first theme,
+# line rate
 HEADER = struct.Struct("<8sHHIIHHBBHHHHHHHHHHHHHHHHHHH")
 CRC_AT = 16
 

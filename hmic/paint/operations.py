@@ -525,7 +525,8 @@ class Theme:
 @dataclass(frozen=True)
 class Drawing:
     """All a display needs. ``channels`` holds the number of live steps of each channel; ``start`` and
-    ``first_theme`` are the screen and the theme that are shown until a host says which."""
+    ``first_theme`` are the screen and the theme that are shown until a host says which. ``baud``, in
+    whole hundreds of Bd, is the rate of the line that the design is made for, 0 where none is told."""
 
     width: int
     height: int
@@ -541,6 +542,7 @@ class Drawing:
     letter_sets: tuple[LetterSet, ...] = ()
     pictures: tuple[Image565, ...] = ()
     first_theme: int = 0
+    baud: int = 0
 
 
 @dataclass(frozen=True)

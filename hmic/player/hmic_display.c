@@ -6,14 +6,11 @@ enum { READ_AT_ONCE = 128, MOST_CHANNELS = 8 * HMIC_UNPACKED };
 
 bool hmic_acceptable(hmic_display *display, hmic_pack *pack, const uint8_t *data, uint32_t size)
 {
-    hmic_limits limits;
-    limits.width = display->port->width;
-    limits.height = display->port->height;
-    limits.depth = display->port->depth;
-    limits.channels = display->memory.channels;
-    limits.room = display->store.capacity;
+    const hmic_port *port = display->port;
     return hmic_pack_check(pack, data, size, display->unpacked, sizeof display->unpacked) == HMIC_SOUND &&
-           hmic_pack_fits(pack, &limits) == HMIC_SOUND;
+           pack->width == port->width && pack->height == port->height && pack->depth == port->depth &&
+           pack->channels <= display->memory.channels && size <= display->store.capacity &&
+           !(hmic_u16(data + 50) & ~HMIC_KINDS);
 }
 
 /* Takes up the pack in use, or none. */
@@ -58,17 +55,15 @@ bool hmic_display_install(hmic_display *display, const uint8_t *data, uint32_t s
 {
     hmic_store *store = &display->store;
     uint8_t digest[32];
-    uint32_t unit, at = 0;
     hmic_pack pack;
     if (display->packed && store->size_in_use == size && !memcmp(hmic_store_in_use(store), data, size))
         return true;
     if (!hmic_acceptable(display, &pack, data, size))
         return false;
     hmic_sha256(digest, data, size);
-    if (!hmic_store_begin(store, size, digest))
+    if (!hmic_store_begin(store, size, digest, true))
         return false;
-    for (unit = 0; at < size; unit++, at += HMIC_UNIT)
-        hmic_store_keep(store, unit, data + at, size - at < HMIC_UNIT ? size - at : HMIC_UNIT);
+    hmic_store_keep(store, 0, data, size);
     if (memcmp(hmic_store_arrived(store), data, size) != 0 || !hmic_store_activate(store, digest))
         return false;
     hmic_session_forget(display);
@@ -131,45 +126,35 @@ static void look_for_finger(hmic_display *display)
 
 /* ---- the panel ---- */
 
-static hmic_area panel_of(const hmic_display *display)
-{
-    hmic_area area;
-    area.left = area.top = 0;
-    area.right = display->port->width;
-    area.bottom = display->port->height;
-    return area;
-}
-
-static void push(hmic_display *display, hmic_area area)
-{
-    display->port->push(display->board, (uint16_t)area.left, (uint16_t)area.top, (uint16_t)(area.right - area.left),
-                        (uint16_t)(area.bottom - area.top), display->memory.pixels);
-}
-
 /* Paints an area in as few bands as the memory for pixels allows. */
-static void paint_area(hmic_display *display, const hmic_moment *moment, hmic_area area)
+static void paint_area(hmic_display *display, const hmic_moment *moment, hmic_area band)
 {
-    uint32_t pixel = display->port->depth == 16 ? 2 : 3;
-    int32_t lines = (int32_t)(display->memory.pixels_size / ((uint32_t)(area.right - area.left) * pixel));
-    hmic_area band = area;
-    for (; band.top < area.bottom; band.top = band.bottom) {
-        band.bottom = hmic_least(band.top + lines, area.bottom);
+    uint32_t width = (uint32_t)(band.right - band.left), row = width * (display->port->depth / 8u);
+    int32_t bottom = band.bottom, lines = (int32_t)(display->memory.pixels_size / row);
+    for (; band.top < bottom; band.top = band.bottom) {
+        uint32_t height;
+        band.bottom = hmic_least(band.top + lines, bottom);
+        height = (uint32_t)(band.bottom - band.top);
         if (display->packed)
             hmic_paint(&display->pack, moment, band, display->memory.pixels);
         else
-            memset(display->memory.pixels, 0, (size_t)(band.right - band.left) * (size_t)(band.bottom - band.top) * pixel);
-        push(display, band);
+            memset(display->memory.pixels, 0, height * row);
+        display->port->push(display->board, (uint16_t)band.left, (uint16_t)band.top, (uint16_t)width,
+                            (uint16_t)height, display->memory.pixels);
     }
 }
 
 static void gather_changes(hmic_display *display, const hmic_moment *moment)
 {
     hmic_moment before = *moment;
+    hmic_area panel = {0, 0, 0, 0};
+    panel.right = display->port->width;
+    panel.bottom = display->port->height;
     before.raw = display->memory.painted;
     before.clock = display->painted_clock;
     display->areas.count = 0;
     if (!display->painted || display->painted_screen != moment->screen || display->painted_theme != moment->theme)
-        hmic_areas_add(&display->areas, panel_of(display));
+        hmic_areas_add(&display->areas, &panel);
     else if (display->packed)
         hmic_changed(&display->pack, &before, moment, &display->areas);
 }

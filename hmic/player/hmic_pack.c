@@ -53,16 +53,13 @@ typedef struct tally {
 
 uint32_t hmic_crc32(uint32_t crc, const uint8_t *data, uint32_t size)
 {
-    /* Four bits at a time: 64 bytes of table. */
-    static const uint32_t table[16] = {0x00000000u, 0x1DB71064u, 0x3B6E20C8u, 0x26D930ACu,
-                                       0x76DC4190u, 0x6B6B51F4u, 0x4DB26158u, 0x5005713Cu,
-                                       0xEDB88320u, 0xF00F9344u, 0xD6D6A3E8u, 0xCB61B38Cu,
-                                       0x9B64C2B0u, 0x86D3D2D4u, 0xA00AE278u, 0xBDBDF21Cu};
+    /* A bit at a time: no table, and still cheaper than the SHA-256 of the same bytes. */
+    uint32_t bits;
     crc = ~crc;
     while (size--) {
         crc ^= *data++;
-        crc = crc >> 4 ^ table[crc & 15u];
-        crc = crc >> 4 ^ table[crc & 15u];
+        for (bits = 8; bits; bits--)
+            crc = crc >> 1 ^ (crc & 1u ? 0xEDB88320u : 0);
     }
     return ~crc;
 }
@@ -115,7 +112,7 @@ static bool header_sound(hmic_pack *pack)
     return pack->width >= 1 && pack->width <= LARGEST_SIDE && pack->height >= 1 &&
            pack->height <= LARGEST_SIDE && (pack->depth == 16 || pack->depth == 24) && pack->themes >= 1 &&
            pack->colours >= 2 && hmic_u16(data + 26) < pack->screens && hmic_u16(data + 52) == HMIC_SECTIONS &&
-           hmic_u16(data + 60) < pack->themes && zeros(data + 62, 2);
+           hmic_u16(data + 60) < pack->themes;
 }
 
 static bool sections_sound(hmic_pack *pack)
@@ -181,30 +178,24 @@ static void note(tally *so_far, enum greatest which, uint32_t count)
         so_far->most[which] = count;
 }
 
-/* UTF-8 as RFC 3629 has it, without control characters: what may follow a first byte, from the one named on. */
+/* UTF-8 as RFC 3629 has it, without control characters. */
 static bool text_sound(const uint8_t *at, uint32_t left)
 {
-    static const struct {
-        uint8_t first, more, low, high; /* more: bytes that follow, the first of them from low to high; 1, 0: none may */
-    } forms[] = {
-        {0x20, 0, 0, 0},       {0x7F, 1, 1, 0},       {0xC2, 1, 0xA0, 0xBF}, {0xC3, 1, 0x80, 0xBF},
-        {0xE0, 2, 0xA0, 0xBF}, {0xE1, 2, 0x80, 0xBF}, {0xED, 2, 0x80, 0x9F}, {0xEE, 2, 0x80, 0xBF},
-        {0xF0, 3, 0x90, 0xBF}, {0xF1, 3, 0x80, 0xBF}, {0xF4, 3, 0x80, 0x8F}, {0xF5, 1, 1, 0},
-    };
-    while (left) {
-        uint32_t form = sizeof forms / sizeof *forms, more, place;
-        do
-            if (!form--)
-                return false;
-        while (*at < forms[form].first);
-        more = forms[form].more;
-        if (more >= left || (more && (at[1] < forms[form].low || at[1] > forms[form].high)))
+    static const uint32_t least[4] = {0x20, 0xA0, 0x800, 0x10000}; /* that so many further bytes may stand for */
+    while (left--) {
+        uint32_t first = *at++, value, number;
+        uint32_t more = first >= 0xF0 ? 3 : first >= 0xE0 ? 2 : first >= 0xC0 ? 1 : 0;
+        value = more ? first & 0x7Fu >> more : first;
+        if (more > left || (!more && first >= 0x7F))
             return false;
-        for (place = 2; place <= more; place++)
-            if (at[place] >> 6 != 2)
+        left -= more;
+        for (number = more; number; number--, at++) {
+            if (*at >> 6 != 2)
                 return false;
-        at += more + 1;
-        left -= more + 1;
+            value = value << 6 | (*at & 0x3Fu);
+        }
+        if (value < least[more] || value > 0x10FFFF || value >> 11 == 0xD800 >> 11)
+            return false;
     }
     return true;
 }
@@ -387,12 +378,12 @@ static bool row_sound(const hmic_pack *pack, listing *screen, const uint8_t *rec
     return true;
 }
 
-static bool figures_sound(const hmic_pack *pack, const uint8_t *record, uint32_t steps)
+static bool figures_sound(const uint8_t *record, uint32_t steps)
 {
     uint32_t point = record[34];
     /* offset + scale x last step, in 64 bits: only here, where time does not matter */
     int64_t last = (int64_t)hmic_i32(record + 24) + (int64_t)hmic_i32(record + 28) * (int64_t)(steps - 1);
-    return hmic_u16(record + 22) < pack->records[HMIC_FIGURE_SETS] && last >= -2147483647 - 1 && last <= 2147483647 &&
+    return last >= -2147483647 - 1 && last <= 2147483647 &&
            record[32] <= MOST_PLACES && record[33] - 1u < MOST_PLACES &&
            (point == 0 || (point >= 15 && point <= 17)) && record[35] <= MOST_PLACES;
 }
@@ -407,10 +398,8 @@ static bool reveal_sound(const hmic_pack *pack, const uint8_t *record)
 
 static bool pointer_sound(const hmic_pack *pack, const uint8_t *record, uint32_t steps)
 {
-    uint32_t outline = hmic_u16(record + 22);
-    return outline < pack->records[HMIC_OUTLINES] && hmic_u16(record + 6) <= LARGEST_POINTER &&
-           hmic_u16(record + 8) <= LARGEST_POINTER &&
-           steps <= hmic_u16(hmic_record(pack, HMIC_OUTLINES, outline, 8) + 2);
+    return hmic_u16(record + 6) <= LARGEST_POINTER && hmic_u16(record + 8) <= LARGEST_POINTER &&
+           steps <= hmic_u16(hmic_record(pack, HMIC_OUTLINES, hmic_u16(record + 22), 8) + 2);
 }
 
 static bool trace_sound(const hmic_pack *pack, listing *screen, const uint8_t *record, uint32_t steps)
@@ -429,32 +418,23 @@ static bool flow_sound(const uint8_t *record, uint32_t steps)
 
 static bool letter_row_sound(const hmic_pack *pack, listing *screen, const uint8_t *record)
 {
-    uint32_t set = hmic_u16(record + 24);
-    return set < pack->records[HMIC_LETTER_SETS] &&
-           row_sound(pack, screen, record,
-                     hmic_u16(hmic_record(pack, HMIC_LETTER_SETS, set, HMIC_LETTER_SET_SIZE) + 2) + 1u);
+    const uint8_t *set = hmic_record(pack, HMIC_LETTER_SETS, hmic_u16(record + 24), HMIC_LETTER_SET_SIZE);
+    return row_sound(pack, screen, record, hmic_u16(set + 2) + 1u);
 }
 
 /* What the kinds have of their own. `steps`: of the channel that is shown. */
 static bool kind_sound(const hmic_pack *pack, tally *so_far, listing *screen, const uint8_t *record,
                        uint32_t steps)
 {
-    uint32_t number = hmic_u16(record + 20);
     switch (record[0]) {
-    case HMIC_STENCIL:
-    case HMIC_FRAME:
-        return number < pack->records[HMIC_MASKS];
     case HMIC_PICTURE:
-        return number < pack->records[HMIC_PICTURES] && !hmic_u16(record + 10) &&
-               hmic_u16(record + 12) == HMIC_NONE;
+        return !hmic_u16(record + 10) && hmic_u16(record + 12) == HMIC_NONE;
     case HMIC_RUN:
         return next_part(pack, so_far, HMIC_GLYPHS, hmic_u32(record + 20), hmic_u16(record + 24));
     case HMIC_FIGURES:
-        return figures_sound(pack, record, steps);
+        return figures_sound(record, steps);
     case HMIC_REVEAL:
         return reveal_sound(pack, record);
-    case HMIC_SLIDE:
-        return hmic_u16(record + 24) < pack->records[HMIC_MASKS];
     case HMIC_POINTER:
         return pointer_sound(pack, record, steps);
     case HMIC_TRACE:
@@ -470,10 +450,22 @@ static bool kind_sound(const hmic_pack *pack, tally *so_far, listing *screen, co
 
 static bool operation_sound(const hmic_pack *pack, tally *so_far, listing *screen, const uint8_t *record)
 {
-    /* By kind: flags, the greatest axis + 1, where what is not used begins. */
-    static const uint8_t facts[HMIC_LETTER_ROW + 1][3] = {
-        {0, 0, 0},  {0, 0, 20}, {1, 0, 22}, {0, 0, 26}, {0, 0, 22}, {3, 0, 36}, {0, HMIC_MAPPED + 1, 34},
-        {0, HMIC_MAPPED, 26},   {0, 0, 24}, {0, 0, 30}, {0, HMIC_MAPPED, 32},   {0, 0, 22}, {0, 0, 26}};
+    /* By kind: flags, the greatest axis + 1, where what is not used begins, where the number of another record
+       stands and of which section that is. */
+    static const uint8_t facts[HMIC_LETTER_ROW + 1][5] = {
+        [HMIC_FILL] = {0, 0, 20, 0, 0},
+        [HMIC_STENCIL] = {1, 0, 22, 20, HMIC_MASKS},
+        [HMIC_RUN] = {0, 0, 26, 0, 0},
+        [HMIC_FRAME] = {0, 0, 22, 20, HMIC_MASKS},
+        [HMIC_FIGURES] = {3, 0, 36, 22, HMIC_FIGURE_SETS},
+        [HMIC_REVEAL] = {0, HMIC_MAPPED + 1, 34, 0, 0},
+        [HMIC_SLIDE] = {0, HMIC_MAPPED, 26, 24, HMIC_MASKS},
+        [HMIC_POINTER] = {0, 0, 24, 22, HMIC_OUTLINES},
+        [HMIC_TRACE] = {0, 0, 30, 0, 0},
+        [HMIC_FLOW] = {0, HMIC_MAPPED, 32, 0, 0},
+        [HMIC_PICTURE] = {0, 0, 22, 20, HMIC_PICTURES},
+        [HMIC_LETTER_ROW] = {0, 0, 26, 24, HMIC_LETTER_SETS},
+    };
     uint32_t kind = record[0], tint = hmic_u16(record + 12), when = hmic_u16(record + 14), steps = 1;
     const uint8_t *fact;
     if (kind < HMIC_FILL || kind > HMIC_LETTER_ROW)
@@ -483,6 +475,8 @@ static bool operation_sound(const hmic_pack *pack, tally *so_far, listing *scree
         !zeros(record + fact[2], (uint32_t)HMIC_OPERATION_SIZE - fact[2]))
         return false;
     if (fact[1] && (record[22] >= fact[1] || record[23]))
+        return false;
+    if (fact[4] && hmic_u16(record + fact[3]) >= pack->records[fact[4]])
         return false;
     so_far->most[KINDS] |= 1u << kind;
     if (tint != HMIC_NONE) {
@@ -581,13 +575,4 @@ enum hmic_fault hmic_pack_check(hmic_pack *pack, const uint8_t *data, uint32_t s
     if (!planes_sound(pack, &so_far))
         return HMIC_BAD_PLANE;
     return greatest_as_told(pack, &so_far) ? HMIC_SOUND : HMIC_BAD_COUNTS;
-}
-
-enum hmic_fault hmic_pack_fits(const hmic_pack *pack, const hmic_limits *limits)
-{
-    bool fits = pack->width == limits->width && pack->height == limits->height &&
-                pack->depth == limits->depth && pack->channels <= limits->channels &&
-                !(hmic_u16(pack->data + 50) & ~HMIC_KINDS) &&
-                pack->size <= limits->room;
-    return fits ? HMIC_SOUND : HMIC_DOES_NOT_FIT;
 }

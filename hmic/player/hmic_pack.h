@@ -87,22 +87,11 @@ typedef struct hmic_pack {
     uint32_t records[HMIC_SECTIONS + 1]; /* records of each section, by its kind */
 } hmic_pack;
 
-/* What a display has. */
-typedef struct hmic_limits {
-    uint16_t width, height; /* of its panel, in pixels */
-    uint8_t depth;          /* 16 or 24 */
-    uint16_t channels;      /* values it can hold */
-    uint32_t room;          /* bytes of flash for one pack */
-} hmic_limits;
-
 /* Checks all of FORMAT.md's list but what a display has; fills in `pack` and gives HMIC_SOUND, or says what
    is wrong. `marks` is memory for one bit a channel, used only meanwhile; with more channels than bits the
    pack does not fit. Time: that of reading every byte a few times. Recursion and heap: none. */
 enum hmic_fault hmic_pack_check(hmic_pack *pack, const uint8_t *data, uint32_t size, uint8_t *marks,
                                 uint32_t marks_size);
-
-/* Whether a sound pack can be held and drawn: step 3 of the list. */
-enum hmic_fault hmic_pack_fits(const hmic_pack *pack, const hmic_limits *limits);
 
 /* The channel whose value an operation shows, HMIC_NONE if it has none. */
 uint32_t hmic_leading(const uint8_t *operation);

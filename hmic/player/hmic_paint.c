@@ -12,13 +12,14 @@ enum { ONE_BY_ONE = 16 };
 enum { HATCHED = 1 << HMIC_FILL | 1 << HMIC_STENCIL | 1 << HMIC_FRAME | 1 << HMIC_REVEAL | 1 << HMIC_TRACE };
 enum { VANISHING = 1 << HMIC_SLIDE | 1 << HMIC_POINTER | 1 << HMIC_FLOW };
 
-/* Where paint goes, and in what colour. Red and blue are blended together, 16 bits apart. */
+/* Where paint goes, in what colour, and for which operation. Red and blue are blended together, 16 bits apart. */
 struct brush {
     uint32_t entry, red_blue, green;
-    uint32_t state;       /* live, or the doubt through whose hatch the ink is seen */
-    hmic_area clip;       /* what the operation at hand may touch */
-    int32_t left, top;    /* of the part of the panel that the pixels are */
-    int32_t stride, size; /* pixels of a row of it, bytes of a pixel */
+    uint32_t state;        /* live, or the doubt through whose hatch the ink is seen */
+    const uint8_t *record; /* of the operation at hand */
+    hmic_area box, clip;   /* its box, and what of it may be painted */
+    int32_t left, top;     /* of the part of the panel that the pixels are */
+    int32_t stride, size;  /* pixels of a row of it, bytes of a pixel */
     uint8_t *pixels;
     const hmic_pack *pack;
     const hmic_moment *moment;
@@ -98,6 +99,17 @@ static void dip(struct brush *brush, uint32_t entry)
     brush->green = lost ? colour[1] >> 2 : colour[1];
 }
 
+/* The ink is the colour of a picture's pixel. */
+static void dip_word(struct brush *brush, uint32_t word)
+{
+    brush->red_blue = red_blue_of(word);
+    brush->green = green_of(word);
+    if (brush->size == 3) {
+        brush->red_blue = brush->red_blue << 3 | (brush->red_blue >> 2 & 0x00070007u);
+        brush->green = brush->green << 2 | brush->green >> 4;
+    }
+}
+
 /* Blends the ink into one pixel: two parts at once, since no part's sum leaves its 16 bits. */
 static void blend(const struct brush *brush, uint8_t *at, uint32_t level)
 {
@@ -155,41 +167,41 @@ static void span(const struct brush *brush, int32_t from, int32_t to, int32_t y)
         memcpy(begin + done * size, begin, (size_t)(hmic_least(done, left - done) * size));
 }
 
-static void solid(const struct brush *brush, hmic_area area)
+static void solid(const struct brush *brush, const hmic_area *area)
 {
-    if (clipped(&area, &brush->clip))
-        for (; area.top < area.bottom; area.top++)
-            span(brush, area.left, area.right, area.top);
+    hmic_area part = brush->clip;
+    if (clipped(&part, area))
+        for (; part.top < part.bottom; part.top++)
+            span(brush, part.left, part.right, part.top);
 }
 
 /* ---- masks ---- */
 
-static const uint8_t *plane_at(const hmic_pack *pack, const uint8_t *place)
+/* A plane whose data a record places; of form HMIC_NO_PLANE it is a mask that covers all, without data. */
+static void open_rows(hmic_rows *rows, const hmic_pack *pack, const uint8_t *place, uint32_t width, uint32_t height,
+                      uint32_t form)
 {
-    return pack->data + pack->at[HMIC_PLANES] + hmic_u32(place);
+    rows->data = pack->data + pack->at[HMIC_PLANES] + hmic_u32(place);
+    rows->mask = true;
+    rows->width = width;
+    rows->height = height;
+    rows->form = form;
+    hmic_rows_begin(rows);
 }
 
-/* A mask or a map. No mask is one that covers all. */
 static void open_plane(hmic_rows *rows, const hmic_pack *pack, enum hmic_section section, uint32_t number)
 {
-    const uint8_t *record;
-    rows->data = pack->data;
-    rows->width = rows->height = 0x7FFF;
-    rows->form = HMIC_NO_PLANE;
-    rows->mask = section == HMIC_MASKS;
-    if (number != HMIC_NONE) {
-        record = hmic_record(pack, section, number, HMIC_PLANE_SIZE);
-        rows->data = plane_at(pack, record + 8);
-        rows->width = hmic_u16(record);
-        rows->height = hmic_u16(record + 2);
-        rows->form = record[4];
-    }
-    hmic_rows_begin(rows);
+    const uint8_t *record = hmic_record(pack, section, number, HMIC_PLANE_SIZE);
+    open_rows(rows, pack, record + 8, hmic_u16(record), hmic_u16(record + 2), record[4]);
 }
 
 static void open_mask(hmic_rows *rows, const hmic_pack *pack, uint32_t number)
 {
-    open_plane(rows, pack, HMIC_MASKS, number);
+    static const uint8_t nowhere[4] = {0, 0, 0, 0};
+    if (number == HMIC_NONE)
+        open_rows(rows, pack, nowhere, 0x7FFF, 0x7FFF, HMIC_NO_PLANE);
+    else
+        open_plane(rows, pack, HMIC_MASKS, number);
 }
 
 static hmic_area plane_area(const hmic_rows *rows, int32_t left, int32_t top)
@@ -304,16 +316,17 @@ static void corner_spot(const struct brush *brush, int32_t x, int32_t y, uint32_
 }
 
 /* The mask is the upper left corner; each half of a row has its own, the left one the middle pixel. */
-static void paint_frame(const struct brush *brush, const uint8_t *record)
+static void paint_frame(const struct brush *brush)
 {
-    hmic_area box = box_of(record);
+    hmic_area row = brush->box;
     hmic_rows rows;
-    int32_t width = box.right - box.left, y, place, left;
-    open_mask(&rows, brush->pack, hmic_u16(record + 20));
-    left = hmic_least((int32_t)rows.width, (width + 1) / 2);
+    int32_t y, place, left;
+    open_mask(&rows, brush->pack, hmic_u16(brush->record + 20));
+    left = hmic_least((int32_t)rows.width, (row.right - row.left + 1) / 2);
     for (y = brush->clip.top; y < brush->clip.bottom; y++) {
-        int32_t down = hmic_least(y - box.top, box.bottom - 1 - y);
-        hmic_area row = area_of(box.left, y, width, 1);
+        int32_t down = hmic_least(y - brush->box.top, brush->box.bottom - 1 - y);
+        row.left = brush->box.left;
+        row.right = brush->box.right;
         if (left && down < (int32_t)rows.height) {
             coverages levels;
             begin_levels(&levels, &rows, down, 0);
@@ -324,17 +337,16 @@ static void paint_frame(const struct brush *brush, const uint8_t *record)
                     corner_spot(brush, --row.right, y, level);
             }
         }
-        solid(brush, row);
+        span(brush, hmic_most(row.left, brush->clip.left), hmic_least(row.right, brush->clip.right), y);
     }
 }
 
-static void paint_run(const struct brush *brush, const uint8_t *record)
+static void paint_run(const struct brush *brush)
 {
-    hmic_area box = box_of(record);
-    const uint8_t *glyph = hmic_record(brush->pack, HMIC_GLYPHS, hmic_u32(record + 20), HMIC_GLYPH_SIZE);
-    uint32_t left = hmic_u16(record + 24);
+    const uint8_t *glyph = hmic_record(brush->pack, HMIC_GLYPHS, hmic_u32(brush->record + 20), HMIC_GLYPH_SIZE);
+    uint32_t left = hmic_u16(brush->record + 24);
     for (; left; left--, glyph += HMIC_GLYPH_SIZE)
-        stamp_glyph(brush, glyph, box.left, box.top);
+        stamp_glyph(brush, glyph, brush->box.left, brush->box.top);
 }
 
 /* ---- figures ---- */
@@ -398,25 +410,22 @@ static const uint8_t *next_figure(figures *row)
     return row->set + 6 + figure * HMIC_GLYPH_SIZE;
 }
 
-static void paint_figures(const struct brush *brush, const uint8_t *record, uint32_t value)
+static void paint_figures(const struct brush *brush, uint32_t value)
 {
     figures row;
-    int32_t top = box_of(record).top;
     const uint8_t *glyph;
-    begin_figures(&row, brush->pack, record, value);
+    begin_figures(&row, brush->pack, brush->record, value);
     while ((glyph = next_figure(&row)) != NULL)
-        stamp_glyph(brush, glyph, row.pen, top);
+        stamp_glyph(brush, glyph, row.pen, brush->box.top);
 }
 
 /* ---- what moves ---- */
 
-/* The part of a box from `low` to `high` along a straight axis. */
-static hmic_area stretch(hmic_area box, uint32_t axis, int32_t low, int32_t high)
+/* Makes of a box what stands from `low` to `high` along a straight axis, beyond the box too. */
+static void stretch(hmic_area *box, uint32_t axis, int32_t low, int32_t high)
 {
     bool upright = axis >= HMIC_UPWARD;
-    int32_t *near = upright ? &box.top : &box.left, *far = upright ? &box.bottom : &box.right;
-    low = hmic_most(0, low);
-    high = hmic_most(low, hmic_least(*far - *near, high));
+    int32_t *near = upright ? &box->top : &box->left, *far = upright ? &box->bottom : &box->right;
     if (axis == HMIC_LEFTWARD || axis == HMIC_UPWARD) {
         *near = *far - high;
         *far -= low;
@@ -424,7 +433,6 @@ static hmic_area stretch(hmic_area box, uint32_t axis, int32_t low, int32_t high
         *far = *near + high;
         *near += low;
     }
-    return box;
 }
 
 static uint32_t uncovered(uint32_t reach, uint32_t threshold, uint32_t edge)
@@ -435,48 +443,63 @@ static uint32_t uncovered(uint32_t reach, uint32_t threshold, uint32_t edge)
     return part ? (part * 255 + edge / 2) / edge : 0;
 }
 
-static void paint_mapped(const struct brush *brush, const uint8_t *record, uint32_t step)
+/* Pixel by pixel: a picture, or what a map uncovers that `reach` has come to. */
+static void paint_values(struct brush *brush, hmic_rows *rows, hmic_rows *mask, bool picture, uint32_t reach)
 {
-    hmic_area box = box_of(record), part = brush->clip, shape;
-    hmic_rows map, mask;
-    uint32_t reach = step * hmic_u16(record + 30), edge = hmic_u16(record + 32);
+    hmic_area part = brush->clip, shape = plane_area(mask, brush->box.left, brush->box.top);
+    uint32_t edge = hmic_u16(brush->record + 32);
     int32_t x, y;
     uint8_t *at;
-    open_plane(&map, brush->pack, HMIC_MAPS, hmic_u16(record + 28));
-    open_mask(&mask, brush->pack, hmic_u16(record + 26));
-    shape = plane_area(&mask, box.left, box.top);
-    if (!clipped(&part, &shape))
-        return;
-    shape = plane_area(&map, box.left, box.top);
     if (!clipped(&part, &shape))
         return;
     for (y = part.top; y < part.bottom; y++) {
-        hmic_values thresholds;
+        int32_t row = y - brush->box.top, skipped = part.left - brush->box.left;
+        hmic_values values, low;
         coverages own;
-        begin_values(&thresholds, &map, y - box.top, part.left - box.left);
-        begin_levels(&own, &mask, y - box.top, part.left - box.left);
+        begin_values(&values, rows, picture ? 2 * row : row, skipped);
+        if (picture)
+            begin_values(&low, rows, 2 * row + 1, skipped);
+        begin_levels(&own, mask, row, skipped);
         at = pixel(brush, part.left, y);
         for (x = part.left; x < part.right; x++, at += brush->size) {
-            uint32_t level = uncovered(reach, hmic_next_value(&thresholds), edge);
-            blend(brush, at, div255(level * next_level(&own)));
+            uint32_t value = hmic_next_value(&values), level = next_level(&own);
+            if (picture)
+                dip_word(brush, value << 8 | hmic_next_value(&low));
+            else
+                level = div255(level * uncovered(reach, value, edge));
+            blend(brush, at, level);
         }
     }
 }
 
-static void paint_reveal(struct brush *brush, const uint8_t *record, uint32_t value)
+static void paint_mapped(struct brush *brush, uint32_t step)
 {
-    hmic_area box = box_of(record), part;
+    const uint8_t *record = brush->record;
+    hmic_rows map, mask;
+    hmic_area shape;
+    open_plane(&map, brush->pack, HMIC_MAPS, hmic_u16(record + 28));
+    open_mask(&mask, brush->pack, hmic_u16(record + 26));
+    shape = plane_area(&map, brush->box.left, brush->box.top);
+    map.mask = false;
+    if (clipped(&brush->clip, &shape))
+        paint_values(brush, &map, &mask, false, step * hmic_u16(record + 30));
+}
+
+static void paint_reveal(struct brush *brush, uint32_t value)
+{
+    const uint8_t *record = brush->record;
+    hmic_area part = brush->box;
     if (value >= HMIC_LIVE) {
         int32_t step = (int32_t)(value - HMIC_LIVE), zero = (int32_t)hmic_u16(record + 24);
         if (record[22] == HMIC_MAPPED) {
-            paint_mapped(brush, record, (uint32_t)step);
+            paint_mapped(brush, (uint32_t)step);
             return;
         }
-        part = stretch(box, record[22], hmic_least(zero, step), hmic_most(zero, step));
+        stretch(&part, record[22], hmic_least(zero, step), hmic_most(zero, step));
         if (!clipped(&brush->clip, &part))
             return;
     }
-    stamp(brush, hmic_u16(record + 26), box.left, box.top);
+    stamp(brush, hmic_u16(record + 26), brush->box.left, brush->box.top);
 }
 
 typedef struct polygon {
@@ -501,16 +524,9 @@ static hmic_area place_of(const hmic_pack *pack, const uint8_t *record, uint32_t
     polygon shape;
     if (record[0] == HMIC_SLIDE) {
         hmic_rows rows;
-        int32_t far = (int32_t)step;
         open_mask(&rows, pack, hmic_u16(record + 24));
-        if (record[22] == HMIC_RIGHTWARD)
-            box.left += far;
-        else if (record[22] == HMIC_LEFTWARD)
-            box.left = box.right - far - (int32_t)rows.width;
-        else if (record[22] == HMIC_UPWARD)
-            box.top = box.bottom - far - (int32_t)rows.height;
-        else
-            box.top += far;
+        stretch(&box, record[22], (int32_t)step,
+                (int32_t)(step + (record[22] >= HMIC_UPWARD ? rows.height : rows.width)));
         return plane_area(&rows, box.left, box.top);
     }
     for (shape = polygon_of(pack, record, step); shape.count; shape.count--, shape.corners += HMIC_CORNER_SIZE) {
@@ -556,10 +572,10 @@ static int32_t shared(int32_t low, int32_t high, int32_t from)
     return hmic_most(0, hmic_least(high, from + 4) - hmic_most(low, from));
 }
 
-static void paint_pointer(const struct brush *brush, const uint8_t *record, uint32_t step)
+static void paint_pointer(const struct brush *brush, uint32_t step)
 {
-    hmic_area box = box_of(record), part = place_of(brush->pack, record, step);
-    polygon shape = polygon_of(brush->pack, record, step);
+    hmic_area box = brush->box, part = place_of(brush->pack, brush->record, step);
+    polygon shape = polygon_of(brush->pack, brush->record, step);
     int32_t x, y, row, low[4], high[4];
     if (!clipped(&part, &brush->clip))
         return;
@@ -592,24 +608,24 @@ static int32_t shifted(int32_t value, uint32_t by)
 }
 
 /* The line in one column of pixels: its lower and upper end, in sixteenths from the bottom. */
-static void stroke(const struct brush *brush, hmic_area box, int32_t x, int32_t low, int32_t high)
+static void stroke(const struct brush *brush, int32_t x, int32_t low, int32_t high)
 {
-    int32_t row = low / 16, end = (high - 1) / 16;
-    row = hmic_most(row, box.bottom - brush->clip.bottom);
-    end = hmic_least(end, box.bottom - 1 - brush->clip.top);
+    int32_t bottom = brush->box.bottom, row = low / 16, end = (high - 1) / 16;
+    row = hmic_most(row, bottom - brush->clip.bottom);
+    end = hmic_least(end, bottom - 1 - brush->clip.top);
     for (; row <= end; row++) {
         int32_t covered = hmic_least(high, 16 * row + 16) - hmic_most(low, 16 * row);
-        spot(brush, x, box.bottom - 1 - row, ((uint32_t)covered * 255 + 8) / 16);
+        spot(brush, x, bottom - 1 - row, ((uint32_t)covered * 255 + 8) / 16);
     }
 }
 
 /* One column that is live, from height g to h. */
-static void paint_column(const struct brush *brush, hmic_area box, int32_t left, int32_t width, int32_t g, int32_t h,
-                         int32_t thickness)
+static void paint_column(const struct brush *brush, int32_t left, int32_t width, int32_t g, int32_t h)
 {
+    int32_t thickness = (int32_t)hmic_u16(brush->record + 28);
     int32_t reach = (thickness - 1) / 2, x = hmic_most(left, brush->clip.left);
     int32_t end = hmic_least(left + width, brush->clip.right);
-    int32_t bottom = 16 * (box.bottom - brush->clip.bottom), top = 16 * (box.bottom - brush->clip.top);
+    int32_t bottom = 16 * (brush->box.bottom - brush->clip.bottom), top = 16 * (brush->box.bottom - brush->clip.top);
     int32_t slope;
     if (hmic_least(g, h) >= top || hmic_most(g, h) + 16 * thickness <= bottom)
         return;
@@ -620,18 +636,19 @@ static void paint_column(const struct brush *brush, hmic_area box, int32_t left,
         steep = a < b ? b - a : a - b;
         wide = hmic_most(16 * thickness - steep, 8 * thickness);
         low = g + hmic_least(a, b) + 8 * thickness - wide / 2;
-        stroke(brush, box, x, low, low + steep + wide);
+        stroke(brush, x, low, low + steep + wide);
     }
 }
 
-static void paint_trace(struct brush *brush, const uint8_t *record)
+static void paint_trace(struct brush *brush)
 {
-    hmic_area box = box_of(record);
+    const uint8_t *record = brush->record;
+    hmic_area box = brush->box;
     uint32_t first = hmic_u16(record + 20), columns = hmic_u16(record + 22), number, place, rise;
     uint32_t levels = hmic_u16(record + 26), ink = brush->entry;
     int32_t thickness = (int32_t)hmic_u16(record + 28), left = box.left, width, before = -1;
     if (brush->state != HMIC_LIVE) {
-        solid(brush, box);
+        solid(brush, &box);
         return;
     }
     width = (box.right - box.left) / (int32_t)columns;
@@ -647,12 +664,12 @@ static void paint_trace(struct brush *brush, const uint8_t *record)
         if (value >= HMIC_LIVE)
             height = (int32_t)((value - HMIC_LIVE) * rise >> 16);
         if (left + width > brush->clip.left && height >= 0) {
-            paint_column(brush, box, left, width, before < 0 ? height : before, height, thickness);
+            paint_column(brush, left, width, before < 0 ? height : before, height);
         } else if (left + width > brush->clip.left) {
-            int32_t rows = hmic_least(GAP_ROWS, box.bottom - box.top);
+            hmic_area gap = area_of(left, box.bottom - GAP_ROWS, width, GAP_ROWS);
             dip(brush, DOUBT);
             brush->state = value;
-            solid(brush, area_of(left, box.bottom - rows, width, rows));
+            solid(brush, &gap);
             brush->state = HMIC_LIVE;
             dip(brush, ink);
         }
@@ -668,65 +685,38 @@ static uint32_t phase_of(const uint8_t *record, uint32_t step, uint32_t clock)
     return clock % (1000 * pitch) * (step * hmic_u16(record + 30)) / 1000 % pitch;
 }
 
-static void paint_flow(const struct brush *brush, const uint8_t *record, uint32_t step)
+static void paint_flow(const struct brush *brush, uint32_t step)
 {
-    hmic_area box = box_of(record);
+    const uint8_t *record = brush->record;
+    hmic_area box = brush->box, part;
     int32_t length = hmic_most(box.bottom - box.top, box.right - box.left);
     int32_t pitch = (int32_t)hmic_u16(record + 26), mark = (int32_t)hmic_u16(record + 28);
     int32_t start = (int32_t)phase_of(record, step, brush->moment->clock);
     start = (start + pitch - (int32_t)hmic_u16(record + 24) % pitch) % pitch - pitch;
     /* what lies beyond the box is left out */
-    for (; start < length; start += pitch)
-        solid(brush, stretch(box, record[22], start, start + mark));
-}
-
-static void paint_picture(struct brush *brush, const uint8_t *record)
-{
-    hmic_area box = box_of(record), part;
-    const hmic_pack *pack = brush->pack;
-    const uint8_t *held = hmic_record(pack, HMIC_PICTURES, hmic_u16(record + 20), HMIC_PICTURE_SIZE);
-    hmic_rows parts, soft;
-    int32_t x, y;
-    uint8_t *at;
-    parts.width = soft.width = hmic_u16(held);
-    soft.height = hmic_u16(held + 2);
-    parts.height = 2 * soft.height;
-    parts.data = plane_at(pack, held + 8);
-    parts.form = held[4];
-    parts.mask = false;
-    hmic_rows_begin(&parts);
-    soft.data = plane_at(pack, held + 16);
-    soft.form = held[5];
-    soft.mask = true;
-    hmic_rows_begin(&soft);
-    part = plane_area(&soft, box.left, box.top);
-    if (!clipped(&part, &brush->clip))
-        return;
-    for (y = part.top; y < part.bottom; y++) {
-        int32_t row = y - box.top, skipped = part.left - box.left;
-        hmic_values high, low;
-        coverages levels;
-        begin_values(&high, &parts, 2 * row, skipped);
-        begin_values(&low, &parts, 2 * row + 1, skipped);
-        begin_levels(&levels, &soft, row, skipped);
-        at = pixel(brush, part.left, y);
-        for (x = part.left; x < part.right; x++, at += brush->size) {
-            uint32_t word = hmic_next_value(&high) << 8;
-            word |= hmic_next_value(&low);
-            brush->red_blue = red_blue_of(word);
-            brush->green = green_of(word);
-            if (brush->size == 3) {
-                brush->red_blue = brush->red_blue << 3 | (brush->red_blue >> 2 & 0x00070007u);
-                brush->green = brush->green << 2 | brush->green >> 4;
-            }
-            blend(brush, at, next_level(&levels));
-        }
+    for (; start < length; start += pitch) {
+        part = box;
+        stretch(&part, record[22], start, start + mark);
+        solid(brush, &part);
     }
 }
 
-static void paint_letters(struct brush *brush, const uint8_t *record, uint32_t state)
+static void paint_picture(struct brush *brush)
 {
-    hmic_area box = box_of(record);
+    const uint8_t *held =
+        hmic_record(brush->pack, HMIC_PICTURES, hmic_u16(brush->record + 20), HMIC_PICTURE_SIZE);
+    uint32_t width = hmic_u16(held), height = hmic_u16(held + 2);
+    hmic_rows parts, soft;
+    open_rows(&parts, brush->pack, held + 8, width, 2 * height, held[4]);
+    open_rows(&soft, brush->pack, held + 16, width, height, held[5]);
+    parts.mask = false;
+    paint_values(brush, &parts, &soft, true, 0);
+}
+
+static void paint_letters(struct brush *brush, uint32_t state)
+{
+    const uint8_t *record = brush->record;
+    hmic_area box = brush->box;
     const hmic_pack *pack = brush->pack;
     const uint8_t *set = hmic_record(pack, HMIC_LETTER_SETS, hmic_u16(record + 24), HMIC_LETTER_SET_SIZE);
     uint32_t first = hmic_u16(record + 20), place;
@@ -792,35 +782,36 @@ static void look_at(struct look *look, const hmic_pack *pack, const uint8_t *rec
 /* A kind that the settings leave out takes no code: the compiler sees that it is never painted. */
 static bool has(uint32_t kind) { return HMIC_KINDS >> kind & 1u; }
 
-static void paint_operation(struct brush *brush, const uint8_t *record, uint32_t value)
+static void paint_operation(struct brush *brush, uint32_t value)
 {
-    hmic_area box = box_of(record);
+    const uint8_t *record = brush->record;
+    hmic_area box = brush->box;
     uint32_t kind = record[0], step = value - HMIC_LIVE;
     if (!has(kind) || (value < HMIC_LIVE && VANISHING >> kind & 1u))
         return;
     brush->state = HATCHED >> kind & 1u ? state_of(value) : HMIC_LIVE;
     switch (kind) {
     case HMIC_FILL:
-        solid(brush, box);
+        solid(brush, &box);
         break;
     case HMIC_STENCIL:
         stamp(brush, hmic_u16(record + 20), box.left, box.top);
         break;
     case HMIC_RUN:
         if (has(HMIC_RUN))
-            paint_run(brush, record);
+            paint_run(brush);
         break;
     case HMIC_FRAME:
         if (has(HMIC_FRAME))
-            paint_frame(brush, record);
+            paint_frame(brush);
         break;
     case HMIC_FIGURES:
         if (has(HMIC_FIGURES))
-            paint_figures(brush, record, value);
+            paint_figures(brush, value);
         break;
     case HMIC_REVEAL:
         if (has(HMIC_REVEAL))
-            paint_reveal(brush, record, value);
+            paint_reveal(brush, value);
         break;
     case HMIC_SLIDE:
         box = place_of(brush->pack, record, step);
@@ -828,23 +819,23 @@ static void paint_operation(struct brush *brush, const uint8_t *record, uint32_t
         break;
     case HMIC_POINTER:
         if (has(HMIC_POINTER))
-            paint_pointer(brush, record, step);
+            paint_pointer(brush, step);
         break;
     case HMIC_TRACE:
         if (has(HMIC_TRACE))
-            paint_trace(brush, record);
+            paint_trace(brush);
         break;
     case HMIC_FLOW:
         if (has(HMIC_FLOW))
-            paint_flow(brush, record, step);
+            paint_flow(brush, step);
         break;
     case HMIC_PICTURE:
         if (has(HMIC_PICTURE))
-            paint_picture(brush, record);
+            paint_picture(brush);
         break;
     default:
         if (has(HMIC_LETTER_ROW))
-            paint_letters(brush, record, value);
+            paint_letters(brush, value);
         break;
     }
 }
@@ -872,55 +863,56 @@ void hmic_paint(const hmic_pack *pack, const hmic_moment *moment, hmic_area area
     brush.size = (int32_t)hmic_pixel_size(pack);
     brush.state = HMIC_LIVE;
     dip(&brush, GROUND);
-    solid(&brush, area);
+    /* Its rows follow each other without gaps: one span. */
+    span(&brush, area.left, area.left + brush.stride * (area.bottom - area.top), area.top);
     for (; count; count--, record += HMIC_OPERATION_SIZE) {
         struct look look;
-        brush.clip = box_of(record);
+        brush.record = record;
+        brush.clip = brush.box = box_of(record);
         if (!clipped(&brush.clip, &area))
             continue;
         look_at(&look, pack, record, moment);
         if (!look.visible)
             continue;
         dip(&brush, look.entry);
-        paint_operation(&brush, record, look.value);
+        paint_operation(&brush, look.value);
     }
 }
 
 /* ---- what changed ---- */
 
-static int32_t size_of(hmic_area area) { return (area.right - area.left) * (area.bottom - area.top); }
+static int32_t size_of(const hmic_area *area) { return (area->right - area->left) * (area->bottom - area->top); }
 
-static hmic_area around(hmic_area one, hmic_area other)
+/* Makes an area larger, so that it holds another. */
+static void widen(hmic_area *area, const hmic_area *other)
 {
-    hmic_area both;
-    both.left = hmic_least(one.left, other.left);
-    both.top = hmic_least(one.top, other.top);
-    both.right = hmic_most(one.right, other.right);
-    both.bottom = hmic_most(one.bottom, other.bottom);
-    return both;
+    area->left = hmic_least(area->left, other->left);
+    area->top = hmic_least(area->top, other->top);
+    area->right = hmic_most(area->right, other->right);
+    area->bottom = hmic_most(area->bottom, other->bottom);
 }
 
-void hmic_areas_add(hmic_areas *areas, hmic_area area)
+void hmic_areas_add(hmic_areas *areas, const hmic_area *added)
 {
-    uint32_t number, best;
-    int32_t least;
-    for (;;) {
-        best = 0;
-        least = 0x7FFFFFFF;
+    hmic_area area = *added;
+    while (areas->count) {
+        uint32_t number, best = 0;
+        int32_t least = 0x7FFFFFFF, allowed = 0;
         for (number = 0; number < areas->count; number++) {
-            hmic_area other = areas->list[number];
-            int32_t lost = size_of(around(area, other)) - size_of(area) - size_of(other);
+            hmic_area both = area;
+            int32_t each = size_of(&area) + size_of(&areas->list[number]), lost;
+            widen(&both, &areas->list[number]);
+            lost = size_of(&both) - each;
             if (lost < least) {
                 least = lost;
+                allowed = each / 8;
                 best = number;
             }
         }
         /* Joined when an eighth of both at most is painted for nothing, or when there is no place left. */
-        if (areas->count == 0 ||
-            (areas->count < HMIC_MOST_AREAS &&
-             least > (size_of(area) + size_of(areas->list[best])) / 8))
+        if (areas->count < HMIC_MOST_AREAS && least > allowed)
             break;
-        area = around(area, areas->list[best]);
+        widen(&area, &areas->list[best]);
         areas->list[best] = areas->list[--areas->count];
     }
     areas->list[areas->count++] = area;
@@ -937,94 +929,105 @@ static bool differs(const hmic_moment *before, const hmic_moment *after, uint32_
     return channel != HMIC_NONE && before->raw[channel] != after->raw[channel];
 }
 
-static void add_within(hmic_areas *areas, const uint8_t *record, hmic_area area)
+/* What is looked at: one operation, at two moments. */
+struct change {
+    const hmic_pack *pack;
+    const uint8_t *record;
+    const hmic_moment *before, *after;
+    hmic_areas *areas;
+};
+
+static void add_within(const struct change *change, hmic_area area)
 {
-    hmic_area box = box_of(record);
+    hmic_area box = box_of(change->record);
     if (clipped(&area, &box))
-        hmic_areas_add(areas, area);
+        hmic_areas_add(change->areas, &area);
 }
 
-static void add_glyph(const hmic_pack *pack, const uint8_t *record, const uint8_t *glyph, int32_t pen,
-                      hmic_areas *areas)
+static void add_glyph(const struct change *change, const uint8_t *glyph, int32_t pen)
 {
     hmic_rows rows;
     if (!glyph)
         return;
-    open_mask(&rows, pack, hmic_u16(glyph));
-    add_within(areas, record,
-               plane_area(&rows, pen + hmic_i16(glyph + 2), box_of(record).top + hmic_i16(glyph + 4)));
+    open_mask(&rows, change->pack, hmic_u16(glyph));
+    add_within(change, plane_area(&rows, pen + hmic_i16(glyph + 2), box_of(change->record).top + hmic_i16(glyph + 4)));
 }
 
 /* Places from the right on are the same in both numbers, so that figures that did not change stand where they stood. */
-static void add_figures(const hmic_pack *pack, const uint8_t *record, uint32_t was, uint32_t is,
-                        hmic_areas *areas)
+static void add_figures(const struct change *change, uint32_t was, uint32_t is)
 {
     figures one, other;
     const uint8_t *gone, *come;
-    begin_figures(&one, pack, record, was);
-    begin_figures(&other, pack, record, is);
+    begin_figures(&one, change->pack, change->record, was);
+    begin_figures(&other, change->pack, change->record, is);
     do {
         gone = next_figure(&one);
         come = next_figure(&other);
         if (gone != come) {
-            add_glyph(pack, record, gone, one.pen, areas);
-            add_glyph(pack, record, come, other.pen, areas);
+            add_glyph(change, gone, one.pen);
+            add_glyph(change, come, other.pen);
         }
     } while (gone || come);
 }
 
 /* Where an operation whose leading value alone has changed, and which is live, looks otherwise. */
-static void add_motion(const hmic_pack *pack, const uint8_t *record, uint32_t was, uint32_t is,
-                       hmic_areas *areas)
+static void add_motion(const struct change *change, uint32_t was, uint32_t is)
 {
-    int32_t low = hmic_least((int32_t)was, (int32_t)is) - HMIC_LIVE;
-    int32_t high = hmic_most((int32_t)was, (int32_t)is) - HMIC_LIVE;
+    const uint8_t *record = change->record;
+    hmic_area box = box_of(record);
     if (record[0] == HMIC_FIGURES) {
-        add_figures(pack, record, was, is, areas);
+        add_figures(change, was, is);
     } else if (record[0] == HMIC_SLIDE || record[0] == HMIC_POINTER) {
-        add_within(areas, record, place_of(pack, record, (uint32_t)low));
-        add_within(areas, record, place_of(pack, record, (uint32_t)high));
+        add_within(change, place_of(change->pack, record, was - HMIC_LIVE));
+        add_within(change, place_of(change->pack, record, is - HMIC_LIVE));
     } else {
-        hmic_area box = box_of(record);
         if (record[0] == HMIC_REVEAL && record[22] != HMIC_MAPPED)
-            box = stretch(box, record[22], low, high);
-        add_within(areas, record, box);
+            stretch(&box, record[22], hmic_least((int32_t)was, (int32_t)is) - HMIC_LIVE,
+                    hmic_most((int32_t)was, (int32_t)is) - HMIC_LIVE);
+        add_within(change, box);
     }
 }
 
-static void add_operation(const hmic_pack *pack, const uint8_t *record, const hmic_moment *before,
-                          const hmic_moment *after, hmic_areas *areas)
+static void add_operation(const struct change *change)
 {
-    uint32_t first = hmic_u16(record + 20), count = hmic_u16(record + 22), clock = after->clock;
-    bool row = (record[0] == HMIC_TRACE || record[0] == HMIC_LETTER_ROW) && differ(before, after, first, count);
+    const uint8_t *record = change->record;
+    const hmic_moment *before = change->before, *after = change->after;
+    bool row = (record[0] == HMIC_TRACE || record[0] == HMIC_LETTER_ROW) &&
+               differ(before, after, hmic_u16(record + 20), hmic_u16(record + 22));
     struct look was, is;
     /* Most operations have no part in what changed. */
     if (!row && !differs(before, after, hmic_u16(record + 12)) && !differs(before, after, hmic_u16(record + 14)) &&
         !differs(before, after, hmic_leading(record)) && record[0] != HMIC_FLOW &&
-        dark(record, before->clock) == dark(record, clock))
+        dark(record, before->clock) == dark(record, after->clock))
         return;
-    look_at(&was, pack, record, before);
-    look_at(&is, pack, record, after);
+    look_at(&was, change->pack, record, before);
+    look_at(&is, change->pack, record, after);
     if (!was.visible && !is.visible)
         return;
-    if (was.visible != is.visible || state_of(was.value) != state_of(is.value) || was.entry != is.entry)
-        add_within(areas, record, box_of(record));
-    else if (is.value < HMIC_LIVE)
-        return;
-    else if (row)
-        add_within(areas, record, box_of(record));
-    else if (was.value != is.value)
-        add_motion(pack, record, was.value, is.value, areas);
-    else if (record[0] == HMIC_FLOW && phase_of(record, is.value - HMIC_LIVE, before->clock) !=
-                                           phase_of(record, is.value - HMIC_LIVE, clock))
-        add_within(areas, record, box_of(record));
+    if (was.visible == is.visible && state_of(was.value) == state_of(is.value) && was.entry == is.entry && !row) {
+        if (is.value < HMIC_LIVE)
+            return;
+        if (was.value != is.value) {
+            add_motion(change, was.value, is.value);
+            return;
+        }
+        if (record[0] != HMIC_FLOW || phase_of(record, is.value - HMIC_LIVE, before->clock) ==
+                                          phase_of(record, is.value - HMIC_LIVE, after->clock))
+            return;
+    }
+    add_within(change, box_of(record));
 }
 
 void hmic_changed(const hmic_pack *pack, const hmic_moment *before, const hmic_moment *after,
                   hmic_areas *areas)
 {
+    struct change change;
     uint32_t count;
-    const uint8_t *record = operations_of(pack, after->screen, &count);
-    for (; count; count--, record += HMIC_OPERATION_SIZE)
-        add_operation(pack, record, before, after, areas);
+    change.pack = pack;
+    change.before = before;
+    change.after = after;
+    change.areas = areas;
+    change.record = operations_of(pack, after->screen, &count);
+    for (; count; count--, change.record += HMIC_OPERATION_SIZE)
+        add_operation(&change);
 }

@@ -34,7 +34,7 @@ void hmic_changed(const hmic_pack *pack, const hmic_moment *before, const hmic_m
                   hmic_areas *areas);
 
 /* Adds one area: to one of the list where little is lost by it, in its own place, or where least is lost. */
-void hmic_areas_add(hmic_areas *areas, hmic_area area);
+void hmic_areas_add(hmic_areas *areas, const hmic_area *added);
 
 static inline uint32_t hmic_pixel_size(const hmic_pack *pack) { return pack->depth == 16 ? 2 : 3; }
 

@@ -14,7 +14,8 @@ enum {
     FIRST_TRANSFER = 0x10,
     BLOCK = 0x11,
     SQUEEZED = 0x19,
-    LAST_TRANSFER = 0x1A,
+    COPY = 0x1A,
+    LAST_TRANSFER = 0x1B,
     CHANGE = 0x80,
     ANSWER = 0x41,
     DISPLAY_BEAT = 0x42,
@@ -260,7 +261,7 @@ void hmic_take_frame(hmic_display *display, uint32_t size)
                       : !display->sealed || hmic_crc16(display->seal, body, size) != check) {
         display->dropped++;
         /* The loss of a piece of a pack is noticed by the transfer; of any other, who knows what it was. */
-        if (kind != BLOCK && kind != SQUEEZED && kind != LAST_TRANSFER)
+        if (kind != BLOCK && kind != SQUEEZED && kind != COPY)
             hmic_ask(display);
         return;
     }

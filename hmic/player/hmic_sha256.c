@@ -18,6 +18,14 @@ static uint32_t big(const uint8_t *at)
     return (uint32_t)at[0] << 24 | (uint32_t)at[1] << 16 | (uint32_t)at[2] << 8 | at[3];
 }
 
+static void put_big(uint8_t *to, uint32_t value)
+{
+    to[0] = (uint8_t)(value >> 24);
+    to[1] = (uint8_t)(value >> 16);
+    to[2] = (uint8_t)(value >> 8);
+    to[3] = (uint8_t)value;
+}
+
 /* The message schedule is kept as the last 16 words only. */
 static void block(uint32_t hash[8], const uint8_t *data)
 {
@@ -61,12 +69,9 @@ void hmic_sha256(uint8_t digest[32], const uint8_t *data, uint32_t size)
         block(hash, last);
         memset(last, 0, sizeof last);
     }
-    for (place = 0; place < 4; place++) {
-        last[63 - place] = (uint8_t)(size << 3 >> 8 * place);
-        digest[place] = 0;
-    }
-    last[59] = (uint8_t)(size >> 29);
+    put_big(last + 56, size >> 29);
+    put_big(last + 60, size << 3);
     block(hash, last);
-    for (place = 0; place < 32; place++)
-        digest[place] = (uint8_t)(hash[place / 4] >> (24 - 8 * (place % 4)));
+    for (place = 0; place < 8; place++)
+        put_big(digest + 4 * place, hash[place]);
 }

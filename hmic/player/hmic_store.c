@@ -137,7 +137,7 @@ void hmic_store_discard(hmic_store *store)
         make_blank(store, at);
 }
 
-bool hmic_store_begin(hmic_store *store, uint32_t size, const uint8_t *identity)
+bool hmic_store_begin(hmic_store *store, uint32_t size, const uint8_t *identity, bool fresh)
 {
     uint8_t head[ARRIVING_SIZE];
     uint32_t at = spare_at(store);
@@ -150,8 +150,8 @@ bool hmic_store_begin(hmic_store *store, uint32_t size, const uint8_t *identity)
     put_u32(head + ARRIVING_SIZE - 4, hmic_crc32(0, head, ARRIVING_SIZE - 4));
     store->failed = false;
     store->size = size;
-    store->open = true;
-    if (memcmp(read_at(store, at), head, sizeof head) != 0) {
+    store->open = !memcmp(read_at(store, at), head, sizeof head);
+    if (!store->open && fresh) {
         hmic_store_discard(store);
         store->open = blank(read_at(store, at), store->directory) && program(store, at, head, sizeof head);
     }
@@ -174,7 +174,7 @@ static bool made_room(hmic_store *store, uint32_t unit)
     return make_blank(store, spare_at(store) + store->directory + first * HMIC_UNIT);
 }
 
-void hmic_store_keep(hmic_store *store, uint32_t unit, const uint8_t *data, uint32_t size)
+static void keep_unit(hmic_store *store, uint32_t unit, const uint8_t *data, uint32_t size)
 {
     uint32_t at = spare_at(store);
     uint8_t mark = (uint8_t)~(1u << unit % 8);
@@ -183,6 +183,15 @@ void hmic_store_keep(hmic_store *store, uint32_t unit, const uint8_t *data, uint
     store->failed = !made_room(store, unit) ||
                     !program(store, at + store->directory + unit * HMIC_UNIT, data, size) ||
                     !program(store, at + ARRIVING_SIZE + unit / 8, &mark, 1) || !hmic_store_has(store, unit);
+}
+
+void hmic_store_keep(hmic_store *store, uint32_t unit, const uint8_t *data, uint32_t size)
+{
+    uint32_t part;
+    for (; size; size -= part, data += part, unit++) {
+        part = size < HMIC_UNIT ? size : HMIC_UNIT;
+        keep_unit(store, unit, data, part);
+    }
 }
 
 /* Where the next record goes: behind the newest one, or at the start of the other sector, made blank. */

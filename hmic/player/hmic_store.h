@@ -22,8 +22,8 @@ bool hmic_store_start(hmic_store *store, const hmic_port *port, void *board);
 
 const uint8_t *hmic_store_in_use(const hmic_store *store);
 
-/* Makes room for a pack; what is there already of the same one is kept. */
-bool hmic_store_begin(hmic_store *store, uint32_t size, const uint8_t *identity);
+/* Makes room for a pack; what is there already of the same one is kept. If not `fresh`, only that is gone on with. */
+bool hmic_store_begin(hmic_store *store, uint32_t size, const uint8_t *identity, bool fresh);
 /* Throws away what has arrived. */
 void hmic_store_discard(hmic_store *store);
 
@@ -34,7 +34,7 @@ static inline uint32_t hmic_store_units(const hmic_store *store)
 
 /* Whether a unit is there. Of a flash that fails all are said to be: the hash will tell. */
 bool hmic_store_has(const hmic_store *store, uint32_t unit);
-/* Keeps one unit, `size` bytes. */
+/* Keeps `size` bytes from a unit on, the last of which may fill its unit in part. */
 void hmic_store_keep(hmic_store *store, uint32_t unit, const uint8_t *data, uint32_t size);
 
 const uint8_t *hmic_store_arrived(const hmic_store *store);

@@ -11,6 +11,7 @@ enum {
     COMPARE = 0x18,
     SQUEEZED = 0x19,
     COPY = 0x1A,
+    CONTINUE = 0x1B,
     NEED = 0x50,
     RESULT = 0x52,
     HASHES = 0x58,
@@ -49,7 +50,7 @@ static uint32_t first_missing(hmic_display *display)
     return *base;
 }
 
-static void take_offer(hmic_display *display, uint32_t number, uint32_t size, const uint8_t *digest)
+static void take_offer(hmic_display *display, uint32_t number, uint32_t size, const uint8_t *digest, bool fresh)
 {
     hmic_transfer *transfer = &display->transfer;
     if (transfer->offered && transfer->transfer == number && display->store.size == size &&
@@ -58,7 +59,7 @@ static void take_offer(hmic_display *display, uint32_t number, uint32_t size, co
         return;
     }
     transfer->offered = false;
-    if (!hmic_store_begin(&display->store, size, digest)) {
+    if (!hmic_store_begin(&display->store, size, digest, fresh)) {
         end(transfer, number, REFUSED);
         return;
     }
@@ -96,15 +97,6 @@ static bool unsqueeze(uint8_t *unpacked, uint32_t length, const uint8_t *at, con
             unpacked[made] = unpacked[made - back];
     }
     return made == length;
-}
-
-static void keep(hmic_display *display, uint32_t unit, uint32_t length, const uint8_t *data)
-{
-    uint32_t size;
-    for (; length; length -= size, data += size, unit++) {
-        size = length < HMIC_UNIT ? length : HMIC_UNIT;
-        hmic_store_keep(&display->store, unit, data, size);
-    }
 }
 
 /* The bytes that `count` units from `unit` on are, 0 if there are none such. */
@@ -146,14 +138,17 @@ static void take_units(hmic_display *display, uint32_t kind, hmic_reader *reader
     }
     if (!length)
         return;
-    if (kind == BLOCK) {
-        keep(display, unit, length, data);
-    } else if (kind == SQUEEZED) {
-        if (unsqueeze(display->unpacked, length, data, reader->end))
-            keep(display, unit, length, display->unpacked);
-    } else if (length <= display->store.size_in_use && source <= display->store.size_in_use - length) {
-        keep(display, unit, length, hmic_store_in_use(&display->store) + source);
+    if (kind == SQUEEZED) {
+        if (!unsqueeze(display->unpacked, length, data, reader->end))
+            length = 0;
+        data = display->unpacked;
+    } else if (kind == COPY) {
+        if (length <= display->store.size_in_use && source <= display->store.size_in_use - length)
+            data = hmic_store_in_use(&display->store) + source;
+        else
+            length = 0;
     }
+    hmic_store_keep(&display->store, unit, data, length);
     if (first_missing(display) == hmic_store_units(&display->store))
         report(display, 0);
 }
@@ -207,9 +202,9 @@ void hmic_take_transfer(hmic_display *display, uint32_t kind, hmic_reader *reade
         return;
     }
     number = hmic_read_fixed(reader, 1);
-    if (kind == OFFER || kind == COMPARE)
+    if (kind != FINISH && kind != DROP)
         value = hmic_read_number(reader, 0xFFFFFFFFu);
-    if (kind == OFFER)
+    if (kind == OFFER || kind == CONTINUE)
         digest = hmic_read_bytes(reader, sizeof transfer->digest);
     if (!hmic_read_all(reader)) {
         display->dropped++;
@@ -217,7 +212,8 @@ void hmic_take_transfer(hmic_display *display, uint32_t kind, hmic_reader *reade
     }
     switch (kind) {
     case OFFER:
-        take_offer(display, number, value, digest);
+    case CONTINUE:
+        take_offer(display, number, value, digest, kind == OFFER);
         break;
     case COMPARE:
         transfer->compare_due = true;
@@ -227,7 +223,7 @@ void hmic_take_transfer(hmic_display *display, uint32_t kind, hmic_reader *reade
     case FINISH:
         take_finish(display, number);
         break;
-    default: /* Drop */
+    default: /* DROP */
         if (transfer->offered && transfer->transfer == number)
             transfer->offered = transfer->report_due = false;
         break;

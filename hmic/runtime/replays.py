@@ -65,6 +65,13 @@ class PlayedLogs:
             self._findings.append(warning("R769", message, None, remedy))
 
     @property
+    def stamp(self) -> float | None:
+        """The stamp of the first frame in seconds, of logs that have times, and times of one clock."""
+        if not self._parts or _apart(self._parts) or not all(part.log.timed for part in self._parts):
+            return None
+        return min(part.log.began for part in self._parts)
+
+    @property
     def findings(self) -> Sequence[Finding]:
         """What was wrong with any of them so far, in the order in which it was found."""
         self._findings += [finding for part in self._parts for finding in part.take_findings()]

@@ -55,6 +55,9 @@ class StoreDoor(Protocol):
         """Make room. The identity of the transfer that was broken off resumes it, any other
         discards what it left (eight zero bytes only discard). False when it cannot be held."""
 
+    def arriving(self, size: int, identity: bytes) -> bool:
+        """Whether ``begin`` would resume the transfer of this pack."""
+
     def have(self) -> bytes:
         """Which units are in the store: unit ``i`` is bit ``i % 8`` (least first) of byte ``i // 8``.
         Missing bytes count as zero."""
@@ -124,12 +127,14 @@ class Progress:
 
 @dataclass(frozen=True)
 class Surveyed:
-    """What will be sent is known: of ``size`` bytes the display copies ``reused`` from the pack it has.
-    ``travels`` is what the rest comes to when squeezed, without framing; None unless asked for."""
+    """What will be sent is known: of ``size`` bytes the display copies ``reused`` from the pack it has, and
+    holds ``arrived`` others from a transfer broken off (told once more where only then they are known).
+    ``travels`` is what the rest comes to when squeezed, without framing, in a dry push; else None."""
 
     size: int
     reused: int
     travels: int | None
+    arrived: int = 0
 
 
 @dataclass(frozen=True)

@@ -41,6 +41,7 @@ class Kind(IntEnum):
     COMPARE = 0x18
     SQUEEZED = 0x19
     COPY = 0x1A
+    CONTINUE = 0x1B
     ANSWER = 0x41
     DISPLAY_BEAT = 0x42
     TOUCH = 0x43
@@ -110,11 +111,13 @@ class Turn:
 
 @dataclass(frozen=True)
 class Offer:
-    """A pack is to be sent: its size in bytes and its SHA-256."""
+    """A pack is to be sent: its size in bytes and its SHA-256. If not ``fresh`` it is taken only where units
+    of it are held already; else nothing changes."""
 
     transfer: int
     size: int
     digest: bytes
+    fresh: bool = True
 
 
 @dataclass(frozen=True)
@@ -292,8 +295,9 @@ def encode(message: Message) -> bytes:
             return bytes((Kind.TURN,))
         case Over():
             return bytes((Kind.OVER,))
-        case Offer(transfer, size, digest):
-            return bytes((Kind.OFFER, transfer)) + varint.encode(size) + digest
+        case Offer(transfer, size, digest, fresh):
+            kind = Kind.OFFER if fresh else Kind.CONTINUE
+            return bytes((kind, transfer)) + varint.encode(size) + digest
         case Block(transfer, serial, unit, data):
             return bytes((Kind.BLOCK, transfer, serial)) + varint.encode(unit) + data
         case Finish(transfer):
@@ -434,8 +438,8 @@ def _read(kind: int, cursor: _Cursor) -> Message | None:
 def _read_transfer(kind: int, cursor: _Cursor) -> Message | None:
     fixed, number = cursor.fixed, cursor.number
     match kind:
-        case Kind.OFFER:
-            return Offer(fixed(1), number(), cursor.take(32))
+        case Kind.OFFER | Kind.CONTINUE:
+            return Offer(fixed(1), number(), cursor.take(32), kind == Kind.OFFER)
         case Kind.BLOCK:
             return Block(fixed(1), fixed(1), number(), cursor.rest(1, MAX_BODY))
         case Kind.FINISH:

@@ -8,7 +8,8 @@ an earlier one, that one is lost, and no time has to pass to know it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from hashlib import sha256
 
 from hmic.wire.events import (
@@ -59,6 +60,9 @@ without: most pushes follow a small edit, and gain nearly all of it."""
 
 LARGEST = 1 << 26
 """Bytes of the largest pack there is (pack/FORMAT.md)."""
+
+CONTINUE_TRIES = 6
+"""Times that a dry push asks what of the pack has arrived before, without an answer."""
 
 COPIES_LOST = 6
 """Copies lost in a row before the host sends the content instead: its display may lack the source."""
@@ -142,7 +146,7 @@ class Sender:
         self._window = max(1, window)
         self._max_body = max_body
         self._comparing = False
-        self._compares = 0
+        self._compares = self._continues = 0
         self._hashes: list[bytes] = []
         self._accepted = False
         self._ask_due = float("-inf")
@@ -165,11 +169,13 @@ class Sender:
             self._ask_due = now + again
             self._compares += 1
             return Compare(self.transfer, len(self._hashes))
-        if self._dry:
+        if self._dry and self._continues >= CONTINUE_TRIES:
+            self._end_dry()
             return None
         if not self._accepted:
             self._ask_due = now + OFFER_EVERY
-            return Offer(self.transfer, len(self.pack), self.digest)
+            self._continues += 1
+            return Offer(self.transfer, len(self.pack), self.digest, fresh=not self._dry)
         if self.finishing:
             self._ask_due = now + FINISH_EVERY
             return Finish(self.transfer)
@@ -223,12 +229,14 @@ class Sender:
         """Learn from a report."""
         if message.transfer != self.transfer or self.outcome is not None:
             return []
-        if isinstance(message, Need):
-            return self._take_need(message, now)
         if isinstance(message, Hashes):
             self._take_hashes(message)
-            ended: list[HostEvent] = [] if self.outcome is None else [Transferred(self.outcome)]
-            return self.take_survey() + ended
+            return self.take_survey()
+        if isinstance(message, Need):
+            progress = self._take_need(message, now)
+            return self._dry_ended() if self._dry else progress
+        if self._dry:
+            return self._dry_ended()
         if message.outcome is Outcome.DIFFERS and not self._differed:
             # What an earlier attempt left, or a copy, may be at fault: the display has discarded it
             # by now.
@@ -250,8 +258,6 @@ class Sender:
     def deadline(self) -> float:
         """When ``ask`` or ``pass_time`` has something to do."""
         if self.outcome is not None:
-            return float("inf")
-        if self._dry and not self._comparing:
             return float("inf")
         if not self._accepted or self.finishing:
             return self._ask_due
@@ -288,6 +294,8 @@ class Sender:
         if not self._accepted:
             self._accepted = True
             self._ask_due = float("-inf")
+            if arrived := self._arrived():
+                self._survey = Surveyed(len(self.pack), self._reused(), None, arrived)
         self._reported += ahead
         for serial in [serial for serial in self._flights if serial <= self._reported]:
             self._settle(self._flights.pop(serial), serial == self._reported, now)
@@ -338,17 +346,34 @@ class Sender:
         self._ask_due = float("-inf")
         if size:
             self._sources = sources(self.pack, size, self._hashes)
-        known = [unit for unit, source in enumerate(self._sources) if source is not None]
-        reused = sum(len(self.pack[unit * UNIT : (unit + 1) * UNIT]) for unit in known)
-        self._survey = Surveyed(len(self.pack), reused, self._travels() if self._dry else None)
-        if self._dry:
-            self.outcome = Outcome.CANCELLED
+        if not self._dry:
+            self._survey = Surveyed(len(self.pack), self._reused(), None)
+
+    def _end_dry(self) -> None:
+        """What the display holds, from both places, is known; what it has not said it does not hold."""
+        self._survey = Surveyed(len(self.pack), self._reused(), self._travels(), self._arrived())
+        self.outcome = Outcome.CANCELLED
+
+    def _dry_ended(self) -> list[HostEvent]:
+        self._end_dry()
+        return [*self.take_survey(), Transferred(Outcome.CANCELLED)]
+
+    def _reused(self) -> int:
+        return self._bytes_of(unit for unit, source in enumerate(self._sources) if source is not None)
+
+    def _arrived(self) -> int:
+        """Bytes that the display holds and does not copy."""
+        held = (unit for unit in range(self.total) if self._units[unit] == HELD)
+        return self._bytes_of(unit for unit in held if self._sources[unit] is None)
+
+    def _bytes_of(self, units: Iterable[int]) -> int:
+        return sum(len(self.pack[unit * UNIT : (unit + 1) * UNIT]) for unit in units)
 
     def _travels(self) -> int:
-        """Bytes of what is not copied, squeezed as far as it gets smaller."""
+        """Bytes of what is neither copied nor held, squeezed as far as it gets smaller."""
         total = first = 0
         while first < self.total:
-            if self._sources[first] is not None:
+            if self._sources[first] is not None or self._units[first] == HELD:
                 first += 1
                 continue
             count = self._alike(first, min(SQUEEZED_UNITS, self.total - first), False)
@@ -461,17 +486,20 @@ class Receiver:
         return float("-inf") if self._result_due or self._compare is not None else self._report_due
 
     def _take_offer(self, offer: Offer, now: float) -> None:
-        if offer == self._offer:
+        taken = replace(offer, fresh=True)
+        if taken == self._offer:
             self._report_due = now
             return
         self._offer = None
         fits = 0 < offer.size <= self._capacity
+        if not offer.fresh:
+            fits = fits and self._store.arriving(offer.size, offer.digest[:8])
         if not fits or not self._store.begin(offer.size, offer.digest[:8]):
             self._end(offer.transfer, Outcome.REFUSED)
             return
         self._result = None
         self._result_due = False
-        self._offer = offer
+        self._offer = taken
         self._serial = 0
         total = unit_count(offer.size)
         bits = self._store.have()

@@ -308,6 +308,9 @@ class _Sink:
     def begin(self, size: int, identity: bytes) -> bool:
         return True
 
+    def arriving(self, size: int, identity: bytes) -> bool:
+        return False
+
     def have(self) -> bytes:
         return b""
 

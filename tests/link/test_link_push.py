@@ -55,11 +55,14 @@ def test_a_push_tells_what_it_did() -> None:
         assert dry.survey is not None and dry.survey.travels is not None
         assert dry.survey.reused == len(EDITED) - 1024 and dry.survey.travels < 1024
         text = summed_up(dry, len(EDITED))
-        assert f"the display has {dry.survey.reused} already" in text and "nothing was changed" in text
+        assert f"the display has {dry.survey.reused} in its old pack; 1024 would be sent" in text
+        assert "nothing was changed" in text
         second = sent(path, EDITED)
         assert second.survey is not None and second.survey.reused == dry.survey.reused
         assert second.bytes_sent < first.bytes_sent / 2 and display.identity != before
-        assert f"{second.survey.reused} copied" in summed_up(second, len(EDITED))
+        text = summed_up(second, len(EDITED))
+        assert f"it had {second.survey.reused} in its old pack; {second.bytes_sent} went over" in text
+        assert text.endswith(f"would take {len(EDITED) * 10 / BAUD:.1f} s at {BAUD} Bd")
         assert sent(path, EDITED).outcome is Outcome.UNCHANGED
 
 

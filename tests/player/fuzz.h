@@ -1,5 +1,5 @@
 /* What the fuzz targets share. With HMIC_FUZZER libFuzzer calls them; else a program replays files of rows, each row a
-   u32 length and as many bytes. */
+   u32 length and as many bytes; a target with OWN_MAIN does so itself. */
 #ifndef FUZZ_H
 #define FUZZ_H
 
@@ -51,5 +51,14 @@ static inline void replay(const char *path)
     }
     free(data);
 }
+
+#if !defined HMIC_FUZZER && !defined OWN_MAIN
+int main(int count, char **names)
+{
+    for (; count > 1; count--)
+        replay(names[count - 1]);
+    return 0;
+}
+#endif
 
 #endif

@@ -64,12 +64,3 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     free(line);
     return 0;
 }
-
-#ifndef HMIC_FUZZER
-int main(int count, char **names)
-{
-    for (; count > 1; count--)
-        replay(names[count - 1]);
-    return 0;
-}
-#endif

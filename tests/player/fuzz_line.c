@@ -6,6 +6,7 @@
    6     what it says are whole frames, and no more than its buffer;
    7     a sound pack is in use after whatever comes, once one was there;
    8     the flash is only erased and programmed within its bounds, a pack in use never. */
+#define OWN_MAIN
 #include "fuzz.h"
 
 #include "hmic_display.h"

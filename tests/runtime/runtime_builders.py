@@ -155,6 +155,9 @@ class NoStore:
     def begin(self, size: int, identity: bytes) -> bool:
         return False
 
+    def arriving(self, size: int, identity: bytes) -> bool:
+        return False
+
     def have(self) -> bytes:
         return b""
 

@@ -175,19 +175,37 @@ def test_trace_of_a_log_says_where_it_ends(
             writer(can.Message(timestamp=at, arbitration_id=1296, data=b"\x10\x0e", is_extended_id=False))
     words = ["trace", str(DUNLIN), "--replay", str(log), "--out", str(tmp_path / "then.png")]
     assert main([*words, "--at", "3.5", "--clock", "10:24"]) == 0
-    assert "worked out" in capsys.readouterr().out and (tmp_path / "then.png").exists()
+    said = capsys.readouterr().out
+    assert "worked out" in said and (tmp_path / "then.png").exists()
+    assert "0:00 is the first frame, which the log stamps 0.000" in said
     words[1] = str(van)
     for extra, code in (
         (["--at", "9:59"], "U937"),
         (["--at", "1:75"], "U938"),
         (["--at", "inf"], "U938"),
         (["--at", "1e300"], "U938"),
+        (["--at", "@-1"], "U938"),
+        (["--at", "@soon"], "U938"),
         (["--at", "1", "--clock", "25:00"], "U938"),
         (["--at", "1", "--screen", "driev"], "U920"),
         (["--at", "1", "--theme", "dusk"], "U920"),
     ):
         assert main([*words, *extra]) == (2 if code in USAGE else 1)
         assert code in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("at", ["3.5", "@1764411153.5", "@2025-11-29T10:12:33.5"])
+def test_a_moment_may_be_one_of_the_logs_own_stamps(
+    at: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = tmp_path / "stamped.log"
+    log.write_text("".join(f"({1764411150 + step}.000000) can0 510#100E\n" for step in range(5)))
+    words = ["trace", str(DUNLIN), "--replay", str(log), "--out", str(tmp_path / "then.png")]
+    assert main([*words, "--at", at]) == 0
+    said = capsys.readouterr().out
+    assert "at 0:03.50" in said and "stamps 2025-11-29T10:12:30.000" in said
+    assert main([*words, "--at", "@2025-11-29T10:12:29"]) == 2
+    assert "that is @2025-11-29T10:12:30.000" in capsys.readouterr().err
 
 
 def test_moments_as_people_write_them() -> None:

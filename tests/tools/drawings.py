@@ -311,7 +311,8 @@ def drawings(draw: st.DrawFn, most_screens: int = 3) -> Drawing:
         screens.append(ScreenDrawing(name, listed, reach, zones))
     start = draw(st.integers(0, len(screens) - 1))
     first = draw(st.integers(0, len(themes) - 1))
-    return replace(bare, screens=tuple(screens), start=start, first_theme=first)
+    baud = draw(st.sampled_from((0, 115200, 6553500)))
+    return replace(bare, screens=tuple(screens), start=start, first_theme=first, baud=baud)
 
 
 @st.composite

@@ -297,7 +297,10 @@ class PlayerStore:
 
     def begin(self, size: int, identity: bytes) -> bool:
         self._identity = identity
-        return bool(self._chip.call("hmic_store_begin", size, identity))
+        return bool(self._chip.call("hmic_store_begin", size, identity, True))
+
+    def arriving(self, size: int, identity: bytes) -> bool:
+        return bool(self._chip.call("hmic_store_begin", size, identity, False))
 
     def have(self) -> bytes:
         bits = bytearray(-(-self._told().arriving // UNIT) // 8 + 1)
@@ -306,9 +309,7 @@ class PlayerStore:
         return bytes(bits)
 
     def write(self, offset: int, data: bytes) -> None:
-        for at in range(0, len(data), UNIT):
-            piece = data[at : at + UNIT]
-            self._chip.call("hmic_store_keep", (offset + at) // UNIT, piece, len(piece))
+        self._chip.call("hmic_store_keep", offset // UNIT, data, len(data))
 
     def hash(self) -> bytes:
         return sha256(self._arrived()).digest()

@@ -177,9 +177,14 @@ class Script:
         self.speaks = speaks
         return self
 
-    def push(self, name: str) -> Script:
-        """The host begins to send a pack."""
-        self.host.transfer(write(drawings()[name]))
+    def push(self, name: str, dry: bool = False) -> Script:
+        """The host begins to send a pack, or only to ask what would have to be sent."""
+        self.host.transfer(write(drawings()[name]), dry)
+        return self
+
+    def stop(self) -> Script:
+        """The host gives the pack up."""
+        self.host.cancel_transfer()
         return self
 
     def made(self) -> dict[str, Any]:
@@ -219,6 +224,8 @@ def sessions() -> dict[str, Script]:
     swiped = _shown().press(30, 15).run(0.05).release(39, 0).run(0.5)
     silent = _shown().speech(False).run(1.5).look().speech(True).run(1.0).look()
     second = _shown().press(5, 5).other_host(2).run(0.4).show(0, 1, lambda place: LIVE + 2).run(0.6).look()
+    broken_off = Script(None, LINE, LINE).push("roost").run(0.7).stop().run(0.3)
+    looked_at = broken_off.push("roost", dry=True).run(1.0).push("roost_edited", dry=True).run(2.5)
     return {
         "greeting": Script("small").run(0.6),
         "values": _shown().look(),
@@ -232,6 +239,7 @@ def sessions() -> dict[str, Script]:
         "push_to_an_empty_display": Script(None, LINE, LINE).push("roost").run(9.0).look(),
         "push_of_an_edited_pack": Script("roost", LINE, LINE).push("roost_edited").run(4.0).look(),
         "push_on_a_bad_line": Script("roost", NOISY, NOISY).push("roost_edited").run(12.0).look(),
+        "push_after_one_that_broke_off": looked_at.push("roost").run(8.0).look(),
         "push_for_another_panel": Script("small", LINE, LINE).push("roost").run(9.0).look(),
     }
 

@@ -30,6 +30,9 @@ class MemoryStore:
             self.identity, self.content, self.units = identity, bytearray(size), set()
         return True
 
+    def arriving(self, size: int, identity: bytes) -> bool:
+        return (size, identity) == (len(self.content), self.identity)
+
     def have(self) -> bytes:
         bits = bytearray(-(-len(self.content) // UNIT) // 8 + 1)
         for unit in self.units:

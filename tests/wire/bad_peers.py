@@ -92,6 +92,7 @@ def seen_bodies(bench: Bench) -> tuple[list[bytes], list[bytes]]:
         messages.Resume(10, 2),
         messages.HostBeat(),
         messages.Heard(3),
+        messages.Offer(1, len(pack), bytes(32), fresh=False),
         messages.Offer(1, len(pack), bytes(32)),
         messages.Block(1, 1, 0, pack[:128]),
         messages.Squeezed(1, 2, 2, 4, b"\x00a\x80\x00\x80\x00"),

@@ -156,7 +156,7 @@ message = st.one_of(
     st.builds(messages.Rated, u32),
     st.builds(messages.Turn),
     st.builds(messages.Over),
-    st.builds(messages.Offer, u8, u32, st.binary(min_size=32, max_size=32)),
+    st.builds(messages.Offer, u8, u32, st.binary(min_size=32, max_size=32), st.booleans()),
     st.builds(messages.Block, u8, u8, u32, st.binary(min_size=1, max_size=448)),
     st.builds(messages.Finish, u8),
     st.builds(messages.Drop, u8),

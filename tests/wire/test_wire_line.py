@@ -305,6 +305,40 @@ def test_a_dry_push_changes_nothing() -> None:
     assert (bench.store.written, bench.store.identity) == written and bench.store.active == pack
 
 
+def test_a_dry_push_counts_what_a_push_that_broke_off_has_left() -> None:
+    bench = Bench(24)
+    bench.run(0.3)
+    content = patterned(4, 50_000)
+    push(bench, pack_of(content))
+    bench.run(1)
+    edited = pack_of(edit(content) + patterned(5, 90_000))
+    bench.host.transfer(edited)
+    bench.run(1.5)
+    bench.host.cancel_transfer()
+    bench.run(1)
+    assert bench.store.active != edited
+    looks = []
+    for pack in (edited, pack_of(edit(patterned(6, 50_000))), edited):
+        bench.host_events.clear()
+        bench.host.transfer(pack, dry=True)
+        bench.run(6)
+        survey, end = [event for event in bench.host_events if isinstance(event, Surveyed | Transferred)]
+        assert end == Transferred(Outcome.CANCELLED) and isinstance(survey, Surveyed)
+        looks.append(survey)
+    first, other, again = looks
+    assert first.size == len(edited) and other.arrived == 0
+    # The look at another pack has not thrown away what was there.
+    assert again == first
+    assert first.travels is not None and other.travels is not None
+    assert first.arrived > 0 and 0 < first.travels < len(edited) - first.reused - first.arrived
+    bytes_before = bench.down.bytes
+    bench.host.transfer(edited)
+    bench.run(12)
+    assert bench.store.active == edited
+    # What was told is what was sent: squeezed in other pieces, in frames, with copies and beats.
+    assert 0.8 * first.travels < bench.down.bytes - bytes_before < 1.5 * first.travels + 3000
+
+
 def test_a_display_with_other_content_than_its_hashes_gets_all() -> None:
     bench = Bench(23)
     bench.run(0.3)

@@ -44,6 +44,7 @@ MESSAGES = [
     messages.Over(),
     messages.Compare(1, 0),
     messages.Hashes(1, 1500, 0, (likeness.hash_of(b"123456789"), bytes(range(6)))),
+    messages.Offer(1, 150, bytes(range(32)), fresh=False),
     messages.Offer(1, 150, bytes(range(32))),
     messages.Need(1, 0, False, 0, ()),
     messages.Block(1, 1, 2, bytes(range(22))),
@@ -96,15 +97,15 @@ def test_worked_example(index: int) -> None:
             assert updates.encode_changes(before, after, 512) == (body, after)
             assert updates.decode_changes(body, 20) == items
     else:
-        assert type(message).__name__ == name.replace(" ", "")
+        assert messages.Kind(body[0]).name == name.replace(" ", "_").upper()
         assert messages.encode(message) == body
         assert messages.decode(body) == message
 
 
 def test_every_example_is_run() -> None:
     assert len(ROWS) == len(MESSAGES)
-    shown = {type(message).__name__ for message in MESSAGES if message is not None}
-    assert shown | {"Drop", "Fill"} == {kind.name.title().replace("_", "") for kind in messages.Kind}
+    shown = {messages.encode(message)[0] for message in MESSAGES if message is not None}
+    assert shown | {messages.Kind.DROP, messages.Kind.FILL} == set(messages.Kind)
 
 
 def test_seals_of_the_examples() -> None:

@@ -88,6 +88,7 @@ SAMPLES: dict[str, messages.Message] = {
     "Compare": messages.Compare(1, 300),
     "Squeezed": messages.Squeezed(1, 2, 300, 4, b"data"),
     "Copy": messages.Copy(1, 2, 300, 4, 500),
+    "Continue": messages.Offer(1, 300, bytes(32), fresh=False),
     "Answer": messages.Answer(1, 2, 3, DisplayFacts(4, 5, 6, 7, bytes(8), 8, 9, 10, 128, 11, 12)),
     "Display Beat": messages.DisplayBeat(300, 1, 2),
     "Touch": messages.Touch(300, 1, None, Phase.HOLD, 2, 3, 4),

@@ -70,10 +70,28 @@ static void backlight(void *board, uint8_t percent) { (void)board, (void)percent
 /* Where the flash for packs is seen in memory. Here a dummy that is never written. */
 static const uint8_t flash[1];
 
-static const hmic_port port = {read_line,  write_line, set_rate, milliseconds, some_bits, erase,
-                               program,    push,       finger,   backlight,    flash,     FLASH_SIZE,
-                               SECTOR,     PAGE,       HMIC_BAUD, 0,           HMIC_WIDTH, HMIC_HEIGHT,
-                               HMIC_DEPTH, false};
+static const hmic_port port = {
+    .read = read_line,
+    .write = write_line,
+    .rate = set_rate,
+    .milliseconds = milliseconds,
+    .random = some_bits,
+    .erase = erase,
+    .program = program,
+    .push = push,
+    .finger = finger,
+    .backlight = backlight,
+    .flash = flash,
+    .flash_size = FLASH_SIZE,
+    .sector = SECTOR,
+    .page = PAGE,
+    .baud = HMIC_BAUD,
+    .fastest = 0,
+    .width = HMIC_WIDTH,
+    .height = HMIC_HEIGHT,
+    .depth = HMIC_DEPTH,
+    .two_wires = false,
+};
 
 static hmic_display display;
 static uint16_t values[3][HMIC_MOST_CHANNELS];

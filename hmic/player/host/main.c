@@ -246,8 +246,28 @@ int main(int count, char **words)
     static uint16_t values[3][HMIC_MOST_CHANNELS];
     static uint16_t pixels[HMIC_WIDTH * LINES * PIXEL / 2 + 1];
     const hmic_memory memory = {values[0], values[1], values[2], HMIC_MOST_CHANNELS, pixels, sizeof pixels};
-    hmic_port port = {read_line, write_line, set_rate, milliseconds, some_bits, erase, program, push, finger, backlight,
-                      NULL, STORE, SECTOR, PAGE, HMIC_BAUD, 0, HMIC_WIDTH, HMIC_HEIGHT, HMIC_DEPTH, false};
+    hmic_port port = {
+        .read = read_line,
+        .write = write_line,
+        .rate = set_rate,
+        .milliseconds = milliseconds,
+        .random = some_bits,
+        .erase = erase,
+        .program = program,
+        .push = push,
+        .finger = finger,
+        .backlight = backlight,
+        .flash = NULL,
+        .flash_size = STORE,
+        .sector = SECTOR,
+        .page = PAGE,
+        .baud = HMIC_BAUD,
+        .fastest = 0,
+        .width = HMIC_WIDTH,
+        .height = HMIC_HEIGHT,
+        .depth = HMIC_DEPTH,
+        .two_wires = false,
+    };
     const char *store = NULL, *picture = "player.png";
     struct sigaction action;
     int word;

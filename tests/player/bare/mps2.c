@@ -44,8 +44,6 @@ static uint32_t write_line(void *board, const uint8_t *from, uint32_t count)
     return taken;
 }
 
-static void set_rate(void *board, uint32_t baud) { (void)board, (void)baud; }
-
 static uint32_t milliseconds(void *board)
 {
     (void)board;
@@ -83,17 +81,30 @@ static void push(void *board, uint16_t left, uint16_t top, uint16_t width, uint1
         memcpy(to, from, (size_t)width * PIXEL);
 }
 
-static bool finger(void *board, uint16_t *x, uint16_t *y)
-{
-    (void)board, (void)x, (void)y;
-    return false;
-}
-
 static void backlight(void *board, uint8_t percent) { (void)board, (void)percent; }
 
-const hmic_port board_port = {read_line, write_line, set_rate,   milliseconds, some_bits,  erase,  program,
-                              push,      finger,     backlight,  FLASH,        FLASH_SIZE, SECTOR, PAGE,
-                              HMIC_BAUD, 0,          HMIC_WIDTH, HMIC_HEIGHT,  HMIC_DEPTH, false};
+const hmic_port board_port = {
+    .read = read_line,
+    .write = write_line,
+    .rate = board_rate,
+    .milliseconds = milliseconds,
+    .random = some_bits,
+    .erase = erase,
+    .program = program,
+    .push = push,
+    .finger = board_finger,
+    .backlight = backlight,
+    .flash = FLASH,
+    .flash_size = FLASH_SIZE,
+    .sector = SECTOR,
+    .page = PAGE,
+    .baud = HMIC_BAUD,
+    .fastest = 0,
+    .width = HMIC_WIDTH,
+    .height = HMIC_HEIGHT,
+    .depth = HMIC_DEPTH,
+    .two_wires = false,
+};
 
 void board_begin(void)
 {

@@ -10,6 +10,14 @@ static hmic_display display;
 static uint16_t values[3][HMIC_MOST_CHANNELS];
 static uint16_t pixels[HMIC_WIDTH * LINES * PIXEL / 2];
 
+void board_rate(void *board, uint32_t baud) { (void)board, (void)baud; }
+
+bool board_finger(void *board, uint16_t *x, uint16_t *y)
+{
+    (void)board, (void)x, (void)y;
+    return false;
+}
+
 void reset(void)
 {
     const hmic_memory memory = {values[0], values[1], values[2], HMIC_MOST_CHANNELS, pixels, sizeof pixels};

@@ -6,6 +6,9 @@
 
 extern const hmic_port board_port;
 void board_begin(void);
+/* Neither board has these. */
+void board_rate(void *board, uint32_t baud);
+bool board_finger(void *board, uint16_t *x, uint16_t *y);
 /* Until something may have come. */
 void board_wait(void);
 /* The core's own timer, where the port lets it run. */

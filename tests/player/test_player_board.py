@@ -33,6 +33,8 @@ THEME = "day"
 STEADY = {"Charge": 73, "Voltage": 12.9, "Current": -31, "TimeLeft": 21, "Temperature": 18, "Power": 240}
 SECONDS = 60
 """To wait for what must come, however busy the machine is."""
+# Each wait has an end of its own; several, and a compiler, may take longer than a test usually may.
+pytestmark = pytest.mark.timeout(900)
 
 
 class Program:

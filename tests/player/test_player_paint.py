@@ -80,6 +80,8 @@ def test_every_screen_in_random_states(name: str, screen: int) -> None:
             assert player.frame(moment, 16) == frame
 
 
+# Two thousand drawings take a minute of a core, which a busy machine may not give for long.
+@pytest.mark.timeout(1500)
 @settings(
     max_examples=DRAWINGS,
     derandomize=True,

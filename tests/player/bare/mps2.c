@@ -25,8 +25,8 @@ static uint32_t read_line(void *board, uint8_t *to, uint32_t room)
 {
     uint32_t count = 0, tries = 0;
     (void)board;
-    /* The UART holds one byte; the next comes soon after it was taken. */
-    for (; count < room && tries < PATIENCE; tries++)
+    /* The UART holds one byte; the next comes soon after it was taken. Where none has come the core goes to sleep. */
+    for (; count < room && tries < (count || heard ? PATIENCE : 1); tries++)
         if (UART->state & READY) {
             to[count++] = (uint8_t)UART->data;
             tries = 0;

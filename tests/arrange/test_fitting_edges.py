@@ -106,6 +106,8 @@ def test_smaller_text_is_told_down_to_the_least_height(letters: int, there: int,
 
 def test_smaller_text_helps_only_what_its_size_makes_large() -> None:
     assert told(Need(100, 60, False)).remedy == "make its place 4 mm wider"
+    # Where nothing is fixed, all of it: 80 px of letters may be 48, less one for rounding, 23.08 arcmin.
+    assert (told(Need(100, 60, False, letters=80)).remedy or "").startswith("write text 23 arcmin")
     # 40 px of it are text, and have their 40; what is fixed is too large.
     fixed = told(Need(100, 60, False, letters=80, fixed=60)).remedy or ""
     assert fixed.endswith("; smaller text is no way out, 16 arcmin is the least (limit 'text acceptable')")

@@ -180,6 +180,11 @@ class _Reading:
         above, parent = self.open_lines[-1]
         further = depth - above
         level = self.levels.get(id(parent))
+        if parent.text == "plan" and depth == (above + self.step if level is None else level):
+            # An area may be called `rows`.
+            words = line.text.split()
+            if (len(words) == 1 or words[0] not in ("in", "touch", "comes", "gives")) and _are_names(words):
+                return False
         if self._of_a_screen(line) and self._of_a_screen(parent):
             return True
         if line.first_word() in _PIECES and parent.first_word() in _PIECES and not _traces(line, parent):
@@ -231,11 +236,15 @@ def _holds(owner: str, text: str) -> bool:
     area that has none on its own line; a phrase below a piece."""
     words = text.split()
     if owner == "plan":
-        plain = all(word == "." or re.fullmatch(r"[^\W\d]\w*", word) for word in words)
-        return plain and len(words) > 1 and words[0] not in _OPENING
+        return _are_names(words) and len(words) > 1 and words[0] not in _OPENING
     if _opens_phrase(text):
         return _is_piece(owner.split())
     return words[:1] != [] and words[0] in CONTENTS and re.fullmatch(_AREA, owner) is not None
+
+
+def _are_names(words: Sequence[str]) -> bool:
+    """Whether words can be a row of a plan."""
+    return all(word == "." or re.fullmatch(r"[^\W\d]\w*", word) for word in words)
 
 
 def _traces(line: Line, parent: Line) -> bool:

@@ -74,3 +74,12 @@ def test_a_phrase_beside_its_widget() -> None:
     _, findings = parse(text, "a.layout")
     (finding,) = findings
     assert (finding.code, finding.remedy) == ("L102", "indent it by 12 spaces")
+
+
+@pytest.mark.parametrize("rows", ["rows", "rows back", "back rows", "margin gap/gap rows", "touch", "back/columns"])
+def test_areas_may_have_the_names_of_sentences(rows: str) -> None:
+    names = sorted(set(rows.replace("/", " ").split()))
+    plan = "".join(f"        {row}\n" for row in rows.split("/"))
+    pieces = "".join(f'    in {name}    label "L"\n' for name in names)
+    layout, findings = parse(f'screen a "A"\n    plan\n{plan}{pieces}', "a.layout")
+    assert findings == [] and [area.name for area in layout.screens[0].areas] == names

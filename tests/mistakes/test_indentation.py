@@ -76,7 +76,10 @@ def test_a_phrase_beside_its_widget() -> None:
     assert (finding.code, finding.remedy) == ("L102", "indent it by 12 spaces")
 
 
-@pytest.mark.parametrize("rows", ["rows", "rows back", "back rows", "margin gap/gap rows", "touch", "back/columns"])
+ROWS = ("rows", "rows back", "back rows", "margin gap/gap rows", "touch", "a/columns")
+
+
+@pytest.mark.parametrize("rows", ROWS)
 def test_areas_may_have_the_names_of_sentences(rows: str) -> None:
     names = sorted(set(rows.replace("/", " ").split()))
     plan = "".join(f"        {row}\n" for row in rows.split("/"))

@@ -59,8 +59,8 @@ def test_a_faster_line_is_never_later_and_a_push_never_sooner() -> None:
     moves = Moves(MOVING, (103,) * 40, frozenset({0, 1}), frozenset({5}))
     jumps = [moves.jump([]), moves.jump([7, 8])]
     for slow, fast in pairwise(Line(baud / 10) for baud in (9600, 19200, 57600, 115200, 921600)):
-        one, two = (line.delays(moves, jumps, False) for line in (slow, fast))
-        pushed = slow.delays(moves, jumps, True)
+        one, two = (line.delays(moves, jumps)[0] for line in (slow, fast))
+        pushed = slow.delays(moves, jumps)[1]
         for name in ("at_once", "first", "rest"):
             assert getattr(two, name) <= getattr(one, name) < getattr(pushed, name)
         assert one.at_once is not None and one.first is not None and one.at_once <= one.first
@@ -74,7 +74,7 @@ def test_a_delay_is_no_longer_than_what_can_be_under_way_and_ahead(baud: int) ->
     or 0.025 s (PROTOCOL.md). It cannot be less than the two frames."""
     moves = Moves((0,), (4,), frozenset({0}), frozenset())
     frame = max(0.025, 20 / (baud / 10))
-    found = Line(baud / 10).delays(moves, [moves.jump([])], False)
+    found = Line(baud / 10).delays(moves, [moves.jump([])])[0]
     assert found.at_once is not None
     assert 2 * frame <= found.at_once <= 0.02 + 4 * frame + 0.03 + 5 * 20 / (baud / 10)
 

@@ -4,13 +4,13 @@ error, and every line against all above it."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import hypothesis.strategies as st
 from hypothesis import given
 
 from hmic.causes import Faults
 from hmic.diagnostics import Extent, Finding, Sentence, Severity, Span, Subject, error
+from tests.tools.changed import replace
 from tests.tools.growth import LINEAR, growth
 
 LAYOUT, KEYED = "a.layout", "signals.yaml"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +11,7 @@ from hmic.cli.starter import THEMES
 from hmic.compile.compiling import compile_design
 from hmic.diagnostics import Finding
 from hmic.language.parser import parse
+from tests.tools.changed import replace
 from tests.tools.designs import SMALL
 from tests.tools.widget_pictures import dunlin, one_screen
 

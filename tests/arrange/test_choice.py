@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 
 import pytest
 from PIL import Image
@@ -13,6 +12,7 @@ from hmic.compile.compiling import Compiled
 from hmic.model.channels import Channel, FirstTrue, raw_value
 from hmic.model.expressions import Doubt
 from hmic.model.samples import lookup, sample_values
+from tests.tools.changed import replace
 from tests.tools.widget_pictures import alone, one_screen, paint
 
 LIMIT = 'choice charge.limit of 80 % or 90 % or 100 %, called "Charge to"'

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 
 import pytest
 
@@ -13,6 +12,7 @@ from hmic.check.limits import DEFAULTS
 from hmic.diagnostics import Finding, Span
 from hmic.language.parser import parse
 from hmic.model.design import LimitSetting
+from tests.tools.changed import replace
 from tests.tools.widget_pictures import dunlin
 
 LAMP = 'lamp battery, danger while pack.fault, means "Battery fault"'

@@ -6,7 +6,6 @@ from __future__ import annotations
 import math
 import random
 import re
-from dataclasses import replace
 
 import pytest
 
@@ -15,6 +14,7 @@ from hmic.diagnostics import Finding
 from hmic.language.parser import parse
 from hmic.model.design import Locale
 from hmic.paint.operations import Box
+from tests.tools.changed import replace
 from tests.tools.widget_pictures import dunlin, empty_screen, sentences
 
 LEFT, TOP, RIGHT, BOTTOM = 17, 23, 31, 29

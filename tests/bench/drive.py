@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -21,6 +21,7 @@ from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values
 from hmic.wire.host_session import HostSession, Statistics
 from hmic.wire.sizes import UNIT
+from tests.tools.changed import replace
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
 LOG = DUNLIN / "logs" / "ten_minutes.blf"

@@ -17,7 +17,6 @@ import signal
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 from PIL import Image
@@ -31,6 +30,7 @@ from hmic.paint.painter import Painter
 from hmic.wire.events import Connected, Disconnected
 from hmic.wire.host_session import HostSession
 from tests.bench.push import recoloured
+from tests.tools.changed import replace
 from tests.tools.designs import LAYOUTS, design_drawing
 
 BAUD = 115200

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from hmic.compile.bind import bind
@@ -22,6 +22,7 @@ from hmic.runtime.vehicle_time import VehicleTime
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values
 from tests.bench.drive import MemoryStore, arrivals
+from tests.tools.changed import replace
 
 LAYOUTS = Path(__file__).parents[2] / "layouts"
 BAUD = 9600

@@ -5,13 +5,13 @@ from __future__ import annotations
 
 import ctypes
 from collections.abc import Callable
-from dataclasses import replace
 from functools import partial
 from typing import Any
 
 from hmic.pack.writer import write
 from hmic.paint.operations import LIVE, NO_CHANNEL, Drawing, Figures, Fill, Moment, Run, Stencil
 from hmic.paint.painter import figures_of
+from tests.tools.changed import replace
 from tests.tools.player import Area, PlayerPainter, library
 
 Stamp = tuple[int, int, int, tuple[int, int, int]]

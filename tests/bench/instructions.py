@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import random
 import subprocess
-from dataclasses import replace
 
 from hmic.pack.reader import read
 from hmic.pack.writer import write
@@ -38,6 +37,7 @@ from hmic.wire.events import HostEvent, Transferred
 from hmic.wire.host_session import HostSession
 from hmic.wire.sizes import MAX_BODY, UNIT
 from hmic.wire.squeeze import squeeze
+from tests.tools.changed import replace
 from tests.tools.designs import example_pack
 from tests.tools.player_board import Board, built_image
 

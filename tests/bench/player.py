@@ -14,7 +14,6 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from statistics import median
 
@@ -23,6 +22,7 @@ from hmic.paint.operations import LIVE, Drawing, Moment
 from hmic.paint.painter import Painter
 from tests.bench.general_library import beside_a_general_library
 from tests.bench.instructions import instructions
+from tests.tools.changed import replace
 from tests.tools.designs import example_pack
 from tests.tools.player import SOURCES, Area, Areas, PlayerPainter, library, sources
 

@@ -19,7 +19,6 @@ import threading
 import time
 import tty
 from collections import deque
-from dataclasses import replace
 from pathlib import Path
 
 from hmic.link.memory import Faults, MemoryLine
@@ -34,6 +33,7 @@ from hmic.wire.events import DisplayFacts, Outcome, Transferred
 from hmic.wire.host_session import HostSession
 from hmic.wire.transfer import PIECE
 from tests.bench.drive import MemoryStore, dunlin
+from tests.tools.changed import replace
 
 BAUD = 115200
 DELAY = 0.002

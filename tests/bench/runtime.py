@@ -15,7 +15,6 @@ import sys
 import time
 import tracemalloc
 from collections.abc import Iterator
-from dataclasses import replace
 
 from hmic.compile.bind import bind
 from hmic.runtime.decoding import Arrival, load_decoder
@@ -27,6 +26,7 @@ from hmic.sources.log import Log
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.sizes import BATCH
 from tests.bench.drive import LOG, MemoryStore, dunlin, facts
+from tests.tools.changed import replace
 
 
 def frames(count: int) -> list[Frame]:

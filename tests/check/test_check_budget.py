@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -26,6 +25,7 @@ from hmic.wire.frames import encode
 from hmic.wire.host_session import HostSession
 from hmic.wire.sent import RETURN_AFTER, SentValues
 from hmic.wire.sizes import URGENT
+from tests.tools.changed import replace
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
 

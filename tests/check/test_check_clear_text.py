@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import random
 import re
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -21,6 +20,7 @@ from hmic.diagnostics import Finding
 from hmic.model.design import Design
 from hmic.model.load import load
 from hmic.paint.operations import LIVE, Box, Fill, Flow, Ink, Letters, Picture, Run, Stencil
+from tests.tools.changed import replace
 from tests.tools.designs import LAYOUTS
 from tests.tools.lit_pixels import levels, lit
 

@@ -7,7 +7,6 @@ own document or table states.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -30,6 +29,7 @@ from hmic.diagnostics import Finding, Span, error, warning
 from hmic.model.channels import Bands, Listed
 from hmic.model.design import Design
 from hmic.paint.operations import LIVE, Box, Fill, Ink, When
+from tests.tools.changed import replace
 
 RGB = tuple[int, int, int]
 Good = tuple[Design, Arranged]

@@ -10,7 +10,6 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Callable
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -23,6 +22,7 @@ from hmic.check.limits import DEFAULTS, Limits
 from hmic.check.rules import check
 from hmic.diagnostics import Finding, Span
 from hmic.model.design import Design, LimitSetting, Panel
+from tests.tools.changed import replace
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 LARGEST = 999_999_999.999_999

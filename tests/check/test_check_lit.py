@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -11,6 +9,7 @@ from hmic.check.colour import linear
 from hmic.check.lit import lit
 from hmic.paint.operations import LIVE, Box, Drawing, Fill, Ink, Moment, ScreenDrawing, Theme, Trace
 from hmic.paint.painter import Painter
+from tests.tools.changed import replace
 from tests.tools.drawings import drawings
 
 WHITE = (255, 255, 255)

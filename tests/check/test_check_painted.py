@@ -1,7 +1,6 @@
 """The colours that the checks reason about are those that a display paints."""
 
 import random
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,6 +16,7 @@ from hmic.check.painted import Painted, is_symbol, is_text
 from hmic.model.load import load
 from hmic.paint.operations import LIVE, Fill, Moment, Reveal, Trace
 from hmic.paint.painter import Painter
+from tests.tools.changed import replace
 
 ROOT = Path(__file__).parents[2]
 colours = st.tuples(*[st.integers(0, 255)] * 3)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import replace
 from itertools import combinations, pairwise
 from pathlib import Path
 
@@ -18,6 +17,7 @@ from hmic.model.design import ByClock, BySignal, Design, first_theme
 from hmic.model.expressions import Doubt
 from hmic.model.units import unit
 from hmic.runtime.theming import Theming
+from tests.tools.changed import replace
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,6 @@ printed (``pytest -s``) and stand beside the limits of ``hmic/check/limits.py``,
 """
 
 import re
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -23,6 +22,7 @@ from hmic.diagnostics import Span
 from hmic.model.design import Panel
 from hmic.model.load import load
 from hmic.paint.operations import Box
+from tests.tools.changed import replace
 
 DAY, NIGHT = THEMES.split("  night:")
 ROOT = Path(__file__).parents[2]

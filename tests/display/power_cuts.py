@@ -9,7 +9,6 @@ import contextlib
 import random
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import replace
 
 from hmic.display.display import Display, Glass
 from hmic.display.flash import MemoryFlash
@@ -18,6 +17,7 @@ from hmic.pack.writer import write
 from hmic.paint.operations import Box, Drawing, Fill, Ink, ScreenDrawing, Theme
 from hmic.wire.events import Outcome, Surveyed, Transferred
 from hmic.wire.host_session import HostSession
+from tests.tools.changed import replace
 
 SECTOR, PAGE = 512, 128
 SIZE = SECTOR * 48

@@ -3,7 +3,6 @@ both displays."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -16,6 +15,7 @@ from hmic.wire import frames, messages, updates
 from hmic.wire.crc import START
 from hmic.wire.frames import FrameDecoder
 from tests.display.test_display_line import two_screens
+from tests.tools.changed import replace
 
 pytestmark = pytest.mark.usefixtures("either_display")
 HOST, SESSION = 5, 1

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -32,6 +31,7 @@ from hmic.paint.operations import (
 from hmic.paint.painter import Painter
 from hmic.wire.events import HostEvent, Outcome, Phase, Touched, Transferred
 from hmic.wire.host_session import HostSession
+from tests.tools.changed import replace
 from tests.tools.drawings import drawings, moments
 
 TICK = 0.01

@@ -3,7 +3,6 @@
 import random
 import re
 import sys
-from dataclasses import replace
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -29,6 +28,7 @@ from hmic.model.dbc_check import BusFacts, check_signals
 from hmic.model.dbc_places import troubles
 from hmic.model.design import CanSource, SignalDefinition
 from hmic.model.units import unit
+from tests.tools.changed import replace
 
 HERE = Span("design.yaml", 3, 6, 3, 12)
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin" / "dunlin.dbc"

@@ -4,7 +4,6 @@ is told with its place and the limit. The figures here are the document's."""
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +30,7 @@ from hmic.paint.operations import (
     Trace,
     Zone,
 )
+from tests.tools.changed import replace
 
 FORMAT = (Path(validity.__file__).parent / "FORMAT.md").read_text(encoding="utf-8")
 BLACK = (0, 0, 0)

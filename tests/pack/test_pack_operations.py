@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from hmic.diagnostics import DesignError
@@ -34,6 +32,7 @@ from hmic.paint.operations import (
     Theme,
     Trace,
 )
+from tests.tools.changed import replace
 
 BOX = Box(0, 0, 40, 20)
 SQUARE = ((0, 0), (64, 0), (64, 64), (0, 64))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import random
-from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -29,6 +28,7 @@ from hmic.paint.operations import (
     Zone,
 )
 from hmic.paint.painter import Painter
+from tests.tools.changed import replace
 from tests.tools.drawings import drawings, moments
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import typing
-from dataclasses import replace
 
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
@@ -28,6 +27,7 @@ from hmic.paint.painter import Painter
 from tests.paint.moving_scenes import moving_scene
 from tests.paint.reference_painter import hatch, paint, state_of
 from tests.paint.scenes import operations_scene
+from tests.tools.changed import replace
 from tests.tools.drawings import drawings, moments
 
 KINDS = typing.get_args(Operation)

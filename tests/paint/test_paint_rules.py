@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -51,6 +50,7 @@ from hmic.paint.pictures import colours, picture_of
 from hmic.paint.traces import spans_of as line_spans
 from hmic.paint.traces import strokes
 from tests.paint import reference_painter
+from tests.tools.changed import replace
 from tests.tools.drawings import STRAIGHT, outlines, pictures, polygons
 
 CHANNELS = (1, 2, 5, 40, 300, 3, 6, 6, 6, 4, 4, 4, 4)

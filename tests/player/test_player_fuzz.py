@@ -17,7 +17,6 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -29,6 +28,7 @@ from tests.pack.test_pack_format import example
 from tests.pack.test_pack_operations import ALL, drawing
 from tests.player.test_player_hostile import STREAMS, stream
 from tests.player.test_player_safety import needs_gcc
+from tests.tools.changed import replace
 from tests.tools.player import SOURCES, run, sources
 from tests.wire.bad_line import Bench
 from tests.wire.bad_peers import seen_bodies

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import random
-from dataclasses import replace
 from pathlib import Path
 
 from hmic.pack.writer import write
@@ -12,6 +11,7 @@ from hmic.wire import messages
 from hmic.wire.updates import encode_changes, encode_fill
 from tests.display.test_display_line import two_screens
 from tests.player.test_player_safety import needs_gcc
+from tests.tools.changed import replace
 from tests.tools.player import SOURCES, run, sources
 from tests.wire.bad_line import Bench
 from tests.wire.bad_peers import HOST_KINDS, body, seen_bodies

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -16,6 +15,7 @@ from hmic.pack.writer import write
 from hmic.paint.operations import Mask
 from tests.pack.test_pack_format import example
 from tests.pack.test_pack_operations import ALL, drawing
+from tests.tools.changed import replace
 from tests.tools.drawings import drawings
 from tests.tools.player import fault
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -14,6 +13,7 @@ from hmic.pack.reader import read
 from hmic.pack.writer import write
 from hmic.paint.operations import LIVE, Drawing, Figures, Moment, channels_of
 from hmic.paint.painter import Painter
+from tests.tools.changed import replace
 from tests.tools.designs import example_pack
 from tests.tools.drawings import drawings, moments
 from tests.tools.player import PlayerPainter, as_rgb

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tempfile
-from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -20,6 +19,7 @@ from hmic.model.load import load
 from hmic.model.terms import signal_typed
 from hmic.runtime.encoding import load_encoder
 from hmic.runtime.requests import RequestDone, RequestMade, Requests
+from tests.tools.changed import replace
 from tests.tools.designs import SMALL
 
 DBC = """VERSION ""

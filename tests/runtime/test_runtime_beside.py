@@ -11,7 +11,6 @@ import socket
 import time
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import replace
 from pathlib import Path
 
 import can
@@ -40,6 +39,7 @@ from hmic.runtime.vehicle_time import VehicleTime
 from hmic.runtime.watching import Watch, shown_on
 from hmic.sources.frame import Frame
 from hmic.sources.log import Log
+from tests.tools.changed import replace
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
 REFERENCE = Path(__file__).parents[1] / "reference"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 import can
@@ -46,6 +45,7 @@ from hmic.runtime.vehicle_time import VehicleTime
 from hmic.sources.frame import Frame
 from hmic.wire.events import DisplayFacts, Phase
 from hmic.wire.sizes import BATCH
+from tests.tools.changed import replace
 
 SIGNALS = [
     signal("speed", stale_after=500),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -18,6 +17,7 @@ from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.vehicle import Vehicle
 from hmic.runtime.vehicle_time import VehicleTime
+from tests.tools.changed import replace
 
 SLOTS, PERIOD = 5, 2.0
 STEPS = Scaled(0.0, 1.0, 101)

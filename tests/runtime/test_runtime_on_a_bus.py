@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import can
@@ -27,6 +26,7 @@ from hmic.runtime.runtime import Runtime, RuntimeEvent
 from hmic.runtime.sources import LiveCan
 from hmic.runtime.vehicle_time import VehicleTime
 from hmic.wire.events import Phase
+from tests.tools.changed import replace
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
 HOUSE_STATE, HOUSE_REQUEST = 1554, 1810

@@ -8,7 +8,6 @@ import re
 import tempfile
 import time
 from collections.abc import Iterable
-from dataclasses import replace
 from io import FileIO
 from pathlib import Path
 from unittest import mock
@@ -35,6 +34,7 @@ from hmic.runtime.runtime import Runtime
 from hmic.runtime.seeking import SeekableReplay
 from hmic.runtime.vehicle_time import VehicleTime
 from hmic.sources.frame import Frame
+from tests.tools.changed import replace
 
 A = value_of("a")
 CHANNELS = [

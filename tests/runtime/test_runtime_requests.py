@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 
 import cantools
@@ -18,6 +17,7 @@ from hmic.model.units import unit
 from hmic.runtime.encoding import load_encoder
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestDone, RequestMade, Requests
+from tests.tools.changed import replace
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
 DBC = """VERSION "made"

@@ -4,7 +4,6 @@ import gzip
 import inspect
 import shutil
 import time
-from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -30,6 +29,7 @@ from hmic.runtime.vehicle_time import VehicleTime, host_seconds
 from hmic.sources.frame import Frame
 from hmic.sources.log import Log
 from hmic.sources.log_time import AHEAD, LogTime
+from tests.tools.changed import replace
 
 DBC = """VERSION "made"
 NS_ :

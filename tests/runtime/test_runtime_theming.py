@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,6 +14,7 @@ from hmic.runtime.binding import BoundDesign, BoundScreen
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.theming import Theming
+from tests.tools.changed import replace
 
 DAY, DUSK, NIGHT = 0, 1, 2
 BY_LIGHT = BySignal("light", ((0.0, NIGHT), (50.0, DUSK), (400.0, DAY)), 0.2, 2000, 60_000)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import tracemalloc
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from unittest import mock
 
 import hypothesis.strategies as st
@@ -24,6 +23,7 @@ from hmic.runtime.recording import Entry, Showing
 from hmic.runtime.retrace import Moment
 from hmic.runtime.seeking import SeekableReplay
 from hmic.sources.frame import Frame
+from tests.tools.changed import replace
 
 A, FAULT = value_of("a"), value_of("fault", "flag")
 MEMORIES = [

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from hypothesis import strategies as st
 
 from hmic.paint.operations import (
@@ -44,6 +42,7 @@ from hmic.paint.operations import (
     When,
     Zone,
 )
+from tests.tools.changed import replace
 
 names = st.text(st.characters(exclude_categories=("Cs", "Cc")), min_size=1, max_size=12)
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from PIL import Image, ImageChops
 
 from hmic.paint.operations import LIVE, Drawing, Moment
 from hmic.paint.painter import Painter
+from tests.tools.changed import replace
 
 
 def lit(drawing: Drawing, screen: int, index: int, raw: tuple[int, ...] | None = None) -> Image.Image:

@@ -7,7 +7,7 @@ from __future__ import annotations
 import json
 import random
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
@@ -26,6 +26,7 @@ from hmic.wire.host_session import HostSession
 from tests.display.test_display_line import two_screens
 from tests.paint.moving_scenes import moving_scene
 from tests.paint.scenes import operations_scene
+from tests.tools.changed import replace
 
 FOLDER = Path(__file__).parents[1] / "vectors"
 TURN = 7

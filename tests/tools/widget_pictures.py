@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -21,6 +20,7 @@ from hmic.paint import pictograms
 from hmic.paint.operations import Moment
 from hmic.paint.painter import Painter
 from hmic.show.screens import raw_values
+from tests.tools.changed import replace
 
 ROOT = Path(__file__).parents[2]
 REFERENCE = ROOT / "hmic" / "language" / "LANGUAGE.md"

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import pytest
 
@@ -17,6 +17,7 @@ from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts
 from hmic.wire.host_session import HostSession
 from hmic.wire.messages import Kind
+from tests.tools.changed import replace
 from tests.wire.bad_line import MemoryStore
 
 TICK = 1.0

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
+from tests.tools.changed import replace
 from tests.world.design import SOUND
 from tests.world.plan import Plan, Setup, event
 

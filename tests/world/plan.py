@@ -6,9 +6,10 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
+from tests.tools.changed import replace
 from tests.world.design import SEVERAL
 
 SHAPES = 24

@@ -6,7 +6,9 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+
+from tests.tools.changed import replace
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 from unittest import mock
 
@@ -14,6 +14,7 @@ from hmic.runtime.rising import Sight
 from hmic.runtime.run import Loop
 from hmic.runtime.theming import Theming
 from hmic.runtime.touching import Fingers
+from tests.tools.changed import replace
 from tests.world.plan import Event, Plan, Setup, event
 from tests.world.world import World, live
 

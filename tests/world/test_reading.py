@@ -3,12 +3,12 @@ are found by it."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 from unittest import mock
 
 from hmic.display.display import Display
 from tests.paint.reference_painter import paint
+from tests.tools.changed import replace
 from tests.world.plan import Plan, Setup, event
 from tests.world.reading import numbers
 from tests.world.world import World, live

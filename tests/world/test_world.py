@@ -6,13 +6,13 @@ import os
 import random
 import sys
 import time
-from dataclasses import replace
 
 import pytest
 
 from hmic.runtime.theming import Theming
 from tests.bench import world as bench
 from tests.bench.__main__ import main
+from tests.tools.changed import replace
 from tests.world.demonstrations import DEMONSTRATIONS, NOT_YET, known, tame
 from tests.world.plan import KINDS, alone, event, plan, shrunk
 from tests.world.world import live, shortest

@@ -11,7 +11,7 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -28,6 +28,7 @@ from hmic.wire import display_session, host_session
 from hmic.wire.events import Phase, Touched, TouchesLost
 from hmic.wire.host_session import HostSession
 from hmic.wire.states import HOST, Cause, Step, after
+from tests.tools.changed import replace
 from tests.world.bus import Channel, Tap
 from tests.world.clock import Clock, instead_of_time
 from tests.world.design import Spec, spec

@@ -55,12 +55,13 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.link.push import USUAL_RATES, answering_rate, push
     from hmic.link.serial_port import open_port
 
-    pack, drawing = read_pack(arguments.file)
-    port, baud = arguments.port, arguments.baud or drawing.baud or DEFAULT_BAUD
-    if not min(USUAL_RATES) <= baud <= max(USUAL_RATES):
+    given = arguments.baud
+    if given is not None and not min(USUAL_RATES) <= given <= max(USUAL_RATES):
         remedy = "common rates are 9600, 115200, 921600 and 3000000"
-        message = f"a line rate of {baud} Bd is outside {min(USUAL_RATES)}..{max(USUAL_RATES)}"
+        message = f"a line rate of {given} Bd is outside {min(USUAL_RATES)}..{max(USUAL_RATES)}"
         raise DesignError([error("U931", message, None, remedy)])
+    pack, drawing = read_pack(arguments.file)
+    port, baud = arguments.port, given or drawing.baud or DEFAULT_BAUD
     told = _Told(arguments.dry_run)
     asked = _Asked(drawing, arguments.yes)
 

@@ -12,6 +12,7 @@ from PIL import Image
 from hmic.paint import painter
 from hmic.paint.hatches import HATCHES
 from hmic.paint.operations import (
+    NO_CHANNEL,
     NO_MASK,
     Axis,
     Box,
@@ -95,7 +96,7 @@ def drawings(draw: st.DrawFn) -> Drawing:
     letters = st.lists(letter, min_size=LETTERS, max_size=LETTERS).map(tuple)
     letter_set = draw(st.builds(LetterSet, st.just(9), letters, st.tuples(letter, letter, letter)))
     ink = st.one_of(
-        st.builds(Ink, st.integers(0, COLOURS - 1)),
+        st.builds(Ink, st.integers(0, COLOURS - 1), st.just(NO_CHANNEL)),
         st.builds(Ink, st.integers(0, COLOURS - 5), st.integers(0, 2)),
         st.builds(Ink, st.integers(0, COLOURS - 1), st.just(0)),
     )

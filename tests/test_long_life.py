@@ -117,7 +117,8 @@ def test_a_recorded_drive_is_sought_in_from_the_folder_alone() -> None:
     bound, log = bind(compiled), folder / "logs" / "ten_minutes.blf"
 
     def replay() -> SeekableReplay:
-        return SeekableReplay(bound, entries_of(open_replay(bound.design, [str(log)])), load_decoder(bound.design))
+        entries = entries_of(open_replay(bound.design, [str(log)]))
+        return SeekableReplay(bound, entries, load_decoder(bound.design))
 
     sought = replay()
     late, early = sought.at(20.0), sought.at(7.5)

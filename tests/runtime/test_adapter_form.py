@@ -3,6 +3,7 @@ that the interface takes, and what its drivers raise never reaches a person bare
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import importlib
 import importlib.metadata
@@ -184,8 +185,11 @@ def test_a_pseudo_terminal_that_speaks_slcan_is_told_its_rate() -> None:
         adapter = adapter_of(f"slcan:{os.ttyname(theirs)}@500000", only_listen)
         listener = Listener(adapter, frozenset({(0x123, False)}))
         listener.step()
-        listener.await_open(0.0)
-        said = os.read(ours, 100)
+        listener.await_open(time.monotonic() + 10.0)
+        said, until = b"", time.monotonic() + 10.0
+        while not said.endswith(opens) and time.monotonic() < until:
+            with contextlib.suppress(BlockingIOError):
+                said += os.read(ours, 100)
         assert b"S6\r" in said and said.endswith(opens), said
         os.write(ours, b"t1232AABB\r")
         until = time.monotonic() + 10.0

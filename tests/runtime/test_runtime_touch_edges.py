@@ -485,7 +485,7 @@ def test_pages_are_the_built_in_signals_that_channels_read() -> None:
 
 
 def values_of(*channels: Channel, numbers: Sequence[int] = (), **sets: frozenset[int]) -> ScreenValues:
-    return ScreenValues(channels, Steadying(), numbers, None, **sets)
+    return ScreenValues(channels, Steadying(), numbers=numbers, **sets)
 
 
 def test_what_is_urgent_or_prompt_is_brought_up_to_date_by_itself_and_what_is_calm_waits() -> None:

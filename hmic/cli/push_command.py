@@ -52,16 +52,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Pushes with a progress bar on a terminal; says how it went."""
     from hmic.link.half_duplex import SHARE, HalfDuplexHost
-    from hmic.link.push import USUAL_RATES, answering_rate, push
+    from hmic.link.push import answering_rate, push
     from hmic.link.serial_port import open_port
 
-    given = arguments.baud
-    if given is not None and not min(USUAL_RATES) <= given <= max(USUAL_RATES):
-        remedy = "common rates are 9600, 115200, 921600 and 3000000"
-        message = f"a line rate of {given} Bd is outside {min(USUAL_RATES)}..{max(USUAL_RATES)}"
-        raise DesignError([error("U931", message, None, remedy)])
+    if arguments.baud is not None:
+        _usual(arguments.baud)
     pack, drawing = read_pack(arguments.file)
-    port, baud = arguments.port, given or drawing.baud or DEFAULT_BAUD
+    port, baud = arguments.port, _usual(arguments.baud or drawing.baud or DEFAULT_BAUD)
     told = _Told(arguments.dry_run)
     asked = _Asked(drawing, arguments.yes)
 
@@ -126,6 +123,17 @@ def summed_up(pushed: Pushed, size: int) -> str:
         f"{pushed.bytes_sent} went over the line; all of them as they are would take "
         f"{_seconds(size, pushed.baud)}"
     )
+
+
+def _usual(baud: int) -> int:
+    """The rate, if lines have it. Raises ``DesignError`` U931."""
+    from hmic.link.push import USUAL_RATES
+
+    if not min(USUAL_RATES) <= baud <= max(USUAL_RATES):
+        remedy = "common rates are 9600, 115200, 921600 and 3000000"
+        message = f"a line rate of {baud} Bd is outside {min(USUAL_RATES)}..{max(USUAL_RATES)}"
+        raise DesignError([error("U931", message, None, remedy)])
+    return baud
 
 
 def _seconds(size: int, baud: int) -> str:

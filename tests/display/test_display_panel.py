@@ -13,6 +13,8 @@ from test_display_hands import Process
 from hmic.cli.main import main
 from hmic.display.serve import open_display
 from hmic.pack.reader import read
+from hmic.pack.writer import write
+from tests.tools.changed import replace
 
 
 @pytest.fixture(scope="module")
@@ -76,6 +78,15 @@ def test_an_empty_display_must_know_its_panel(tmp_path: Path, capsys: pytest.Cap
 def test_what_is_no_panel(panel: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["display", "--panel", panel]) == 2
     assert "U921" in capsys.readouterr().err
+
+
+def test_a_pack_that_names_a_rate_of_no_line_is_not_pushed(
+    pack: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    odd = tmp_path / "odd.pack"
+    odd.write_bytes(write(replace(read(pack.read_bytes()), baud=300)))
+    assert main(["push", str(odd), "--port", str(tmp_path / "none")]) == 2
+    assert "U931" in capsys.readouterr().err
 
 
 def test_a_pack_is_read_once_for_its_panel_and_its_use(

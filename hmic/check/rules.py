@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from types import ModuleType
 
 from hmic.arrange.compose import Arranged
 from hmic.check import (
@@ -62,23 +64,20 @@ def _of_sound_sentences(found: list[Finding]) -> list[Finding]:
 
 def measure(design: Design, arranged: Arranged) -> list[Finding]:
     """What can be found in a design of which pieces are missing, so that it need not wait for them."""
-    held = limits.Limits(design)
-    screens = tuple(Painted(arranged, number) for number in range(len(arranged.screens)))
-    found = limits.check_settings(design)
-    for family in MEASURED:
-        found.extend(family.check(design, arranged, held))
-    for seen in PAINTED:
-        lit = seen.check(design, arranged, held, screens)
-        found.extend(replace(item, rests_on=(*item.rests_on, THEMES)) for item in lit)
-    return _of_sound_sentences(found)
+    return _found_by(MEASURED, design, arranged)
 
 
 def check(design: Design, arranged: Arranged) -> list[Finding]:
     """Every finding of every rule."""
+    return _found_by(SAID, design, arranged)
+
+
+def _found_by(families: Sequence[ModuleType], design: Design, arranged: Arranged) -> list[Finding]:
+    """What these families and those that look at painted screens find."""
     found = limits.check_settings(design)
     held = limits.Limits(design)
     screens = tuple(Painted(arranged, number) for number in range(len(arranged.screens)))
-    for family in SAID:
+    for family in families:
         found.extend(family.check(design, arranged, held))
     for seen in PAINTED:
         lit = seen.check(design, arranged, held, screens)

@@ -166,8 +166,9 @@ def _untold(design: Design, arranged: Arranged) -> Iterator[Finding]:
 
 def _lighting(arranged: Arranged, number: int, word: str, missing: frozenset[str]) -> str:
     """The condition, as the lamp has it, that lights its danger by one of the ``missing`` signals."""
-    for piece in arranged.screens[number].pieces:
-        for phrase in piece.widget.all("state") if piece.widget.word == word else ():
+    lamps = [piece.widget for piece in arranged.screens[number].pieces if piece.widget.word == word]
+    for lamp in lamps:
+        for phrase in lamp.all("state"):
             read = {node.name for node in walk(phrase.values[0]) if isinstance(node, Signal)}
             if phrase.words[0] == "danger" and read & missing:
                 return written(phrase.values[0])

@@ -113,10 +113,9 @@ def seconds(text: str) -> float:
 
 def _stamped(text: str, log: PlayedLogs | RecordLog) -> float:
     """Seconds since a log's first frame of one of its own stamps, after an @. Raises DesignError: U938."""
-    from hmic.runtime.recording import RecordLog
     from hmic.sources.text import clock_seconds
 
-    stamp = None if isinstance(log, RecordLog) else log.stamp
+    stamp = log.stamp
     if stamp is None:
         message = f"'{log.name}' has no stamps that '{text}' could be one of"
         raise DesignError([error("U938", message, None, "count from its start: 95, 12:34 or 1:02:03.5")])

@@ -355,6 +355,9 @@ class RecordLog:
     A line that cannot be read is left out (R753); the part before, if there is one, comes first.
     """
 
+    stamp: float | None = None
+    """Its times count from the start of the run."""
+
     def __init__(self, path: Path) -> None:
         """Raises DesignError: R752 when there is no record."""
         self.name = path.name

@@ -26,14 +26,14 @@ from hmic.arrange.widgets.common import (
 )
 from hmic.arrange.widgets.marks import Marks, fine_marks, marks_of
 from hmic.arrange.widgets.round_marks import ABOUT, Ring, draw_marks, figure_places
-from hmic.arrange.widgets.sweep import Sweep, sweep_of
+from hmic.arrange.widgets.sweep import Sweep, ring_piece, sweep_of
 from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language.syntax import Expression, Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint import shapes
 from hmic.paint.operations import LARGEST_POINTER, Box, Ink, Pointer, Stencil
-from hmic.paint.raster import UNIT, Point, Samples, arc
+from hmic.paint.raster import UNIT, Point, Samples
 
 SUBJECT = "value"
 PHRASES = frozenset(
@@ -232,9 +232,11 @@ def _radius(dial: _Dial, place: Box, below: int, canvas: Canvas) -> int:
     canvas.fit(tall, place.height, what, dial.widget.head, height=True, least=True)
     widest = min(int(place.width / (left + right)), int((place.height - below) / (up + down)))
     radius = min(widest, LARGEST_POINTER // 2) - 1
-    while radius > least and (size(radius)[0] > place.width or size(radius)[1] > place.height):
-        radius -= 1
-    return max(radius, least)
+    for fitting in range(radius, least, -1):
+        wide, tall = size(fitting)
+        if wide <= place.width and tall <= place.height:
+            return fitting
+    return least
 
 
 def _least(dial: _Dial, canvas: Canvas) -> int:
@@ -242,9 +244,10 @@ def _least(dial: _Dial, canvas: Canvas) -> int:
     radius = canvas.px(LEAST_RADIUS_MM)
     while True:
         ring = _ring(dial, radius, canvas)
-        half = ring.free(dial.marks, canvas)
-        clear = dial.number is None or not dial.centred or _half_diagonal(dial.number) <= half
-        if clear and ring.clear(dial.marks, canvas):
+        number = dial.number if dial.centred else None
+        if ring.clear(dial.marks, canvas) and (
+            number is None or _half_diagonal(number) <= ring.free(dial.marks, canvas)
+        ):
             return radius
         radius += 1
 
@@ -274,9 +277,8 @@ def _bands(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
         span = (dial.sweep.bearing(start, dial.ends), dial.sweep.bearing(end, dial.ends))
         box = dial.sweep.face(centre, radius)
         middle = dial.sweep.middle(radius)
-        outer, inner = radius * UNIT, (radius - _rim(canvas)) * UNIT
         samples = Samples(box.width, box.height)
-        samples.polygon([[*arc(middle, outer, *span), *reversed(arc(middle, inner, *span))]])
+        samples.polygon([ring_piece(middle, (radius, radius - _rim(canvas)), *span)])
         ink = canvas.artwork.inks([role], channel)
         canvas.operations.append(Stencil(box, canvas.artwork.mask(samples.mask()), ink))
 

@@ -10,7 +10,7 @@ from hmic.diagnostics import DesignError, error
 from hmic.language.spelling import written
 from hmic.language.syntax import Widget
 from hmic.paint.operations import Box
-from hmic.paint.raster import UNIT, Point
+from hmic.paint.raster import UNIT, Point, arc
 
 # Over the top, open below: where round scales of vehicles have their number (common practice, no source).
 USUAL = (-135, 135)
@@ -64,6 +64,12 @@ class Sweep:
         """The axis in its ``face``, in units of ``raster``."""
         left, up, *_ = (int(radius * part) for part in self.reach())
         return (2 * left + 1) * UNIT // 2, (2 * up + 1) * UNIT // 2
+
+
+def ring_piece(middle: Point, radii: tuple[int, int], first: int, last: int) -> list[Point]:
+    """The outline of a piece of a ring between two bearings; radii in px, outer and inner."""
+    outer, inner = (arc(middle, radius * UNIT, first, last) for radius in radii)
+    return [*outer, *reversed(inner)]
 
 
 def sweep_of(widget: Widget, canvas: Canvas, tail: float) -> Sweep:

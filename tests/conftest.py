@@ -1,6 +1,7 @@
 """What holds for every test: a cache of its own for each run, and one way to draw examples."""
 
 import os
+import signal
 import tempfile
 from collections.abc import Iterator
 
@@ -12,6 +13,10 @@ CACHE = "XDG_CACHE_HOME"
 # Two busy cores say nothing about the speed of an example; the time limit of each test is pytest's.
 hypothesis.settings.register_profile("house", deadline=None, print_blob=True)
 hypothesis.settings.load_profile("house")
+
+# A shell that starts the tests behind itself lets them, and all they start, ignore an interrupt.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 _folder = tempfile.TemporaryDirectory(prefix="hmic-cache-", ignore_cleanup_errors=True)
 os.environ[CACHE] = _folder.name

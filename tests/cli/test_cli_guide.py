@@ -40,8 +40,17 @@ def display(folder: Path) -> Iterator[str]:
         assert found is not None
         yield found[0]
     finally:
-        child.send_signal(signal.SIGINT)
-        child.wait(20)
+        _end(child)
+
+
+def _end(child: subprocess.Popen[str]) -> str:
+    """What it tells on its way out when it is interrupted; none is left running."""
+    try:
+        if child.poll() is None:
+            child.send_signal(signal.SIGINT)
+        return child.communicate(timeout=30)[1]
+    finally:
+        child.kill()
 
 
 def environment() -> dict[str, str]:
@@ -55,9 +64,7 @@ def run_for(words: list[str], folder: Path, seconds: float) -> None:
     )
     with suppress(subprocess.TimeoutExpired):
         child.wait(seconds)
-    if child.poll() is None:
-        child.send_signal(signal.SIGINT)
-    _, told = child.communicate(timeout=30)
+    told = _end(child)
     assert child.returncode == 0, (words, told)
 
 

@@ -139,13 +139,17 @@ def test_signals_write_the_picture_and_end_the_loop(tmp_path: Path) -> None:
     )
     command = [sys.executable, "-c", script, str(picture)]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
-        assert process.stdout is not None and process.stdout.readline() == "ready\n"
-        process.send_signal(signal.SIGUSR1)
-        end = time.monotonic() + 10
-        while not picture.exists() and time.monotonic() < end:
-            time.sleep(0.02)
-        process.send_signal(signal.SIGINT)
-        assert process.stdout.read() == "ended\n"
+        try:
+            assert process.stdout is not None and process.stdout.readline() == "ready\n"
+            process.send_signal(signal.SIGUSR1)
+            end = time.monotonic() + 10
+            while not picture.exists() and time.monotonic() < end:
+                time.sleep(0.02)
+            process.send_signal(signal.SIGINT)
+            process.wait(20)
+            assert process.stdout.read() == "ended\n"
+        finally:
+            process.kill()
     assert process.returncode == 0
     with Image.open(picture) as image:
         assert image.size == (1024, 600)

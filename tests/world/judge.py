@@ -525,6 +525,8 @@ class Judge:
         world = self.world
         if now < world.up_since + STARTED or now < world.busy_until + STARTED or self._log_ended(now):
             return False
+        if world.is_starting():
+            return False
         for each in self._troubles():
             if each.kind in but:
                 continue

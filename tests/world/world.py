@@ -353,6 +353,10 @@ class World:
         if number == 0:
             self.up_since, self.judge.replay_from = self.now, None
 
+    def is_starting(self) -> bool:
+        """The first host has been started and has not opened all that it needs: an adapter takes up to 2 s."""
+        return 0 in self._turning
+
     def _words(self, number: int) -> list[str]:
         words = [str(self.folder), "--port", "port", "--baud", str(self.setup.baud)]
         if self.setup.replay:

@@ -354,7 +354,7 @@ class World:
             self.up_since, self.judge.replay_from = self.now, None
 
     def is_starting(self) -> bool:
-        """The first host has been started and has not opened all that it needs: an adapter takes up to 2 s."""
+        """The first host has been started and still opens what it needs: an adapter takes up to 2 s."""
         return 0 in self._turning
 
     def _words(self, number: int) -> list[str]:

@@ -35,7 +35,7 @@ MAY_IMPORT = {
     "link": {"wire", "diagnostics"},
     "display": {"pack", "paint", "wire", "link", "diagnostics", "plain_files"},
     "sources": {"diagnostics", "plain_files"},
-    "survey": {"model", "sources", "diagnostics", "foreign_text", "plain_files"},
+    "survey": {"model", "sources", "diagnostics", "foreign_text", "plain_files", "number_text"},
     "runtime": {"model", "wire", "link", "language", "sources", "diagnostics", "foreign_text", "plain_files"},
     "compile": {
         "model", "arrange", "check", "pack", "runtime", "diagnostics", "places", "cache", "plain_files"

@@ -1,6 +1,8 @@
 """Checks a design: names, units, places, sizes at the eye, touch targets.
 
-The tool reports what it measured against which published figure; it never claims compliance.
+The tool reports what it measured against which published figure; it never claims compliance. With --log it
+also holds signals.yaml against a recording: stale times below the periods, values beyond their range, states
+without a word, messages that never come.
 """
 
 from __future__ import annotations
@@ -19,12 +21,27 @@ if TYPE_CHECKING:
     from hmic.compile.compiling import Compiled, Failed
 
 
+EPILOG = """\
+examples:
+  hmic check layouts/dunlin
+  hmic check layouts/dunlin --log layouts/dunlin/logs/ten_minutes.blf
+  hmic check van --log car=morning.log --log drive=inverter.asc
+"""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     parser.add_argument("design", type=Path, help="folder with design.yaml")
     parser.add_argument("--json", action="store_true", help="findings as a JSON list on standard output")
     parser.add_argument("--language", metavar="L", help="in this language, by words/L.yaml of the design")
     parser.add_argument("--strict", action="store_true", help="warnings count as errors")
+    parser.add_argument(
+        "--log",
+        action="append",
+        default=[],
+        metavar="[BUS=]LOG[#CHANNEL]",
+        help="also hold it against a recording, or one of each bus",
+    )
     parser.add_argument(
         "--report", type=Path, metavar="FILE.html", help="also a page with pictures, measures and limits"
     )
@@ -33,7 +50,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Shows every finding; 0 with none above a note, 1 with errors (or warnings if strict)."""
     stamped = stamp(arguments.design, arguments.language)
-    findings = None if arguments.report else recall(stamped)
+    findings = None if arguments.report or arguments.log else recall(stamped)
     if findings is not None:
         _show(findings, texts_of(arguments.design, findings), arguments.json)
     else:
@@ -63,11 +80,29 @@ def _fresh(arguments: argparse.Namespace, stamped: bytes | None) -> tuple[Findin
             written = True
         except DesignError as raised:
             findings = (*findings, *raised.findings)
+    if arguments.log:
+        findings = _with_recordings(arguments, findings)
     sources = result.sources if isinstance(result, Failed) else result.design.sources
     _show(findings, sources, arguments.json)
     if written and not arguments.json:
         print(arguments.report)
     return findings
+
+
+def _with_recordings(arguments: argparse.Namespace, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Everything found, with what the recordings show. A stale time that the recording tells of is not told
+    by the DBC's period as well."""
+    from hmic.cli.recordings import held_against
+    from hmic.model.load import load
+
+    design, _ = load(arguments.design, arguments.language)
+    if design is None:
+        message, remedy = "the design could not be held against a recording", "correct the errors shown first"
+        return (*findings, error("U971", message, None, remedy))
+    found = held_against(design, arguments.log)
+    aged = {finding.span for finding in found if finding.code == "S801"}
+    kept = [finding for finding in findings if finding.code != "M294" or finding.span not in aged]
+    return (*kept, *found)
 
 
 def _write_report(result: Compiled | Failed, path: Path) -> None:

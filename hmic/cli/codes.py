@@ -29,6 +29,7 @@ CODES: dict[str, str] = {
     "U960": "a code that hmic never gives",
     "U961": "the editor's library is not installed",
     "U970": "a report on screens that cannot be laid out",
+    "U971": "a design that cannot be held against a recording",
     "U980": "a language that is none",
     "W654": "the display is another panel than the pack is for",
 }

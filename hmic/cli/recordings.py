@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.cli.findings import show
-from hmic.runtime.wiring import Wire, part_of
+from hmic.runtime.wiring import Wire, part_of, wires
 
 if TYPE_CHECKING:
+    from hmic.diagnostics import Finding
+    from hmic.model.design import Design
     from hmic.sources.frame import Row
     from hmic.sources.log import Log
     from hmic.survey.describe import Descriptions
@@ -33,7 +35,17 @@ def open_recordings(given: Sequence[Wire]) -> tuple[list[Log], list[Recording]]:
 
 
 def _of_channel(log: Log, channel: str) -> Iterator[Row]:
-    return (row for row in log.rows() if row[4] == channel)
+    """The frames of one channel; that there are none is among the log's findings then."""
+    from hmic.runtime.replays import lacks_channel
+
+    met: set[str] = set()
+    for row in log.rows():
+        if row[4] == channel:
+            yield row
+        if row[4] is not None:
+            met.add(row[4])
+    if channel not in met:
+        log.findings.append(lacks_channel(log.name, channel, met))
 
 
 def surveyed(
@@ -48,3 +60,18 @@ def surveyed(
     found = survey(recordings, described) if recordings else None
     show([*described.findings, *(finding for log in logs for finding in log.findings)], {})
     return described, found
+
+
+def held_against(design: Design, given: Sequence[str]) -> list[Finding]:
+    """What the recordings given to ``--log`` show otherwise than the design says, and what was wrong with
+    them. Raises DesignError: R701 to R704, R763 to R766."""
+    from hmic.survey.against_design import absent, against_design
+    from hmic.survey.describe import Descriptions
+    from hmic.survey.survey import survey
+
+    recorded = wires(design, given, "--log")
+    logs, recordings = open_recordings(recorded)
+    described = Descriptions(list(design.buses.values()), list(design.buses), absent(design))
+    buses = {wire.bus for wire in recorded}
+    found = against_design(design, described, survey(recordings, described), buses)
+    return [*(finding for log in logs for finding in log.findings), *found]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -105,11 +105,8 @@ class _Part:
             bus = self._buses.get(channel or "")
             if bus is not None:
                 yield Frame(begin + at, identifier, extended, data, channel, bus)
-        known = ", ".join(sorted(self._met)) or "none that has a name"
-        for channel in self._buses:
-            if channel not in self._met:
-                message = f"'{self.log.name}' has no frames of channel '{channel}'"
-                self._lacking.append(warning("R768", message, None, f"its channels: {known}"))
+        lacking = [channel for channel in self._buses if channel is not None and channel not in self._met]
+        self._lacking += [lacks_channel(self.log.name, channel, self._met) for channel in lacking]
 
     def take_findings(self) -> list[Finding]:
         """What the log found since the last call; once it was read whether it has the channels."""
@@ -117,6 +114,12 @@ class _Part:
         self._told += len(new)
         new, self._lacking = [*new, *self._lacking], []
         return new
+
+
+def lacks_channel(log: str, channel: str, met: Collection[str]) -> Finding:
+    """That a log has no frames of a channel, but of those that were met."""
+    known = ", ".join(sorted(met)) or "none that has a name"
+    return warning("R768", f"'{log}' has no frames of channel '{channel}'", None, f"its channels: {known}")
 
 
 def _parts(given: Sequence[Wire]) -> list[_Part]:

@@ -30,7 +30,7 @@ def wires(design: Design, given: Sequence[str], option: str) -> list[Wire]:
     found = told_apart(list(design.buses), given, option)
     lacking = sorted(_used(design) - {wire.bus for wire in found})
     if lacking:
-        sort = "LOG" if option == "--replay" else "CHANNEL"
+        sort = "CHANNEL" if option == "--can" else "LOG"
         message = f"nothing is given for the bus {' and '.join(repr(bus) for bus in lacking)}"
         remedy = f"add {option} {lacking[0]}={sort}, or {option} {lacking[0]}={NONE} where it is not there"
         raise DesignError([error("R766", message, None, remedy)])

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from hmic.diagnostics import DesignError, Finding, error
+from hmic.model.buses import address
 from hmic.model.dbc import left_out, read_database
 from hmic.model.dbc_bits import place_of
 from hmic.model.dbc_mending import Unreadable
@@ -31,10 +32,14 @@ class Described:
 class Descriptions:
     """Descriptions in the order given; the first that explains an identifier counts."""
 
-    def __init__(self, paths: Sequence[Path], buses: Sequence[str] = ()) -> None:
+    def __init__(
+        self, paths: Sequence[Path], buses: Sequence[str] = (), absent: Mapping[str, float] | None = None
+    ) -> None:
         """``buses`` are those that the files describe, in their order; one that is empty or lacks stands for
-        any. Raises DesignError: R701, M263, M218."""
+        any. ``absent`` are values that stand for none, by field as a design names it. Raises DesignError:
+        R701, M263, M218."""
         self.files: list[str] = []
+        self._absent = absent or {}
         self.findings: list[Finding] = []
         self.messages: list[Described] = []
         self._exact: dict[tuple[str, int, bool], Described] = {}
@@ -91,9 +96,12 @@ class Descriptions:
                 continue
             labels = {int(raw): str(label) for raw, label in (signal.choices or {}).items()}
             scale, offset = float(signal.scale), float(signal.offset)
+            field = address(described.bus, f"{described.message.name}.{signal.name}")
+            absent = self._absent.get(field)
             statistics.append(
                 FieldStatistics(
-                    signal.name, signal.unit or "", place, scale=scale, offset=offset, labels=labels
+                    signal.name, signal.unit or "", place, scale=scale, offset=offset, labels=labels,
+                    absent=absent,
                 )
             )
             if signal.is_multiplexer and place.page is None and turns is None:

@@ -23,8 +23,17 @@ class FieldStatistics:
     """One field, followed through the frames of its message."""
 
     def __init__(
-        self, name: str, unit: str, place: Place, *, scale: float, offset: float, labels: dict[int, str]
+        self,
+        name: str,
+        unit: str,
+        place: Place,
+        *,
+        scale: float,
+        offset: float,
+        labels: dict[int, str],
+        absent: float | None = None,
     ) -> None:
+        """``absent`` is a physical value that stands for none, besides those that the labels say."""
         self.name, self.unit, self.place = name, unit, place
         self.scale, self.offset, self.labels = scale, offset, labels
         self.count = 0
@@ -38,6 +47,8 @@ class FieldStatistics:
         self._never = {
             raw for raw, label in labels.items() if means_no_value(label) or means_no_number(label)
         }
+        if absent is not None and scale:
+            self._never.add(round((absent - offset) / scale))
 
     def take(self, np: Any, times: Any, padded: Any, size: int) -> None:
         """Rows of bytes with 8 bytes of padding; ``size`` is their length without it."""

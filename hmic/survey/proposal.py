@@ -81,17 +81,34 @@ class Source:
 def sources(descriptions: Descriptions, found: Survey | None) -> dict[str, Source]:
     """Every field that signals.yaml can name by ``Message.Field``, with its bus in front where that has a
     name, in the order of the descriptions."""
-    messages = found.messages if found is not None else ()
-    seen = {(bus, message.name): message for message in messages for bus in ("", message.bus)}
     result: dict[str, Source] = {}
+    seen = by_name(found.messages if found is not None else ())
     for described in descriptions.messages:
-        message = seen.get((described.bus, described.message.name))
+        message = next(iter(brought(seen, described)), None)
         fields = {field.name: field for field in message.fields} if message is not None else {}
         for signal in described.message.signals:
             source = Source(described, signal, message, fields.get(signal.name))
             if _BINDABLE.fullmatch(source.key):
                 result.setdefault(source.key, source)
     return result
+
+
+def by_name(messages: Sequence[MessageSeen]) -> dict[str, list[MessageSeen]]:
+    """What came by the name that the description gives it."""
+    named: dict[str, list[MessageSeen]] = {}
+    for message in messages:
+        if message.name:
+            named.setdefault(message.name, []).append(message)
+    return named
+
+
+def brought(seen: Mapping[str, Sequence[MessageSeen]], described: Described) -> list[MessageSeen]:
+    """What came of a described message: by its own identifier where that came, on each channel; else from
+    other senders of its parameter group, those that sent most first."""
+    named = seen.get(described.message.name, ())
+    of = [each for each in named if described.bus in ("", each.bus)]
+    exact = [each for each in of if each.identifier == described.message.frame_id]
+    return exact or sorted(of, key=lambda each: -each.count)
 
 
 FEWEST = 4
@@ -141,7 +158,7 @@ def _listed(members: Sequence[Source], taken: set[str]) -> list[Proposal]:
     low, high = min(each.low for each in singles), max(each.high for each in singles)
     first = members[0]
     message, field = first.described.message.name, re.sub(r"1$", "{n}", first.signal.name)
-    stale, reason = max(_stale(each) for each in members)
+    stale, reason = max(stale_of(each) for each in members)
     stem = snake(re.sub(r"1$", "", first.signal.name)) or "value"
     name = _free(f"{snake(message)}.{stem}s", taken)
     taken.add(name)
@@ -150,7 +167,7 @@ def _listed(members: Sequence[Source], taken: set[str]) -> list[Proposal]:
     absent = re.search(r", (no data: [^,}]+)", singles[0].entry)
     entry = (
         f"{{unit: {unit_text}, range: [{low:.12g}, {high:.12g}], count: {len(members)}, from: {came}, "
-        f"stale: {_time(stale)}{', ' + absent[1] if absent else ''}}}"
+        f"stale: {stale_text(stale)}{', ' + absent[1] if absent else ''}}}"
     )
     caption = caption_of(stem)
     whole = Proposal(name, entry, reason, "list", caption, first.key, count=len(members))
@@ -186,20 +203,20 @@ def propose(source: Source, taken: set[str]) -> Proposal:
     signal, message = source.signal, source.described.message
     name = _free(f"{snake(message.name)}.{snake(signal.name)}", taken)
     taken.add(name)
-    stale, reason = _stale(source)
+    stale, reason = stale_of(source)
     came = _from(source.key)
     labels = {int(raw): str(label).strip() for raw, label in (signal.choices or {}).items()}
     caption = caption_of(signal.name)
     words = {raw: label for raw, label in labels.items() if label and not means_no_value(label)}
     if signal.length == 1 and not (set(labels.values()) - {"", "Off", "On", "off", "on", "OFF", "ON"}):
-        entry = f"{{flag: true, from: {came}, stale: {_time(stale)}}}"
+        entry = f"{{flag: true, from: {came}, stale: {stale_text(stale)}}}"
         return Proposal(name, entry, reason, "flag", caption, source.key)
     if _is_words(signal, words):
         shown = _distinct(words)
         said = ", ".join(
             f"{raw}: {json.dumps(word, ensure_ascii=False)}" for raw, word in sorted(shown.items())
         )
-        entry = f"{{words: {{{said}}}, from: {came}, stale: {_time(stale)}}}"
+        entry = f"{{words: {{{said}}}, from: {came}, stale: {stale_text(stale)}}}"
         texts = tuple(shown[raw] for raw in sorted(shown))
         return Proposal(name, entry, reason, "words", caption, source.key, words=texts)
     return _number(source, name, came, stale, reason, caption)
@@ -214,13 +231,13 @@ def _number(source: Source, name: str, came: str, stale: int, reason: str, capti
         reason += f"; the DBC's unit '{_plain(written)}' is none that is known"
     change = converter(given, ours) if given is not None and ours is not None else float
     absent = _absent(source)
-    low, high = sorted(change(end) for end in _range(source, absent))
-    low, high = _rounded(low, high)
+    low, high = sorted(change(end) for end in range_of(source, absent))
+    low, high = rounded(low, high)
     parts = [
         f"unit: {_unit_text(ours)}",
         f"range: [{low:.12g}, {high:.12g}]",
         f"from: {came}",
-        f"stale: {_time(stale)}",
+        f"stale: {stale_text(stale)}",
     ]
     if absent is not None and not low <= change(absent) <= high:
         parts.append(f"no data: {absent:.12g}")
@@ -260,7 +277,7 @@ def _absent(source: Source) -> float | None:
     return None
 
 
-def _range(source: Source, absent: float | None) -> tuple[float, float]:
+def range_of(source: Source, absent: float | None) -> tuple[float, float]:
     """What can be true: what the description says, widened by what came; else what came, with a margin;
     else what the bits can carry."""
     signal, seen = source.signal, source.seen
@@ -300,7 +317,7 @@ def _never(signal: Any) -> list[float]:
     return [raw * float(signal.scale) + float(signal.offset) for raw in sorted(never, reverse=True)]
 
 
-def _rounded(low: float, high: float) -> tuple[float, float]:
+def rounded(low: float, high: float) -> tuple[float, float]:
     """Ends of a range as a person writes them, no narrower than they were but for rounding noise."""
     size = 10 ** math.floor(math.log10(max(high - low, 1e-9)))
     step = size / 100
@@ -338,23 +355,44 @@ def _plain(text: str) -> str:
     return re.sub(r"[^ -~]", "", text).replace('"', "'")
 
 
-def _stale(source: Source) -> tuple[int, str]:
+def pace(source: Source) -> tuple[float, float] | None:
+    """How often a field came, and after how long at the longest, in s; of one that comes by turns a round.
+    None where too little came to say so."""
+    message = source.message
+    if message is None or message.count <= 2:
+        return None
+    median, longest = message.period.median, message.period.longest
+    if by_turns(source) and message.turns is not None:
+        median = longest = max(median, message.turns.round)
+    return median, longest
+
+
+def by_turns(source: Source) -> bool:
+    """Whether a field shares its message with others in turns."""
+    turned = source.seen is not None and source.seen.page != ""
+    return turned and source.message is not None and source.message.turns is not None
+
+
+def failed(period: float, longest: float) -> bool:
+    """Whether the longest gap was a failure of the sender, and no gap that a value has to outlast."""
+    return longest >= 10 * period
+
+
+def stale_of(source: Source) -> tuple[int, str]:
     """ms after which a value is stale, and why."""
-    message, cycle = source.message, source.described.message.cycle_time or 0
-    if message is not None and message.count > 2:
-        median, longest = message.period.median, message.period.longest
-        turned = source.seen is not None and source.seen.page and message.turns is not None
-        if turned and message.turns is not None:
-            median = longest = max(median, message.turns.round)
-        stale = _nice(1000 * max(PERIODS * median, 1.5 * longest if longest < 10 * median else 0.0))
-        reason = f"came every {_said(median)}, " + (
-            "when its turn was" if turned else f"at the longest after {_said(longest)}"
+    cycle, came = source.described.message.cycle_time or 0, pace(source)
+    if came is not None:
+        median, longest = came
+        outlasts = 0.0 if failed(median, longest) else 1.5 * longest
+        stale = _nice(1000 * max(PERIODS * median, outlasts))
+        reason = f"came every {said_time(median)}, " + (
+            "when its turn was" if by_turns(source) else f"at the longest after {said_time(longest)}"
         )
         stale = max(stale, _nice(cycle * PERIODS) if cycle else 0)
         return _capped(stale, max(median, cycle / 1000), source.signal.unit or ""), reason
     if cycle:
         stale = _capped(_nice(PERIODS * cycle), cycle / 1000, source.signal.unit or "")
-        return stale, f"comes every {_said(cycle / 1000)} by the DBC"
+        return stale, f"comes every {said_time(cycle / 1000)} by the DBC"
     return UNKNOWN_STALE, "its period is not known: give it three to five of them"
 
 
@@ -364,7 +402,8 @@ def _capped(stale: int, period: float, quantity: str) -> int:
     return min(stale, SHORT) if quantity in _PRESSING and 2000 * period <= 1.02 * SHORT else stale
 
 
-def _said(seconds: float) -> str:
+def said_time(seconds: float) -> str:
+    """As `40 ms`, `1.2 s`."""
     return f"{seconds * 1000:.3g} ms" if seconds < 1 else f"{seconds:.3g} s"
 
 
@@ -374,7 +413,8 @@ def _nice(milliseconds: float) -> int:
     return math.ceil(factor * size - 1e-6)
 
 
-def _time(milliseconds: int) -> str:
+def stale_text(milliseconds: int) -> str:
+    """As signals.yaml has it."""
     return f"{milliseconds} ms" if milliseconds % 1000 else f"{milliseconds // 1000} s"
 
 

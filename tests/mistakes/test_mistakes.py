@@ -117,7 +117,7 @@ def literals() -> dict[str, set[str]]:
             continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             text = node.value if isinstance(node, ast.Constant) else None
-            if isinstance(text, str) and re.fullmatch(r"[LMACPWRU][1-9][0-9]{2}", text):
+            if isinstance(text, str) and re.fullmatch(r"[LMACPWRSU][1-9][0-9]{2}", text):
                 found.setdefault(text, set()).add(str(path.relative_to(ROOT)))
     return found
 

@@ -1,6 +1,7 @@
 """Paints every screen in every theme as PNG, exactly as a display would.
 
-With no vehicle at hand the signals have plausible samples; --set changes them. With an error in the design
+With no vehicle at hand the signals have plausible samples; --set changes them. With --replay they are what a
+recording had brought by the moment --at. With an error in the design
 all else is painted: what has the error is left empty, hatched at its edge, and the exit code is 1.
 """
 
@@ -8,10 +9,11 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hmic.cli.designs import compile_to_look
+from hmic.cli.designs import compile_or_stop, compile_to_look
 from hmic.cli.findings import numbered, show
 from hmic.cli.writing import write_picture
 from hmic.compile.compiling import Compiled, Failed
@@ -30,6 +32,7 @@ examples:
   hmic preview layouts/dunlin --out pictures --set pack.charge=12 --set vehicle.speed="80 km/h"
   hmic preview layouts/dunlin --out pictures --set vehicle.speed=stale --sheet
   hmic preview layouts/dunlin --out pictures --touch refused
+  hmic preview layouts/dunlin --out pictures --replay layouts/dunlin/logs/ten_minutes.blf --at 1:40
 
 a signal can also be set to: unseen, stale, out (of range); the time by clock.time=10:24
 """
@@ -44,6 +47,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--set", action="append", default=[], metavar="signal=value", dest="settings", help="a signal's value"
     )
+    parser.add_argument(
+        "--replay",
+        action="append",
+        default=[],
+        metavar="[BUS=]LOG[#CHANNEL]",
+        help="values of a record, or of a log of frames, once a bus",
+    )
+    parser.add_argument("--at", metavar="TIME", help="the moment of it, such as 12:34; see hmic trace")
     parser.add_argument(
         "--sheet", action="store_true", help="also one contact sheet with the doubtful states"
     )
@@ -61,6 +72,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Writes SCREEN-THEME.png for each, and contact-sheet.png if asked; 1 with an error in the design."""
+    from hmic.show.screens import raw_values
+
+    _look_at_sources(arguments)
+    if arguments.replay:
+        return _replayed(arguments)
     result = compile_to_look(arguments.design, arguments.language)
     failed = isinstance(result, Failed)
     compiled = result.with_gaps if isinstance(result, Failed) else result
@@ -70,13 +86,48 @@ def run(arguments: argparse.Namespace) -> int:
     themes = _chosen([theme.name for theme in drawing.themes], arguments.theme, "theme")
     values = sample_values(compiled.design)
     values.update(set_value(compiled.design, setting) for setting in arguments.settings)
+    raw = raw_values(compiled, values, arguments.touch or IDLE)
     if not arguments.findings:
         weighty = {Severity.WARNING, Severity.ERROR}
         show([item for item in compiled.findings if item.severity in weighty], compiled.design.sources)
-    _write(arguments, compiled, screens, themes, values)
+    _write(arguments, compiled, screens, themes, values, lambda _: raw)
     if failed:
         _tell_gaps(compiled, screens)
     return 1 if failed else 0
+
+
+def _look_at_sources(arguments: argparse.Namespace) -> None:
+    """Raises ``DesignError`` U930 or U944 where it is not said once where the values are from."""
+    if bool(arguments.replay) != bool(arguments.at):
+        given, lacking = ("--replay", "--at TIME") if arguments.replay else ("--at", "--replay LOG")
+        message = f"{given} is given without {lacking}"
+        raise DesignError([error("U944", message, None, f"add {lacking}")])
+    if arguments.replay and (arguments.settings or arguments.touch):
+        other = "--set" if arguments.settings else "--touch"
+        message = f"values are to come from a recording and from {other}"
+        raise DesignError([error("U930", message, None, "give one of them")])
+
+
+def _replayed(arguments: argparse.Namespace) -> int:
+    """The same of a moment of a recording, through all that a run does with it."""
+    from hmic.cli.moments import replayed
+    from hmic.compile.bind import bind
+    from hmic.show.in_sight import found
+
+    compiled = compile_or_stop(arguments.design, arguments.language)
+    drawing = compiled.arranged.drawing
+    screens = _chosen([screen.name for screen in drawing.screens], arguments.screen, "screen")
+    themes = _chosen([theme.name for theme in drawing.themes], arguments.theme, "theme")
+    bound = bind(compiled)
+    moment = replayed(bound, arguments.replay, arguments.at)
+    seen = {screen: found(bound, moment.then, screen) for screen in screens}
+    samples = sample_values(compiled.design)
+    _write(arguments, compiled, screens, themes, samples, lambda screen: seen[screen].raw)
+    print(f"at {moment.text}, where 0:00 is {moment.zero}")
+    for source in dict.fromkeys(each.source for each in seen.values()):
+        names = [drawing.screens[screen].name for screen, each in seen.items() if each.source == source]
+        print(f"  {source}: {', '.join(names)}")
+    return 0
 
 
 def _write(
@@ -85,13 +136,14 @@ def _write(
     screens: list[int],
     themes: list[int],
     values: dict[str, Value],
+    raw: Callable[[int], tuple[int, ...]],
 ) -> None:
+    """``raw`` gives the values that a screen is shown with, ``values`` what faults are added to."""
     from hmic.show.contact_sheet import contact_sheet
-    from hmic.show.screens import brush, finisher, raw_values
+    from hmic.show.screens import brush, finisher
 
     drawing = compiled.arranged.drawing
     paint = brush(compiled)
-    raw = raw_values(compiled, values, arguments.touch or IDLE)
     findings = sorted_findings(compiled.findings) if arguments.findings else []
     if arguments.findings:
         print(numbered(findings))
@@ -99,11 +151,11 @@ def _write(
     for theme in themes:
         for screen in screens:
             name = f"{drawing.screens[screen].name}-{drawing.themes[theme].name}.png"
-            picture = paint(Moment(screen, theme, raw))
+            picture = paint(Moment(screen, theme, raw(screen)))
             write_picture(arguments.out / name, finish(picture, screen, theme))
             print(arguments.out / name)
     if arguments.sheet:
-        sheet = contact_sheet(compiled, paint, screens, themes, values)
+        sheet = contact_sheet(compiled, paint, screens, themes, values, raw)
         write_picture(arguments.out / "contact-sheet.png", sheet)
         print(arguments.out / "contact-sheet.png")
 

@@ -23,14 +23,19 @@ TITLE = (255, 255, 255)
 
 
 def contact_sheet(
-    compiled: Compiled, paint: Brush, screens: list[int], themes: list[int], values: dict[str, Value]
+    compiled: Compiled,
+    paint: Brush,
+    screens: list[int],
+    themes: list[int],
+    values: dict[str, Value],
+    live: Callable[[int], tuple[int, ...]] | None = None,
 ) -> Image.Image:
-    """Every screen as a row below its name: a column for each theme with samples, then in the first theme
-    faults and the doubtful states."""
+    """Every screen as a row below its name: a column for each theme with ``live`` raw values by screen, or
+    samples, then in the first theme faults and the doubtful states."""
     drawing = compiled.arranged.drawing
     columns: list[tuple[str, int, tuple[int, ...]]] = []
-    live = raw_values(compiled, values)
-    columns.extend((drawing.themes[theme].name, theme, live) for theme in themes)
+    sampled = raw_values(compiled, values)
+    columns.extend((drawing.themes[theme].name, theme, sampled) for theme in themes)
     columns.append(("faults", themes[0], raw_values(compiled, fault_values(compiled, values))))
     for title, doubt in DOUBTS:
         columns.append((title, themes[0], raw_values(compiled, doubtful_values(compiled.design, doubt))))
@@ -51,7 +56,8 @@ def contact_sheet(
         top = HEAD + row * down
         write(drawing.screens[screen].name, MARGIN, top, wide - 2 * MARGIN)
         for column, (_, theme, raw) in enumerate(columns):
-            picture = paint(Moment(screen, theme, raw))
+            now = live(screen) if live is not None and column < len(themes) else raw
+            picture = paint(Moment(screen, theme, now))
             shown = picture.resize((width, height), Image.Resampling.BOX)
             sheet.paste(shown, (MARGIN + column * across, top + HEAD))
     return sheet

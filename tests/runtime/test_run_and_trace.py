@@ -20,7 +20,7 @@ from PIL import Image, ImageChops
 from hmic.cli.codes import USAGE
 from hmic.cli.designs import compile_or_stop
 from hmic.cli.main import main
-from hmic.cli.trace_command import seconds
+from hmic.cli.moments import seconds
 from hmic.diagnostics import DesignError
 from hmic.display.display import Glass
 from hmic.display.serve import Server, open_display
@@ -206,6 +206,36 @@ def test_a_moment_may_be_one_of_the_logs_own_stamps(
     assert "at 0:03.50" in said and "stamps 2025-11-29T10:12:30.000" in said
     assert main([*words, "--at", "@2025-11-29T10:12:29"]) == 2
     assert "that is @2025-11-29T10:12:30.000" in capsys.readouterr().err
+
+
+def test_preview_of_a_moment_is_what_trace_shows_of_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The traces are held against real runs above."""
+    moment = ["--replay", str(DUNLIN / "logs" / "ten_minutes.blf"), "--at", "1:40"]
+    assert main(["preview", str(DUNLIN), "--out", str(tmp_path), "--sheet", *moment]) == 0
+    said = capsys.readouterr().out
+    assert "at 1:40.00, where 0:00 is the first frame, which the log stamps 0.000" in said
+    assert "worked out from what had come: cells, charging" in said
+    for screen, theme in (("drive", "night"), ("chart", "day")):
+        traced = tmp_path / "then.png"
+        words = ["trace", str(DUNLIN), *moment, "--screen", screen, "--theme", theme, "--out", str(traced)]
+        assert main(words) == 0
+        assert traced.read_bytes() == (tmp_path / f"{screen}-{theme}.png").read_bytes()
+    plain = tmp_path / "plain"
+    assert main(["preview", str(DUNLIN), "--out", str(plain), "--screen", "drive", "--sheet"]) == 0
+    assert (plain / "drive-night.png").read_bytes() != (tmp_path / "drive-night.png").read_bytes()
+    for extra, code in (
+        (["--replay", "a.asc"], "U944"),
+        (["--at", "1:00"], "U944"),
+        ([*moment, "--set", "vehicle.speed=3"], "U930"),
+        ([*moment, "--touch", "refused"], "U930"),
+        ([*moment[:3], "59:59"], "U937"),
+        ([*moment, "--theme", "dusk"], "U920"),
+    ):
+        words = ["preview", str(DUNLIN), "--out", str(tmp_path), "--screen", "drive", *extra]
+        assert main(words) == (2 if code in USAGE else 1)
+        assert code in capsys.readouterr().err
 
 
 def test_moments_as_people_write_them() -> None:

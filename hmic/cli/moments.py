@@ -1,0 +1,118 @@
+"""A moment of a log or record, as commands take it: ``--replay LOG --at TIME``."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from hmic.cli.findings import show
+from hmic.diagnostics import DesignError, error
+
+if TYPE_CHECKING:
+    from hmic.runtime.binding import BoundDesign
+    from hmic.runtime.recording import RecordLog
+    from hmic.runtime.replays import PlayedLogs
+    from hmic.runtime.retrace import Moment
+
+
+@dataclass(frozen=True)
+class Replayed:
+    """A moment, in seconds and as text, what was then, and what the times count from."""
+
+    at: float
+    text: str
+    then: Moment
+    zero: str
+
+
+def replayed(bound: BoundDesign, given: Sequence[str], at: str, clock: str | None = None) -> Replayed:
+    """The state of a run at a moment of logs or a record, as a run would have had it; what is wrong with
+    them is told. ``clock`` counts where no time of day was recorded. Raises DesignError: U937, U938, and what
+    opening them does."""
+    from hmic.runtime.decoding import load_decoder
+    from hmic.runtime.obd import overhearing
+    from hmic.runtime.replays import entries_of, open_replay
+    from hmic.runtime.seeking import SeekableReplay
+    from hmic.show.in_sight import clock_text
+
+    moment = None if at.startswith("@") else seconds(at)
+    minutes = None if clock is None else _minutes(clock)
+    log = open_replay(bound.design, given)
+    decoder = load_decoder(bound.design, overhearing(bound.design))
+    moment = _stamped(at, log) if moment is None else moment
+    with closing(SeekableReplay(bound, entries_of(log), decoder, minutes)) as replay:
+        then = replay.at(moment)
+        replay.read_out()
+    show([*log.findings, *decoder.take_findings(), *decoder.unmet(log.name)], {})
+    if moment > replay.last:
+        message = f"'{log.name}' ends at {clock_text(replay.last)}, before {at}"
+        raise DesignError([error("U937", message, None, f"choose a time up to {clock_text(replay.last)}")])
+    return Replayed(moment, clock_text(moment), then, _zero(log))
+
+
+def seconds(text: str) -> float:
+    """A moment: seconds, minutes:seconds or hours:minutes:seconds. Raises DesignError: U938."""
+    parts = text.split(":")
+    try:
+        numbers = [float(part) for part in parts]
+        whole = all(part.isdigit() for part in parts[:-1])
+        if len(parts) > 3 or not whole or not 0 <= numbers[-1] < 1e12 or any(n >= 60 for n in numbers[1:]):
+            raise ValueError
+    except ValueError:
+        message = f"'{text}' is no time"
+        raise DesignError([error("U938", message, None, "write 95, 12:34 or 1:02:03.5")]) from None
+    result = 0.0
+    for number in numbers:
+        result = result * 60 + number
+    return result
+
+
+def _stamped(text: str, log: PlayedLogs | RecordLog) -> float:
+    """Seconds since a log's first frame of one of its own stamps, after an @. Raises DesignError: U938."""
+    from hmic.sources.text import clock_seconds
+
+    stamp = log.stamp
+    if stamp is None:
+        message = f"'{log.name}' has no stamps that '{text}' could be one of"
+        raise DesignError([error("U938", message, None, "count from its start: 95, 12:34 or 1:02:03.5")])
+    try:
+        wanted = float(text[1:])
+    except ValueError:
+        try:
+            wanted = clock_seconds(text[1:])
+        except ValueError:
+            wanted = math.nan
+    if not 0 <= wanted - stamp < 1e12:
+        message = f"'{text}' is no time from the first stamp of '{log.name}' on"
+        raise DesignError([error("U938", message, None, f"that is @{_stamp_text(stamp)}")])
+    return wanted - stamp
+
+
+def _zero(log: PlayedLogs | RecordLog) -> str:
+    """What the times of a replay count from."""
+    from hmic.runtime.recording import RecordLog
+
+    if isinstance(log, RecordLog):
+        return "the start of the run"
+    stamped = "" if log.stamp is None else f", which the log stamps {_stamp_text(log.stamp)}"
+    return "the first frame" + stamped
+
+
+def _stamp_text(stamp: float) -> str:
+    """A stamp as it can be given back: a date where it can be one, of this century."""
+    if 946_684_800 <= stamp < 4_102_444_800:
+        return f"{datetime.fromtimestamp(stamp, UTC):%Y-%m-%dT%H:%M:%S.%f}"[:-3]
+    return f"{stamp:.3f}"
+
+
+def _minutes(text: str) -> float:
+    from hmic.model.samples import time_of_day
+
+    minutes = time_of_day(text)
+    if minutes is None:
+        raise DesignError([error("U938", f"'{text}' is no time of day", None, "write 10:24")])
+    return minutes

@@ -8,6 +8,11 @@ from collections.abc import Iterator
 import hypothesis
 import pytest
 
+from hmic.wire import states
+
+# A cause that a state machine of the wire has no row for is a defect.
+states.strict = True
+
 CACHE = "XDG_CACHE_HOME"
 
 # Two busy cores say nothing about the speed of an example; the time limit of each test is pytest's.

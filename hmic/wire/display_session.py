@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections import deque
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from hmic.wire import frames, messages, updates
+from hmic.wire import frames, messages, states, updates
 from hmic.wire.crc import START
+from hmic.wire.display_touches import Touches
+from hmic.wire.display_transfer import Receiver
 from hmic.wire.events import DisplayEvent, DisplayFacts, Phase, Shown, Silent, StoreDoor, Values
 from hmic.wire.received import STALE, ReceivedValues
 from hmic.wire.sizes import LEAST_BODY, MAX_BODY
-from hmic.wire.states import DISPLAY, Cause, Display, after
-from hmic.wire.transfer import Receiver
+from hmic.wire.states import Cause, Display, Machine, Proof
 
 BEAT_EVERY = 0.25
 """Seconds between two beats: four are lost before either end calls the other silent."""
@@ -37,19 +37,6 @@ VALUE_KINDS = (messages.Kind.FILL, messages.Kind.RESUME)
 
 MAX_NUMBER = 0xFFFFFFFF
 
-TOUCH_AGAIN = 0.15
-"""Seconds before a touch that was not heard is sent again."""
-
-TOUCH_QUEUE = 32
-"""Touches kept until the host has heard them."""
-
-
-@dataclass
-class _Felt:
-    touch: messages.Touch
-    at: float
-    sent: bool = False
-
 
 class DisplaySession:
     """Answers, shows, feels and stores. Times are seconds of any steady clock.
@@ -68,13 +55,12 @@ class DisplaySession:
         self._agreed = 0
         self._new_rate: int | None = None
         self._rate_after = 0
-        self._touch_host: int | None = None
-        self._touches: deque[_Felt] = deque()
-        self._touches_lost = 0
+        self._touches = Touches()
+        self._machine = Machine(states.DISPLAY)
+        self._proof = Machine(states.PROOF)
         self._begin_alone()
 
     def _begin_alone(self) -> None:
-        self._state: str = Display.ALONE
         self._host: int | None = None
         self._session = 0
         self._seal: int | None = None
@@ -82,11 +68,9 @@ class DisplaySession:
         self._show: messages.Show | None = None
         self._held = ReceivedValues(0, 0)
         self._told: tuple[int, ...] | None = None
-        self._give_up_touches()
+        self._touches.give_up()
         self._answer_due = False
-        self._asking_since: float | None = None
-        self._doubtful = False
-        self._asked_at = float("-inf")
+        self._asking_since = self._asked_at = float("-inf")
         self._fed_at = float("-inf")
         self._heard_at = 0.0
         self._beat_due = float("-inf")
@@ -94,9 +78,14 @@ class DisplaySession:
         self._receiver = Receiver(self._store, self.facts.pack_capacity)
 
     @property
-    def state(self) -> str:
+    def state(self) -> Display:
         """A state of PROTOCOL.md's display table."""
-        return self._state
+        return self._machine.state
+
+    @property
+    def asking(self) -> bool:
+        """Whether what the display holds is not known to be right."""
+        return self._proof.state != Proof.FOLLOWING
 
     @property
     def dropped(self) -> int:
@@ -115,8 +104,8 @@ class DisplaySession:
             self._fed_at = now
         elif self._decoder.waiting and now >= self._fed_at + BROKEN_OFF:
             self._ask(now)
-        if self._state in (Display.MET, Display.SHOWING) and now >= self._heard_at + HOST_SILENT_AFTER:
-            if self._state == Display.SHOWING:
+        if self.state in (Display.MET, Display.SHOWING) and now >= self._heard_at + HOST_SILENT_AFTER:
+            if self.state == Display.SHOWING:
                 events.append(Silent())
             self._move(Cause.HOST_SILENT)
         self._tell(now, events)
@@ -124,18 +113,9 @@ class DisplaySession:
 
     def touch(self, zone: int | None, phase: Phase, x: int, y: int, now: float) -> bool:
         """Queue a touch. False, and nothing queued, when no host listens or the queue is full."""
-        if self._state != Display.SHOWING or self._show is None:
+        if self.state != Display.SHOWING or self._show is None:
             return False
-        felt = _Felt(messages.Touch(self._next_touch, self._show.screen, zone, phase, x, y, 0), now)
-        last = self._touches[-1] if self._touches else None
-        if phase is Phase.SLIDE and last is not None and not last.sent and last.touch.phase is Phase.SLIDE:
-            self._touches[-1] = replace(felt, touch=replace(felt.touch, number=last.touch.number))
-            return True
-        if len(self._touches) >= TOUCH_QUEUE:
-            return False
-        self._touches.append(felt)
-        self._next_touch += 1
-        return True
+        return self._touches.add(messages.Touch(0, self._show.screen, zone, phase, x, y, 0), now)
 
     def repack(self, facts: DisplayFacts) -> None:
         """Go on with another pack: the session is forgotten and the host greets anew. The nonce is
@@ -146,14 +126,8 @@ class DisplaySession:
         self.facts = _checked(facts)
         self._renew_nonce()
         self._parting += parting
+        self._proof.move(Cause.RESET)
         self._begin_alone()
-
-    def _give_up_touches(self) -> None:
-        """Numbering begins anew; what no host has heard is lost, which the next one is told."""
-        self._touches_lost += len(self._touches)
-        self._touches.clear()
-        self._next_touch = 0
-        self._touch_due = float("inf")
 
     def _renew_nonce(self) -> None:
         self.facts = replace(self.facts, nonce=(self.facts.nonce + 1) & 0xFFFFFFFF)
@@ -178,8 +152,11 @@ class DisplaySession:
             self._answer_due = False
             out += self._answer(self._host, self._session)
         if self._seal is not None:
-            self._send_touches(now, out)
-            self._send_want(now, out)
+            for touch in self._touches.due(now):
+                out += self._frame(touch)
+            if self.asking and now >= self._asked_at + ASK_EVERY:
+                self._asked_at = now
+                out += self._frame(messages.Want(self._scene, self._held.number))
             for message in self._receiver.outgoing(now):
                 out += self._frame(message)
         if now >= self._beat_due:
@@ -187,41 +164,42 @@ class DisplaySession:
             if self._seal is not None:
                 dropped = self._decoder.dropped & 0xFFFF
                 out += self._frame(messages.DisplayBeat(self._scene, self._held.number, dropped))
-            if self._state in (Display.ALONE, Display.SILENT):
+            if self.state in (Display.ALONE, Display.SILENT):
                 out += frames.encode(messages.encode(messages.Alone()))
         return bytes(out)
 
     def next_deadline(self) -> float | None:
         """When ``receive`` and ``outgoing`` must be called next at the latest."""
         replies = self._answer_due or self._parting or self._other_version
-        if replies or (self._seal is not None and self._unsent()):
+        if replies or (self._seal is not None and self._touches.unsent):
             return self._heard_at
         times = [self._beat_due]
-        if self._state in (Display.MET, Display.SHOWING):
+        if self.state in (Display.MET, Display.SHOWING):
             times.append(self._heard_at + HOST_SILENT_AFTER)
         if self._seal is not None:
-            times += [self._receiver.deadline(), self._touch_due]
-            if self._asking_since is not None:
+            times += [self._receiver.deadline(), self._touches.again_at]
+            if self.asking:
                 times.append(self._asked_at + ASK_EVERY)
-                if not self._doubtful:
+                if self._proof.state == Proof.ASKING:
                     times.append(self._asking_since + DOUBT_AFTER)
             elif self._scene and self._decoder.waiting:
                 times.append(self._fed_at + BROKEN_OFF)
         return min(times)
 
     def _move(self, cause: Cause) -> None:
-        self._state = after(DISPLAY, self._state, cause)
-        if self._state == Display.ALONE:
-            self._seal = None
-            self._host = None
-        if self._state in (Display.ALONE, Display.SILENT) and self._agreed:
+        self._machine.move(cause)
+        if self.state == Display.ALONE:
+            self._seal = self._host = None
+            self._answer_due = False
+        if self.state in (Display.ALONE, Display.SILENT) and self._agreed:
             self._agreed = self._new_rate = 0
 
     def _tell(self, now: float, events: list[DisplayEvent]) -> None:
         if self._show is None:
             return
-        self._doubtful = self._asking_since is not None and now >= self._asking_since + DOUBT_AFTER
-        live = self._state == Display.SHOWING and not self._doubtful
+        if self._proof.state == Proof.ASKING and now >= self._asking_since + DOUBT_AFTER:
+            self._proof.move(Cause.UNPROVED)
+        live = self.state == Display.SHOWING and self._proof.state != Proof.DOUBTING
         visible = self._held.visible() if live else (STALE,) * self._held.count
         if visible != self._told:
             self._told = visible
@@ -241,22 +219,19 @@ class DisplaySession:
             return
         if frame.kind != messages.Kind.GREET:
             # Sealed with this session: the host has its Answer, and what that says of lost touches.
-            self._touches_lost = 0
+            self._touches.lost = 0
         match messages.decode(frame.body):
             case messages.Greet() as greet:
                 self._take_greet(greet, now)
             case messages.Show() as show:
                 self._take_show(show, now, events)
             case messages.HostBeat():
-                if self._state == Display.MET:
+                if self.state == Display.MET:
                     self._heard_at = now
             case messages.Rate(baud):
                 self._take_rate(baud, now)
             case messages.Heard(number):
-                while self._touches and self._touches[0].touch.number < number:
-                    self._touches.popleft()
-                if not self._touches:
-                    self._touch_due = float("inf")
+                self._touches.heard(number)
             case messages.Offer() | messages.Finish() | messages.Drop() | messages.Compare() as message:
                 events.extend(self._receiver.take(message, now))
             case messages.Block() | messages.Squeezed() | messages.Copy() as message:
@@ -270,7 +245,8 @@ class DisplaySession:
 
     def _ask(self, now: float) -> None:
         """Something came that was no good, or does not follow: a value frame may be lost."""
-        if self._scene and self._asking_since is None:
+        if self._scene and not self.asking:
+            self._proof.move(Cause.ASTRAY)
             self._asking_since, self._asked_at = now, float("-inf")
 
     def _take_values(self, frame: frames.Frame, now: float) -> None:
@@ -280,13 +256,14 @@ class DisplaySession:
             self._decoder.dropped += 1
             return
         resume = frame.kind == messages.Kind.RESUME
-        if frame == self._last_taken or (self._asking_since is not None and not resume):
+        if frame == self._last_taken or (self.asking and not resume):
             return
         if not (self._takes_resume(frame) if resume else self._takes_change(frame)):
             self._decoder.dropped += 1
             self._ask(now)
             return
-        self._asking_since = None
+        if self.asking:
+            self._proof.move(Cause.RESUMED)
         if frame.body != updates.PULSE:
             self._last_taken = frame
         self._live(now)
@@ -321,18 +298,14 @@ class DisplaySession:
         self._answer_due = True
         if self._seal is not None and (greet.host, greet.session) == (self._host, self._session):
             return
-        if greet.host != self._touch_host:
-            self._give_up_touches()
-            self._touch_due = float("inf")
-            if self._touch_host is not None:
-                # A host that comes back must see that its count of touches is void.
-                self._renew_nonce()
-        self._touch_host = greet.host
+        if self._touches.belong_to(greet.host):
+            # A host that comes back must see that its count of touches is void.
+            self._renew_nonce()
         self._host, self._session = greet.host, greet.session
         self._seal = updates.session_seal(greet.host, self.facts.nonce, greet.session)
         self._scene = 0
         self._held = ReceivedValues(self._held.count, 0)
-        self._asking_since = None
+        self._proof.move(Cause.RESET)
         self._heard_at = now
         self._receiver.forget_serials()
         self._move(Cause.GREET)
@@ -346,7 +319,7 @@ class DisplaySession:
         before = self._show
         if show.fresh:
             self._held = ReceivedValues(show.count, show.number)
-            self._asking_since = None
+            self._proof.move(Cause.RESET)
         elif not self._goes_on(show):
             self._ask(now)
             return
@@ -378,29 +351,11 @@ class DisplaySession:
         self._heard_at = now
         self._rate_after = baud
 
-    def _send_want(self, now: float, out: bytearray) -> None:
-        if self._asking_since is not None and now >= self._asked_at + ASK_EVERY:
-            self._asked_at = now
-            out += self._frame(messages.Want(self._scene, self._held.number))
-
-    def _send_touches(self, now: float, out: bytearray) -> None:
-        again = now >= self._touch_due
-        for felt in self._touches:
-            if again or not felt.sent:
-                age = min(255, max(0, round((now - felt.at) * 100)))
-                out += self._frame(replace(felt.touch, age=age))
-                felt.sent = True
-        if self._touches and (again or self._touch_due == float("inf")):
-            self._touch_due = now + TOUCH_AGAIN
-
-    def _unsent(self) -> bool:
-        return any(not felt.sent for felt in self._touches)
-
     def _frame(self, message: messages.Message) -> bytes:
         return b"" if self._seal is None else frames.encode(messages.encode(message), self._seal)
 
     def _answer(self, host: int, session: int) -> bytes:
-        answer = messages.Answer(messages.VERSION, host, session, self.facts, self._touches_lost)
+        answer = messages.Answer(messages.VERSION, host, session, self.facts, self._touches.lost)
         return frames.encode(messages.encode(answer))
 
 

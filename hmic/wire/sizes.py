@@ -19,6 +19,12 @@ OVERHEAD = 4
 UNIT = 64
 """Bytes of the smallest piece of a pack that is sent, stored and reported."""
 
+
+def unit_count(size: int) -> int:
+    """Units of a pack of ``size`` bytes."""
+    return -(-size // UNIT)
+
+
 MAX_RAW = 0xFFFF
 """The largest raw value."""
 
@@ -63,6 +69,7 @@ than five times a second (both: common practice, no source)."""
 def value_room(rate: float, max_body: int) -> int:
     """Most body bytes of a value frame; ``rate`` in bytes a second."""
     return max(LEAST_ROOM, min(max_body, int(FRAME_SECONDS * rate) - OVERHEAD))
+
 
 WIDTHS = (0, 2, 4, 7)
 """Bits of the low part of a skip in a change frame: changes side by side, near, scattered, in a long list."""

@@ -19,7 +19,8 @@ from hmic.runtime.vehicle_time import VehicleTime
 from hmic.sources.log import Log
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values
-from hmic.wire.host_session import HostSession, Statistics
+from hmic.wire.host_session import HostSession
+from hmic.wire.outbox import Statistics
 from hmic.wire.sizes import UNIT
 from tests.tools.changed import replace
 

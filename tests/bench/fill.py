@@ -103,7 +103,7 @@ def _filled(bound: BoundDesign, name: str, layout: str) -> Filled:
             free[way] = max(free[way], now) + len(data) / rate
             ways[way].append((free[way] + LATENCY, data))
         session = runtime._session
-        if not begun and session._look is not None and session.state == "together":
+        if not begun and session._scene.look is not None and session.state == "together":
             begun, bytes_before = now, session.statistics.bytes
         if begun and shown and all(shown[at] for at, value in enumerate(runtime._values.raw) if value):
             return Filled(name, len(shown), now - begun, int(session.statistics.bytes - bytes_before))

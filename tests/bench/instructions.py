@@ -101,7 +101,7 @@ class Counted:
 
     def squeezed(self, content: bytes, units: int) -> int:
         """Instructions for one Squeezed of so many units, beyond those of a turn without."""
-        seal = self.host._seal
+        seal = self.host._greeting.seal
         assert seal is not None
 
         def framed(message: messages.Message) -> bytes:

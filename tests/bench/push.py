@@ -31,7 +31,7 @@ from hmic.paint.operations import Drawing
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Outcome, Transferred
 from hmic.wire.host_session import HostSession
-from hmic.wire.transfer import PIECE
+from hmic.wire.likeness import PIECE
 from tests.bench.drive import MemoryStore, dunlin
 from tests.tools.changed import replace
 

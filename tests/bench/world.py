@@ -10,7 +10,7 @@ import argparse
 import time
 from collections import Counter
 
-from hmic.wire.states import DISPLAY, HOST
+from hmic.wire.states import DISPLAY, HOST, pairs
 from tests.world.demonstrations import tame
 from tests.world.plan import KINDS, plan
 from tests.world.world import live, shortest, transition
@@ -22,7 +22,7 @@ STATES = (
     *("R710", "R714", "R715", "R717", "R718", "R731", "R740", "R751", "R755"),
 )
 """How values look, what a host and a push tell, what a host finds."""
-TRANSITIONS = tuple(transition(table, step.state, step.cause) for table in (HOST, DISPLAY) for step in table)
+TRANSITIONS = tuple(transition(table, *pair) for table in (HOST, DISPLAY) for pair in pairs(table))
 EVENTS = tuple(f"struck by {kind}" for kind in KINDS)
 SELDOM = {
     "push in vain": "the line must be gone for 4 s of a push",
@@ -34,7 +34,7 @@ SELDOM = {
 """Why a few hours may not meet it; tests/world/test_seldom.py does."""
 IN_VAIN = {
     f"display in '{state}': another pack in use": "a host that pushes by `hmic push` shows nothing"
-    for state in ("showing", "silent")
+    for state in ("alone", "showing", "silent")
 }
 """Why no world meets it."""
 

@@ -155,7 +155,7 @@ def fuzzed(count: int, seed: int) -> Counter[str]:
                     bench.shown = event
                 elif isinstance(event, Values):
                     bench.values = event.raw
-            host.receive(line(dice, DISPLAY_KINDS, up, host._seal), bench.now)
+            host.receive(line(dice, DISPLAY_KINDS, up, host._greeting.seal), bench.now)
             assert len(display.outgoing(bench.now)) <= MOST_OUT
             assert len(host.outgoing(bench.now)) <= MOST_OUT
             display.next_deadline(), host.next_deadline()

@@ -12,11 +12,23 @@ from dataclasses import dataclass, field
 import pytest
 
 from hmic.paint.operations import LIVE
-from hmic.wire import cobs, display_session, frames, host_session, messages, sent
+from hmic.wire import (
+    cobs,
+    display_session,
+    frames,
+    host_greeting,
+    host_scene,
+    host_session,
+    host_values,
+    messages,
+    sent,
+)
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts
 from hmic.wire.host_session import HostSession
+from hmic.wire.host_values import HostValues
 from hmic.wire.messages import Kind
+from hmic.wire.outbox import Outbox
 from tests.tools.changed import replace
 from tests.wire.bad_line import MemoryStore
 
@@ -25,10 +37,10 @@ NEVER = 1e9
 INSTANT, FRAME_A_TICK = 1e30, 1e9
 """Bytes a tick: a frame adds nothing to a time, or enough that the next value frame waits for a tick."""
 INTERVALS = {
-    host_session: {
-        "LIFE_EVERY": 2 * TICK, "DISPLAY_SILENT_AFTER": NEVER, "SHOW_AGAIN": 2 * TICK,
-        "UNDER_WAY_LIMIT": 4 * TICK,
-    },
+    host_session: {"LIFE_EVERY": 2 * TICK},
+    host_greeting: {"DISPLAY_SILENT_AFTER": NEVER},
+    host_scene: {"SHOW_AGAIN": 2 * TICK},
+    host_values: {"UNDER_WAY_LIMIT": 4 * TICK},
     display_session: {
         "ASK_EVERY": TICK, "DOUBT_AFTER": TICK, "HOST_SILENT_AFTER": NEVER, "BEAT_EVERY": NEVER,
         "BROKEN_OFF": NEVER,
@@ -36,6 +48,8 @@ INTERVALS = {
     sent: {"RETURN_AFTER": TICK, "TELL_AGAIN": TICK},
 }  # fmt: skip
 
+HOST_PARTS = ("_greeting", "_rate", "_scene", "_values", "_transfer")
+DISPLAY_PARTS = ("_held", "_machine", "_proof")
 Action = tuple[str, int]
 
 
@@ -50,16 +64,19 @@ class Flying:
     age: int = 0
 
 
-class Noting(HostSession):
-    """A host that notes the number of each frame it sends and the values after it."""
+class Noting(Outbox):
+    """Notes the number of each frame that a host sends and the values after it."""
 
-    noted: list[tuple[int, tuple[object, ...]]]
+    def __init__(self, rate: float, values: HostValues) -> None:
+        super().__init__(rate)
+        self.values = values
+        self.noted: list[tuple[int, tuple[object, ...]]] = []
 
-    def _put(self, out: bytearray, body: bytes, seal: int) -> None:
+    def put(self, body: bytes, seal: int) -> None:
+        sent = self.values.sent
         plain = body[:1] in (bytes((Kind.RESUME,)), bytes((Kind.SHOW,)))
-        told = (body[:1] if plain else body, self._sent.values, self._sent.late)
-        self.noted.append((self._sent.number, told))
-        super()._put(out, body, seal)
+        self.noted.append((sent.number, (body[:1] if plain else body, sent.values, sent.late)))
+        super().put(body, seal)
 
 
 @dataclass
@@ -67,13 +84,18 @@ class Joint:
     """Both ends and what is between them. ``slowest``: ticks that a frame may be under way. ``moved`` and
     ``proved``: when each value moved, and when the display last took a proof of what it holds."""
 
-    host: Noting
+    host: HostSession
     display: DisplaySession
     slowest: int
     moved: tuple[float, ...]
     now: float = TICK
     proved: float = TICK
     ways: tuple[list[Flying], list[Flying]] = field(default_factory=lambda: ([], []))
+
+    @property
+    def values(self) -> HostValues:
+        """The host's."""
+        return self.host._values
 
     def actions(self, room: int) -> Iterator[Action]:
         """What may happen next: a frame arrives or is lost, a value moves, time passes. Time waits for the
@@ -84,7 +106,7 @@ class Joint:
                 yield "is lost", way
         if max(map(len, self.ways)) <= room:
             if len(self.ways[0]) < room:
-                yield from (("moves", at) for at in range(len(self.host._target or ())))
+                yield from (("moves", at) for at in range(len(self.values.target or ())))
             if max((way[0].age for way in self.ways if way), default=-1) < self.slowest:
                 yield "passes", 0
 
@@ -101,7 +123,7 @@ class Joint:
         elif kind == "is lost":
             made.ways[which].pop(0)
         elif kind == "moves":
-            target = list(made.host._target or ())
+            target = list(made.values.target or ())
             target[which] = 11 - target[which]
             made.host.update(target, made.now)
             made.moved = tuple(made.now if at == which else then for at, then in enumerate(made.moved))
@@ -116,9 +138,11 @@ class Joint:
         """Both say what they have to say."""
         self.display.receive(b"", self.now)
         self.host.receive(b"", self.now)
-        self.host.noted = []
+        noted = Noting(self.host._line.rate, self.values)
+        noted.free_at = self.host._line.free_at
+        self.host._line = noted
         said = frames.FrameDecoder().receive(self.host.outgoing(self.now))
-        for frame, (number, name) in zip(said, self.host.noted, strict=True):
+        for frame, (number, name) in zip(said, noted.noted, strict=True):
             self.ways[0].append(Flying(encoded(frame), number, name))
         for frame in frames.FrameDecoder().receive(self.display.outgoing(self.now)):
             told = messages.decode(frame.body)
@@ -128,31 +152,32 @@ class Joint:
     def sound(self) -> bool:
         """Whether the display holds what the host thinks it holds after that number. Where it does not, a
         frame passed a check of 16 bits by chance: the one thing that is not explored."""
-        kept = self.host._sent._kept.get(self.display._held.number)
-        same = self.display._scene != self.host._scene or kept is None
+        kept = self.values.sent._kept.get(self.display._held.number)
+        same = self.display._scene != self.host._scene.number or kept is None
         return same or (kept is not None and list(kept.values) == self.display._held.values)
 
     def asking(self) -> bool:
         """Whether the display is on the way to doubt."""
-        return self.display._asking_since is not None
+        return self.display.asking
 
     def untrue(self) -> Iterator[float]:
         """Of each value that looks live and is not true any more: for how long it was not when it was last
         proved."""
-        shown = zip(self.display._told or (), self.host._target or (), self.moved, strict=True)
+        shown = zip(self.display._told or (), self.values.target or (), self.moved, strict=True)
         return (self.proved - moved for value, true, moved in shown if value >= LIVE and value != true)
 
     def key(self) -> tuple[object, ...]:
         """What decides all that can come: numbers by their order and whether they are neighbours, times by
         how long ago."""
-        host, display, now = self.host, self.display, self.now
+        host, display, values, now = self.host, self.display, self.values, self.now
+        shown = host._scene
         flying = [each.number for way in self.ways for each in way]
         # A host that went back forgets it once nothing earlier can be told any more.
         wanted = [display._held.number, *(each.number for each in self.ways[1])]
-        back = host._gone_back_to, host._resumed_as
+        back = values._back_to, values._resumed_as
         if min(wanted) >= back[1]:
-            back = host._sent.number, host._sent.number
-        named = {host._sent.number, display._held.number, *back, *flying}
+            back = values.sent.number, values.sent.number
+        named = {values.sent.number, display._held.number, *back, *flying}
         place, places, last = 0, {}, None
         for number in sorted(named):
             place += 0 if last is None else min(2, number - last)
@@ -169,24 +194,24 @@ class Joint:
 
         kept = {
             number: (held.values, held.late, held.cursor, since(held.at, late), ages(held.behind))
-            for number, held in host._sent._kept.items()
+            for number, held in values.sent._kept.items()
         }
         untrue = tuple(
             shown != true and (since(then, most), max(0.0, min(most, self.proved - then)))
             for shown, true, then in zip(
-                display._held.values, host._target or (), self.moved, strict=True
+                display._held.values, values.target or (), self.moved, strict=True
             )
         )
-        waits = max(0.0, since(host._under_way_until, NEVER)) if back[0] < back[1] else 0
+        waits = max(0.0, since(values._under_way_until, NEVER)) if back[0] < back[1] else 0
         return (
-            host._sent.values, host._target, tuple(map(kept.get, sorted(named))),
-            ages(host._sent.behind), host._sent._crowded, host._free_at > now, untrue,
-            bool(host._sent.late) and since(host._sent.tell_at, late), display._held.late,
-            host._resume_due, places[back[0]], places[back[1]], host._under_way,
+            values.sent.values, values.target, tuple(map(kept.get, sorted(named))),
+            ages(values.sent.behind), values.sent._crowded, host._line.free_at > now, untrue,
+            bool(values.sent.late) and since(values.sent.tell_at, late), display._held.late,
+            values.going_back, places[back[0]], places[back[1]], values._under_way,
             waits, since(host._life_at, 3),
-            host._show_due, host._fresh, host._scene - display._scene, since(host._shown_at, 3),
-            places[host._sent.number], places[display._held.number], tuple(display._held.values),
-            self.asking() and since(display._asking_since or 0.0, 2), since(display._asked_at, 2),
+            shown.due, shown.fresh, shown.number - display._scene, since(shown._shown_at, 3),
+            places[values.sent.number], places[display._held.number], tuple(display._held.values),
+            self.asking() and since(display._asking_since, 2), since(display._asked_at, 2),
             tuple(tuple((places[each.number], each.name, each.age) for each in way) for way in self.ways),
         )  # fmt: skip
 
@@ -195,10 +220,13 @@ class Joint:
         for end in (host, display):
             end._decoder = copy.copy(end._decoder)
             end._decoder._held = bytearray()
-        host._counts = dict(host._counts)
-        host._sent = copy.copy(host._sent)
-        host._sent._kept = dict(host._sent._kept)
-        display._held = copy.copy(display._held)
+        for end, parts in ((host, HOST_PARTS), (display, DISPLAY_PARTS)):
+            for part in parts:
+                setattr(end, part, copy.copy(getattr(end, part)))
+        for part in (host._greeting, host._rate, host._scene, host._values, host._transfer):
+            part._machine = copy.copy(part._machine)
+        host._values.sent = copy.copy(host._values.sent)
+        host._values.sent._kept = dict(host._values.sent._kept)
         ways = [*self.ways[0]], [*self.ways[1]]
         return Joint(host, display, self.slowest, self.moved, self.now, self.proved, ways)
 
@@ -224,9 +252,8 @@ def together(
     patch.setattr(sent, "LATE_AFTER", late)
     if slow:
         patch.setattr(sent, "URGENT", 1)
-    host = Noting(3, FRAME_A_TICK if slow else INSTANT)
-    host.noted = []
-    host._under_way = under_way
+    host = HostSession(3, FRAME_A_TICK if slow else INSTANT)
+    host._values._under_way = under_way
     host.show(0, 0, 80, count)
     host.update([5] * count, TICK)
     display = DisplaySession(DisplayFacts(7, 9, 9, 1, None, 99, 9, 1), MemoryStore())
@@ -236,9 +263,10 @@ def together(
         joint = joint.after(("arrives", 0 if joint.ways[0] else 1))
     assert display is not joint.display and joint.display._held.values == [5] * count
     if slow:
-        for name, value in (("VALUE_LEAD", 0.0), ("LEAST_ROOM", 1), ("value_room", lambda *_: 1)):
-            patch.setattr(host_session, name, value)
-        joint.host._room = 1
+        patch.setattr(host_session, "VALUE_LEAD", 0.0)
+        patch.setattr(host_session, "value_room", lambda *_: 1)
+        patch.setattr(host_values, "LEAST_ROOM", 1)
+        joint.values._room = 1
         joint = joint.after(("passes", 0))
     return joint
 

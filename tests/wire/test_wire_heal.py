@@ -6,7 +6,7 @@ from itertools import product
 
 import pytest
 
-from hmic.wire import host_session
+from hmic.wire import host_values
 from hmic.wire.sizes import FRAME_SECONDS, VALUE_LEAD
 from tests.bench.heal import Healing
 from tests.wire.joint import NEVER, TICK, Explored, Joint, components, endless, explore, together
@@ -39,7 +39,7 @@ def test_no_circle_of_states_keeps_doubt_alive(
 def test_the_exploration_finds_an_endless_circle(monkeypatch: pytest.MonkeyPatch) -> None:
     """A host that never learns how long frames are under way goes back again for each repeated Want."""
     joint = together(1, 1, TICK, monkeypatch)
-    monkeypatch.setattr(host_session, "UNDER_WAY_LIMIT", TICK)
+    monkeypatch.setattr(host_values, "UNDER_WAY_LIMIT", TICK)
     assert endless(explored(joint, 1)) > 0
 
 

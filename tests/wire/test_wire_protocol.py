@@ -128,11 +128,17 @@ def test_kinds_are_those_of_the_table() -> None:
     }
 
 
-@pytest.mark.parametrize("table", [states.HOST, states.DISPLAY], ids=["host", "display"])
-def test_tables_and_diagrams_are_the_code(table: tuple[states.Step, ...]) -> None:
-    assert states.as_table(table) in TEXT
-    assert states.as_diagram(table) in TEXT
-    assert len({(step.state, step.cause) for step in table}) == len(table)
+MACHINES = (
+    states.HOST, states.DISPLAY, states.RATE, states.SCENE, states.VALUES, states.PROOF, states.TRANSFER,
+)  # fmt: skip
+
+
+def test_tables_and_diagrams_are_the_code() -> None:
+    """All of them, in order."""
+    told = re.findall(r"^\| in \| on .*?(?=\n\n)", TEXT, re.M | re.S)
+    assert told == [states.as_table(table) for table in MACHINES]
+    for table in (states.HOST, states.DISPLAY):
+        assert f"```\n{states.as_diagram(table)}\n```" in TEXT
 
 
 def test_the_packed_example() -> None:

@@ -7,12 +7,12 @@ from random import Random
 import pytest
 
 from hmic.pack.writer import write
-from hmic.wire import display_session
+from hmic.wire import states
 from hmic.wire.host_session import HostSession
+from hmic.wire.host_transfer import Transfer
 from hmic.wire.messages import Block, Copy, Squeezed, encode
 from hmic.wire.sizes import BLOCK_HEAD, UNIT
-from hmic.wire.states import Cause, Step, after
-from hmic.wire.transfer import Sender
+from hmic.wire.states import Cause, Table, after
 from tests.bench.drive import MemoryStore, dunlin
 from tests.bench.push import recoloured, simulated
 from tests.wire.sound_packs import pack_of
@@ -34,15 +34,14 @@ def test_a_colour_of_the_example_costs_little(baud: int, errors: float) -> None:
 def blocks(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """The bodies' lengths of all blocks sent from now on."""
     lengths: list[int] = []
-    whole = Sender.block
+    whole = Transfer.block
 
-    def block(sender: Sender, leaves: float, seconds: float) -> Block | Squeezed | Copy | None:
-        made = whole(sender, leaves, seconds)
-        if made is not None:
-            lengths.append(len(encode(made)))
+    def block(transfer: Transfer, leaves: float, seconds: float) -> Block | Squeezed | Copy:
+        made = whole(transfer, leaves, seconds)
+        lengths.append(len(encode(made)))
         return made
 
-    monkeypatch.setattr(Sender, "block", block)
+    monkeypatch.setattr(Transfer, "block", block)
     return lengths
 
 
@@ -58,11 +57,11 @@ def test_blocks_of_a_push_by_itself_are_squeezed_and_let_signs_of_life_pass(
 ) -> None:
     causes: list[Cause] = []
 
-    def followed(table: tuple[Step, ...], state: str, cause: Cause) -> str:
+    def followed(table: Table, state: str, cause: Cause) -> str:
         causes.append(cause)
         return after(table, state, cause)
 
-    monkeypatch.setattr(display_session, "after", followed)
+    monkeypatch.setattr(states, "after", followed)
     lengths, pack = blocks(monkeypatch), pack_of(patterned())
     _, forth, _ = simulated(MemoryStore(), pack, None, baud=SLOW)
     assert forth < 0.75 * len(pack)

@@ -12,8 +12,12 @@ from hmic.wire import (
     bounds,
     cobs,
     display_session,
+    display_touches,
     frames,
+    host_greeting,
+    host_scene,
     host_session,
+    host_values,
     messages,
     sent,
     squeeze,
@@ -41,7 +45,7 @@ def test_no_table_is_left_out() -> None:
         ("bits", ""), ("mark", "stands for"), *READ_ELSEWHERE,
     }  # fmt: skip
     assert {each.head for each in TABLES} == read
-    assert len(TABLES) == 11
+    assert len(TABLES) == 16
 
 
 def test_a_frame_has_the_parts_of_the_table() -> None:
@@ -137,22 +141,22 @@ def test_intervals_are_those_of_the_code() -> None:
         for name, seconds, _ in table("interval", "seconds", "why")[0].rows
     }
     assert told == {
-        "Greet, Alone, Display Beat": host_session.GREET_EVERY,
+        "Greet, Alone, Display Beat": host_greeting.GREET_EVERY,
         "Host Beat, Pulse or value frame": host_session.LIFE_EVERY,
         "value frame": FRAME_SECONDS,
         "host silent": display_session.HOST_SILENT_AFTER,
-        "display silent": host_session.DISPLAY_SILENT_AFTER,
+        "display silent": host_greeting.DISPLAY_SILENT_AFTER,
         "Want again": display_session.ASK_EVERY,
         "doubt": display_session.DOUBT_AFTER,
         "late": sent.LATE_AFTER,
         "others anew": sent.RETURN_AFTER,
         "fewer late": sent.TELL_AGAIN,
         "frame broken off": display_session.BROKEN_OFF,
-        "Resume under way": host_session.UNDER_WAY,
-        "Show again": host_session.SHOW_AGAIN,
-        "Touch again": display_session.TOUCH_AGAIN,
+        "Resume under way": host_values.UNDER_WAY,
+        "Show again": host_scene.SHOW_AGAIN,
+        "Touch again": display_touches.TOUCH_AGAIN,
     }
-    assert display_session.BEAT_EVERY == host_session.GREET_EVERY
+    assert display_session.BEAT_EVERY == host_greeting.GREET_EVERY
     assert bounds.frame_seconds(1e9) == FRAME_SECONDS
 
 

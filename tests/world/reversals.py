@@ -26,7 +26,7 @@ from hmic.runtime.requests import Requests
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.vehicle_time import Arriving, Steady
 from hmic.sources.log_time import LogTime
-from hmic.wire import host_session, sent
+from hmic.wire import host_values, sent
 from hmic.wire.display_session import DisplaySession
 from tests.world.demonstrations import DEMONSTRATIONS, NOT_YET
 from tests.world.world import Outcome, compiled_of, live
@@ -191,7 +191,7 @@ REVERSALS = (
     ),
     Reversal(
         "8 ", "a display is brought back again and again, however old its values are", frozenset({"truth"}),
-        ((sent, "LATE_AFTER", float("inf")), (host_session, "DISTURBED_AT_MOST", float("inf"))),
+        ((sent, "LATE_AFTER", float("inf")), (host_values, "DISTURBED_AT_MOST", float("inf"))),
     ),
     Reversal(
         ("7 a driver", "7 an adapter"), "the loop opens and reads a channel by itself",

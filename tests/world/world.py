@@ -24,10 +24,10 @@ from hmic.display.display import Glass
 from hmic.link.push import push
 from hmic.pack.records import identity
 from hmic.pack.writer import write
-from hmic.wire import display_session, host_session
+from hmic.wire import states
 from hmic.wire.events import Phase, Touched, TouchesLost
 from hmic.wire.host_session import HostSession
-from hmic.wire.states import HOST, Cause, Step, after
+from hmic.wire.states import DISPLAY, HOST, Cause, Table, after
 from tests.tools.changed import replace
 from tests.world.bus import Channel, Tap
 from tests.world.clock import Clock, instead_of_time
@@ -83,8 +83,8 @@ def compiled_of(shape: int) -> tuple[Compiled | Failed, bytes, bytes]:
     return found, found.pack, bind(found).identity
 
 
-def transition(table: tuple[Step, ...], state: str, cause: Cause) -> str:
-    """How a transition of the wire's tables is called among what was met."""
+def transition(table: Table, state: str, cause: Cause) -> str:
+    """How a transition of the tables of sessions is called among what was met."""
     return f"{'host' if table is HOST else 'display'} in '{state}': {cause}"
 
 
@@ -392,14 +392,13 @@ class World:
                     judge.touches_lost += event.count
             return events
 
-        def followed(table: tuple[Step, ...], state: str, cause: Cause) -> str:
-            judge.met[transition(table, state, cause)] += 1
+        def followed(table: Table, state: str, cause: Cause) -> str:
+            judge.met[transition(table, state, cause)] += table in (HOST, DISPLAY)
             return after(table, state, cause)
 
         with (
             mock.patch.object(HostSession, "receive", receive),
-            mock.patch.object(host_session, "after", followed),
-            mock.patch.object(display_session, "after", followed),
+            mock.patch.object(states, "after", followed),
         ):
             yield
 

@@ -65,7 +65,7 @@ class DisplaySession:
         self._session = 0
         self._seal: int | None = None
         self._scene = 0
-        self._show: messages.Show | None = None
+        self._shown: Shown | None = None
         self._held = ReceivedValues(0, 0)
         self._told: tuple[int, ...] | None = None
         self._touches.give_up()
@@ -113,9 +113,9 @@ class DisplaySession:
 
     def touch(self, zone: int | None, phase: Phase, x: int, y: int, now: float) -> bool:
         """Queue a touch. False, and nothing queued, when no host listens or the queue is full."""
-        if self.state != Display.SHOWING or self._show is None:
+        if self.state != Display.SHOWING or self._shown is None:
             return False
-        return self._touches.add(messages.Touch(0, self._show.screen, zone, phase, x, y, 0), now)
+        return self._touches.add(messages.Touch(0, self._shown.screen, zone, phase, x, y, 0), now)
 
     def repack(self, facts: DisplayFacts) -> None:
         """Go on with another pack: the session is forgotten and the host greets anew. The nonce is
@@ -195,7 +195,7 @@ class DisplaySession:
             self._agreed = self._new_rate = 0
 
     def _tell(self, now: float, events: list[DisplayEvent]) -> None:
-        if self._show is None:
+        if self._shown is None:
             return
         if self._proof.state == Proof.ASKING and now >= self._asking_since + DOUBT_AFTER:
             self._proof.move(Cause.UNPROVED)
@@ -316,31 +316,24 @@ class DisplaySession:
             return
         if show.scene < self._scene or (show.scene == self._scene and show.number < self._held.number):
             return
-        before = self._show
+        shown, before = Shown(show.screen, show.theme, show.brightness, show.count), self._shown
+        follows = before is not None and before.same_screen(shown) and 0 < self._scene >= show.scene - 1
         if show.fresh:
             self._held = ReceivedValues(show.count, show.number)
             self._proof.move(Cause.RESET)
-        elif not self._goes_on(show):
+        elif not follows:
             self._ask(now)
             return
-        self._show, self._scene = show, show.scene
+        self._shown, self._scene = shown, show.scene
         if show.number != self._held.number:
             self._ask(now)
         self._beat_due = now
         self._heard_at = now
         self._move(Cause.SHOW)
-        shown = Shown(show.screen, show.theme, show.brightness, show.count)
-        if before is None or _look(before) != _look(show):
+        if before != shown:
             events.append(shown)
             self._told = None
         self._tell(now, events)
-
-    def _goes_on(self, show: messages.Show) -> bool:
-        """Whether a Show that keeps the values is of the screen in sight, and none is missing before it."""
-        before = self._show
-        if before is None or not self._scene or show.scene - self._scene > 1:
-            return False
-        return (before.screen, before.count) == (show.screen, show.count)
 
     def _take_rate(self, baud: int, now: float) -> None:
         """The reply leaves at the present rate, the last thing to do so."""
@@ -357,10 +350,6 @@ class DisplaySession:
     def _answer(self, host: int, session: int) -> bytes:
         answer = messages.Answer(messages.VERSION, host, session, self.facts, self._touches.lost)
         return frames.encode(messages.encode(answer))
-
-
-def _look(show: messages.Show) -> tuple[int, int, int, int]:
-    return show.screen, show.theme, show.brightness, show.count
 
 
 def _checked(facts: DisplayFacts) -> DisplayFacts:

@@ -173,6 +173,10 @@ class Shown:
     brightness: int
     channel_count: int
 
+    def same_screen(self, other: Shown) -> bool:
+        """Whether both have one list of values."""
+        return (self.screen, self.channel_count) == (other.screen, other.channel_count)
+
 
 @dataclass(frozen=True)
 class Values:

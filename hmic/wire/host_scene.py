@@ -2,23 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from hmic.wire import messages, states
+from hmic.wire.events import Shown
 from hmic.wire.states import Cause, Machine
 
 SHOW_AGAIN = 0.3
 """Seconds a display may go on telling of another scene before Show is sent again."""
-
-
-@dataclass(frozen=True)
-class Look:
-    """What was chosen."""
-
-    screen: int
-    theme: int
-    brightness: int
-    count: int
 
 
 class Scene:
@@ -27,7 +16,7 @@ class Scene:
     def __init__(self) -> None:
         self._machine = Machine(states.SCENE)
         self._shown_at = 0.0
-        self.look: Look | None = None
+        self.look: Shown | None = None
         self.number = 0
 
     @property
@@ -40,12 +29,12 @@ class Scene:
         """Whether its values begin with the Show that is due."""
         return self._machine.state == states.Scene.FRESH
 
-    def choose(self, look: Look) -> bool:
+    def choose(self, look: Shown) -> bool:
         """Show this next, if it is not in sight; whether it needs values of its own."""
         before, self.look = self.look, look
         if before == look:
             return False
-        same = before is not None and (before.screen, before.count) == (look.screen, look.count)
+        same = before is not None and before.same_screen(look)
         self._machine.move(Cause.OTHER_LOOK if same else Cause.OTHER_SCREEN)
         self.number += 1
         return not same
@@ -65,9 +54,10 @@ class Scene:
         if now >= self._shown_at + SHOW_AGAIN:
             self.anew()
 
-    def show(self, look: Look, number: int, now: float) -> messages.Show:
+    def show(self, look: Shown, number: int, now: float) -> messages.Show:
         """The Show that is due, after value frame ``number``."""
         fresh = self.fresh
         self._machine.move(Cause.SHOWN)
         self._shown_at = now
-        return messages.Show(self.number, number, fresh, look.screen, look.theme, look.brightness, look.count)
+        chosen = look.screen, look.theme, look.brightness, look.channel_count
+        return messages.Show(self.number, number, fresh, *chosen)

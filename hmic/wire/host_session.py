@@ -13,12 +13,13 @@ from hmic.wire.events import (
     DisplayFacts,
     HostEvent,
     RateChanged,
+    Shown,
     Touched,
     TouchesLost,
 )
 from hmic.wire.host_greeting import Greeting
 from hmic.wire.host_rate import Rate
-from hmic.wire.host_scene import Look, Scene
+from hmic.wire.host_scene import Scene
 from hmic.wire.host_transfer import Transfer
 from hmic.wire.host_values import HostValues, Sealed
 from hmic.wire.outbox import Outbox, Statistics
@@ -78,7 +79,7 @@ class HostSession:
             raise ValueError(f"brightness {brightness} is outside 0..{messages.BRIGHTNESS_LIMIT}")
         if not 0 <= channel_count <= 0xFFFF:
             raise ValueError(f"{channel_count} channels are outside 0..65535")
-        if self._scene.choose(Look(screen, theme, brightness, channel_count)):
+        if self._scene.choose(Shown(screen, theme, brightness, channel_count)):
             self._values.target = None
 
     def update(self, raw: Sequence[int], now: float) -> None:
@@ -87,8 +88,8 @@ class HostSession:
         ValueError when there is no screen in sight or its list has another length.
         """
         look = self._scene.look
-        if look is None or len(raw) != look.count:
-            wanted = "no screen is shown" if look is None else f"the screen has {look.count}"
+        if look is None or len(raw) != look.channel_count:
+            wanted = "no screen is shown" if look is None else f"the screen has {look.channel_count}"
             raise ValueError(f"{len(raw)} values given, but {wanted}")
         if raw and not 0 <= min(raw) <= max(raw) <= MAX_RAW:
             raise ValueError(f"a raw value is outside 0..{MAX_RAW}")
@@ -259,7 +260,7 @@ class HostSession:
             return
         self._send(self._scene.show(look, values.sent.number, now))
         if fresh:
-            values.begin(look.count, values.sent.number, now)
+            values.begin(look.channel_count, values.sent.number, now)
         self._life_at = now
 
     def _values_wait(self) -> bool:

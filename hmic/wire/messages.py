@@ -7,8 +7,10 @@ in ``updates.py``.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import Any
 
 from hmic.wire import varint
 from hmic.wire.events import DisplayFacts, Outcome, Phase
@@ -271,76 +273,8 @@ Message = (
 )  # fmt: skip
 
 
-def encode(message: Message) -> bytes:
-    """The body of a message. ValueError or OverflowError when a field is out of its range."""
-    match message:
-        case Greet(version, host, session):
-            return bytes((Kind.GREET, version)) + _fixed(host, 4) + _fixed(session, 2)
-        case Answer(version, host, session, facts, lost):
-            head = bytes((Kind.ANSWER, version)) + _fixed(host, 4) + _fixed(session, 2)
-            return head if facts is None else head + _facts(facts) + varint.encode(lost)
-        case Show(scene, number, fresh, screen, theme, brightness, count):
-            return _body(Kind.SHOW, scene, number, int(fresh), screen, theme, brightness, count)
-        case Resume(number, late):
-            return _body(Kind.RESUME, number, late)
-        case HostBeat():
-            return bytes((Kind.HOST_BEAT,))
-        case Heard(number):
-            return _body(Kind.HEARD, number)
-        case Rate(baud):
-            return bytes((Kind.RATE,)) + _fixed(baud, 4)
-        case Rated(baud):
-            return bytes((Kind.RATED,)) + _fixed(baud, 4)
-        case Turn():
-            return bytes((Kind.TURN,))
-        case Over():
-            return bytes((Kind.OVER,))
-        case Offer(transfer, size, digest, fresh):
-            kind = Kind.OFFER if fresh else Kind.CONTINUE
-            return bytes((kind, transfer)) + varint.encode(size) + digest
-        case Block(transfer, serial, unit, data):
-            return bytes((Kind.BLOCK, transfer, serial)) + varint.encode(unit) + data
-        case Finish(transfer):
-            return bytes((Kind.FINISH, transfer))
-        case Drop(transfer):
-            return bytes((Kind.DROP, transfer))
-        case DisplayBeat(scene, number, dropped):
-            return _body(Kind.DISPLAY_BEAT, scene, number) + _fixed(dropped, 2)
-        case Touch(number, screen, zone, phase, x, y, age):
-            place = 0 if zone is None else zone + 1
-            return _body(Kind.TOUCH, number, screen, place, phase, x, y) + _fixed(age, 1)
-        case Want(scene, number):
-            return _body(Kind.WANT, scene, number)
-        case Alone():
-            return bytes((Kind.ALONE,))
-        case Need(transfer, serial, cut, base, runs):
-            head = bytes((Kind.NEED, transfer, serial, int(cut)))
-            return head + b"".join(map(varint.encode, (base, *runs)))
-        case Result(transfer, outcome):
-            return bytes((Kind.RESULT, transfer, outcome))
-        case Compare(transfer, first):
-            return bytes((Kind.COMPARE, transfer)) + varint.encode(first)
-        case Squeezed(transfer, serial, unit, count, data):
-            return bytes((Kind.SQUEEZED, transfer, serial, count)) + varint.encode(unit) + data
-        case Copy(transfer, serial, unit, count, source):
-            head = bytes((Kind.COPY, transfer, serial, count))
-            return head + varint.encode(unit) + varint.encode(source)
-        case Hashes(transfer, size, first, hashes):
-            head = bytes((Kind.HASHES, transfer)) + varint.encode(size) + varint.encode(first)
-            return head + b"".join(hashes)
-
-
-def decode(body: bytes) -> Message | None:
-    """The message that ``encode`` turns into exactly ``body``, or None."""
-    if not body:
-        return None
-    cursor = _Cursor(body)
-    message = _read(body[0], cursor)
-    return message if cursor.ended else None
-
-
 class _Cursor:
-    """Reads fields in order. After a field that is not there ``ended`` stays False."""
+    """Reads in order. After something that is not there ``failed`` stays True."""
 
     def __init__(self, body: bytes) -> None:
         self.body = body
@@ -348,25 +282,16 @@ class _Cursor:
         self.failed = False
 
     @property
-    def ended(self) -> bool:
-        return not self.failed and self.place == len(self.body)
+    def left(self) -> int:
+        return 0 if self.failed else len(self.body) - self.place
 
-    @property
-    def more(self) -> bool:
-        return not self.failed and self.place < len(self.body)
-
-    def number(self, limit: int = varint.LIMIT) -> int:
+    def number(self) -> int:
         read = varint.decode(self.body, self.place)
-        if self.failed or read is None or read[0] > limit:
+        if self.failed or read is None:
             self.failed = True
             return 0
         self.place = read[1]
         return read[0]
-
-    def fixed(self, size: int, limit: int = varint.LIMIT) -> int:
-        value = int.from_bytes(self.take(size), "little")
-        self.failed = self.failed or value > limit
-        return value
 
     def take(self, size: int) -> bytes:
         if self.failed or self.place + size > len(self.body):
@@ -375,149 +300,153 @@ class _Cursor:
         self.place += size
         return self.body[self.place - size : self.place]
 
-    def rest(self, least: int, most: int) -> bytes:
-        size = len(self.body) - self.place
-        if not least <= size <= most:
-            self.failed = True
-            return b""
-        return self.take(size)
-
-    def numbers(self, most: int) -> tuple[int, ...]:
-        found: list[int] = []
-        while self.more:
-            if len(found) == most:
-                self.failed = True
-                break
-            found.append(self.number())
-        return tuple(found)
+    def within(self, value: int, least: int, most: int) -> int:
+        """The value, or ``least`` where it is not between both."""
+        fits = least <= value <= most
+        self.failed = self.failed or not fits
+        return value if fits else least
 
 
-def _read(kind: int, cursor: _Cursor) -> Message | None:
-    fixed, number = cursor.fixed, cursor.number
-    match kind:
-        case Kind.GREET:
-            return Greet(fixed(1), fixed(4), fixed(2))
-        case Kind.ANSWER:
-            return _read_answer(cursor)
-        case Kind.SHOW:
-            return Show(
-                number(),
-                number(),
-                bool(number(1)),
-                number(),
-                number(),
-                number(BRIGHTNESS_LIMIT),
-                number(0xFFFF),
-            )
-        case Kind.RESUME:
-            return Resume(number(), number(0xFFFF))
-        case Kind.HOST_BEAT:
-            return HostBeat()
-        case Kind.HEARD:
-            return Heard(number())
-        case Kind.DISPLAY_BEAT:
-            return DisplayBeat(number(), number(), fixed(2))
-        case Kind.TOUCH:
-            return _read_touch(cursor)
-        case Kind.WANT:
-            return Want(number(), number())
-        case Kind.ALONE:
-            return Alone()
-        case Kind.RATE:
-            return Rate(fixed(4))
-        case Kind.RATED:
-            return Rated(fixed(4))
-        case Kind.TURN:
-            return Turn()
-        case Kind.OVER:
-            return Over()
-        case _:
-            return _read_transfer(kind, cursor)
+@dataclass(frozen=True)
+class _Field:
+    """How one field is written, and read again."""
+
+    write: Callable[[Any], bytes]
+    read: Callable[[_Cursor], Any]
 
 
-def _read_transfer(kind: int, cursor: _Cursor) -> Message | None:
-    fixed, number = cursor.fixed, cursor.number
-    match kind:
-        case Kind.OFFER | Kind.CONTINUE:
-            return Offer(fixed(1), number(), cursor.take(32), kind == Kind.OFFER)
-        case Kind.BLOCK:
-            return Block(fixed(1), fixed(1), number(), cursor.rest(1, MAX_BODY))
-        case Kind.FINISH:
-            return Finish(fixed(1))
-        case Kind.DROP:
-            return Drop(fixed(1))
-        case Kind.NEED:
-            return Need(fixed(1), fixed(1), bool(fixed(1, 1)), number(), cursor.numbers(MAX_RUNS))
-        case Kind.RESULT:
-            return _read_result(cursor)
-        case Kind.COMPARE:
-            return Compare(fixed(1), number())
-        case Kind.SQUEEZED:
-            transfer, serial, count = fixed(1), fixed(1), fixed(1)
-            return Squeezed(transfer, serial, number(), count, cursor.rest(1, MAX_BODY))
-        case Kind.COPY:
-            transfer, serial, count = fixed(1), fixed(1), fixed(1)
-            return Copy(transfer, serial, number(), count, number())
-        case Kind.HASHES:
-            transfer, size, first = fixed(1), number(), number()
-            data = cursor.rest(0, MAX_BODY)
-            cursor.failed = cursor.failed or len(data) % HASH != 0
-            hashes = tuple(data[at : at + HASH] for at in range(0, len(data), HASH))
-            return Hashes(transfer, size, first, hashes)
-        case _:
-            cursor.failed = True
-            return None
+def _number(most: int = varint.LIMIT, least: int = 0) -> _Field:
+    return _Field(varint.encode, lambda cursor: cursor.within(cursor.number(), least, most))
 
 
-def _read_result(cursor: _Cursor) -> Message | None:
-    transfer, outcome = cursor.fixed(1), cursor.fixed(1, Outcome.NOT_ACTIVATED)
-    return None if cursor.failed else Result(transfer, Outcome(outcome))
-
-
-def _read_touch(cursor: _Cursor) -> Message | None:
-    number, screen, zone = cursor.number(), cursor.number(), cursor.number()
-    phase, x, y, age = cursor.number(Phase.HOLD), cursor.number(), cursor.number(), cursor.fixed(1)
-    if cursor.failed:
-        return None
-    return Touch(number, screen, zone - 1 if zone else None, Phase(phase), x, y, age)
-
-
-def _read_answer(cursor: _Cursor) -> Message | None:
-    version, host, session = cursor.fixed(1), cursor.fixed(4), cursor.fixed(2)
-    if version != VERSION:
-        # The fields after these three may differ in another version.
-        cursor.place = len(cursor.body) if not cursor.failed else cursor.place
-        return Answer(version, host, session, None)
-    nonce = cursor.fixed(4)
-    width, height, depth = cursor.number(), cursor.number(), cursor.number()
-    held = cursor.fixed(1, 1)
-    identity = cursor.take(8) if held else None
-    pack, channels, screens = cursor.number(), cursor.number(), cursor.number()
-    max_body, window, fastest, lost = (cursor.number() for _ in range(4))
-    if not LEAST_BODY <= max_body <= MAX_BODY or window == 0:
-        return None
-    facts = DisplayFacts(
-        nonce, width, height, depth, identity, pack, channels, screens, max_body, window, fastest
-    )
-    return Answer(version, host, session, facts, lost)
-
-
-def _facts(facts: DisplayFacts) -> bytes:
-    held = b"\0" if facts.identity is None else b"\1" + facts.identity
-    return b"".join(
-        (
-            _fixed(facts.nonce, 4),
-            *map(varint.encode, (facts.width, facts.height, facts.depth)),
-            held,
-            *map(varint.encode, (facts.pack_capacity, facts.channel_capacity, facts.screen_count)),
-            *map(varint.encode, (facts.max_body, facts.window, facts.fastest)),
-        )
+def _fixed(size: int, most: int = varint.LIMIT) -> _Field:
+    return _Field(
+        lambda value: int(value).to_bytes(size, "little"),
+        lambda cursor: cursor.within(int.from_bytes(cursor.take(size), "little"), 0, most),
     )
 
 
-def _body(kind: Kind, *numbers: int) -> bytes:
-    return bytes((kind,)) + b"".join(map(varint.encode, numbers))
+def _as(field: _Field, kind: Callable[[int], Any]) -> _Field:
+    return _Field(field.write, lambda cursor: kind(field.read(cursor)))
 
 
-def _fixed(value: int, size: int) -> bytes:
-    return value.to_bytes(size, "little")
+def _told(value: bool) -> _Field:
+    """What the kind tells already."""
+    return _Field(lambda _: b"", lambda _: value)
+
+
+def _read_identity(cursor: _Cursor) -> bytes | None:
+    return cursor.take(8) if _U8_FLAG.read(cursor) else None
+
+
+def _read_data(cursor: _Cursor) -> bytes:
+    return cursor.take(cursor.within(cursor.left, 1, MAX_BODY))
+
+
+def _read_runs(cursor: _Cursor) -> tuple[int, ...]:
+    runs: list[int] = []
+    while cursor.left and len(runs) < MAX_RUNS:
+        runs.append(cursor.number())
+    return tuple(runs)
+
+
+_U8, _U16, _U32, _U8_FLAG = _fixed(1), _fixed(2), _fixed(4), _as(_fixed(1, 1), bool)
+_NUMBER, _FLAG = _number(), _as(_number(1), bool)
+_COUNT = _number(0xFFFF)
+_DATA = _Field(bytes, _read_data)
+_DIGEST = _Field(bytes, lambda cursor: cursor.take(32))
+_IDENTITY = _Field(lambda identity: b"\0" if identity is None else b"\1" + identity, _read_identity)
+_ZONE = _Field(
+    lambda zone: varint.encode(0 if zone is None else zone + 1),
+    lambda cursor: place - 1 if (place := cursor.number()) else None,
+)
+_RUNS = _Field(lambda runs: b"".join(map(varint.encode, runs)), _read_runs)
+_HASHES = _Field(b"".join, lambda cursor: tuple(cursor.take(HASH) for _ in range(-(-cursor.left // HASH))))
+_TRANSFER = {"transfer": _U8}
+_OFFER = {**_TRANSFER, "size": _NUMBER, "digest": _DIGEST}
+_SERIAL = {**_TRANSFER, "serial": _U8}
+_MEETING = {"version": _U8, "host": _U32, "session": _U16}
+
+_FACTS = {
+    "nonce": _U32, "width": _NUMBER, "height": _NUMBER, "depth": _NUMBER, "identity": _IDENTITY,
+    "pack_capacity": _NUMBER, "channel_capacity": _NUMBER, "screen_count": _NUMBER,
+    "max_body": _number(MAX_BODY, LEAST_BODY), "window": _number(least=1), "fastest": _NUMBER,
+}  # fmt: skip
+_LAYOUTS: dict[Kind, tuple[Callable[..., Message], dict[str, _Field]]] = {
+    Kind.GREET: (Greet, _MEETING),
+    Kind.SHOW: (Show, {
+        "scene": _NUMBER, "number": _NUMBER, "fresh": _FLAG, "screen": _NUMBER, "theme": _NUMBER,
+        "brightness": _number(BRIGHTNESS_LIMIT), "count": _COUNT,
+    }),
+    Kind.RESUME: (Resume, {"number": _NUMBER, "late": _COUNT}),
+    Kind.HOST_BEAT: (HostBeat, {}),
+    Kind.HEARD: (Heard, {"number": _NUMBER}),
+    Kind.RATE: (Rate, {"baud": _U32}),
+    Kind.TURN: (Turn, {}),
+    Kind.OFFER: (Offer, {**_OFFER, "fresh": _told(True)}),
+    Kind.BLOCK: (Block, {**_SERIAL, "unit": _NUMBER, "data": _DATA}),
+    Kind.FINISH: (Finish, _TRANSFER),
+    Kind.DROP: (Drop, _TRANSFER),
+    Kind.COMPARE: (Compare, {**_TRANSFER, "first": _NUMBER}),
+    Kind.SQUEEZED: (Squeezed, {**_SERIAL, "count": _U8, "unit": _NUMBER, "data": _DATA}),
+    Kind.COPY: (Copy, {**_SERIAL, "count": _U8, "unit": _NUMBER, "source": _NUMBER}),
+    Kind.CONTINUE: (Offer, {**_OFFER, "fresh": _told(False)}),
+    Kind.DISPLAY_BEAT: (DisplayBeat, {"scene": _NUMBER, "number": _NUMBER, "dropped": _U16}),
+    Kind.TOUCH: (Touch, {
+        "number": _NUMBER, "screen": _NUMBER, "zone": _ZONE, "phase": _as(_number(Phase.HOLD), Phase),
+        "x": _NUMBER, "y": _NUMBER, "age": _U8,
+    }),
+    Kind.WANT: (Want, {"scene": _NUMBER, "number": _NUMBER}),
+    Kind.ALONE: (Alone, {}),
+    Kind.RATED: (Rated, {"baud": _U32}),
+    Kind.OVER: (Over, {}),
+    Kind.NEED: (Need, {**_SERIAL, "cut": _U8_FLAG, "base": _NUMBER, "runs": _RUNS}),
+    Kind.RESULT: (Result, {**_TRANSFER, "outcome": _as(_fixed(1, Outcome.NOT_ACTIVATED), Outcome)}),
+    Kind.HASHES: (Hashes, {**_TRANSFER, "size": _NUMBER, "first": _NUMBER, "hashes": _HASHES}),
+}  # fmt: skip
+"""The fields of each kind, in order; those of Answer are ``_MEETING``, ``_FACTS`` and ``lost``."""
+_KINDS = {layout[0]: kind for kind, layout in _LAYOUTS.items()}
+
+
+def encode(message: Message) -> bytes:
+    """The body of a message. ValueError or OverflowError when a field is out of its range."""
+    if isinstance(message, Answer):
+        head = bytes((Kind.ANSWER,)) + _written(message, _MEETING)
+        if message.facts is None:
+            return head
+        return head + _written(message.facts, _FACTS) + varint.encode(message.lost)
+    kind = _KINDS[type(message)]
+    if isinstance(message, Offer):
+        kind = Kind.OFFER if message.fresh else Kind.CONTINUE
+    return bytes((kind,)) + _written(message, _LAYOUTS[kind][1])
+
+
+def decode(body: bytes) -> Message | None:
+    """The message that ``encode`` turns into exactly ``body``, or None."""
+    if not body or body[0] not in (Kind.ANSWER, *_LAYOUTS):
+        return None
+    cursor = _Cursor(body)
+    if body[0] == Kind.ANSWER:
+        message = _read_answer(cursor)
+    else:
+        make, fields = _LAYOUTS[Kind(body[0])]
+        message = make(**_read(cursor, fields))
+    return None if cursor.failed or cursor.left else message
+
+
+def _read_answer(cursor: _Cursor) -> Message:
+    meeting = _read(cursor, _MEETING)
+    if meeting["version"] == VERSION:
+        facts = DisplayFacts(**_read(cursor, _FACTS))
+        return Answer(**meeting, facts=facts, lost=cursor.number())
+    # The fields after these three may differ in another version.
+    cursor.take(cursor.left)
+    return Answer(**meeting, facts=None)
+
+
+def _written(holder: object, fields: dict[str, _Field]) -> bytes:
+    return b"".join(field.write(getattr(holder, name)) for name, field in fields.items())
+
+
+def _read(cursor: _Cursor, fields: dict[str, _Field]) -> dict[str, Any]:
+    return {name: field.read(cursor) for name, field in fields.items()}

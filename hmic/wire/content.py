@@ -8,9 +8,9 @@ from hashlib import sha256
 
 from hmic.wire.likeness import sources
 from hmic.wire.messages import Block, Copy, Squeezed
+from hmic.wire.sent_units import Settled, Units
 from hmic.wire.sizes import BLOCK_HEAD, OVERHEAD, UNIT, unit_count
 from hmic.wire.squeeze import MOST, squeeze
-from hmic.wire.units import Settled, Units
 
 SQUEEZED_UNITS = MOST // UNIT
 """Units in one Squeezed at most."""

@@ -20,9 +20,9 @@ from hmic.wire.messages import (
     Result,
     Squeezed,
 )
+from hmic.wire.sent_units import Flight, Units
 from hmic.wire.sizes import BLOCK_HEAD, LEAST_BODY, OVERHEAD, UNIT
 from hmic.wire.states import Cause, Machine
-from hmic.wire.units import Flight, Units
 
 COMPARE_EVERY = 0.25
 """Seconds, beside twice the time of the longest reply, before a Compare without reply is sent again."""

@@ -11,6 +11,7 @@ from collections.abc import Callable
 
 from hmic.link.any_link import Link
 from hmic.wire.bounds import SHARE, TURN_REPLY, turn_seconds
+from hmic.wire.cobs import decode_reduced
 from hmic.wire.frames import FrameDecoder, encode
 from hmic.wire.messages import Kind, Over, Turn
 from hmic.wire.messages import encode as body_of
@@ -29,6 +30,9 @@ BURST = 0.05
 
 LEAST_BURST = 160
 """Bytes of a burst at least: a block of a push and some values."""
+
+HOW_IT_STANDS = (Kind.WANT, Kind.DISPLAY_BEAT, Kind.ALONE, Kind.NEED)
+"""What a later frame of the same kind makes old: of what waits for a turn only the newest of each is said."""
 
 _TURN = b"\0" + encode(body_of(Turn()))
 _OVER = encode(body_of(Over()))
@@ -116,7 +120,7 @@ class HalfDuplexDisplay(_End):
     def write(self, data: bytes) -> int:
         """Keeps it for the next turn; at most 4096 bytes, then it takes no more."""
         taken = data[: max(0, 4096 - len(self._waiting))]
-        self._waiting += taken
+        self._waiting = _without_old(self._waiting + taken)
         return len(taken)
 
     def descriptor(self) -> int | None:
@@ -129,3 +133,17 @@ class HalfDuplexDisplay(_End):
         end = self._waiting.rfind(b"\0", 0, most) + 1 or self._waiting.find(b"\0") + 1
         self._out += self._waiting[:end] + _OVER
         self._waiting = self._waiting[end:]
+
+
+def _without_old(waiting: bytes) -> bytes:
+    """What is left of frames, the last of which may be cut, when later ones have made some of them old."""
+    *pieces, rest = waiting.split(b"\0")
+    kept: list[bytes] = []
+    newer: set[int] = set()
+    for piece in reversed(pieces):
+        kind = (decode_reduced(piece) or b"\0")[0]
+        if kind not in newer:
+            kept.insert(0, piece + b"\0")
+        if kind in HOW_IT_STANDS:
+            newer.add(kind)
+    return b"".join(kept) + rest

@@ -9,6 +9,7 @@ import pytest
 
 from hmic.link.half_duplex import SHARE, HalfDuplexDisplay, HalfDuplexHost
 from hmic.pack.records import identity
+from hmic.wire import frames, messages
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import (
     Activated,
@@ -253,3 +254,56 @@ def test_a_bad_line_while_agreeing(seed: int) -> None:
     pair.change()
     pair.run(0.4)
     assert pair.wires.rate[0] == pair.wires.rate[1] and pair.right()
+
+
+class Heard:
+    """A line that brings what is put there and keeps what is said."""
+
+    def __init__(self) -> None:
+        self.came, self.said = b"", b""
+
+    def read(self) -> bytes:
+        came, self.came = self.came, b""
+        return came
+
+    def write(self, data: bytes) -> int:
+        self.said += data
+        return len(data)
+
+    def close(self) -> None:
+        pass
+
+
+def test_what_waits_for_a_turn_is_what_is_so_by_then() -> None:
+    """Of what tells how things stand the newest is said, of what has happened all of it, in order."""
+    line = Heard()
+    end = HalfDuplexDisplay(line, 1_000_000)
+    told = [
+        messages.Want(1, 3),
+        messages.Touch(0, 0, None, Phase.PRESS, 1, 1, 0),
+        messages.Alone(),
+        messages.DisplayBeat(1, 3, 0),
+        messages.Need(1, 4, False, 0, ()),
+        messages.Want(1, 3),
+        messages.Touch(1, 0, None, Phase.RELEASE, 1, 1, 0),
+        messages.DisplayBeat(1, 4, 0),
+        messages.Need(1, 5, False, 9, ()),
+        messages.Want(1, 4),
+    ]
+    for message in told:
+        data = frames.encode(messages.encode(message), 77)
+        assert end.write(data[:2]) == 2 and end.write(data[2:]) == len(data) - 2
+    line.came = frames.encode(messages.encode(messages.Turn()))
+    end.read()
+    said = [messages.decode(frame.body) for frame in frames.FrameDecoder().receive(line.said)]
+    assert said == [told[at] for at in (1, 2, 6, 7, 8, 9)] + [messages.Over()]
+
+
+def test_a_display_that_never_gets_a_turn_keeps_little() -> None:
+    line = Heard()
+    end = HalfDuplexDisplay(line, BASE)
+    for number in range(2000):
+        for message in (messages.Want(1, number), messages.DisplayBeat(1, number, 0)):
+            data = frames.encode(messages.encode(message), 77)
+            assert end.write(data) == len(data)
+    assert len(end._waiting) < 40

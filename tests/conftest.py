@@ -14,6 +14,7 @@ from hmic.wire import states
 states.strict = True
 
 CACHE = "XDG_CACHE_HOME"
+MINUTES = ("test_fresh_worlds",)
 
 # Two busy cores say nothing about the speed of an example; the time limit of each test is pytest's.
 hypothesis.settings.register_profile("house", deadline=None, print_blob=True)
@@ -32,3 +33,8 @@ def run_cache(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """Whatever a test did to the environment, the next one has the cache of this run again."""
     monkeypatch.setenv(CACHE, _folder.name)
     yield
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What takes minutes comes first, so that at the end no worker is left alone with it."""
+    items.sort(key=lambda item: item.name not in MINUTES)

@@ -15,14 +15,18 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+import hmic.cli.designs
+import hmic.compile.compiling
 import hmic.display.serve
 import hmic.runtime.run
 from hmic.cli.main import COMMANDS, main
+from hmic.compile.compiling import compile_design
 from hmic.places import examples_folder
 from hmic.runtime.keeping import Sum, load_sums, save_sums
 
@@ -179,6 +183,22 @@ def short(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr(hmic.display.serve.Server, "run", serve)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state_home"))
+
+
+@pytest.fixture(autouse=True)
+def example_compiled_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The example beside which strange files stand is always the same."""
+
+    def compiled(folder: Path, language: str | None = None, *stamped: bytes | None) -> Any:
+        return example() if (folder, language) == (LARK, None) else compile_design(folder, language, *stamped)
+
+    for module in (hmic.cli.designs, hmic.compile.compiling):
+        monkeypatch.setattr(module, "compile_design", compiled)
+
+
+@cache
+def example() -> Any:
+    return compile_design(LARK)
 
 
 @pytest.fixture(scope="module")

@@ -57,6 +57,13 @@ def random_values(design: Design, chance: random.Random) -> dict[str, Value]:
     return values
 
 
+@cache
+def states() -> list[tuple[int, ...]]:
+    """Raw values of all channels in random states, the same for every screen and theme."""
+    chance, compiled = random.Random(20), dunlin()
+    return [raw_values(compiled, random_values(compiled.design, chance)) for _ in range(STATES)]
+
+
 class Line:
     """A host and a display joined without loss, on a clock that the test moves."""
 
@@ -92,10 +99,7 @@ def test_the_display_shows_the_preview(screen: int, theme: int) -> None:
     line = Line(compiled)
     channels = drawing.screens[screen].channels
     line.host.show(screen, theme, 100, len(channels))
-    # The same states for every screen and theme.
-    chance = random.Random(20)
-    for state in range(STATES):
-        raw = raw_values(compiled, random_values(compiled.design, chance))
+    for state, raw in enumerate(states()):
         line.host.update([raw[number] for number in channels], line.now)
         line.settle()
         clock = int(line.now * 1000)

@@ -15,6 +15,8 @@ from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 
+import numpy as np
+
 import hmic.player
 from hmic.paint.operations import Moment
 
@@ -170,19 +172,13 @@ class PlayerPainter:
 
 def as_rgb(frame: bytes, pixel: int) -> bytes:
     """A frame in the panel's pixels as red, green and blue bytes: the words as a panel shows them."""
-    if pixel == 3:
-        return frame
-    low, high = frame[::2], frame[1::2]
-    out = bytearray(3 * len(low))
-    out[::3] = high.translate(_RED)
-    out[2::3] = low.translate(_BLUE)
-    six = bytes(a | b for a, b in zip(high.translate(_HIGH), low.translate(_LOW), strict=True))
-    out[1::3] = six.translate(_GREEN)
-    return bytes(out)
+    return frame if pixel == 3 else _shown()[np.frombuffer(frame, "<u2")].tobytes()
 
 
-_RED = bytes((value >> 3) * 8 + (value >> 5) for value in range(256))
-_BLUE = bytes((value & 31) * 8 + (value & 31) // 4 for value in range(256))
-_HIGH = bytes((value & 7) * 8 for value in range(256))
-_LOW = bytes(value >> 5 for value in range(256))
-_GREEN = bytes((value & 63) * 4 + (value & 63) // 16 for value in range(256))
+@cache
+def _shown() -> np.ndarray[tuple[int, int], np.dtype[np.uint8]]:
+    """Red, green and blue of each word of five, six and five bits, each widened by its own first bits."""
+    word = np.arange(1 << 16)
+    red, green, blue = word >> 11, word >> 5 & 63, word & 31
+    parts = (red << 3 | red >> 2, green << 2 | green >> 4, blue << 3 | blue >> 2)
+    return np.stack(parts, axis=1).astype(np.uint8)

@@ -27,9 +27,9 @@ SLACK = 512
 _APART = (ModuleType, BuiltinFunctionType, FrameType)
 
 
-def calm(windows: int = 2, shape: int = 107, **given: Any) -> Plan:
+def calm(windows: int = 2, window: float = WINDOW, shape: int = 107, **given: Any) -> Plan:
     """Driving and fingers, and no trouble."""
-    length = SETTLED + windows * WINDOW + LOOKS + 2.0
+    length = SETTLED + windows * window + LOOKS + 2.0
     drives = [event(float(at), "drive", 8.0) for at in range(4, int(length), 20)]
     taps = [event(3.0 + 3.1 * at, "tap", 0.1, zone=at) for at in range(int(length / 3.1) - 1)]
     order = sorted([*drives, *taps], key=lambda each: each.at)
@@ -71,22 +71,22 @@ def _roots(world: World) -> list[Any]:
     return parts
 
 
-def grown(plan: Plan) -> list[str]:
+def grown(plan: Plan, window: float = WINDOW) -> list[str]:
     """What was held more at the end of every window than at its begin, or nothing; and what else an oracle
     said of this world."""
     world = World(plan)
     looks: list[list[Counter[str]]] = []
 
-    def look(window: int) -> None:
+    def look(number: int) -> None:
         gc.collect()
-        while len(looks) <= window:
+        while len(looks) <= number:
             looks.append([])
-        looks[window].append(weighed(_roots(world)))
+        looks[number].append(weighed(_roots(world)))
 
-    windows = int((plan.setup.length - SETTLED) / WINDOW)
-    for window in range(windows + 1):
+    windows = int((plan.setup.length - SETTLED) / window)
+    for number in range(windows + 1):
         for at in range(LOOKS):
-            world.at(SETTLED + window * WINDOW + at * APART, lambda window=window: look(window))  # type: ignore[misc]
+            world.at(SETTLED + number * window + at * APART, lambda number=number: look(number))  # type: ignore[misc]
     outcome = world.live()
     return [*map(str, outcome.failures), *_more(looks)]
 

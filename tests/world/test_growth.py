@@ -13,23 +13,27 @@ from hmic.runtime.requests import Requests
 from hmic.runtime.run import Loop
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.host_session import HostSession
-from tests.world.growth import calm, grown
+from tests.world.growth import WINDOW, calm, grown
 
 
 def test_nothing_grows() -> None:
     assert not grown(calm(windows=3))
 
 
+SHORT = 20.0
+"""Seconds in which what happens several times a second has grown enough."""
+
+
 @pytest.mark.parametrize(
-    ("owner", "name"),
+    ("owner", "name", "window"),
     [
-        (HostSession, "receive"),
-        (DisplaySession, "receive"),
+        (HostSession, "receive", SHORT),
+        (DisplaySession, "receive", SHORT),
         # Eight bytes for each touch that asks, one in some seconds.
-        (Requests, "ask"),
+        (Requests, "ask", WINDOW),
     ],
 )
-def test_a_leak_is_found(owner: type, name: str) -> None:
+def test_a_leak_is_found(owner: type, name: str, window: float) -> None:
     whole: Callable[..., Any] = getattr(owner, name)
 
     def leaking(self: Any, *given: Any, **named: Any) -> Any:
@@ -37,7 +41,7 @@ def test_a_leak_is_found(owner: type, name: str) -> None:
         return whole(self, *given, **named)
 
     with mock.patch.object(owner, name, leaking):
-        (said,) = grown(calm())
+        (said,) = grown(calm(window=window), window)
     assert "held bytes grow" in said
 
 
@@ -49,5 +53,5 @@ def test_a_leak_of_a_module_is_found() -> None:
         return whole(self, now)
 
     with mock.patch.object(run, "kept", [], create=True), mock.patch.object(Loop, "turn", leaking):
-        (said,) = grown(calm())
+        (said,) = grown(calm(window=SHORT), SHORT)
     assert "held bytes grow" in said

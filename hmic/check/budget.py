@@ -17,7 +17,7 @@ from hmic.check.line_delays import LineDelays, Moves, calm_seconds, line_of, mov
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.language.spelling import written
 from hmic.language.syntax import Quantity
-from hmic.model.channels import Channel, Scaled, Spelt
+from hmic.model.channels import Channel, Spelt, scale_of
 from hmic.model.design import Design
 from hmic.number_text import measured_and_limit
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of, row_of
@@ -283,7 +283,7 @@ def _shown_together(
             if isinstance(operation, Trace):
                 own.add(operation.first)
             else:
-                own.update(at for at in shown[index] if not isinstance(channels[place[at]].steps, Scaled))
+                own.update(at for at in shown[index] if scale_of(channels[place[at]]) is None)
         found.append(tuple(sorted(place[at] for at in own)))
     return found
 

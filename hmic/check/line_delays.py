@@ -16,7 +16,7 @@ from math import ceil
 from typing import NamedTuple
 
 from hmic.check.response import Message, response_time
-from hmic.model.channels import LIVE, Channel, Scaled
+from hmic.model.channels import LIVE, Channel, scale_of
 from hmic.wire.bounds import (
     HEARD,
     OFFER,
@@ -85,7 +85,7 @@ def moves_of(
     )
     moving = tuple(
         min(STEPS, max(1, int(STEPS_PART * channel.steps.count)), channel.steps.count - 1)
-        if isinstance(channel.steps, Scaled) and not old and not written
+        if scale_of(channel) is not None and not old and not written
         else 0
         for channel, old, written in zip(channels, past, traced, strict=True)
     )

@@ -13,7 +13,7 @@ from hmic.check.scales import scaled_channels
 from hmic.diagnostics import DesignError, Finding, Severity
 from hmic.language.spelling import written
 from hmic.language.syntax import Call, Convert, Expression, Operation, Signal
-from hmic.model.channels import Channel, FirstTrue, Scaled, signals_of
+from hmic.model.channels import Channel, FirstTrue, scale_of, signals_of
 from hmic.model.design import Design, SignalDefinition, sources_of
 from hmic.model.expressions import walk
 from hmic.model.units import Unit, unit
@@ -57,8 +57,8 @@ def _decimals(
     if definition is None or definition.resolution is None or definition.unit is None:
         return
     for channel in figures:
-        steps, shown = channel.steps, channel.value.unit if channel.value is not None else None
-        if not isinstance(steps, Scaled) or shown is None:
+        steps, shown = scale_of(channel), channel.value.unit if channel.value is not None else None
+        if steps is None or shown is None:
             continue
         resolution = definition.resolution * float(definition.unit.factor / shown.factor)
         # A source in steps of 0.25 may be shown to 0.1, as long as it is not told ten times finer.

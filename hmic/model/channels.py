@@ -13,6 +13,13 @@ from hmic.model.values import Item, finite, mean
 
 LIVE = 3
 
+LOWER_PLACES = 4
+LOWER = 10_000
+"""Steps of the lower of two channels that show one number."""
+
+MOST_STEPS = 0xFFF0
+"""Steps that one channel can tell."""
+
 _HALF = 0.5 + 1e-7
 
 # What must never be hidden behind less; a role that is none of these says that all is well, or nothing.
@@ -32,6 +39,24 @@ class Scaled:
     low: float
     step: float
     count: int
+
+
+@dataclass(frozen=True)
+class Places:
+    """A part of a scale that has more steps than one channel can tell: the step's last four decimal places,
+    or with ``upper`` what stands before them. ``whole.low`` is 0, so that these are the figures shown."""
+
+    whole: Scaled
+    upper: bool
+
+    @property
+    def count(self) -> int:
+        """Live steps."""
+        return (self.whole.count - 1) // LOWER + 1 if self.upper else LOWER
+
+    def step(self, whole: int) -> int:
+        """This part of a step of the whole scale."""
+        return whole // LOWER if self.upper else whole % LOWER
 
 
 @dataclass(frozen=True)
@@ -105,7 +130,7 @@ class RingHead:
         return self.slots
 
 
-Steps = Scaled | Bands | Listed | FirstTrue | Spelt | RingHead
+Steps = Scaled | Places | Bands | Listed | FirstTrue | Spelt | RingHead
 
 
 @dataclass(frozen=True)
@@ -141,6 +166,14 @@ def signals_of(channel: Channel) -> frozenset[str]:
     return names
 
 
+def scale_of(channel: Channel) -> Scaled | None:
+    """The scale on which a channel moves from step to step, None where it goes from state to state."""
+    steps = channel.steps
+    if isinstance(steps, Places):
+        return None if steps.upper else steps.whole
+    return steps if isinstance(steps, Scaled) else None
+
+
 def raw_value(channel: Channel, lookup: Lookup) -> int:
     """The raw wire value of a channel now: 0 never seen, 1 stale, 2 out of range, else
     ``LIVE + step`` with the step in 0..count-1. Total: it raises for no lookup's values.
@@ -167,6 +200,8 @@ def raw_value(channel: Channel, lookup: Lookup) -> int:
         return int(Doubt.OUT_OF_RANGE)
     if isinstance(steps, Scaled):
         return LIVE + _scaled(steps, item)
+    if isinstance(steps, Places):
+        return LIVE + steps.step(_scaled(steps.whole, item))
     band = bisect_right(steps.limits, item)
     return LIVE + steps.order[band] if band < len(steps.order) else int(Doubt.OUT_OF_RANGE)
 

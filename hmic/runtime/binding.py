@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from hmic.model.actions import ZoneAction
-from hmic.model.channels import LIVE, Channel, Scaled, raw_value, signals_of
+from hmic.model.channels import LIVE, Channel, Places, Scaled, raw_value, signals_of
 from hmic.model.design import Design
 from hmic.model.expressions import Lookup, Typed
 from hmic.model.touch_progress import PAGE_PREFIX
@@ -100,8 +100,18 @@ class ScreenValues:
         self._urgent |= {at for at, number in enumerate(numbers) if number in prompt}
         self._calm = frozenset(at for at, number in enumerate(numbers) if number in calm) - self._urgent
         self._readers: dict[str, list[int]] = {}
+        self._uppers = _uppers(self.channels)
+        # A number on two channels is one value: it is steadied whole, then told in its two parts.
+        self._whole = tuple(
+            replace(channel, steps=channel.steps.whole)
+            if at in self._uppers and isinstance(channel.steps, Places)
+            else channel
+            for at, channel in enumerate(self.channels)
+        )
+        self._shown = list(self.raw)
+        self._dirty -= set(self._uppers.values())
         for at, channel in enumerate(self.channels):
-            if at not in self._kept:
+            if at not in self._kept and at in self._dirty:
                 for name in sorted(signals_of(channel)):
                     self._readers.setdefault(name, []).append(at)
 
@@ -145,15 +155,21 @@ class ScreenValues:
                 changed |= raw != self.raw[at]
                 self.raw[at] = raw
                 continue
-            raw = self._steadied(at, raw_value(self.channels[at], lookup), lookup, now)
-            changed |= raw != self.raw[at]
-            self.raw[at] = raw
+            shown = self._steadied(at, raw_value(self._whole[at], lookup), lookup, now)
+            changed |= shown != self._shown[at]
+            self._tell(at, shown)
         self._dirty -= positions
         return changed
 
+    def _tell(self, at: int, shown: int) -> None:
+        self._shown[at] = self.raw[at] = shown
+        if at in self._uppers:
+            for place in (at, self._uppers[at]):
+                self.raw[place] = _part(self.channels[place], shown)
+
     def _steadied(self, at: int, raw: int, lookup: Lookup, now: float) -> int:
-        held = self.raw[at]
-        steps = self.channels[at].steps
+        held = self._shown[at]
+        steps = self._whole[at].steps
         if (
             self._steadying is None
             or at in self._urgent
@@ -181,4 +197,22 @@ class ScreenValues:
         assert self._steadying is not None
         width = steps.step * (1 + 2 * self._steadying.beyond) * (1 - 1e-6)
         around = Scaled(steps.low + held * steps.step - width, width, 3)
-        return raw_value(replace(self.channels[at], steps=around), lookup) != LIVE + 1
+        return raw_value(replace(self._whole[at], steps=around), lookup) != LIVE + 1
+
+
+def _part(channel: Channel, shown: int) -> int:
+    """What one of a number's two channels tells of its raw value as a whole."""
+    steps = channel.steps
+    return LIVE + steps.step(shown - LIVE) if isinstance(steps, Places) and shown >= LIVE else shown
+
+
+def _uppers(channels: Sequence[Channel]) -> dict[int, int]:
+    """By the position of a number's last places that of what stands before them."""
+    at = {channel: position for position, channel in enumerate(channels)}
+    return {
+        position: at[upper]
+        for position, channel in enumerate(channels)
+        if isinstance(channel.steps, Places)
+        and not channel.steps.upper
+        and (upper := replace(channel, steps=replace(channel.steps, upper=True))) in at
+    }

@@ -16,7 +16,7 @@ from hmic.model.actions import (
     TurnPage,
     ZoneAction,
 )
-from hmic.model.channels import LIVE, raw_value
+from hmic.model.channels import LIVE, LOWER, Channel, Places, Scaled, raw_value
 from hmic.model.expressions import Doubt, Value
 from hmic.model.touch_progress import page_signal, touch_signal
 from hmic.runtime.binding import BoundScreen, ScreenValues, Steadying
@@ -54,6 +54,39 @@ def test_noise_within_a_step_does_not_flicker() -> None:
     shown = run(ScreenValues([scaled("a")], PLAIN), noise)
     assert len(set(shown)) == 1
     assert len(set(run(ScreenValues([scaled("a")], None), noise))) == 2
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.floats(0.0, 0.4),
+            st.one_of(
+                st.floats(0, 300_000),
+                st.integers(1, 29).map(lambda n: n * LOWER - 0.5),
+                st.floats(-1.2, 1.2).map(lambda off: 2 * LOWER - 0.5 + off),
+                st.sampled_from(list(Doubt)),
+            ),
+        ),
+        max_size=30,
+    )
+)
+def test_a_number_on_two_channels_is_steadied_as_on_one(readings: list[tuple[float, Value]]) -> None:
+    """What both channels tell together is what one would that could tell as many steps."""
+    value, whole = value_of("a"), Scaled(0.0, 1.0, 300_001)
+    parts = [Channel(value, Places(whole, upper)) for upper in (True, False)]
+    two, one = ScreenValues(parts, PLAIN), ScreenValues([Channel(value, whole)], PLAIN)
+    known, now = Known(), 0.0
+    for passes, reading in readings:
+        now += passes
+        known.values["a"] = reading
+        for values in (two, one):
+            values.touch(["a"])
+            values.refresh(known, now)
+        upper, lower = two.raw
+        together = LIVE + (upper - LIVE) * LOWER + lower - LIVE if upper >= LIVE and lower >= LIVE else lower
+        assert (upper < LIVE) == (lower < LIVE)
+        assert [together] == one.raw
+        assert two.settles_at() == one.settles_at()
 
 
 def test_a_value_at_rest_is_rounded_exactly_once_it_has_settled() -> None:

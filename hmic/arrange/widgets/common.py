@@ -20,7 +20,18 @@ from hmic.arrange.formats import Format, extent, localised, parse_format, render
 from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.language.spelling import written
 from hmic.language.syntax import Expression, Phrase, Widget
-from hmic.model.channels import Bands, Channel, FirstTrue, Scaled, gravity
+from hmic.model.channels import (
+    LIVE,
+    LOWER,
+    LOWER_PLACES,
+    MOST_STEPS,
+    Bands,
+    Channel,
+    FirstTrue,
+    Places,
+    Scaled,
+    gravity,
+)
 from hmic.model.expressions import Typed
 from hmic.number_text import at_least, at_most, numbers
 from hmic.number_text import number as number_text
@@ -230,31 +241,29 @@ def place_number(
     ``when`` they belong to a caption."""
     left, top = at
     form = number.form
-    steps = Scaled(number.offset * step_size(form), step_size(form), number.count)
-    if number.count > 0xFFF0:
-        step = number_text(step_size(form))
-        message = f"{longest(number)} in steps of {step} has {number.count} steps, 65520 can be sent"
-        raise DesignError([error("A346", message, span, "show fewer decimals or narrow the range")])
-    channel = canvas.channel(Channel(number.value, steps, urgency=urgency))
     cells = number.face.cells
     box = Box(left, top - cells.rise, number.figures_width, cells.height + _tail(form, number.face))
-    canvas.operations.append(
-        Figures(
-            box,
-            channel,
-            canvas.artwork.figure_set(number.face),
-            number.offset,
-            1,
-            form.least,
-            number.places,
-            form.point if form.decimals else 0,
-            form.decimals,
-            form.plus,
-            form.sixties,
-            ink,
-            when,
-        )
+    figures = Figures(
+        box,
+        0,
+        canvas.artwork.figure_set(number.face),
+        number.offset,
+        1,
+        form.least,
+        number.places,
+        form.point if form.decimals else 0,
+        form.decimals,
+        form.plus,
+        form.sixties,
+        ink,
+        when,
     )
+    if number.count > MOST_STEPS:
+        channel = _in_two_parts(number, figures, span, canvas, urgency)
+    else:
+        steps = Scaled(number.offset * step_size(form), step_size(form), number.count)
+        channel = canvas.channel(Channel(number.value, steps, urgency=urgency))
+        canvas.operations.append(replace(figures, channel=channel))
     canvas.note_text(span, longest(number), number.face.capital_height, box, reading=when is None)
     if form.unit:
         unit_left = left + number.figures_width + _unit_gap(number.height)
@@ -262,6 +271,38 @@ def place_number(
         quiet = canvas.artwork.ink("quiet")
         canvas.text(form.unit, number.unit_face, (unit_left, unit_top), quiet, span, when)
     return channel
+
+
+def _in_two_parts(number: Number, whole: Figures, span: Span, canvas: Canvas, urgency: int) -> int:
+    """The figures of a number with more steps than one channel can tell, on two: the last four places, and
+    what stands before them, which is only painted while it is not zero. Gives the channel of the last."""
+    form = number.form
+    one = number.offset < 0 or form.sixties or form.decimals >= LOWER_PLACES or whole.when is not None
+    most = MOST_STEPS if one else MOST_STEPS * LOWER
+    if max(number.count, number.offset + number.count) > most:
+        step, below = number_text(step_size(form)), " of a number below zero" if number.offset < 0 else ""
+        message = f"{longest(number)} in steps of {step} has {number.count} steps, {most} can be sent{below}"
+        raise DesignError([error("A346", message, span, "show fewer decimals or narrow the range")])
+    scale = Scaled(0.0, step_size(form), number.offset + number.count)
+    parts = [Channel(number.value, Places(scale, upper), urgency=urgency) for upper in (False, True)]
+    lower, upper = map(canvas.channel, parts)
+    doubt, short = When(upper, 0, LIVE - 1), When(upper, LIVE, LIVE)
+    long = When(upper, LIVE + 1, LIVE + MOST_STEPS)
+    advance, point_advance, _, _ = number.face.figures()
+    width = LOWER_PLACES * advance + (point_advance if form.decimals else 0)
+    box = whole.box
+    first = Box(box.left, box.top, box.width - width, box.height)
+    rest = Box(first.left + first.width, box.top, width, box.height)
+    whole = replace(whole, channel=lower, offset=0, when=short)
+    last = replace(whole, box=rest, least=LOWER_PLACES, places=LOWER_PLACES, plus=False, when=long)
+    least, places = max(1, form.least - LOWER_PLACES), whole.places - LOWER_PLACES
+    before = replace(
+        whole, box=first, channel=upper, least=least, places=places, point=0, point_after=0, when=long
+    )
+    # Parts that come one after the other never show the last places alone.
+    unknown = replace(whole, channel=upper, when=doubt)
+    canvas.operations += [unknown, whole, before, last]
+    return lower
 
 
 def colouring(widget: Widget, value: Typed, base: str, canvas: Canvas, urgency: int = 2) -> Ink:

@@ -258,8 +258,8 @@ def screen_budget(design: Design, arranged: Arranged, number: int) -> ScreenBudg
         screen.name,
         batch,
         line.load(moves.moving),
-        max((value_bytes(jump, line.room) for jump in jumps), default=0),
-        value_bytes(moves.ranges, line.room) / line.rate,
+        max((value_bytes(jump, line.room, moves.pairs) for jump in jumps), default=0),
+        value_bytes(moves.ranges, line.room, moves.pairs) / line.rate,
         _classes(drawing, channels, within, batch, line.delays(moves, jumps)),
         _contributors(screen, drawing, shown, moves.ranges),
     )

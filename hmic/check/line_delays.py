@@ -16,7 +16,7 @@ from math import ceil
 from typing import NamedTuple
 
 from hmic.check.response import Message, response_time
-from hmic.model.channels import LIVE, Channel, scale_of
+from hmic.model.channels import LIVE, Channel, Places, scale_of
 from hmic.wire.bounds import (
     HEARD,
     OFFER,
@@ -46,12 +46,14 @@ UNTIL_MENDED = 0.03
 @dataclass(frozen=True)
 class Moves:
     """Steps by position of a screen's list: that everything ``moving`` moves by in one update; the whole
-    ``range`` of each (0: no longer written, as the past of a chart); those that are sent at once."""
+    ``range`` of each (0: no longer written, as the past of a chart); those that are sent at once; how many
+    numbers are told by two positions."""
 
     moving: tuple[int, ...]
     ranges: tuple[int, ...]
     lamps: frozenset[int]
     prompt: frozenset[int]
+    pairs: int = 0
 
     @cached_property
     def _widest(self) -> tuple[int, ...]:
@@ -90,7 +92,8 @@ def moves_of(
         for channel, old, written in zip(channels, past, traced, strict=True)
     )
     lamps = frozenset(at for at, channel in enumerate(channels) if channel.urgency <= 1)
-    return Moves(moving, ranges, lamps, prompt)
+    pairs = sum(isinstance(channel.steps, Places) and channel.steps.upper for channel in channels)
+    return Moves(moving, ranges, lamps, prompt, pairs)
 
 
 class Line(NamedTuple):
@@ -115,17 +118,17 @@ class Line(NamedTuple):
     def delays(self, moves: Moves, jumps: Sequence[Sequence[int]]) -> tuple[LineDelays, LineDelays]:
         """Without a push and with one, with every one of the ``jumps``, steps by position, as the one that
         happens."""
-        own = max((value_bytes(jump, self.room) for jump in jumps), default=0)
+        own = max((value_bytes(jump, self.room, moves.pairs) for jump in jumps), default=0)
         if not moves.moving:
             return self._alike(own, moves, push=False), self._alike(own, moves, push=True)
         at_once = [at for at in (*moves.lamps, *moves.prompt) if at < URGENT]
         ends = max(at_once, default=0) + 1, URGENT
         firsts = max((jump[:URGENT] for jump in jumps), key=lambda jump: value_bytes(jump, self.room))
         # Where the first positions fill a frame, every other one is for the rest.
-        crowded = len(moves.moving) > URGENT and value_frames(firsts, self.room)[1] > 1
+        crowded = len(moves.moving) > URGENT and value_frames(firsts, self.room, moves.pairs)[1] > 1
         waits = []
         for end, ahead in zip(ends, (moves.jump(at_once)[: ends[0]], firsts), strict=True):
-            frames = max(1, value_frames(ahead, self.room)[1]) * (2 if crowded else 1)
+            frames = max(1, value_frames(ahead, self.room, moves.pairs)[1]) * (2 if crowded else 1)
             waits.append((frames * frame_seconds(self.rate) * self.rate, moves.moving[:end]))
         waits.append((own, moves.moving[:URGENT]))
         alone, pushed = (
@@ -147,13 +150,12 @@ class Line(NamedTuple):
             return ceil(size * 10 * bit)
 
         under_way = (VALUE_LEAD + 2 * frame_seconds(self.rate) + UNTIL_MENDED) * self.rate
-        mend = RESUME + min(value_bytes(moves.moving, self.room), under_way)
+        mend = RESUME + min(value_bytes(moves.moving, self.room, moves.pairs), under_way)
+        first = value_bytes(again, self.room, moves.pairs)
         messages = [
             Message("replies to touches", took(HEARD), round(HEARD_EVERY * 1e9)),
             Message("mend", took(mend), round(MEND_EVERY * 1e9)),
-            Message(
-                "first positions", took(value_bytes(again, self.room)), round(self.batch(moves.moving) * 1e9)
-            ),
+            Message("first positions", took(first), round(self.batch(moves.moving) * 1e9)),
             Message("update", took(own), round(JUMP_EVERY * 1e9)),
         ]
         waits = VALUE_LEAD + frame_seconds(self.rate)

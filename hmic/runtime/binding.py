@@ -115,6 +115,11 @@ class ScreenValues:
                 for name in sorted(signals_of(channel)):
                     self._readers.setdefault(name, []).append(at)
 
+    @property
+    def pairs(self) -> tuple[tuple[int, int], ...]:
+        """Positions that tell one number together."""
+        return tuple(sorted((min(pair), max(pair)) for pair in self._uppers.items()))
+
     def touch(self, names: Iterable[str]) -> None:
         """The named signals changed."""
         for name in names:

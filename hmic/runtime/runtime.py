@@ -307,7 +307,9 @@ class Runtime:
         self._next_calm = now + max(CALM, self._batch)
         if self._matches:
             theme = self.bound.design.themes[self.theme]
-            self._session.show(self._shown, self.theme, theme.brightness, len(self._values.channels))
+            values = self._values
+            count, pairs = len(values.channels), values.pairs
+            self._session.show(self._shown, self.theme, theme.brightness, count, pairs=pairs)
             self._send(now)
 
     def _send(self, now: float) -> None:

@@ -41,21 +41,21 @@ MOST_LOAD = 0.7
 """The part of the line that values may take: the rest is for touches, mends and a push."""
 
 
-def value_bytes(moves: Sequence[int], room: int) -> int:
+def value_bytes(moves: Sequence[int], room: int, pairs: int = 0) -> int:
     """The most bytes of the value frames, of at most ``room`` bytes of body, in which any positions change,
-    each by at most its ``moves`` (0: never), once each."""
-    bodies, frames = value_frames(moves, room)
+    each by at most its ``moves`` (0: never), once each; so many ``pairs`` of them in one frame."""
+    bodies, frames = value_frames(moves, room, pairs)
     return bodies + frames * OVERHEAD
 
 
-def value_frames(moves: Sequence[int], room: int) -> tuple[int, int]:
+def value_frames(moves: Sequence[int], room: int, pairs: int = 0) -> tuple[int, int]:
     """The same as bytes of all bodies and the number of frames, for the width of skips that is best. A host
     chooses one for each frame, which gets it as far or farther."""
     changes = [2 * move.bit_length() for move in moves if move]
     if not changes:
         return 0, 0
-    # Where the first positions crowd others out, and at the end of the list, a frame may end early.
-    early = 2 if len(moves) > URGENT else 0
+    # A frame may end early: before a pair, where the first positions crowd others out, at the end.
+    early = (2 if len(moves) > URGENT else 0) + pairs
     found = []
     for width in WIDTHS:
         # A skip in 16 bits costs no more than three times its high part.

@@ -23,6 +23,7 @@ from hmic.wire.host_scene import Scene
 from hmic.wire.host_transfer import Transfer
 from hmic.wire.host_values import HostValues, Sealed
 from hmic.wire.outbox import Outbox, Statistics
+from hmic.wire.sent import Pairs
 from hmic.wire.sizes import BARE_BLOCK_SECONDS, BLOCK_LEAD, BLOCK_SECONDS, MAX_RAW, VALUE_LEAD, value_room
 from hmic.wire.states import Cause, Host
 
@@ -69,8 +70,11 @@ class HostSession:
         """What was sent so far."""
         return replace(self._line.counts, dropped=self._decoder.dropped)
 
-    def show(self, screen: int, theme: int, brightness: int, channel_count: int) -> None:
-        """Choose what is in sight; ``brightness`` 0..100. Another screen needs an ``update`` next.
+    def show(
+        self, screen: int, theme: int, brightness: int, channel_count: int, *, pairs: Pairs = ()
+    ) -> None:
+        """Choose what is in sight; ``brightness`` 0..100. Another screen needs an ``update`` next. The values
+        at both positions of each of the ``pairs`` are always sent together.
 
         May be called before a session stands. The choice outlives a broken line, but not a
         display that comes back with another pack.
@@ -80,7 +84,7 @@ class HostSession:
         if not 0 <= channel_count <= 0xFFFF:
             raise ValueError(f"{channel_count} channels are outside 0..65535")
         if self._scene.choose(Shown(screen, theme, brightness, channel_count)):
-            self._values.target = None
+            self._values.target, self._values.pairs = None, pairs
 
     def update(self, raw: Sequence[int], now: float) -> None:
         """The raw values (0..65535) of the whole list of the screen in sight, as they are now.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hmic.wire import messages, states, updates
-from hmic.wire.sent import SentValues
+from hmic.wire.sent import Pairs, SentValues
 from hmic.wire.sizes import LEAST_ROOM, MAX_BODY
 from hmic.wire.states import Cause, Machine
 
@@ -31,6 +31,7 @@ class HostValues:
         self._machine = Machine(states.VALUES)
         self.sent = SentValues(0, 0)
         self.target: tuple[int, ...] | None = None
+        self.pairs: Pairs = ()
         self._back_to = self._resumed_as = -1
         self._under_way = UNDER_WAY
         self._under_way_until = 0.0
@@ -40,7 +41,7 @@ class HostValues:
     def begin(self, count: int, number: int, now: float) -> None:
         """So many values, all 0 at the display after value frame ``number``."""
         self._machine.move(Cause.BEGUN)
-        self.sent = SentValues(count, number)
+        self.sent = SentValues(count, number, self.pairs)
         self._back_to = self._resumed_as = -1
         if self.target is not None and count:
             self.sent.aim(self.target, now)

@@ -3,7 +3,7 @@ of that is no longer true."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from hmic.wire import updates
@@ -31,6 +31,10 @@ MAKES_A_CLAIM = 2
 """The smallest raw value that says something of the vehicle: not 0 (never seen) or 1 (stale)."""
 
 
+Pairs = Sequence[tuple[int, int]]
+"""Pairs of positions, rising, each of which tells one number together."""
+
+
 @dataclass(frozen=True)
 class _Held:
     """What a display holds once a value frame has come: the values, how many at the end of the list it shows
@@ -47,10 +51,12 @@ class _Held:
 
 class SentValues:
     """Raw values by position as a display holds them once every frame has come. ``number`` is that of the
-    last value frame; numbers are never used twice in a session, so one names a branch of what was sent."""
+    last value frame; numbers are never used twice in a session, so one names a branch of what was sent.
+    Both values of a pair go in one frame: two items always find room in it."""
 
-    def __init__(self, count: int, number: int) -> None:
+    def __init__(self, count: int, number: int, pairs: Pairs = ()) -> None:
         self.number = number
+        self._pairs = pairs
         self._crowded = False
         self._told_at = float("-inf")
         self._held = _Held((0,) * count, cursor=URGENT)
@@ -137,7 +143,22 @@ class SentValues:
         rest = others[len(passed) :]
         if not rest or min(passed, default=now) <= now - RETURN_AFTER:
             rest = others
-        wanted = rest if self._crowded and rest else first + rest
+        wanted = self._whole_pairs(rest if self._crowded and rest else first + rest)
+        body, values, ended = self._frame(wanted, limit)
+        parted = [pair for pair in self._pairs if self._parts(values, *pair)]
+        if parted:
+            before = [at for at in wanted if at < parted[0][0]]
+            body, values, ended = self._frame(before or parted[0], limit)
+        self._crowded = bool(rest) and ended <= URGENT
+        cursor = ended if ended > URGENT else held.cursor
+        self._behind = {at: since for at, since in self._behind.items() if values[at] != target[at]}
+        self._keep(_Held(tuple(values), held.late, ended, cursor, now, self._behind))
+        return body
+
+    def _frame(self, wanted: Sequence[int], limit: int) -> tuple[bytes, Sequence[int], int]:
+        """The body that brings most of these positions, which are behind, to what is true, the values after
+        it and where it ends."""
+        held, target = self._held, self._target
         body, values = updates.encode_changes(held.values, target, limit, wanted)
         ended = 1 + max(at for at in wanted if values[at] == target[at])
         end = wanted[-1] + 1
@@ -146,12 +167,18 @@ class SentValues:
             told = sum(at < filled.place for at in wanted)
             came = sum(values[at] == target[at] for at in wanted)
             if (told, -len(fill)) > (came, -len(body)):
-                body, values, ended = fill, filled.values, filled.place
-        self._crowded = bool(rest) and ended <= URGENT
-        cursor = ended if ended > URGENT else held.cursor
-        self._behind = {at: since for at, since in self._behind.items() if values[at] != target[at]}
-        self._keep(_Held(tuple(values), held.late, ended, cursor, now, self._behind))
-        return body
+                return fill, filled.values, filled.place
+        return body, values, ended
+
+    def _whole_pairs(self, wanted: Sequence[int]) -> Sequence[int]:
+        """With the other position of each pair, where it is behind too."""
+        others = {at for pair in self._pairs if set(pair) & set(wanted) for at in pair if at in self._behind}
+        return sorted({*wanted, *others}) if others else wanted
+
+    def _parts(self, values: Sequence[int], one: int, other: int) -> bool:
+        """Whether a frame brings one position of a pair and leaves the other behind."""
+        both = one in self._behind and other in self._behind
+        return both and (values[one] == self._target[one]) != (values[other] == self._target[other])
 
     def _find_behind(self, target: tuple[int, ...], before: Mapping[int, float], since: float) -> None:
         """What the values held are behind of: since then, but for those that were so before."""

@@ -19,6 +19,7 @@ from hmic.model.load import load
 from hmic.paint.operations import Figures, Moment
 from hmic.paint.painter import Painter
 from hmic.places import examples_folder
+from hmic.runtime.binding import ScreenValues
 from tests.tools.changed import replace
 from tests.world.reading import numbers
 
@@ -139,3 +140,14 @@ def test_what_cannot_be_told_is_said(tmp_path: Path, sentence: str, told: str) -
     assert not isinstance(outcome, Compiled)
     found = [finding for finding in outcome.findings if finding.code == "A346"]
     assert len(found) == 1 and told in found[0].message
+
+
+def test_both_channels_of_a_number_go_in_one_frame(van: Arranged) -> None:
+    screen = van.drawing.screens[0]
+    values = ScreenValues([van.channels[at] for at in screen.channels], None, numbers=screen.channels)
+    assert len(values.pairs) == len(WAYS)
+    told = {one: tuple(screen.channels[at] for at in pair) for pair in values.pairs for one in pair}
+    for operation in screen.operations:
+        if isinstance(operation, Figures) and operation.when is not None:
+            at = screen.channels.index(operation.channel)
+            assert operation.when.channel in told[at]

@@ -120,6 +120,7 @@ class World:
         self._start_at: dict[int, float] = {0: 0.0}
         self._to_do: list[tuple[float, int, Callable[[], None]]] = []
         self._turning: set[int] = set()
+        self._starting: set[int] = set()
         self.strands: list[Strand] = []
         self.strand: Strand | None = None
         self._look = 0.5
@@ -334,10 +335,12 @@ class World:
     def _start(self, number: int) -> None:
         del self._start_at[number]
         self._turning.add(number)
+        self._starting.add(number)
         try:
             host = Host(self, number, self._words(number))
         finally:
             self._turning.discard(number)
+            self._starting.discard(number)
         if host.refused:
             self.judge.met[f"refused {host.refused[0].code}"] += 1
             if self.setup.channels == 1 and not any(
@@ -355,7 +358,7 @@ class World:
 
     def is_starting(self) -> bool:
         """The first host has been started and still opens what it needs: an adapter takes up to 2 s."""
-        return 0 in self._turning
+        return 0 in self._starting
 
     def _words(self, number: int) -> list[str]:
         words = [str(self.folder), "--port", "port", "--baud", str(self.setup.baud)]

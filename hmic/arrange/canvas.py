@@ -20,7 +20,7 @@ from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel
 from hmic.model.design import Design
 from hmic.model.expressions import Doubt, Typed
-from hmic.model.touch_progress import touch_state
+from hmic.model.touch_progress import touch_state, words_of
 from hmic.model.units import degrees, difference
 from hmic.paint.fonts import Face
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
@@ -330,7 +330,9 @@ class Canvas:
     def touch(self, box: Box, action: ZoneAction, span: Span) -> Typed:
         """A touch target; gives the value that says how its touch fares (see ``model/touch_progress.py``)."""
         self.touches.append(TouchFact(span, box, action))
-        return touch_state(self.screen, len(self.touches) - 1, self.conditions(action))
+        conditions = self.conditions(action)
+        words = words_of(action, conditions)
+        return touch_state(self.screen, len(self.touches) - 1, conditions, words)
 
     def conditions(self, action: ZoneAction) -> tuple[Typed, ...]:
         """What must be true for a touch to act: by its control, and by the output it asks through."""

@@ -17,7 +17,7 @@ from hmic.check.ramps import red_to_green, substitute
 from hmic.check.state_names import state_words
 from hmic.diagnostics import Finding, Severity, told_once
 from hmic.language.syntax import Phrase
-from hmic.model.channels import Channel, Scaled, signals_of
+from hmic.model.channels import Channel, Listed, Scaled, signals_of
 from hmic.model.design import Design, Ramp, ThemeDefinition
 from hmic.paint.operations import NO_CHANNEL, ink_of, leading_channel
 
@@ -34,15 +34,15 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     not rise, or fall to its middle and rise again, evenly in lightness. C432: a ramp whose ends look alike
     to some eyes."""
     limit = limits["colour distance"]
-    causes: dict[tuple[object, ...], list[tuple[Found, PieceFact]]] = {}
+    alike: list[tuple[Found, PieceFact]] = []
     for screen, painted in enumerate(screens):
         for piece in arranged.screens[screen].pieces:
             found = _states(piece, painted, arranged.channels)
             if found is not None and found.amount < limit.value:
-                causes.setdefault((found.theme, found.colours), []).append((found, piece))
+                alike.append((found, piece))
     findings = [
-        told_once([_states_finding(found, piece, design, arranged, limit) for found, piece in alike])
-        for alike in causes.values()
+        told_once([_states_finding(found, piece, design, arranged, limit) for found, piece in spoiled])
+        for spoiled in _by_cause(alike)
     ]
     used = {phrase.words[0] for screen in arranged.screens for phrase in _ramps(screen.pieces)}
     for theme in design.themes:
@@ -64,6 +64,21 @@ class Found(NamedTuple):
     colours: tuple[tuple[Colour, Colour], ...]
 
 
+def _by_cause(alike: list[tuple[Found, PieceFact]]) -> list[list[tuple[Found, PieceFact]]]:
+    """Put together by what one edit mends: where two colours are told further apart, what they tell
+    together with others is told apart too."""
+    causes: list[list[tuple[Found, PieceFact]]] = []
+    for found, piece in sorted(alike, key=lambda one: len(one[0].colours)):
+        for cause in causes:
+            first = cause[0][0]
+            if first.theme == found.theme and set(first.colours) <= set(found.colours):
+                cause.append((found, piece))
+                break
+        else:
+            causes.append([(found, piece)])
+    return causes
+
+
 def _ramps(pieces: Sequence[PieceFact]) -> list[Phrase]:
     return [phrase for piece in pieces for phrase in piece.widget.all("ramp")]
 
@@ -82,28 +97,44 @@ def _states(piece: PieceFact, painted: Painted, channels: Sequence[Channel]) -> 
             continue
         if _second_cue(piece, painted, channel, channels):
             continue
+        possible = _possible(channels[channel], count)
         for theme in range(len(painted.drawing.themes)):
-            found = _nearest_states(painted, channel, members, theme)
+            found = _nearest_states(painted, channel, possible, theme, members)
             if found is not None and (worst is None or found < worst):
                 worst = found
     return worst
 
 
-def _nearest_states(painted: Painted, channel: int, members: list[int], theme: int) -> Found | None:
-    count = painted.drawing.channels[channel]
-    colours = painted.drawing.themes[theme].colours
+def _possible(channel: Channel, count: int) -> Sequence[int]:
+    """The live steps that a channel can come to."""
+    value = channel.value
+    if isinstance(channel.steps, Listed) and value is not None and value.kind == "word":
+        return [step for step, word in enumerate(channel.steps.values) if word in value.words]
+    return range(count)
+
+
+def _nearest_states(
+    painted: Painted, channel: int, possible: Sequence[int], theme: int, members: list[int]
+) -> Found | None:
+    themes = painted.drawing.themes
     firsts = [ink.first for index in members if (ink := ink_of(painted.operations[index])) is not None]
     worst: Found | None = None
-    for one, other in itertools.combinations(range(count), 2):
-        pairs = [(colours[first + one], colours[first + other]) for first in firsts]
-        if all(a == b for a, b in pairs):
+    for one, other in itertools.combinations(possible, 2):
+        # Where two entries are alike in every theme they are of one role: there is nothing to tell.
+        entries = {
+            (first + one, first + other)
+            for first in firsts
+            if any(each.colours[first + one] != each.colours[first + other] for each in themes)
+        }
+        if not entries:
             continue
-        for vision in ("full", *VISIONS):
-            amount = max(_as_seen(a, b, vision) for a, b in pairs)
-            told = tuple(sorted({(a, b) for a, b in pairs if a != b}))
-            found = Found(amount, vision, painted.drawing.themes[theme].name, channel, (one, other), told)
-            if worst is None or found < worst:
-                worst = found
+        colours = themes[theme].colours
+        told = tuple(sorted({(colours[a], colours[b]) for a, b in entries}))
+        amounts = {vision: max(_as_seen(a, b, vision) for a, b in told) for vision in ("full", *VISIONS)}
+        vision = min(amounts, key=amounts.__getitem__)
+        found = Found(amounts[vision], vision, themes[theme].name, channel, (one, other), told)
+        if worst is None or found < worst:
+            worst = found
     return worst
 
 
@@ -131,7 +162,7 @@ def _states_finding(
     theme = next(theme for theme in design.themes if theme.name == found.theme)
     eye = "any eye" if found.vision == "full" else f"an eye with {found.vision} vision"
     one, other = (state_words(piece, arranged.channels[found.channel], state) for state in found.states)
-    pairs = [" and ".join(_colour_words(theme, colour) for colour in pair) for pair in found.colours]
+    pairs = [_pair_words(theme, *pair) for pair in found.colours]
     message = f"in theme '{theme.name}' only colour tells {one} from {other}, and not to {eye}: " + "; ".join(
         pairs
     )
@@ -150,6 +181,13 @@ def _states_finding(
         limit.unit,
         limit.source,
     )
+
+
+def _pair_words(theme: ThemeDefinition, one: Colour, other: Colour) -> str:
+    """Two colours; of two roles that have the same one both."""
+    if one == other and len(roles := roles_of(theme, one)) > 1:
+        return f"`{roles[0]}` and `{roles[1]}`"
+    return f"{_colour_words(theme, one)} and {_colour_words(theme, other)}"
 
 
 def _colour_words(theme: ThemeDefinition, colour: Colour) -> str:

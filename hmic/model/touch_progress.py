@@ -8,6 +8,7 @@ reason. ``barred`` is a zone at rest that would refuse a touch: its condition is
 
 from __future__ import annotations
 
+from hmic.model.actions import Acknowledge, GoTo, TurnPage, ZoneAction
 from hmic.model.expressions import Lookup, Typed, Value
 
 TOUCH_PREFIX = "touch."
@@ -33,8 +34,24 @@ def touch_signal(screen: str, zone: int) -> str:
     return f"{TOUCH_PREFIX}{screen}.{zone}"
 
 
-def touch_state(screen: str, zone: int, conditions: tuple[Typed, ...] = ()) -> Typed:
-    """How a zone fares, for a channel; ``conditions`` must all be true for it to act."""
+def words_of(control: ZoneAction, conditions: tuple[Typed, ...]) -> tuple[str, ...]:
+    """Of ``TOUCH_WORDS`` those that a control's touch can come to; ``conditions`` as for ``touch_state``."""
+    asks = not isinstance(control.action, GoTo | Acknowledge | TurnPage)
+    never = {
+        ASKED: control.confirm is None,
+        SENT: not asks,
+        REFUSED: control.allowed is None,
+        FAILED: not asks and control.allowed is None and not control.held_ms,
+        BARRED: not conditions,
+    }
+    return tuple(word for word in TOUCH_WORDS if not never.get(word, False))
+
+
+def touch_state(
+    screen: str, zone: int, conditions: tuple[Typed, ...] = (), words: tuple[str, ...] = TOUCH_WORDS
+) -> Typed:
+    """How a zone fares, for a channel; ``conditions`` must all be true for it to act. ``words`` are those
+    of ``TOUCH_WORDS`` that it can come to."""
     name = touch_signal(screen, zone)
 
     def evaluate(lookup: Lookup) -> Value:
@@ -49,7 +66,7 @@ def touch_state(screen: str, zone: int, conditions: tuple[Typed, ...] = ()) -> T
         count=None,
         low=0.0,
         high=0.0,
-        words=TOUCH_WORDS,
+        words=words,
         signals=frozenset({name}).union(*(condition.signals for condition in conditions)),
         evaluate=evaluate,
     )

@@ -547,10 +547,22 @@ def test_the_colour_of_a_pipe_tells_half_of_what_can_be(
 # Colours that tell states apart ------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("accent", ["#ffcf50", "#ffd150"])
+@pytest.mark.parametrize("accent", ["#4a595f", "#4c5b61", "#4b5a60"])
 def test_both_colours_are_told_whichever_is_the_brighter(accent: str, tmp_path: Path) -> None:
-    """A pressed control is in `accent`, one that asks in `caution`, "#ffd04a" by day."""
+    """The edge of a pressed control is in `accent`, that of one at rest in `line`, "#4b5a60" by day."""
     found = found_of(tmp_path, ("themes.yaml", 'accent: "#8fd3f4"', f'accent: "{accent}"'))
-    told = [item for item in found if item.code == "C430" and "'pressed'" in item.message]
-    assert told and all("`accent`" in item.message and "`caution`" in item.message for item in told)
-    assert all("`accent`" in (item.remedy or "") for item in told)
+    told = [item for item in found if item.code == "C430"]
+    assert told and all("`accent`" in item.message and "`line`" in item.message for item in told)
+    assert all("`accent`" in (item.remedy or "") for item in told) and len(told[0].also) == 2
+
+
+ASKING_LIKE_PRESSED = ("themes.yaml", 'accent: "#8fd3f4"', 'accent: "#ffcf50"')
+REFUSED_LIKE_PRESSED = ("themes.yaml", 'accent: "#8fd3f4"', 'accent: "#ff4e33"')
+
+
+@pytest.mark.parametrize("alike", [ASKING_LIKE_PRESSED, REFUSED_LIKE_PRESSED])
+def test_a_state_that_a_control_cannot_come_to_is_not_told_apart(
+    alike: tuple[str, str, str], tmp_path: Path
+) -> None:
+    """A button that only shows another screen asks nothing and is never sent or refused."""
+    assert "C430" not in {item.code for item in found_of(tmp_path, alike)}

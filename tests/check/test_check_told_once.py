@@ -45,7 +45,7 @@ def test_every_control_that_a_colour_spoils_is_told_at_once(tmp_path: Path) -> N
             target.parent.mkdir(parents=True, exist_ok=True)
             target.write_bytes(path.read_bytes())
     themes = (tmp_path / "themes.yaml").read_text(encoding="utf-8")
-    changed = themes.replace('accent: "#8fd3f4"', 'accent: "#ffcf50"', 1)
+    changed = themes.replace('accent: "#8fd3f4"', 'accent: "#4c5b61"', 1)
     assert changed != themes
     (tmp_path / "themes.yaml").write_text(changed, encoding="utf-8")
     design, _ = load(tmp_path)
@@ -55,10 +55,10 @@ def test_every_control_that_a_colour_spoils_is_told_at_once(tmp_path: Path) -> N
     (one,) = of(check(design, arranged), "C430")
     assert one.span is not None and len(one.also) > 8 and one.span not in one.also
     assert one.message == (
-        "in theme 'day' only colour tells 'pressed' from 'asked', and not to an eye with deutan vision: "
-        "`ground` and `surface`; `accent` and `caution`"
+        "in theme 'day' only colour tells rest from '\"Calm\"', and not to an eye with deutan vision: "
+        "`line` and `accent`"
     )
-    assert "`accent` and `caution`" in (one.remedy or "")
+    assert "`line` and `accent`" in (one.remedy or "")
     screens = {span.file for span in (one.span, *one.also)}
     assert len(screens) > 4
 

@@ -162,8 +162,14 @@ TWINS = {
     "a bright place at night": ("C424", limit("night peak", 20)),
     "a bright screen at night": ("C425", limit("night mean", 0.5)),
     # Colour vision
-    "pressed like asked": ("C430", theme("day", 'accent: "#8fd3f4"', 'accent: "#ffcf50"')),
-    "refused like sent": ("C430", theme("night", 'accent: "#bf9981"', 'accent: "#f04a30"')),
+    "pressed like at rest": (
+        "C430",
+        theme("day", 'accent: "#8fd3f4"', 'accent: "#4c5b61"'),
+    ),
+    "pressed like at rest at night": (
+        "C430",
+        theme("night", 'accent: "#bf9981"', 'accent: "#43362e"'),
+    ),
     "an uneven ramp": ("C431", theme("day", '"#b2a054"', '"#c9b660"')),
     "a ramp that stands still": ("C431", theme("night", '"#916539", "#8c7e40"', '"#916539", "#916539"')),
     "red to green": (

@@ -3,6 +3,8 @@ where the rounding to pixels says least."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
@@ -10,14 +12,16 @@ from hmic.arrange.canvas import FALLBACK, TextFact
 from hmic.arrange.compose import Arranged
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
-from hmic.model.design import Design
-from hmic.number_text import measured_and_limit
+from hmic.model.design import Design, Panel
+from hmic.number_text import measured_and_limit, number
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import Mask
 from hmic.places import fonts_folder
 
 ADVISED = "B612-Regular"
 """The font that is proposed in place of another."""
+MOST_TRIED = 3
+"""Times the size up to which a larger one is proposed."""
 
 
 class Shape(NamedTuple):
@@ -42,11 +46,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             held = largest.get(fact.font)
             if held is None or fact.capital_height > held.capital_height:
                 largest[fact.font] = fact
-    findings = []
-    for font, fact in largest.items():
-        face = load_face(design.fonts[font], fact.capital_height, fonts_folder() / FALLBACK)
-        findings.extend(_held(shape(face), font, face.name, fact, limits))
-    return findings
+    return [item for font, fact in largest.items() for item in _held(font, fact, design, limits)]
 
 
 def shape(face: Face) -> Shape:
@@ -67,46 +67,97 @@ def shape(face: Face) -> Shape:
     )
 
 
-def _held(found: Shape, font: str, name: str, fact: TextFact, limits: Limits) -> list[Finding]:
-    # Parts of fifteenths of a pixel: no more than these figures are meant.
-    thickness = round(found.stroke / found.ascender, 9)
-    width = round(found.width / found.height, 9)
-    measures: list[tuple[str, float, str, str | None, str]] = [
-        ("C404", thickness, "stroke least", "stroke most", "strokes"),
-        ("C405", width, "width least", "width most", "capitals"),
-    ]
-    if font == "text":
-        measures += [
-            ("C406", round(found.gap / found.stroke, 9), "gap least", None, "gaps between upright strokes"),
-            ("C407", round(found.line_gap / found.stroke, 9), "line gap least", None, "gaps between lines"),
-        ]
-    findings = []
-    for code, measured, least, most, what in measures:
-        name_of = least
-        if most is not None and measured > limits[most].value:
-            name_of = most
-        elif measured >= limits[least].value:
+class Measured(NamedTuple):
+    """A proportion that limits hold, with their names: the least and, where there is one, the most."""
+
+    code: str
+    what: str
+    of: Callable[[Shape], float]
+    least: str
+    most: str = ""
+
+
+# Parts of fifteenths of a pixel: no more than these figures are meant.
+_MEASURED = (
+    Measured("C404", "strokes", lambda it: round(it.stroke / it.ascender, 9), "stroke least", "stroke most"),
+    Measured("C405", "capitals", lambda it: round(it.width / it.height, 9), "width least", "width most"),
+    Measured("C406", "gaps between upright strokes", lambda it: round(it.gap / it.stroke, 9), "gap least"),
+    Measured("C407", "gaps between lines", lambda it: round(it.line_gap / it.stroke, 9), "line gap least"),
+)
+_OF_TEXTS = ("C406", "C407")
+
+
+def _missed(measured: float, of: Measured, limits: Limits) -> str:
+    """The name of the limit that a measure misses, or nothing."""
+    if measured < limits[of.least].value:
+        return of.least
+    return of.most if of.most and measured > limits[of.most].value else ""
+
+
+def _held(font: str, fact: TextFact, design: Design, limits: Limits) -> Iterator[Finding]:
+    face = _face(design.fonts[font], fact.capital_height)
+    found = shape(face)
+    for each in _MEASURED:
+        measured = each.of(found)
+        name = _missed(measured, each, limits)
+        if not name or (each.code in _OF_TEXTS and font != "text"):
             continue
-        limit = limits[name_of]
+        limit = limits[name]
         shown, _ = measured_and_limit(measured, limit.value)
-        message = f"the font '{name}' for {font} has {what} of {shown} {limit.unit}"
-        remedy = f"choose another font for `{font}` in design.yaml, such as {ADVISED}"
-        if Path(name).stem == ADVISED:
-            remedy = "write it larger: so few pixels give its letters no better shape"
-        findings.append(
-            Finding(
-                code,
-                Severity.WARNING,
-                message,
-                fact.span,
-                remedy,
-                measured,
-                limit.value,
-                limit.unit,
-                limit.source,
-            )
+        yield Finding(
+            each.code,
+            Severity.WARNING,
+            f"the font '{face.name}' for {font} has {each.what} of {shown} {limit.unit}",
+            fact.span,
+            _remedy(font, fact, each, design, limits),
+            measured,
+            limit.value,
+            limit.unit,
+            limit.source,
         )
-    return findings
+
+
+def _remedy(font: str, fact: TextFact, of: Measured, design: Design, limits: Limits) -> str:
+    """The proposed font, where that does it; a larger size, where pixels are what is lacking; else another
+    limit: no font that could be proposed keeps this one."""
+
+    def missed(path: Path, height: int) -> bool:
+        return bool(_missed(of.of(shape(_face(path, height))), of, limits))
+
+    here, advised = design.fonts[font], fonts_folder() / f"{ADVISED}.otf"
+    another = f"choose another font for `{font}` in design.yaml, such as {ADVISED}"
+    if not missed(advised, fact.capital_height):
+        return another
+    for path in (here, advised):
+        for arcmin, height in _larger(fact.capital_height, design.panel):
+            if not missed(path, height):
+                larger = f"write it larger, such as text {arcmin} arcmin"
+                pixels = f"{larger}: so few pixels give its letters no better shape"
+                return pixels if path is here else f"{another}, and {larger}"
+    name = _missed(of.of(shape(_face(here, fact.capital_height))), of, limits)
+    best = max if name == of.least else min
+    measures = {path: of.of(shape(_face(path, fact.capital_height))) for path in (here, advised)}
+    path = best(measures, key=measures.__getitem__)
+    kept = (math.floor if best is max else math.ceil)(measures[path] * 100) / 100
+    which = "this font" if path is here else ADVISED
+    return (
+        f"in design.yaml, limits, write `limit: {number(kept)} {limits[name].unit}` for '{name}', "
+        f"which {which} keeps"
+    )
+
+
+def _larger(present: int, panel: Panel) -> Iterator[tuple[int, int]]:
+    """Sizes of capitals above ``present`` px, in whole arcmin and in px."""
+    first = math.floor(panel.arcmin_from_pixels(present)) + 1
+    for arcmin in range(first, MOST_TRIED * first):
+        height = round(panel.pixels_from_arcmin(arcmin))
+        if height > present:
+            yield arcmin, height
+            present = height
+
+
+def _face(path: Path, height: int) -> Face:
+    return load_face(path, height, fonts_folder() / FALLBACK)
 
 
 def _row(mask: Mask) -> float:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
-from good_design import FILES, found_in
+import pytest
+from good_design import FILES, found_in, spoiled
 
 DESIGN = FILES["design.yaml"].replace("[154.1 mm, 85.9 mm]", "[200 mm, 120 mm]")
 ONLY_A_UNIT = """\
@@ -23,3 +25,51 @@ def test_stems_of_a_tenth_are_no_thinner_than_a_tenth(tmp_path: Path) -> None:
     codes = {each.code for each in found}
     assert "C404" not in codes and "C405" in codes
     assert not any("such as B612-Regular" in str(each.remedy) for each in found)
+
+
+def told(tmp_path: Path, files: dict[str, str]) -> dict[str, str]:
+    """Remedies by code of what is said of the shape of letters."""
+    found = found_in(tmp_path, files)
+    return {each.code: each.remedy for each in found if "C404" <= each.code <= "C407"}
+
+
+def test_too_few_pixels_are_mended_by_more(tmp_path: Path) -> None:
+    layouts = {name: "" for name in FILES if name.endswith(".layout")}
+    first, *_ = layouts
+    files = {**FILES, **layouts, "design.yaml": DESIGN, first: ONLY_A_UNIT}
+    said = re.search(r"write it larger, such as (text \d+ arcmin)", told(tmp_path, files)["C405"])
+    assert said is not None
+    # The unit is the text that is measured; it is smaller than the figures that it follows.
+    grown = ONLY_A_UNIT.replace("text 5 mm", "text 40 mm")
+    assert "C405" not in told(tmp_path, {**files, first: grown})
+
+
+@pytest.mark.parametrize(
+    ("code", "name", "limit"),
+    [
+        ("C404", "stroke least", "0.2"),
+        ("C405", "width least", "0.75"),
+        ("C405", "width most", "0.6"),
+        ("C406", "gap least", "4"),
+        ("C407", "line gap least", "20"),
+    ],
+)
+def test_a_limit_that_no_font_keeps_is_mended_itself(
+    code: str, name: str, limit: str, tmp_path: Path
+) -> None:
+    setting = f'limits: {{"{name}": {{limit: {limit}, because: of this test}}}}'
+    files = spoiled(
+        ("design.yaml", "dbc: car.dbc", f"dbc: car.dbc\n{setting}"),
+        ("design.yaml", "figures: B612-Bold", "figures: B612-Regular"),
+    )
+    said = re.search(r"limits, write `limit: ([\d.]+) [^`]*` for '(.*?)'", told(tmp_path, files)[code])
+    assert said is not None and said[2] == name
+    mended = setting.replace(f"limit: {limit}", f"limit: {said[1]}")
+    assert told(tmp_path, {**files, "design.yaml": files["design.yaml"].replace(setting, mended)}) == {}
+
+
+def test_another_font_is_proposed_where_it_helps(tmp_path: Path) -> None:
+    files = spoiled(("design.yaml", "text: B612-Regular", "text: B612-Bold"))
+    (said,) = set(told(tmp_path, files).values())
+    assert said == "choose another font for `text` in design.yaml, such as B612-Regular"
+    assert told(tmp_path, dict(FILES)) == {}

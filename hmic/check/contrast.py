@@ -10,7 +10,7 @@ from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, contrast
 from hmic.check.light import PHRASES, Light, lights
 from hmic.check.limits import Limits
-from hmic.check.nearest import remedy_for
+from hmic.check.nearest import remedy_for, roles_of_ink
 from hmic.check.painted import Painted, Pair, blended, is_area, is_symbol, is_text
 from hmic.diagnostics import Finding, Severity, Span, told_once
 from hmic.model.design import Design, ThemeDefinition
@@ -60,13 +60,15 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
         for measure in worst.values():
             cause = (measure.code, measure.light, measure.ink, measure.under)
             causes.setdefault(cause, []).append((measure, span))
-    return [_shared(alike, design, limits) for alike in causes.values()]
+    return [_shared(alike, design, arranged, limits) for alike in causes.values()]
 
 
-def _shared(alike: list[tuple[Measure, Span]], design: Design, limits: Limits) -> Finding:
+def _shared(
+    alike: list[tuple[Measure, Span]], design: Design, arranged: Arranged, limits: Limits
+) -> Finding:
     """What the same two colours spoil, told of the worst."""
     alike.sort(key=lambda one: one[0].ratio)
-    remedy = _remedy(alike[0][0], design, limits)
+    remedy = _remedy(alike[0][0], design, arranged, limits)
     return told_once([_finding(measure, span, remedy, limits) for measure, span in alike])
 
 
@@ -196,7 +198,7 @@ def _finding(measure: Measure, span: Span, remedy: str, limits: Limits) -> Findi
     )
 
 
-def _remedy(measure: Measure, design: Design, limits: Limits) -> str:
+def _remedy(measure: Measure, design: Design, arranged: Arranged, limits: Limits) -> str:
     if measure.code == "C423":
         return "keep the text out of the doubt: colour it by no value, or put it beside the coloured place"
     theme = next(theme for theme in design.themes if theme.name == measure.light.theme)
@@ -212,7 +214,8 @@ def _remedy(measure: Measure, design: Design, limits: Limits) -> str:
             if name is not None
         )
 
-    return remedy_for(theme, measure.ink, meets)
+    roles = roles_of_ink(design, arranged.drawing, measure.pair.ink, measure.pair.under)
+    return remedy_for(theme, roles, measure.ink, meets)
 
 
 def _named(kind: str, condition: str) -> str | None:

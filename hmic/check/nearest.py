@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from hmic.arrange.artwork import RAMP_STEPS, along
 from hmic.check.colour import Colour, difference
-from hmic.model.design import Ramp, ThemeDefinition
+from hmic.model.design import Design, Ramp, ThemeDefinition
+from hmic.paint.operations import Drawing
 
 Meets = Callable[[Colour], bool]
 
@@ -39,11 +40,10 @@ def nearest(colour: Colour, meets: Meets) -> Colour | None:
     return best[1] if best else None
 
 
-def remedy_for(theme: ThemeDefinition, colour: Colour, meets: Meets) -> str:
-    """Where a colour of the palette is written in themes.yaml and what to write instead, so that it
-    meets the limit."""
+def remedy_for(theme: ThemeDefinition, roles: Sequence[str], colour: Colour, meets: Meets) -> str:
+    """Where a colour of the palette is written in themes.yaml, by which roles or else in which ramp, and
+    what to write instead, so that it meets the limit."""
     none = f"no colour does it on this; change what lies beneath, or raise the luminance of '{theme.name}'"
-    roles = roles_of(theme, colour)
     if roles:
         found = nearest(colour, meets)
         if found is None:
@@ -70,6 +70,26 @@ def remedy_for(theme: ThemeDefinition, colour: Colour, meets: Meets) -> str:
 def roles_of(theme: ThemeDefinition, colour: Colour) -> list[str]:
     """The roles that have a colour."""
     return [name for name, value in theme.roles.items() if value == colour]
+
+
+def roles_of_ink(design: Design, drawing: Drawing, ink: int, under: int) -> list[str]:
+    """The roles of an ink, by their colours in every theme: of several not that of what lies beneath, and
+    no ground."""
+
+    def named(entry: int) -> set[str]:
+        colours = [painted.colours[entry] for painted in drawing.themes]
+        return {
+            role
+            for role in design.themes[0].roles
+            if [theme.roles[role] for theme in design.themes] == colours
+        }
+
+    inks, unders = named(ink), named(under)
+    return sorted(inks - unders - _GROUNDS or inks - _GROUNDS or inks)
+
+
+_GROUNDS = {"ground", "surface"}
+"""What nothing is written in."""
 
 
 def _places(ramp: Ramp, colour: Colour) -> list[int]:

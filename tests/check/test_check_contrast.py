@@ -4,6 +4,7 @@ conditions of a theme by the published limits."""
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -83,3 +84,24 @@ def test_the_contrast_that_is_told_is_that_of_the_worst_condition(
         (item,) = found
         assert (item.measured, item.limit) == (pytest.approx(expected[0], rel=2e-3), expected[1]), ink
         assert f"theme '{theme}'" in item.message
+
+
+ONE_THEME = THEMES.split("  night:")[0].replace("{day: 7:00, night: 19:30}", "{day: 7:00}")
+
+
+@pytest.mark.parametrize("themes", [THEMES, ONE_THEME])
+@pytest.mark.parametrize("role", ["ink", "quiet"])
+def test_of_an_ink_like_its_ground_the_ink_is_changed_alone(themes: str, role: str, tmp_path: Path) -> None:
+    day = themes.split("  night:")[0]
+    was = re.search(rf'{role}: "(#\w+)"', day)
+    assert was is not None
+    spoilt = themes.replace(was[0], f'{role}: "{GROUND["day"]}"', 1)
+    files = spoiled(("themes.yaml", THEMES, spoilt))
+    told = [item for item in found_in(tmp_path, files) if item.code == "C420"]
+    assert told
+    for item in told:
+        said = re.fullmatch(r"in themes.yaml, day, roles: write `(\w+): \"(#\w+)\"`", item.remedy or "")
+        assert said is not None and said[1] == role, item
+        mended = spoilt.replace(f'{role}: "{GROUND["day"]}"', f'{role}: "{said[2]}"')
+        left = found_in(tmp_path, {**files, "themes.yaml": mended})
+        assert item.span not in [each.span for each in left if each.code == "C420"]

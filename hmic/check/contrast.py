@@ -63,9 +63,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     return [_shared(alike, design, arranged, limits) for alike in causes.values()]
 
 
-def _shared(
-    alike: list[tuple[Measure, Span]], design: Design, arranged: Arranged, limits: Limits
-) -> Finding:
+def _shared(alike: list[tuple[Measure, Span]], design: Design, arranged: Arranged, limits: Limits) -> Finding:
     """What the same two colours spoil, told of the worst."""
     alike.sort(key=lambda one: one[0].ratio)
     remedy = _remedy(alike[0][0], design, arranged, limits)

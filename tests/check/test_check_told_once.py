@@ -157,7 +157,7 @@ def test_every_rendering_has_all_places() -> None:
 
 
 def test_each_place_is_framed_and_in_the_report(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    files = spoiled(day('accent: "#8fd3f4"', 'accent: "#ffcf50"'))
+    files = spoiled(day('accent: "#8fd3f4"', 'accent: "#4c5b61"'))
     design, arranged, _ = arranged_in(tmp_path, files)
     found = check(design, arranged)
     (one,) = of(found, "C430")

@@ -112,9 +112,16 @@ def lacking(code: str, message: str, span: Span, remedy: str | None = None) -> F
     return error(code, message, span, remedy, rests_on=(Sentence(span),))
 
 
-def warning(code: str, message: str, span: Span | None = None, remedy: str | None = None) -> Finding:
+def warning(
+    code: str,
+    message: str,
+    span: Span | None = None,
+    remedy: str | None = None,
+    rests_on: tuple[Subject | Sentence, ...] = (),
+    also: tuple[Span, ...] = (),
+) -> Finding:
     """A warning without a measurement."""
-    return Finding(code, Severity.WARNING, message, span, remedy)
+    return Finding(code, Severity.WARNING, message, span, remedy, also=also, rests_on=rests_on)
 
 
 class DesignError(Exception):

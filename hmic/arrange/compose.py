@@ -295,8 +295,8 @@ def _unfilled(drawn: Plan, areas: tuple[Area, ...], within: Span, canvas: Canvas
             if name != "." and name not in filled and name not in seen:
                 seen.add(name)
                 remedy = f"add a line `in {name} ...`, or draw '.' for an empty place"
-                empty = warning("A304", f"nothing stands in area '{name}'", span, remedy)
-                canvas.findings.append(replace(empty, rests_on=read))
+                empty = warning("A304", f"nothing stands in area '{name}'", span, remedy, rests_on=read)
+                canvas.findings.append(empty)
 
 
 def _contents(

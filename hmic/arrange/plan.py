@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from hmic.arrange.lengths import described, exact_pixels
@@ -167,12 +166,12 @@ def _odd_rows(plan: Plan) -> Iterator[Finding]:
     for row in plan.rows:
         if len(row.cells) != width:
             message = f"{others} {width} areas, this one {len(row.cells)}"
-            yield error("A311", message, row.span, remedy)
+            yield error("A311", message, row.span, remedy, rests_on=(Sentence(plan.span),))
 
 
 def _drawing_findings(plan: Plan) -> list[Finding]:
     read = (Sentence(plan.span),)
-    findings = [replace(item, rests_on=read) for item in _odd_rows(plan)]
+    findings = list(_odd_rows(plan))
     if findings:
         return findings
     for name, (top, left, bottom, right) in _extents(plan).items():

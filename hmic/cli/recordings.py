@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +12,6 @@ from hmic.runtime.wiring import Wire, part_of, wires
 if TYPE_CHECKING:
     from hmic.diagnostics import Finding
     from hmic.model.design import Design
-    from hmic.sources.frame import Row
     from hmic.sources.log import Log
     from hmic.survey.describe import Descriptions
     from hmic.survey.facts import Survey
@@ -29,23 +28,9 @@ def open_recordings(given: Sequence[Wire]) -> tuple[list[Log], list[Recording]]:
         path, channel = part_of(wire.what)
         log = Log(path)
         logs.append(log)
-        rows = log.rows() if channel is None else _of_channel(log, channel)
+        rows = log.rows(None if channel is None else (channel,))
         recordings.append((log.name, rows, wire.bus, log.timed))
     return logs, recordings
-
-
-def _of_channel(log: Log, channel: str) -> Iterator[Row]:
-    """The frames of one channel; that there are none is among the log's findings then."""
-    from hmic.runtime.replays import lacks_channel
-
-    met: set[str] = set()
-    for row in log.rows():
-        if row[4] == channel:
-            yield row
-        if row[4] is not None:
-            met.add(row[4])
-    if channel not in met:
-        log.findings.append(lacks_channel(log.name, channel, met))
 
 
 def surveyed(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 
 from hmic.diagnostics import Finding, error, warning
 from hmic.language import syntax
@@ -53,8 +52,7 @@ def _unreached(design: Design) -> Iterator[Finding]:
         several = "s" if len(left) > 1 else ""
         message = f"nothing leads to the screen{several} " + ", ".join(f"'{name}'" for name in left)
         first, *others = left.values()
-        told = warning("M278", message, first, remedy)
-        yield replace(told, also=tuple(others), rests_on=(WAYS,))
+        yield warning("M278", message, first, remedy, rests_on=(WAYS,), also=tuple(others))
 
 
 def _widgets(body: Iterable[syntax.Content]) -> Iterator[syntax.Widget]:

@@ -298,15 +298,16 @@ def _unused(check: _Check) -> None:
     for definition in design.signals.values():
         if definition.derived is not None:
             used |= definition.derived.signals
-    # What cannot be read, or is left out for its error, may use them.
-    rests_on = (OUTPUTS, CHOICE, WORDS)
     for name, definition in design.signals.items():
         if name not in used:
             message = f"nothing shows or uses the signal '{name}'"
-            note = Finding("M247", Severity.NOTE, message, definition.span, "show it, or remove it")
-            check.findings.append(replace(note, rests_on=rests_on))
+            check.findings.append(_unused_note(message, definition.span, "show it, or remove it"))
     for name, part in design.parts.items():
         if name not in check.parts:
             message = f"nothing uses the part '{name}'"
-            note = Finding("M247", Severity.NOTE, message, part.name_span, "use it, or remove it")
-            check.findings.append(replace(note, rests_on=rests_on))
+            check.findings.append(_unused_note(message, part.name_span, "use it, or remove it"))
+
+
+def _unused_note(message: str, span: Span, remedy: str) -> Finding:
+    """M247. What cannot be read, or is left out for its error, may use it."""
+    return Finding("M247", Severity.NOTE, message, span, remedy, rests_on=(OUTPUTS, CHOICE, WORDS))

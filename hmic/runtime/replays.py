@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -88,38 +88,21 @@ class _Part:
     def __init__(self, path: Path, buses: dict[str | None, str]) -> None:
         self.log = Log(path)
         self._buses = buses
-        self._met: set[str] = set()
-        self._lacking: list[Finding] = []
         self._told = 0
 
     def frames(self, begin: float) -> Iterator[Frame]:
         """From ``begin`` on, in seconds. What is of no bus is left out."""
         whole = self._buses.get(None)
-        if whole is not None:
-            for at, identifier, extended, data, channel in self.log.rows():
-                yield Frame(begin + at, identifier, extended, data, channel, whole)
-            return
-        for at, identifier, extended, data, channel in self.log.rows():
-            if channel is not None:
-                self._met.add(channel)
-            bus = self._buses.get(channel or "")
-            if bus is not None:
-                yield Frame(begin + at, identifier, extended, data, channel, bus)
-        lacking = [channel for channel in self._buses if channel is not None and channel not in self._met]
-        self._lacking += [lacks_channel(self.log.name, channel, self._met) for channel in lacking]
+        channels = None if whole is not None else [each for each in self._buses if each is not None]
+        for at, identifier, extended, data, channel in self.log.rows(channels):
+            bus = self._buses[channel] if whole is None else whole
+            yield Frame(begin + at, identifier, extended, data, channel, bus)
 
     def take_findings(self) -> list[Finding]:
-        """What the log found since the last call; once it was read whether it has the channels."""
+        """What the log found since the last call."""
         new = self.log.findings[self._told :]
         self._told += len(new)
-        new, self._lacking = [*new, *self._lacking], []
         return new
-
-
-def lacks_channel(log: str, channel: str, met: Collection[str]) -> Finding:
-    """That a log has no frames of a channel, but of those that were met."""
-    known = ", ".join(sorted(met)) or "none that has a name"
-    return warning("R768", f"'{log}' has no frames of channel '{channel}'", None, f"its channels: {known}")
 
 
 def _parts(given: Sequence[Wire]) -> list[_Part]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Generator, Iterator
+from collections.abc import Collection, Generator, Iterator
 from itertools import chain
 from pathlib import Path
 
@@ -18,9 +18,10 @@ class Log:
     """The data frames of a log, in the order written; iterate once.
 
     Times are seconds since the first frame and never run backwards (``LogTime``). What can be read is
-    given; ``findings`` says what could not (R704, R712, R713), what the log leaves open (R719), and where
-    its times jump (R716). Remote and error frames are left out. ``form`` is what kind of log it is, ``timed``
-    whether it has times, and ``began`` the stamp of its first frame by its own clock.
+    given; ``findings`` says what could not (R704, R712, R713), what the log leaves open (R719), where its
+    times jump (R716), and which channel it does not have (R768). Remote and error frames are left out.
+    ``form`` is what kind of log it is, ``timed`` whether it has times, and ``began`` the stamp of its first
+    frame by its own clock.
     """
 
     def __init__(self, path: Path) -> None:
@@ -58,12 +59,27 @@ class Log:
         for row in self.rows():
             yield Frame(*row)
 
-    def rows(self) -> Iterator[Row]:
-        """The frames as plain tuples, in the order of the fields of ``Frame``: a third faster."""
+    def rows(self, channels: Collection[str] | None = None) -> Iterator[Row]:
+        """The frames as plain tuples, in the order of the fields of ``Frame``: a third faster. With
+        ``channels`` those of these alone; one that the log does not have is told at its end."""
         try:
-            yield from self._rows
+            yield from self._rows if channels is None else self._of(channels)
         finally:
             self._reading.close()
+
+    def _of(self, channels: Collection[str]) -> Iterator[Row]:
+        met: dict[str, None] = {}
+        for row in self._rows:
+            channel = row[-1]
+            if channel is not None:
+                met[channel] = None
+                if channel in channels:
+                    yield row
+        known = ", ".join(sorted(met)) or "none that has a name"
+        for channel in channels:
+            if channel not in met:
+                message = f"'{self.name}' has no frames of channel '{channel}'"
+                self.findings.append(warning("R768", message, None, f"its channels: {known}"))
 
     def _read(self) -> Generator[Row, None, None]:
         times = LogTime()

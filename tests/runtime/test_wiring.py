@@ -373,3 +373,15 @@ def test_a_live_channel_of_one_bus_is_called_as_it_was_given(tmp_path: Path) -> 
     for source in sources:
         assert isinstance(source, LiveCan) and source.bus == "car"
         source.close()
+
+
+def test_every_command_that_reads_a_log_tells_a_channel_that_it_does_not_have(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = tmp_path / "trip.log"
+    log.write_text("(1.0) can0 001#00\n(2.0) can2 002#00\n")
+    main(["survey", "--log", f"{log}#can1"])
+    told = capsys.readouterr()
+    assert "R768" in told.err and "'trip.log' has no frames of channel 'can1'" in told.err
+    main(["survey", "--log", f"{log}#can2"])
+    assert "R768" not in capsys.readouterr().err

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import combinations
 
 from hmic.arrange.canvas import TouchFact
@@ -18,8 +19,8 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     two that overlap. C412: one at the rim, where the edge around the glass keeps fingers off."""
     findings = []
     for screen in arranged.screens:
+        findings.extend(_sizes(screen, design.panel, limits))
         for fact in screen.touches:
-            findings.extend(_size(fact, screen, design.panel, limits))
             findings.extend(_edge(fact, screen, design.panel, limits))
         findings.extend(_apart(screen, design.panel, limits))
     return findings
@@ -37,14 +38,24 @@ def gap(one: Box, other: Box) -> int:
     return max(across, down)
 
 
-def _size(fact: TouchFact, screen: ArrangedScreen, panel: Panel, limits: Limits) -> list[Finding]:
-    side, limit = narrowest(fact, panel), limits["touch size"]
-    if _reaches(side, limit, panel):
-        return []
-    shown, _ = measured_and_limit(side, limit.value)
-    message = f"a touch target of screen '{screen.name}' is {shown} mm at its narrowest"
-    remedy = f"give its row or column at least {at_least(limit.value)} mm in the plan"
-    return [_warning("C410", message, fact.span, remedy, side, limit)]
+def _sizes(screen: ArrangedScreen, panel: Panel, limits: Limits) -> Iterator[Finding]:
+    """C410 of each sentence once, at the smallest of its targets."""
+    limit = limits["touch size"]
+    small: dict[Span, list[TouchFact]] = {}
+    for fact in screen.touches:
+        if not _reaches(narrowest(fact, panel), limit, panel):
+            small.setdefault(fact.span, []).append(fact)
+    for span, facts in small.items():
+        worst = min(facts, key=lambda fact: narrowest(fact, panel))
+        side = narrowest(worst, panel)
+        shown, _ = measured_and_limit(side, limit.value)
+        message = f"a touch target of screen '{screen.name}' is {shown} mm at its narrowest"
+        remedy = f"give its row or column at least {at_least(limit.value)} mm in the plan"
+        if len(facts) > 1:
+            way = "higher" if worst.box.height < worst.box.width else "wider"
+            larger = at_least(len(facts) * (limit.value - side))
+            remedy = f"make the place of all {len(facts)} of them {larger} mm {way}, or have fewer"
+        yield _warning("C410", message, span, remedy, side, limit)
 
 
 def _edge(fact: TouchFact, screen: ArrangedScreen, panel: Panel, limits: Limits) -> list[Finding]:

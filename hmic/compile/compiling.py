@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.compile.kept_findings import remember, stamp, texts_of
-from hmic.diagnostics import DesignError, Finding, Severity
+from hmic.diagnostics import DesignError, Finding, Severity, sorted_findings
 
 if TYPE_CHECKING:
     from hmic.arrange.compose import Arranged
@@ -93,7 +93,7 @@ def _examined(
 
     design, findings = load(folder, language, unsaved)
     if design is None:
-        return _Examined(None, None, findings)
+        return _Examined(None, None, sorted_findings(findings))
     arranged, more = arrange_with_gaps(design)
     whole = not arranged.relied and not any(finding.severity is Severity.ERROR for finding in more)
     findings.extend(_questions(design))
@@ -102,7 +102,7 @@ def _examined(
     faults = design.faults.and_also(more)
     found = [*check(design, arranged), *_packing(design, arranged)] if whole else measure(design, arranged)
     findings.extend(faults.own(found))
-    return _Examined(design, arranged, findings, whole)
+    return _Examined(design, arranged, sorted_findings(findings), whole)
 
 
 def _packing(design: Design, arranged: Arranged) -> Sequence[Finding]:

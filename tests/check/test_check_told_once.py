@@ -167,3 +167,24 @@ def test_each_place_is_framed_and_in_the_report(tmp_path: Path, capsys: pytest.C
     assert main(["check", str(tmp_path), "--report", str(page)]) == 0
     assert "also at <code>" in page.read_text(encoding="utf-8")
     assert "\nalso at       " in capsys.readouterr().out
+
+
+def test_the_rows_of_a_list_are_too_small_once(tmp_path: Path) -> None:
+    """At the smallest, and with the room that all of them need together."""
+    rows = 'list media.titles, showing {} rows, sets media.title to row, text 16 arcmin'
+    media = """\
+  media.titles: {text: true, count: 20, from: pipe, stale: 2 s}
+  media.title: {range: [0, 20], unit: "", from: pipe, stale: 2 s}
+outputs:
+  media.title: {to: pipe}
+"""
+    many = spoiled(
+        ("signals.yaml", "outputs:\n", media),
+        ("battery.layout", "rows 14 mm, 1, 1", "rows 14 mm, 38 mm, 1"),
+        ("battery.layout", VOLTS, rows.format(4)),
+    )
+    (one,) = of(found_in(tmp_path, many), "C410")
+    said = re.fullmatch(r"make the place of all 4 of them ([\d.]+) mm higher, or have fewer", one.remedy or "")
+    assert said is not None
+    higher = {**many, "battery.layout": many["battery.layout"].replace("38 mm", f"{38 + float(said[1])} mm")}
+    assert of(found_in(tmp_path, higher), "C410") == []

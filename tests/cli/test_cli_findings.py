@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import os
 import pty
+import re
 import shutil
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 import pytest
 from rich.cells import cell_len
 
+from hmic.cli.main import main
 from hmic.diagnostics import Span, as_text, error
 
 ROOT = Path(__file__).parents[2]
@@ -86,3 +89,25 @@ def test_the_mark_stands_below_what_is_meant(before: str) -> None:
     assert marks.count("\t") == ahead.count("\t")
     (meant,) = as_text([error("L101", "x", Span("f", 1, 1, 1, 3))], {"f": "温度"}).split("\n")[2:3]
     assert meant == "    ===="
+
+
+@pytest.mark.parametrize("kept", [False, True])
+def test_the_sum_is_of_what_is_listed(
+    kept: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is said of each repetition of an ``each`` alike is listed once, and counted once."""
+    folder = tmp_path / "dunlin"
+    shutil.copytree(ROOT / "layouts" / "dunlin", folder)
+    path = folder / "parked.layout"
+    text = path.read_text(encoding="utf-8")
+    wrong = text.replace('called "House {n}"', 'called "House {m}"')
+    assert wrong != text
+    path.write_text(wrong, encoding="utf-8")
+    for _ in range(1 + kept):
+        capsys.readouterr()
+        main(["check", str(folder)])
+    told = capsys.readouterr().out
+    *_, sum_of_all = told.rstrip().split("\n")
+    listed = re.findall(r"^(error|warning|note) [A-Z]\d+", told, re.MULTILINE)
+    counted = {sort: int(count) for count, sort in re.findall(r"(\d+) (error|warning|note)", sum_of_all)}
+    assert counted == Counter(listed) and listed

@@ -13,7 +13,7 @@ from hmic.arrange.compose import Arranged
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
 from hmic.model.design import Design, Panel
-from hmic.number_text import measured_and_limit, number
+from hmic.number_text import MEASURED, at_least, at_most, measured_and_limit
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import Mask
 from hmic.places import fonts_folder
@@ -135,14 +135,13 @@ def _remedy(font: str, fact: TextFact, of: Measured, design: Design, limits: Lim
                 pixels = f"{larger}: so few pixels give its letters no better shape"
                 return pixels if path is here else f"{another}, and {larger}"
     name = _missed(of.of(shape(_face(here, fact.capital_height))), of, limits)
-    best = max if name == of.least else min
+    best, rounded = (max, at_most) if name == of.least else (min, at_least)
     measures = {path: of.of(shape(_face(path, fact.capital_height))) for path in (here, advised)}
     path = best(measures, key=measures.__getitem__)
-    kept = (math.floor if best is max else math.ceil)(measures[path] * 100) / 100
     which = "this font" if path is here else ADVISED
     return (
-        f"in design.yaml, limits, write `limit: {number(kept)} {limits[name].unit}` for '{name}', "
-        f"which {which} keeps"
+        f"in design.yaml, limits, write `limit: {rounded(measures[path], MEASURED)} {limits[name].unit}` "
+        f"for '{name}', which {which} keeps"
     )
 
 

@@ -17,7 +17,7 @@ from hmic.paint.operations import Box
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     """C410: a target smaller than a bare finger hits. C411: two closer than a finger's slip, C417:
     two that overlap. C412: one at the rim, where the edge around the glass keeps fingers off."""
-    findings = []
+    findings: list[Finding] = []
     for screen in arranged.screens:
         findings.extend(_sizes(screen, design.panel, limits))
         for fact in screen.touches:

@@ -184,7 +184,8 @@ outputs:
         ("battery.layout", VOLTS, rows.format(4)),
     )
     (one,) = of(found_in(tmp_path, many), "C410")
-    said = re.fullmatch(r"make the place of all 4 of them ([\d.]+) mm higher, or have fewer", one.remedy or "")
+    way = r"make the place of all 4 of them ([\d.]+) mm higher, or have fewer"
+    said = re.fullmatch(way, one.remedy or "")
     assert said is not None
     higher = {**many, "battery.layout": many["battery.layout"].replace("38 mm", f"{38 + float(said[1])} mm")}
     assert of(found_in(tmp_path, higher), "C410") == []

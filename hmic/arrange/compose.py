@@ -51,7 +51,7 @@ from hmic.language.syntax import (
 )
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel, Spelt
-from hmic.model.design import Design, first_theme, part_subject
+from hmic.model.design import GLASS, Design, first_theme, part_subject
 from hmic.model.expressions import Typed
 from hmic.paint.operations import (
     Box,
@@ -361,7 +361,7 @@ def _split(box: Box, flow: str, count: int, span: Span, canvas: Canvas) -> list[
     total = (box.width if flow == "across" else box.height) - gap * (count - 1)
     if total < count:
         message = f"{count} pieces do not fit in {lengths.described(total, canvas.design.panel)}"
-        raise DesignError([error("A313", message, span, "make the area larger")])
+        raise DesignError([error("A313", message, span, "make the area larger", GLASS)])
     result = []
     start = 0
     for size in share_out(total, [None] * count, [Fraction(1)] * count):

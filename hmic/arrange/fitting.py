@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from hmic.arrange import lengths
 from hmic.diagnostics import Finding, Span, error
-from hmic.model.design import Design, Panel
+from hmic.model.design import GLASS, Design, Panel
 
 # No remedy asks for smaller text than this, or than what the design's own limit of that name says:
 # the least of the guidance that the checks quote.
@@ -61,6 +61,7 @@ def misfit(need: Need, what: str, span: Span, design: Design) -> Finding:
         float(need.needed),
         float(max(need.there, 0)),
         "px",
+        rests_on=GLASS,
     )
 
 

@@ -10,7 +10,7 @@ from hmic.arrange.lengths import described, exact_pixels
 from hmic.diagnostics import DesignError, Finding, Sentence, Span, error
 from hmic.language.spelling import number
 from hmic.language.syntax import Plan, Quantity, Track
-from hmic.model.design import Panel
+from hmic.model.design import GLASS, Panel
 from hmic.number_text import at_most
 from hmic.paint.operations import Box
 
@@ -99,11 +99,11 @@ def _tracks(
         lengths = [described(length, panel) for length in (total - room + needed, total)]
         message = f"the {kind}s need {lengths[0]} with gaps, there are {lengths[1]}"
         remedy = _largest(written, sizes, room, panel)
-        raise DesignError([error("A313", message, place, remedy)]) from None
+        raise DesignError([error("A313", message, place, remedy, GLASS)]) from None
     if min(widths) < 1:
         way = "wide" if kind == "column" else "high"
         message = f"a {kind} comes out {min(widths)} px {way}"
-        raise DesignError([error("A313", message, place, _largest(written, sizes, room, panel))])
+        raise DesignError([error("A313", message, place, _largest(written, sizes, room, panel), GLASS)])
     result = []
     start = margin
     for width in widths:

@@ -12,6 +12,7 @@ from hmic.arrange.canvas import Canvas, bounded, live, rising
 from hmic.diagnostics import DesignError, Span, did_you_mean, error, lacking
 from hmic.language.syntax import Expression, Joint, Phrase, Pipe, Widget
 from hmic.model.channels import Channel, Scaled
+from hmic.model.design import GLASS
 from hmic.model.expressions import Typed
 from hmic.paint.operations import Axis, Box, Fill, Flow, Ink, When
 
@@ -53,7 +54,7 @@ def check_inside(place: Box, box: Box, span: Span, canvas: Canvas, what: str = "
     if outside or place.left + place.width > right or place.top + place.height > bottom:
         pitch = canvas.design.panel.pitch
         message = f"{what} leaves its area, which is {box.width * pitch:.0f} x {box.height * pitch:.0f} mm"
-        raise DesignError([error("A314", message, span, "move it inwards or make it smaller")])
+        raise DesignError([error("A314", message, span, "move it inwards or make it smaller", GLASS)])
 
 
 def ports_of(

@@ -27,8 +27,8 @@ from hmic.check import (
     vision,
 )
 from hmic.check.painted import Painted
-from hmic.diagnostics import Extent, Finding, Sentence
-from hmic.model.design import THEMES, Design
+from hmic.diagnostics import Extent, Finding, Sentence, Subject
+from hmic.model.design import GLASS, THEMES, Design
 
 # Held against what the design says, and against what is painted: screen by screen.
 SAID = (
@@ -49,6 +49,7 @@ PAINTED = (dazzle, vision, contrast, clear_text, doubt_look)
 
 # What these measure on one piece is so whatever other pieces are still wanting.
 MEASURED = (text_height, text_shape, pictogram_size, touch_targets)
+ON_GLASS = (*MEASURED, text_amount, dazzle, contrast, clear_text, doubt_look)
 
 
 def _of_sound_sentences(found: list[Finding]) -> list[Finding]:
@@ -78,8 +79,13 @@ def _found_by(families: Sequence[ModuleType], design: Design, arranged: Arranged
     held = limits.Limits(design)
     screens = tuple(Painted(arranged, number) for number in range(len(arranged.screens)))
     for family in families:
-        found.extend(family.check(design, arranged, held))
+        found.extend(_resting(family.check(design, arranged, held), GLASS if family in ON_GLASS else ()))
     for seen in PAINTED:
-        lit = seen.check(design, arranged, held, screens)
-        found.extend(replace(item, rests_on=(*item.rests_on, THEMES)) for item in lit)
+        rests = (THEMES, *GLASS) if seen in ON_GLASS else (THEMES,)
+        found.extend(_resting(seen.check(design, arranged, held, screens), rests))
     return _of_sound_sentences(found)
+
+
+def _resting(found: list[Finding], on: tuple[Subject, ...]) -> list[Finding]:
+    """With what all that a family finds takes for granted."""
+    return [replace(item, rests_on=(*item.rests_on, *on)) for item in found]

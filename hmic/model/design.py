@@ -337,6 +337,8 @@ SIGNALS = Subject("signals.yaml", ("signals",))
 """All that is declared of signals."""
 OUTPUTS = Subject("signals.yaml", ("outputs",))
 """All that a touch may ask for."""
+GLASS = (Subject("design.yaml", ("panel", "pixels")), Subject("design.yaml", ("panel", "size")))
+"""What every length on the panel is measured by."""
 THEMES = Subject("themes.yaml", ("themes",))
 """The colours and the light of all themes: which of them is the brighter decides what each is held to."""
 

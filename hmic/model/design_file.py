@@ -11,6 +11,7 @@ from hmic.model.design import DEFAULT_LETTERS, LimitSetting, Locale, Panel
 from hmic.model.files import Folder, inside
 from hmic.model.units import convertible, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Node
+from hmic.number_text import number
 from hmic.places import fonts_folder
 
 _FONT_SUFFIXES = (".ttf", ".otf")
@@ -223,7 +224,9 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
                 remedy = "compare it with the one that `hmic new DIR` writes"
                 folder.findings.append(error("M230", "this panel cannot be used", node.span, remedy))
             return None
-    _square_pixels(folder, panel, node)
+    lines = {item.span.line for item in (node.get("pixels"), node.get("size")) if item is not None}
+    if not any(finding.span is not None and finding.span.line in lines for finding in folder.findings):
+        _square_pixels(folder, panel, node)
     return panel
 
 
@@ -239,12 +242,26 @@ def _zero_lengths(folder: Folder, node: Node) -> None:
 def _square_pixels(folder: Folder, panel: Panel, node: Node) -> None:
     across, down = panel.width_mm / panel.width, panel.height_mm / panel.height
     # 3 %: no eye sees it; a wrong side or a swapped pair is far beyond.
-    if abs(across / down - 1) > 0.03:
-        size = node.get("size")
-        message = f"pixels would be {across:.3f} mm wide and {down:.3f} mm high; panels have square ones"
-        remedy = "check `size`: width, then height, of the lit area"
-        span = node.span if size is None else size.span
-        folder.findings.append(warning("M232", message, span, remedy))
+    if abs(across / down - 1) <= SQUARE:
+        return
+    message = f"pixels would be {across:.3f} mm wide and {down:.3f} mm high; panels have square ones"
+    wrong, remedy = "size", "check `size`: width, then height, of the lit area"
+    if abs(panel.width_mm * panel.width / (panel.height_mm * panel.height) - 1) <= SQUARE:
+        # Most panels lie: of two pairs the one that stands is taken for the one that was swapped.
+        wrong, other = ("size", "pixels") if panel.width > panel.height else ("pixels", "size")
+        pair = f"{panel.height}, {panel.width}"
+        if wrong == "size":
+            pair = f"{number(panel.height_mm)} mm, {number(panel.width_mm)} mm"
+        remedy = f"write [{pair}]: width, then height; if the panel stands upright change `{other}`"
+    place = node.get(wrong) or node
+    tell = error if max(across / down, down / across) > MOST_OBLONG else warning
+    folder.findings.append(tell("M232", message, place.span, remedy))
+
+
+SQUARE = 0.03
+MOST_OBLONG = 1.5
+"""Times as long as wide that pixels may be: beyond it a figure is wrong, and nothing measured by it is so
+(common practice, no source)."""
 
 
 def _font(folder: Folder, name: str, span: Span) -> Path | None:

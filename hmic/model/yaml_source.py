@@ -144,10 +144,11 @@ def _loader() -> type[yaml.SafeLoader] | type[yaml.CSafeLoader]:
 
 @dataclass
 class _Open:
-    """A collection being read."""
+    """A collection being read; ``flow``: in brackets of its own."""
 
     span: Span
     mapping: bool
+    flow: bool
     anchor: str | None
     items: list[Node] = field(default_factory=list)
     entries: dict[str, Entry] = field(default_factory=dict)
@@ -182,12 +183,12 @@ class _Reading:
                 self.add(known, None)
         elif isinstance(event, yaml.MappingStartEvent | yaml.SequenceStartEvent):
             mapping = isinstance(event, yaml.MappingStartEvent)
-            self.stack.append(_Open(self.span(event), mapping, event.anchor))
+            self.stack.append(_Open(self.span(event), mapping, bool(event.flow_style), event.anchor))
             if len(self.stack) > DEEPEST_VALUE:
                 message = f"values nest deeper than {DEEPEST_VALUE} levels"
                 self.stop(event, message, "close some of the brackets")
         elif isinstance(event, yaml.MappingEndEvent | yaml.SequenceEndEvent):
-            self.close()
+            self.close(event)
 
     def span(self, event: Any) -> Span:
         """The event's place."""
@@ -199,11 +200,13 @@ class _Reading:
         self.findings.append(error("M226", message, self.span(event), remedy))
         self.stopped = True
 
-    def close(self) -> None:
+    def close(self, event: Any) -> None:
         """A collection is complete."""
         done = self.stack.pop()
         parts = done.items if not done.mapping else [entry.value for entry in done.entries.values()]
         span = done.span.to(parts[-1].span) if parts else done.span
+        if done.flow:
+            span = done.span.to(self.span(event))
         size = 1 + sum(part.size for part in parts)
         if size > MOST_VALUES:
             message = f"there are more than {MOST_VALUES} values in this"

@@ -63,6 +63,8 @@ def mended(text: str, finding: Finding) -> str | None:
         return _put(lines, span, found[1])
     if found := re.fullmatch(r"add '(.*)'", remedy):
         return _put(lines, span, f" {found[1]}")
+    if found := re.match(r"write (\[.*?\]): width, then height", remedy):
+        return _put(lines, span, found[1])
     if found := re.fullmatch(r"(?:write|write, say,) [`']?(.*?)[`']?(?: for '.*')?", remedy):
         return _put(lines, span, found[1])
     return None
@@ -169,6 +171,10 @@ BREAKS = [
     Break(SIGNALS, "BatteryPower.Voltage, stale: 2 s", "BatteryPower.Voltage", "M248", pasted=False),
     # Settings
     Break(SETTINGS, "[320, 240]", "[320]", "M230", pasted=False),
+    Break(SETTINGS, "[320, 240]", "[240, 320]", "M232"),
+    Break(SETTINGS, "[320, 240]", "[320, 2400]", "M232", 1, pasted=False),
+    Break(SETTINGS, "[48.96 mm, 36.72 mm]", "[36.72 mm, 48.96 mm]", "M232"),
+    Break(SETTINGS, "[48.96 mm, 36.72 mm]", "[489.6 mm, 36.72 mm]", "M232", pasted=False),
     Break(SETTINGS, "  size: [48.96 mm, 36.72 mm]\n", "", "M229", -2, pasted=False),
     Break(SETTINGS, "text: B612-Regular", "text: B612-Regulr", "M257"),
     Break(SETTINGS, "  text: B612-Regular\n", "", "M229", -1, pasted=False),

@@ -21,13 +21,14 @@ AT_ONCE = 60.0
 
 BY_CLOCK = "choose: {by: clock, times: {day: 7:00, night: 19:30}}"
 BY_SPEED = "choose: {{by: vehicle.speed, levels: {{day: 1 km/h, night: 0 km/h}}, wait: {}}}"
+GLASS = "[800, 480]\n  size: [154.1 mm, 85.9 mm]"
 VALUES = [
-    ("design.yaml", "[800, 480]", "[4096, 480]", None),
+    ("design.yaml", GLASS, "[4096, 480]\n  size: [733 mm, 85.9 mm]", None),
     ("design.yaml", "[800, 480]", "[4097, 480]", "M231"),
     ("design.yaml", "[800, 480]", "[100000, 100000]", "M231"),
     ("design.yaml", "[800, 480]", "[800, 15]", "M231"),
-    ("design.yaml", "[800, 480]", "[800, 16]", None),
-    ("design.yaml", "154.1 mm", "9999.999 mm", None),
+    ("design.yaml", GLASS, "[800, 16]\n  size: [154.1 mm, 3.1 mm]", None),
+    ("design.yaml", GLASS, "[800, 480]\n  size: [9999.999 mm, 6000 mm]", None),
     ("design.yaml", "154.1 mm", "10000 mm", "M230"),
     ("design.yaml", "154.1 mm", f"{10**30} mm", "M230"),
     ("design.yaml", "154.1 mm", "0 mm", "M231"),

@@ -16,7 +16,7 @@ from hmic.diagnostics import DesignError, Span, error, lacking
 from hmic.language.spelling import written
 from hmic.language.syntax import Expression, Operation, Phrase, Quantity, Signal, Text, Widget
 from hmic.model.channels import Channel, FirstTrue
-from hmic.model.design import OutputDefinition
+from hmic.model.design import GLASS, OutputDefinition
 from hmic.model.expressions import Scalar, Typed
 from hmic.model.units import PLAIN, difference
 from hmic.model.values import SLACK
@@ -111,7 +111,8 @@ def _parts(place: Box, count: int, span: Span, canvas: Canvas) -> list[Box]:
     total = (place.height if upright else place.width) - gap * (count - 1)
     canvas_least = canvas.px(4)
     if total < count * canvas_least:
-        raise DesignError([error("A313", f"{count} options do not fit here", span, "make the area larger")])
+        message = f"{count} options do not fit here"
+        raise DesignError([error("A313", message, span, "make the area larger", GLASS)])
     result = []
     start = 0
     for size in share_out(total, [None] * count, [Fraction(1)] * count):

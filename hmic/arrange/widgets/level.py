@@ -19,6 +19,7 @@ from hmic.arrange.widgets.common import (
 from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language.syntax import Widget
 from hmic.model.channels import Channel, Scaled
+from hmic.model.design import GLASS
 from hmic.paint import shapes
 from hmic.paint.operations import Axis, Box, Reveal, Stencil
 
@@ -55,7 +56,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     except ValueError:
         room = f"{described(width, canvas.design.panel)} by {described(height, canvas.design.panel)}"
         message = f"a {name} of {room} has no room inside"
-        raise DesignError([error("A352", message, widget.head, "make its area larger")]) from None
+        raise DesignError([error("A352", message, widget.head, "make its area larger", GLASS)]) from None
     left = place.left + (place.width - width) // 2
     top = place.top + (place.height - height) // 2
     inside = shape.inside_box

@@ -22,7 +22,7 @@ from hmic.model.actions import (
 )
 from hmic.model.builtin import NOT_NOW
 from hmic.model.channels import Channel, Listed
-from hmic.model.design import OutputDefinition
+from hmic.model.design import OutputDefinition, carried_subject
 from hmic.model.expressions import Doubt, Scalar, Typed
 from hmic.model.touch_progress import ASKED, BARRED, FAILED, IDLE, PRESSED, REFUSED, SENT, TOUCH_WORDS
 from hmic.number_text import at_least, at_most, numbers
@@ -197,7 +197,11 @@ def within_ends(value: float, target: OutputDefinition, typed: Typed, span: Span
     said, *_ = numbers(value, low, high)
     may = f"{at_least(low)}{unit} to {at_most(high)}{unit}"
     message = f"{said}{unit} is outside what '{target.name}' may be asked for, {may}"
-    raise DesignError([error("A362", message, span, f"choose a value from {may}")])
+    remedy = f"choose a value from {may}"
+    if target.steps is not None and not target.steps.carries(value):
+        message = f"{said}{unit} is outside what the field of '{target.name}' can carry, {may}"
+        remedy += ", or correct the scale in the DBC"
+    raise DesignError([error("A362", message, span, remedy, breaks=(carried_subject(target.name),))])
 
 
 def tell_what_is_asked(

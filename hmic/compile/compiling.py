@@ -100,6 +100,7 @@ def _examined(
     more = design.faults.own(more)
     findings.extend(more)
     faults = design.faults.and_also(more)
+    findings = [item for item in findings if item.severity is Severity.ERROR or faults.cause(item) is None]
     found = [*check(design, arranged), *_packing(design, arranged)] if whole else measure(design, arranged)
     findings.extend(faults.own(found))
     return _Examined(design, arranged, sorted_findings(findings), whole)

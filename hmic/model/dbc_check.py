@@ -10,7 +10,14 @@ from dataclasses import dataclass, field, replace
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
 from hmic.model.buses import address
 from hmic.model.dbc import DbcSignal, Facts, lost_line, means_no_value
-from hmic.model.design import OUTPUTS, FieldSteps, MessageCheck, OutputDefinition, SignalDefinition
+from hmic.model.design import (
+    OUTPUTS,
+    FieldSteps,
+    MessageCheck,
+    OutputDefinition,
+    SignalDefinition,
+    carried_subject,
+)
 from hmic.model.signals_file import SignalsFile
 from hmic.model.unit_words import says_no_unit, says_plain_number
 from hmic.model.units import PLAIN, Unit, converter, convertible, unit
@@ -83,7 +90,8 @@ def _in_steps(output: OutputDefinition, field: DbcSignal, findings: list[Finding
             + f"; of that its field can carry {told[2]} to {told[3]} {of}".rstrip()
         )
         remedy = f"write `range: [{told[2]}, {told[3]}]` for it, or correct the scale in the DBC"
-        findings.append(Finding("M282", Severity.NOTE, message, output.span, remedy))
+        rests_on = (carried_subject(output.name),)
+        findings.append(Finding("M282", Severity.NOTE, message, output.span, remedy, rests_on=rests_on))
     return replace(output, low=max(low, ends[0]), high=min(high, ends[1]), steps=steps)
 
 

@@ -139,6 +139,10 @@ class FieldSteps:
         ends = self.within(low, high)
         return None if ends is None else min(max(self.closest(value), ends[0]), ends[1])
 
+    def carries(self, value: float) -> bool:
+        """Whether a value is none beyond the first and the last."""
+        return self._at(0) <= value <= self._at(self.count - 1)
+
     def closest(self, value: float) -> float:
         """The nearest of all."""
         return self._at(min(max(round((value - self.low) / self.step), 0), self.count - 1))
@@ -323,6 +327,11 @@ class Design:
 def part_subject(part: syntax.Part) -> Subject:
     """A part as something that findings can rest on."""
     return Subject(part.name_span.file, ("part", part.name))
+
+
+def carried_subject(output: str) -> Subject:
+    """What of its range the field of an output can carry."""
+    return Subject("", ("carried", output))
 
 
 CHOICE = Subject("themes.yaml", ("choose",))

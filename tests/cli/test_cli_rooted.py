@@ -4,6 +4,7 @@ mends it. What is told of more is an exception that says why."""
 from __future__ import annotations
 
 import re
+import shutil
 from base64 import b64encode
 from pathlib import Path
 from random import Random
@@ -216,6 +217,23 @@ SEVERAL = [
 def test_what_is_told_of_more_than_once(file: str, old: str, new: str, codes: list[str]) -> None:
     changed = text_of("roost", file).replace(old, new, 1)
     assert sorted(item.code for item in told("roost", {file: changed})) == sorted(codes)
+
+
+@pytest.mark.parametrize("scale, most", [("0.1", "25.5"), ("0.3", "76.5")])
+def test_a_field_that_cannot_carry_what_is_asked_for_is_told_where_it_is_asked(
+    scale: str, most: str, tmp_path: Path
+) -> None:
+    """What it carries of the range is no second report."""
+    text = (LAYOUTS / "dunlin" / "dunlin.dbc").read_text(encoding="latin-1")
+    field = ' SG_ Regen : 0|8@1+ ({},0) [0|100] "%" Inverter'
+    assert field.format(1) in text
+    changed = text.replace(field.format(1), field.format(scale))
+    shutil.copytree(LAYOUTS / "dunlin", tmp_path / "dunlin")
+    (tmp_path / "dunlin" / "dunlin.dbc").write_text(changed, encoding="latin-1")
+    _, _, (one,) = examine(tmp_path / "dunlin")
+    assert one.code == "A362" and one.span is not None and one.span.file == "motor.layout"
+    assert f"the field of 'motor.regen' can carry, 0 % to {most} %" in one.message
+    assert one.remedy is not None and one.remedy.endswith("or correct the scale in the DBC")
 
 
 def test_noise_is_summed_up() -> None:

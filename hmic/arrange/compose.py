@@ -30,7 +30,6 @@ from hmic.diagnostics import (
     lacking,
     warning,
 )
-from hmic.language import syntax
 from hmic.language.design_bounds import MOST_OF_EACH
 from hmic.language.spelling import written
 from hmic.language.syntax import (
@@ -52,7 +51,7 @@ from hmic.language.syntax import (
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel, Spelt
 from hmic.model.design import GLASS, Design, first_theme, part_subject
-from hmic.model.expressions import Typed
+from hmic.model.expressions import Typed, joined
 from hmic.paint.operations import (
     Box,
     Drawing,
@@ -177,7 +176,7 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
     if screen.rises is not None:
         with _collecting(canvas, screen.rises.span):
             canvas.flag(screen.rises)
-            rises = tuple(canvas.flag(cause) for cause in alternatives(screen.rises))
+            rises = tuple(canvas.flag(cause) for cause in joined(screen.rises, "or"))
     arranged = ArrangedScreen(
         screen.name,
         screen.span,
@@ -196,15 +195,6 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
         tuple(canvas.gaps),
     )
     return arranged, canvas
-
-
-def alternatives(condition: Expression) -> Iterator[Expression]:
-    """The causes that a condition joins by ``or``, in order."""
-    if isinstance(condition, syntax.Operation) and condition.operator == "or":
-        yield from alternatives(condition.left)
-        yield from alternatives(condition.right)
-    else:
-        yield condition
 
 
 class _collecting:

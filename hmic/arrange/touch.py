@@ -23,7 +23,7 @@ from hmic.model.actions import (
 from hmic.model.builtin import NOT_NOW
 from hmic.model.channels import Channel, Listed
 from hmic.model.design import OutputDefinition, carried_subject
-from hmic.model.expressions import Doubt, Scalar, Typed
+from hmic.model.expressions import Doubt, Scalar, Typed, accountable
 from hmic.model.touch_progress import ASKED, BARRED, FAILED, IDLE, PRESSED, REFUSED, SENT, TOUCH_WORDS
 from hmic.number_text import at_least, at_most, numbers
 from hmic.paint import shapes
@@ -60,7 +60,10 @@ def zone_action(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> ZoneAc
 def guarded(action: Action, phrases: Sequence[Phrase], canvas: Canvas) -> ZoneAction:
     """An action with the conditions that the phrases put on it."""
     by_kind = {phrase.kind: phrase for phrase in phrases}
-    allowed = canvas.flag(by_kind["allowed"].values[0]) if "allowed" in by_kind else None
+    allowed = None
+    if "allowed" in by_kind:
+        node = by_kind["allowed"].values[0]
+        allowed = accountable(node, canvas.flag(node), canvas.typed)
     held = round(canvas.constant(by_kind["held"].values[0], "ms")) if "held" in by_kind else 0
     question = by_kind["confirmed"].values[0] if "confirmed" in by_kind else None
     confirm = question.text if isinstance(question, Text) else None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from hmic.causes import nobody_told
@@ -15,9 +15,9 @@ from hmic.model.arithmetic import operation
 from hmic.model.functions import FUNCTIONS as FUNCTIONS
 from hmic.model.functions import call
 from hmic.model.terms import Declared as Declared
+from hmic.model.terms import Needed, Typing, is_amount, is_flag, is_number, said, spelt, with_quantity
 from hmic.model.terms import Scope as Scope
 from hmic.model.terms import Typed as Typed
-from hmic.model.terms import Typing, is_amount, is_flag, is_number, said, spelt, with_quantity
 from hmic.model.terms import as_unit as as_unit
 from hmic.model.terms import constant_number as constant_number
 from hmic.model.terms import constant_text as constant_text
@@ -79,6 +79,23 @@ def condition(expression: syntax.Expression, result: Typed) -> Typed:
             [lacking("M215", f"a condition must be true or false; this is {what}", expression.span, remedy)]
         )
     return result
+
+
+def joined(expression: syntax.Expression, operator: str) -> Iterator[syntax.Expression]:
+    """What an expression joins by ``and``, or by ``or``, in order."""
+    if isinstance(expression, syntax.Operation) and expression.operator == operator:
+        yield from joined(expression.left, operator)
+        yield from joined(expression.right, operator)
+    else:
+        yield expression
+
+
+def accountable(
+    expression: syntax.Expression, result: Typed, typed_as: Callable[[syntax.Expression], Typed]
+) -> Typed:
+    """A condition that can be asked which of those that it joins by ``and`` does not hold."""
+    each = joined(expression, "and")
+    return replace(result, needs=tuple(Needed(written(one), typed_as(one).evaluate) for one in each))
 
 
 def walk(expression: syntax.Expression) -> Iterator[syntax.Expression]:

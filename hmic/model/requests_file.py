@@ -13,7 +13,7 @@ from hmic.model.buses import address, parted
 from hmic.model.checksums import NAMED, Crc8, Method
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
-from hmic.model.expressions import Scope, Typed, Typings, condition
+from hmic.model.expressions import Scope, Typed, Typings, accountable, condition
 from hmic.model.yaml_source import Entry, Node
 from hmic.number_text import at_least, at_most
 
@@ -129,6 +129,7 @@ def _condition(node: Node | None, typings: Typings, file: str, findings: list[Fi
     try:
         warnings: list[Finding] = []
         result = condition(expression, typings.typed(expression, warnings))
+        result = accountable(expression, result, lambda each: typings.typed(each, []))
     except DesignError as problem:
         findings.extend(problem.findings)
         return None

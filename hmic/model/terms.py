@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from hmic.diagnostics import Finding, Span, error
 from hmic.language import syntax
@@ -20,6 +20,13 @@ from hmic.model.units import converter as unit_converter
 from hmic.model.values import Item, Lookup, Value
 
 
+class Needed(NamedTuple):
+    """A condition that must hold for another, as it is written."""
+
+    written: str
+    evaluate: Callable[[Lookup], Value]
+
+
 @dataclass(frozen=True)
 class Typed:
     """An expression whose units have been checked.
@@ -29,6 +36,7 @@ class Typed:
     ranges of its signals (infinite where nothing bounds it). ``words`` are the words it can be.
     ``signals`` names every signal it reads. ``evaluate`` takes a lookup of signal values in their
     declared units and never raises: a missing value or a division by zero comes out as ``Doubt``.
+    ``needs`` are, of a condition that is asked why it does not hold, the ones that it joins by ``and``.
     """
 
     kind: str
@@ -39,6 +47,7 @@ class Typed:
     words: tuple[str, ...]
     signals: frozenset[str]
     evaluate: Callable[[Lookup], Value]
+    needs: tuple[Needed, ...] = field(default=(), compare=False)
 
     @property
     def constant(self) -> bool:

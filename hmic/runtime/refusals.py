@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum, auto
 
-from hmic.model.expressions import Doubt
+from hmic.model.expressions import Doubt, Lookup, Typed
 
 
 class Refusal(Enum):
@@ -40,14 +40,15 @@ class Refusal(Enum):
     NOT_ACKNOWLEDGED = auto()
 
 
-_NOT_KNOWN = "whether it is allowed is not known: {}"
+_NOT_ALLOWED = "not allowed now{}"
+_NOT_KNOWN = "whether it is allowed is not known: {}{}"
 _WORDS = {
     Refusal.LATE: "the touch came {} s late",
     Refusal.GAVE_WAY: "screen '{}', which the finger saw, had given way to another",
     Refusal.HELD_TOO_SHORT: "must be held for {} s",
-    Refusal.CONTROL_FORBIDS: "not allowed now",
+    Refusal.CONTROL_FORBIDS: _NOT_ALLOWED,
     Refusal.CONTROL_IN_DOUBT: _NOT_KNOWN,
-    Refusal.OUTPUT_FORBIDS: "not allowed now",
+    Refusal.OUTPUT_FORBIDS: _NOT_ALLOWED,
     Refusal.OUTPUT_IN_DOUBT: _NOT_KNOWN,
     Refusal.LIST_TURNED: "the list had just turned",
     Refusal.SENDS_NOTHING: "this run sends nothing to the vehicle",
@@ -75,6 +76,20 @@ _DOUBTS = {
     Doubt.STALE: "the last value is too old",
     Doubt.OUT_OF_RANGE: "the value is out of its range",
 }
+
+
+def unmet(condition: Typed, lookup: Lookup) -> tuple[str | Doubt, ...] | None:
+    """What the words against a touch have blanks for, where its condition is false or in doubt: that of
+    which it is said, as it is written, and the doubt. None where it holds."""
+    holds = condition.evaluate(lookup)
+    if holds is True:
+        return None
+    doubt = holds if isinstance(holds, Doubt) else None
+    failing = [each.written for each in condition.needs if each.evaluate(lookup) is holds]
+    said = " and ".join(f"`{each}`" for each in failing)
+    if doubt is None:
+        return (f": it needs {said}" if said else "",)
+    return (f"of {said} " if said else "", doubt)
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 from hmic.model.design import Design, OutputDefinition
 from hmic.model.expressions import Doubt, Lookup, Scalar, Typed
-from hmic.runtime.refusals import Refusal, RequestRefused
+from hmic.runtime.refusals import Refusal, RequestRefused, unmet
 from hmic.sources.frame import Frame
 
 FOLLOW_WITHIN = 3.0
@@ -224,10 +224,10 @@ def forbidden(name: str, guard: Typed | None, lookup: Lookup) -> RequestRefused 
 
 
 def _forbidden(condition: Typed | None, lookup: Lookup, false: Refusal, unknown: Refusal) -> _Why | None:
-    holds = True if condition is None else condition.evaluate(lookup)
-    if isinstance(holds, Doubt):
-        return unknown, (holds,)
-    return None if holds is True else (false,)
+    details = None if condition is None else unmet(condition, lookup)
+    if details is None:
+        return None
+    return (unknown if isinstance(details[-1], Doubt) else false), details
 
 
 def _carried(output: OutputDefinition, value: Scalar, low: float, high: float) -> Scalar:

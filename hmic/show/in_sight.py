@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from hmic.arrange.compose import alternatives
 from hmic.compile.compiling import Compiled
 from hmic.language.spelling import written
+from hmic.model.expressions import joined
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.retrace import Moment, Sighting, as_seen
 
@@ -67,7 +67,7 @@ def _causes(compiled: Compiled, names: Sequence[str], sighting: Sighting) -> str
     rises = compiled.design.screens[names[sighting.screen]].rises
     if rises is None:
         return ""
-    causes = [written(cause) for cause in alternatives(rises)]
+    causes = [written(cause) for cause in joined(rises, "or")]
     return ", for `" + "` and `".join(causes[number] for number in sighting.causes) + "`"
 
 

@@ -34,12 +34,15 @@ def test_the_control_asks_first_and_says_why_it_refuses() -> None:
         assert phrase in sentence
 
 
+UNKNOWN = "whether it is allowed is not known"
+
+
 @pytest.mark.parametrize(
     ("may_send", "speed", "answer"),
     [
         (True, 0.0, Frame(0.0, 0x140, False, b"\x01")),
-        (True, 30.0, "not allowed now"),
-        (True, Doubt.STALE, "whether it is allowed is not known: the last value is too old"),
+        (True, 30.0, "not allowed now: it needs `vehicle.speed < 1 km/h`"),
+        (True, Doubt.STALE, f"{UNKNOWN}: of `vehicle.speed < 1 km/h` the last value is too old"),
         (False, 0.0, "this run sends nothing to the vehicle"),
     ],
 )

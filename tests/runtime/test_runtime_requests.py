@@ -7,16 +7,19 @@ from pathlib import Path
 
 import cantools
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from runtime_builders import SPAN, Refused, design, signal, value_of
 
+from hmic.language.parser import parse_expression
 from hmic.model.checksums import NAMED, checksum
 from hmic.model.design import Design, MessageCheck, OutputDefinition
-from hmic.model.expressions import Doubt, Value
+from hmic.model.expressions import Doubt, Scope, Value, accountable, typed
 from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime.encoding import load_encoder
 from hmic.runtime.refusals import RequestRefused
-from hmic.runtime.requests import RequestDone, RequestMade, Requests
+from hmic.runtime.requests import RequestDone, RequestMade, Requests, forbidden
 from tests.tools.changed import replace
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
@@ -193,3 +196,34 @@ def test_the_outputs_of_the_example_van_can_all_be_sent() -> None:
         decoded = library.decode_message(asked.frame.identifier, asked.frame.data, decode_choices=False)
         assert van.outputs[name].field in decoded
         requests.give_up(name)
+
+
+FLAGS = ("belt.shut", "door.shut", "gear.parked", "cable.out")
+
+
+@given(st.lists(st.sampled_from([True, False, *Doubt]), min_size=4, max_size=4), st.integers(1, 4))
+def test_a_refusal_names_every_condition_that_fails(values: list[Value], count: int) -> None:
+    """In the words of the design, by the control and by the output alike: what is false counts before what
+    is in doubt, and of the doubts the gravest."""
+    known = dict(zip(FLAGS, values, strict=True))
+    names = [f"not {name}" if number % 2 else name for number, name in enumerate(FLAGS[:count])]
+    holds = [
+        not value if number % 2 and isinstance(value, bool) else value
+        for number, value in enumerate(values[:count])
+    ]
+    scope = Scope({name: signal(name, kind="flag", unit=None) for name in FLAGS})
+    node, wrong = parse_expression(" and ".join(names), "x", 1, 1)
+    assert node is not None and not wrong
+    condition = accountable(node, typed(node, scope), lambda each: typed(each, scope))
+    refused = forbidden("x", condition, known.__getitem__)
+    false = [name for name, value in zip(names, holds, strict=True) if value is False]
+    doubts = [value for value in holds if isinstance(value, Doubt)]
+    if false:
+        needed = " and ".join(f"`{name}`" for name in false)
+        assert refused == Refused("x", f"not allowed now: it needs {needed}")
+    elif doubts:
+        gravest = min(doubts)
+        unsure = " and ".join(f"`{names[at]}`" for at, value in enumerate(holds) if value is gravest)
+        assert refused is not None and refused.reason.startswith(f"{UNKNOWN}: of {unsure} ")
+    else:
+        assert refused is None

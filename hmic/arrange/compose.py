@@ -12,6 +12,7 @@ from typing import Any
 from hmic.arrange import expand, lengths, plan
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.canvas import Canvas, GapFact, PieceFact, Relied, TextFact, TouchFact
+from hmic.arrange.phrases import check_together, of_touch, of_widget
 from hmic.arrange.plan import share_out
 from hmic.arrange.schematic import Port, check_inside, draw_pipe, place_of, ports_of
 from hmic.arrange.touch import zone_action
@@ -171,6 +172,7 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
                 raise canvas.since(findings, relied)
             if touch.area not in places:
                 raise DesignError([_no_area(touch.area, screen.plan, touch.span, places)])
+            check_together(of_touch(touch.phrases, touch.span, canvas))
             canvas.touch(places[touch.area], zone_action(touch.phrases, touch.span, canvas), touch.span)
     rises: tuple[Typed, ...] = ()
     if screen.rises is not None:
@@ -381,8 +383,7 @@ def _one(item: Content, bindings: Mapping[str, Expression], box: Box, canvas: Ca
 
 def _widget(widget: Widget, box: Box, canvas: Canvas) -> None:
     module = WIDGETS[widget.kind]
-    _check_phrases(widget, module)
-    _check_subject(widget, module)
+    _check_sentence(widget, module, canvas)
     first = len(canvas.operations)
     try:
         module.draw(widget, box, canvas)
@@ -410,27 +411,24 @@ def _held_within(widget: Widget, box: Box, operations: Sequence[Operation], canv
             canvas.fit(size + 2 * beyond, size, f"all of the {widget.kind}", widget.head, height, least=True)
 
 
-def _check_phrases(widget: Widget, module: ModuleType) -> None:
-    wrong = [phrase for phrase in widget.phrases if phrase.kind not in module.PHRASES]
-    if wrong:
-        takes = ", ".join(sorted(PHRASE_WORDS.get(kind, kind) for kind in module.PHRASES))
-        raise DesignError(
-            [
-                error(
-                    "A302",
-                    f"`{widget.kind}` does not take `{PHRASE_WORDS.get(phrase.kind, phrase.kind)}`",
-                    phrase.span,
-                    f"leave it out; `{widget.kind}` takes: {takes}",
-                )
-                for phrase in wrong
-            ]
-        )
-    repeated = {"state", "above", "below"}
-    for kind in {phrase.kind for phrase in widget.phrases} - repeated:
-        if len(widget.all(kind)) > 1:
-            word = PHRASE_WORDS.get(kind, kind)
-            message = f"`{word}` is said twice"
-            raise DesignError([error("A307", message, widget.all(kind)[1].span, "keep one of them")])
+def _check_sentence(widget: Widget, module: ModuleType, canvas: Canvas) -> None:
+    """Raises ``DesignError`` with what is wrong in a sentence by its words alone."""
+    taken = replace(widget, phrases=tuple(each for each in widget.phrases if each.kind in module.PHRASES))
+    wrong = [*_wrong_phrases(widget, module), *_wrong_subject(widget, module)]
+    check_together(of_widget(taken, canvas), wrong)
+
+
+def _wrong_phrases(widget: Widget, module: ModuleType) -> Iterator[Finding]:
+    takes = ", ".join(sorted(PHRASE_WORDS.get(kind, kind) for kind in module.PHRASES))
+    said: set[str] = set()
+    for phrase in widget.phrases:
+        kind, word = phrase.kind, PHRASE_WORDS.get(phrase.kind, phrase.kind)
+        if kind not in module.PHRASES:
+            remedy = f"leave it out; `{widget.kind}` takes: {takes}"
+            yield error("A302", f"`{widget.kind}` does not take `{word}`", phrase.span, remedy)
+        elif kind in said and kind not in ("state", "above", "below"):
+            yield error("A307", f"`{word}` is said twice", phrase.span, "keep one of them")
+        said.add(kind)
 
 
 # How a phrase begins, to name it in findings.
@@ -464,7 +462,7 @@ PHRASE_WORDS: Mapping[str, str] = {
 }
 
 
-def _check_subject(widget: Widget, module: ModuleType) -> None:
+def _wrong_subject(widget: Widget, module: ModuleType) -> Iterator[Finding]:
     wanted = module.SUBJECT
     subject = widget.subject
     fine = {
@@ -483,7 +481,7 @@ def _check_subject(widget: Widget, module: ModuleType) -> None:
         "signal": (f"a {widget.kind} needs a signal that is an output", "write its dotted name"),
         "value": (f"a {widget.kind} needs a signal", f"write {widget.kind} pack.voltage ..."),
     }[wanted]
-    raise DesignError([lacking("A308", message, widget.head, remedy)])
+    yield lacking("A308", message, widget.head, remedy)
 
 
 def _use(item: Use, bindings: Mapping[str, Expression], box: Box, canvas: Canvas, depth: int) -> None:

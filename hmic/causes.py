@@ -25,6 +25,10 @@ WORDS = Subject("", ("words",))
 """All that the layouts say: unknown as long as some of it could not be read."""
 
 
+NAMELESS = ""
+"""Ends the path of what should be there under a name that is not known."""
+
+
 @dataclass(frozen=True)
 class Faults:
     """The errors that were told of a design. ``above`` maps the lines of each layout to the ones that they

@@ -286,7 +286,10 @@ def _unfilled(drawn: Plan, areas: tuple[Area, ...], within: Span, canvas: Canvas
         for name, span in zip(row.cells, row.cell_spans, strict=True):
             if name != "." and name not in filled and name not in seen:
                 seen.add(name)
+                meant = closest(name, drawn_names & {each for each in filled if each})
                 remedy = f"add a line `in {name} ...`, or draw '.' for an empty place"
+                if meant is not None:
+                    remedy = f"did you mean '{meant}'?"
                 empty = warning("A304", f"nothing stands in area '{name}'", span, remedy, rests_on=read)
                 canvas.findings.append(empty)
 

@@ -12,7 +12,7 @@ from hmic.arrange import lengths
 from hmic.arrange.canvas import Canvas, phrase_text
 from hmic.arrange.formats import localised, parse_format
 from hmic.arrange.touch import ACTION_PHRASES, output, set_value, zone_action
-from hmic.diagnostics import DesignError, Finding, Span, Told
+from hmic.diagnostics import DesignError, Finding, Span, Told, told_once
 from hmic.language.syntax import Expression, Phrase, Signal, Text, Widget
 
 Step = Callable[[], object]
@@ -21,7 +21,8 @@ Step = Callable[[], object]
 
 def check_together(steps: Iterable[Step], found: Sequence[Finding] = ()) -> None:
     """Raises ``DesignError`` with all that is wrong in any of the steps, after what was ``found`` before;
-    ``Told`` where nothing is, and one of them relies on what was told elsewhere."""
+    ``Told`` where nothing is, and one of them relies on what was told elsewhere. What is said alike of
+    several words is one slip, told once."""
     every, relied = list(found), None
     for step in steps:
         try:
@@ -29,9 +30,12 @@ def check_together(steps: Iterable[Step], found: Sequence[Finding] = ()) -> None
         except Told as told:
             relied = relied or told
         except DesignError as raised:
-            every += [item for item in raised.findings if item not in every]
+            every += raised.findings
     if every:
-        raise DesignError(every)
+        alike: dict[tuple[str, str], list[Finding]] = {}
+        for item in every:
+            alike.setdefault((item.code, item.message), []).append(item)
+        raise DesignError([told_once(items) for items in alike.values()])
     if relied is not None:
         raise relied
 
@@ -80,7 +84,9 @@ def _of_value(phrase: Phrase, subject: Expression, canvas: Canvas) -> None:
         target = output(subject, canvas)
         check_together(partial(set_value, target, value, node, canvas) for node in phrase.values)
     if value.kind == "number" and phrase.kind in ("above", "below", "scale"):
-        check_together(partial(canvas.limit, node, value) for node in phrase.values)
+        # Both ends of a scale in a wrong unit are one slip.
+        for node in phrase.values:
+            canvas.limit(node, value)
     if value.kind == "number" and value.count is None and phrase.kind == "format":
         form = localised(parse_format(phrase_text(phrase), phrase.span), canvas.design.locale)
         canvas.number(subject, form.value_unit)

@@ -22,7 +22,7 @@ from hmic.model.actions import (
 )
 from hmic.model.builtin import NOT_NOW
 from hmic.model.channels import Channel, Listed
-from hmic.model.design import OutputDefinition, carried_subject
+from hmic.model.design import TWICE, OutputDefinition, carried_subject
 from hmic.model.expressions import Doubt, Scalar, Typed, accountable
 from hmic.model.touch_progress import ASKED, BARRED, FAILED, IDLE, PRESSED, REFUSED, SENT, TOUCH_WORDS
 from hmic.number_text import at_least, at_most, numbers
@@ -78,9 +78,10 @@ def output(signal: Expression, canvas: Canvas) -> OutputDefinition:
     outputs = canvas.design.outputs
     if signal.name in outputs:
         return outputs[signal.name]
-    remedy = did_you_mean(signal.name, outputs, "outputs")
     message = f"'{signal.name}' is not an output, so a touch cannot ask for it"
-    remedy += f"; or declare `{signal.name}: {{to: Message.Signal}}` under outputs in signals.yaml"
+    remedy = f"declare `{signal.name}: {{to: Message.Signal}}` under outputs in signals.yaml"
+    if signal.name not in canvas.design.signals:
+        remedy = f"{did_you_mean(signal.name, outputs, 'outputs')}; or {remedy}"
     declared = tuple(Subject("signals.yaml", (group, signal.name)) for group in ("outputs", "signals"))
     raise DesignError([error("A361", message, signal.span, remedy, rests_on=declared)])
 
@@ -274,5 +275,5 @@ def _action(phrase: Phrase, canvas: Canvas) -> Action:
 def _goes(phrase: Phrase, canvas: Canvas) -> GoTo:
     name = phrase.words[0]
     if name not in canvas.design.screens:
-        raise canvas.design.faults.told(phrase.span)
+        raise canvas.design.faults.told(phrase.span, TWICE)
     return GoTo(name)

@@ -8,7 +8,7 @@ from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
 from hmic.language.syntax import Quantity, Text
-from hmic.model.design import Design
+from hmic.model.design import START, Design
 from hmic.number_text import number
 
 
@@ -34,6 +34,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
                         limit.value,
                         limit.unit,
                         limit.source,
+                        rests_on=(START,),
                     )
                 )
         findings.extend(_rows(screen, limits))

@@ -6,7 +6,7 @@ from hmic.arrange.canvas import TextFact
 from hmic.arrange.compose import Arranged
 from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
-from hmic.model.design import Design, Panel
+from hmic.model.design import START, Design, Panel
 from hmic.number_text import at_least, measured_and_limit
 
 
@@ -61,5 +61,6 @@ def _found(fact: TextFact, screen: str, first: bool, panel: Panel, limits: Limit
             limit.value,
             limit.unit,
             limit.source,
+            rests_on=(START,) if code == "C403" else (),
         )
     ]

@@ -12,7 +12,7 @@ from hmic.diagnostics import Finding, Severity
 from hmic.language.syntax import Signal
 from hmic.model.actions import Acknowledge, GoTo, TurnPage, ZoneAction
 from hmic.model.channels import signals_of
-from hmic.model.design import Design
+from hmic.model.design import START, Design
 from hmic.model.expressions import walk
 from hmic.paint.operations import Box
 
@@ -140,5 +140,6 @@ def _far(design: Design, arranged: Arranged, limits: Limits) -> Iterator[Finding
                     limit.value,
                     limit.unit,
                     limit.source,
+                    rests_on=(START,),
                 )
                 break

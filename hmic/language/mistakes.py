@@ -115,6 +115,8 @@ _EXAMPLES = {
 
 def _example(place: _Place) -> str | None:
     """What to do where nothing nearer fits: end the sentence, or what its last phrase looks like."""
+    if place.word == "x" and place.after()[:1] == " ":
+        return "write *: that multiplies, as in pack.voltage * pack.current"
     if place.char in "+-*/" and "QUANTITY" in place.allowed:
         return "one sign stands between two values, as in a.b * c.d"
     if not place.allowed - {"$END"} and place.word:

@@ -32,6 +32,7 @@ CODES: dict[str, str] = {
     "M230": "a value of the wrong form",
     "M231": "a value beyond its limit",
     "M232": "a panel whose pixels would not be square",
+    "M234": "a rate of the line that is seldom met",
     "M233": "a signal that is not one clear thing",
     "M240": "an unknown screen",
     "M241": "an unknown part",
@@ -90,4 +91,6 @@ CODES: dict[str, str] = {
     "M295": "two outputs that ask by one field",
     "M296": "a bus that is not said, or that design.yaml does not name",
     "M297": "buses that are told twice",
+    "M298": "an output in a message that somebody else sends",
+    "M299": "elements of a list that are left out",
 }

@@ -52,8 +52,21 @@ def check_outputs(read: SignalsFile, bus: BusFacts, findings: list[Finding]) -> 
     """Each output of the bus needs its message and field, and something that sets the message's other fields.
     Its range ends where its field has a value."""
     by_message: dict[str, list[OutputDefinition]] = {}
+    received = {
+        each.source.message: each.name
+        for each in read.signals.values()
+        if each.source is not None and each.source.bus == bus.name
+    }
     for output in list(read.outputs.values()):
         if not output.message or output.bus != bus.name:
+            continue
+        if output.message in received:
+            message = (
+                f"'{output.name}' would be asked for by message '{output.message}', which is received: "
+                f"'{received[output.message]}' is read from it"
+            )
+            remedy = "name the message that asks for it: two senders of one message disturb the bus"
+            findings.append(error("M298", message, output.span, remedy))
             continue
         found = _field(output.name, output.message, output.field, output.span, bus, findings)
         if found is not None:
@@ -190,6 +203,7 @@ def _checked(definition: SignalDefinition, bus: BusFacts, findings: list[Finding
             return definition
         found.append(one)
     first = found[0]
+    _whole(definition, bus, findings)
     _age(definition, first, source.message, findings)
     if definition.kind == "word":
         _words(definition, first, findings)
@@ -203,6 +217,21 @@ def _checked(definition: SignalDefinition, bus: BusFacts, findings: list[Finding
         return definition
     step = abs(converter(given, definition.unit)(first.scale) - converter(given, definition.unit)(0.0))
     return replace(definition, resolution=step)
+
+
+def _whole(definition: SignalDefinition, bus: BusFacts, findings: list[Finding]) -> None:
+    """A list that ends before the fields of its message do: nobody would see what those hold."""
+    source, last = definition.source, definition.count or 0
+    if source is None or "{n}" not in source.signal:
+        return
+    fields = bus.facts[source.message]
+    while source.signal.replace("{n}", str(last + 1)) in fields:
+        last += 1
+    if last > (definition.count or 0):
+        left = source.signal.replace("{n}", str(last))
+        message = f"'{definition.name}' has {definition.count} elements, and leaves out fields up to '{left}'"
+        remedy = f"write `count: {last}`, if the others are of no other kind"
+        findings.append(Finding("M299", Severity.NOTE, message, definition.span, remedy))
 
 
 def _age(definition: SignalDefinition, field: DbcSignal, message: str, findings: list[Finding]) -> None:
@@ -262,6 +291,28 @@ def _reach(definition: SignalDefinition, field: DbcSignal, given: Unit, findings
         )
         remedy = "correct the range, or the scale in the DBC"
         findings.append(warning("M265", message, definition.span, remedy))
+        return
+    step = abs(change(field.scale) - change(0.0))
+    if step and given.factor != definition.unit.factor:
+        _coarse(definition, (definition.high - definition.low) / step, given, findings)
+
+
+def _coarse(definition: SignalDefinition, steps: float, given: Unit, findings: list[Finding]) -> None:
+    """M265: a range in another unit than the DBC's of which the field has hardly a value."""
+    if steps >= FEWEST_STEPS or definition.unit is None:
+        return
+    least, most = numbers(definition.low, definition.high)
+    message = (
+        f"'{definition.name}' is true from {least} to {most} {definition.unit.spelling}: at most "
+        f"{math.floor(steps) + 1} of the values that its field has in {given.spelling}"
+    )
+    remedy = f"write `unit: {given.spelling}`, or correct the range"
+    findings.append(warning("M265", message, definition.span, remedy))
+
+
+FEWEST_STEPS = 10
+"""Values of a field that a range in another unit holds, below which the unit is taken for a slip (common
+practice, no source)."""
 
 
 def _no_data(definition: SignalDefinition, field: DbcSignal, given: Unit, findings: list[Finding]) -> None:

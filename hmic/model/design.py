@@ -346,7 +346,11 @@ SIGNALS = Subject("signals.yaml", ("signals",))
 """All that is declared of signals."""
 OUTPUTS = Subject("signals.yaml", ("outputs",))
 """All that a touch may ask for."""
-GLASS = (Subject("design.yaml", ("panel", "pixels")), Subject("design.yaml", ("panel", "size")))
+TWICE = Subject("", ("twice",))
+"""The name of a screen or part whose own is another's."""
+START = Subject("design.yaml", ("start",))
+"""Which screen is the first."""
+GLASS = tuple(Subject("design.yaml", ("panel", key)) for key in ("pixels", "size", "eye distance"))
 """What every length on the panel is measured by."""
 THEMES = Subject("themes.yaml", ("themes",))
 """The colours and the light of all themes: which of them is the brighter decides what each is held to."""

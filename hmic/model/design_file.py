@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from hmic.diagnostics import Severity, Span, did_you_mean, error, warning
+from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
 from hmic.model.dbc import SUFFIXES
 from hmic.model.design import DEFAULT_LETTERS, LimitSetting, Locale, Panel
 from hmic.model.files import Folder, inside
@@ -227,6 +227,7 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
     lines = {item.span.line for item in (node.get("pixels"), node.get("size")) if item is not None}
     if not any(finding.span is not None and finding.span.line in lines for finding in folder.findings):
         _square_pixels(folder, panel, node)
+    _eye_and_line(folder, panel, node)
     return panel
 
 
@@ -237,6 +238,31 @@ def _zero_lengths(folder: Folder, node: Node) -> None:
         if _amount(item.scalar, {"mm": 1}) == 0:
             remedy = "measure it on the panel, or take it from its data sheet"
             folder.findings.append(error("M231", "this length must be more than 0 mm", item.span, remedy))
+
+
+def _eye_and_line(folder: Folder, panel: Panel, node: Node) -> None:
+    """What no driver and hardly a line has: a figure too few or too many."""
+    eye, rate = node.get("eye distance"), node.get("baud")
+    if eye is not None and panel.eye_distance < NEAREST_EYE:
+        message = f"at {number(panel.eye_distance)} mm no eye sees sharply"
+        remedy = "measure from the eye to the panel; 700 mm are usual in a dash"
+        if panel.eye_distance * 10 >= NEAREST_EYE:
+            remedy = f"write `{number(panel.eye_distance * 10)} mm`"
+        folder.findings.append(error("M231", message, eye.span, remedy))
+    if rate is not None and panel.baud not in USUAL_RATES:
+        message = f"{panel.baud} Bd is a rate that few ends of a line can keep"
+        remedy = did_you_mean(str(panel.baud), map(str, USUAL_RATES), "rates")
+        folder.findings.append(Finding("M234", Severity.NOTE, message, rate.span, remedy))
+
+
+NEAREST_EYE = 200.0
+"""Millimetres; young eyes see sharply from some 100 mm on, those of 45 years from 250 mm (from memory)."""
+USUAL_RATES = (
+    9600, 14400, 19200, 28800, 31250, 38400, 56000, 57600, 76800, 100000, 115200, 125000, 128000, 200000,
+    230400, 250000, 256000, 400000, 460800, 500000, 576000, 750000, 921600, 1000000, 1152000, 1200000,
+    1500000, 2000000, 2500000, 3000000,
+)  # fmt: skip
+"""Bd of usual clocks of serial lines (common practice, no source)."""
 
 
 def _square_pixels(folder: Folder, panel: Panel, node: Node) -> None:

@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from hmic.causes import nobody_told
+from hmic.causes import NAMELESS, nobody_told
 from hmic.diagnostics import MANY, DesignError, Finding, Subject, Told, closest, did_you_mean, error, lacking
 from hmic.language import syntax
 from hmic.language.spelling import written
@@ -181,13 +181,16 @@ def _name(node: syntax.Name, typing: Typing) -> Typed | None:
 def unknown_signal(node: syntax.Signal, known: Mapping[str, object]) -> Finding:
     """The finding for a signal that is not declared."""
     message = f"there is no signal '{node.name}'"
-    declared = (Subject("signals.yaml", ("signals", node.name)),)
-    return error("M201", message, node.span, _signal_remedy(node.name, known), rests_on=declared)
+    near, remedy = _signal_remedy(node.name, known)
+    # What is no slip of a name may be declared under another.
+    names = (node.name,) if near else (node.name, NAMELESS)
+    declared = tuple(Subject("signals.yaml", ("signals", name)) for name in names)
+    return error("M201", message, node.span, remedy, rests_on=declared)
 
 
-def _signal_remedy(name: str, known: Mapping[str, object]) -> str:
-    """The near name within the group, else what the group has and how to declare it: `pack.volts` is no
-    misspelt `pack.cells`, and no signal of another group, though only letters away."""
+def _signal_remedy(name: str, known: Mapping[str, object]) -> tuple[bool, str]:
+    """Whether there is a near name within the group, and that; else what the group has and how to declare
+    it: `pack.volts` is no misspelt `pack.cells`, and no signal of another group, though only letters away."""
     group, _, own = name.partition(".")
     declare = f"declare '{name}' in signals.yaml"
     every = sorted(known)
@@ -195,7 +198,7 @@ def _signal_remedy(name: str, known: Mapping[str, object]) -> str:
         groups = {other.partition(".")[0] for other in every}
         near_group = closest(group, groups)
         if near_group is None:
-            return f"{declare}; {did_you_mean(group, groups, 'groups of signals')}"
+            return False, f"{declare}; {did_you_mean(group, groups, 'groups of signals')}"
         group = near_group
     names = _in_group(group, every)
     at = bisect_left(names, f"{group}.{own}")
@@ -204,11 +207,11 @@ def _signal_remedy(name: str, known: Mapping[str, object]) -> str:
     near = closest(own, [other[len(group) + 1 :] for other in names[start : start + MANY]])
     begun = [other for other in names[at : at + 2] if len(own) > 2 and other.startswith(f"{group}.{own}")]
     if near is not None:
-        return f"did you mean '{group}.{near}'?"
+        return True, f"did you mean '{group}.{near}'?"
     if len(begun) == 1:
-        return f"did you mean '{begun[0]}'?"
+        return True, f"did you mean '{begun[0]}'?"
     shown = ", ".join(names[:8]) + (", ..." if len(names) > 8 else "")
-    return f"{declare}, or use one of '{group}': {shown}"
+    return False, f"{declare}, or use one of '{group}': {shown}"
 
 
 def _in_group(group: str, every: Sequence[str]) -> Sequence[str]:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from hmic.causes import Faults
+from hmic.causes import WORDS, Faults
 from hmic.diagnostics import (
     Finding,
     Severity,
@@ -22,7 +22,7 @@ from hmic.language import syntax
 from hmic.language.parser import parse
 from hmic.model.dbc import Facts, dbc_text, read_dbc
 from hmic.model.dbc_check import BusFacts, check_messages, check_outputs, check_signals
-from hmic.model.design import WAYS, Design, Panel, ThemeChoice, ThemeDefinition
+from hmic.model.design import START, TWICE, WAYS, Design, Panel, ThemeChoice, ThemeDefinition
 from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
 from hmic.model.reach import check_reach
@@ -166,7 +166,7 @@ def _check_start(opened: Folder, settings: DesignFile, screens: Mapping[str, syn
     if settings.start not in screens and settings.start:
         remedy = did_you_mean(settings.start, screens, "screens")
         message = f"there is no screen '{settings.start}'"
-        opened.findings.append(error("M240", message, settings.start_span, remedy, breaks=(WAYS,)))
+        opened.findings.append(error("M240", message, settings.start_span, remedy, breaks=(WAYS, START)))
 
 
 def _yaml(opened: Folder, name: str) -> Node | None:
@@ -215,7 +215,9 @@ def _layouts(opened: Folder) -> tuple[list[syntax.Layout], list[Finding]]:
 
 def _twice(opened: Folder, what: str, name: str, span: Span, first: Span) -> None:
     remedy = f"rename one of them; the first is in {first.file}, line {first.line}"
-    opened.findings.append(error("M244", f"{what} '{name}' is given twice", span, remedy))
+    # One of them is misnamed, and what it says is not read.
+    breaks = (TWICE, WORDS)
+    opened.findings.append(error("M244", f"{what} '{name}' is given twice", span, remedy, breaks=breaks))
 
 
 def _against_dbc(opened: Folder, settings: DesignFile, signals: SignalsFile) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import NamedTuple, Protocol
 
-from hmic.diagnostics import Finding, Span, error
+from hmic.diagnostics import Finding, Span, error, lacking
 from hmic.language import syntax
 from hmic.model import values
 from hmic.model.units import (
@@ -198,7 +198,8 @@ def is_flag(node: syntax.Expression, value: Typed, word: str, typing: Typing) ->
     if value.kind == "flag":
         return True
     message = f"'{word}' joins conditions; {said(node)} is a {value.kind}"
-    typing.fail("M206", message, node.span, "compare it first, with <, > or `is`")
+    # The comparison may stand in words that could not be read.
+    typing.errors.append(lacking("M206", message, node.span, "compare it first, with <, > or `is`"))
     return False
 
 

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from hmic.causes import WORDS
-from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
+from hmic.diagnostics import DesignError, Finding, Severity, Span, closest, did_you_mean, error
 from hmic.language import syntax
-from hmic.model.design import CHOICE, OUTPUTS, WAYS, BySignal, Design, ThemeDefinition, part_subject
+from hmic.model.design import CHOICE, OUTPUTS, TWICE, WAYS, BySignal, Design, ThemeDefinition, part_subject
 from hmic.model.expressions import Scope, Typed, condition, constant_number, typed, unknown_signal, walk
 
 # Words for a state that people bring along, and the roles that say it here.
@@ -94,8 +94,10 @@ def check_orders(orders: Iterable[syntax.Order], design: Design) -> list[Finding
 def _screen(check: _Check, name: str, span: Span) -> None:
     if name not in check.design.screens:
         remedy = did_you_mean(name, check.design.screens, "screens")
+        misspelt = closest(name, check.design.screens) is not None
+        rests_on = () if misspelt else (TWICE,)
         check.findings.append(
-            error("M240", f"there is no screen '{name}'", span, remedy, breaks=(WAYS,))
+            error("M240", f"there is no screen '{name}'", span, remedy, rests_on, breaks=(WAYS,))
         )
 
 

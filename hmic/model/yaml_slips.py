@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
+from hmic import number_text
 from hmic.diagnostics import Finding, Span, error
 
 _QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"|\'[^\']*\'')
@@ -76,3 +77,22 @@ def _shown(value: str) -> str:
     if value[:1] in ('"', "'"):
         return value[: value.find(value[0], 1) + 1] or value
     return re.split(r"[,}]", value)[0].strip() or "..."
+
+
+def likely(given: object, example: object) -> str | None:
+    """What was meant by a value of another form than an example has: without its unit, in cm, a colour
+    without its sign, a full hour."""
+    if not isinstance(example, str) or isinstance(given, bool):
+        return None
+    if isinstance(given, int | float):
+        if re.fullmatch(r"\d+:\d\d", example):
+            return f"{given}:00" if given in range(24) else None
+        unit = re.fullmatch(r"[\d.]+ (\S+)", example)
+        return f"{given} {unit[1]}" if unit else None
+    if isinstance(given, str):
+        if example.startswith("#") and re.fullmatch("[0-9A-Fa-f]{6}", given):
+            return f"#{given.lower()}"
+        centimetres = re.fullmatch(r"(\d+(?:\.\d+)?) ?cm", given)
+        if centimetres and example.endswith(" mm"):
+            return f"{number_text.number(10 * float(centimetres[1]))} mm"
+    return None

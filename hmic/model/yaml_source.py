@@ -18,10 +18,10 @@ from typing import Any
 import yaml
 
 from hmic.cache import Kind, keep, kept
-from hmic.causes import Keys
+from hmic.causes import NAMELESS, Keys
 from hmic.diagnostics import Finding, Span, Subject, did_you_mean, error
 from hmic.language.design_bounds import DEEPEST_VALUE, MOST_VALUES, MOST_YAML
-from hmic.model.yaml_slips import colon_slip
+from hmic.model.yaml_slips import colon_slip, likely
 
 Scalar = str | int | float | bool | None
 
@@ -236,8 +236,12 @@ class _Reading:
             within.key = None
             first = within.entries.get(key)
             if first is not None:
-                remedy = f"keep one of them; the first stands in line {first.span.line}"
-                self.findings.append(error("M227", f"'{key}' is given twice", span, remedy))
+                line = first.span.line
+                remedy = f"keep one of them, or give it another name; the first stands in line {line}"
+                path = tuple(each.key[0] for each in self.stack if each.key is not None)
+                # The second may be a misspelt other.
+                breaks = tuple(Subject(self.file, (*path, each)) for each in (key, NAMELESS))
+                self.findings.append(error("M227", f"'{key}' is given twice", span, remedy, breaks=breaks))
             else:
                 within.entries[key] = Entry(key, span, node)
 
@@ -389,7 +393,8 @@ def _violation(problem: Any, root: Node) -> Iterator[Finding]:
         span = node.span if node.entries is None and node.scalar is not None else key_span
         message = f"{name} must be {_wanted(rule, problem)}; here it is {shown}"
         code = "M231" if rule in _BOUNDS else "M230"
-        yield error(code, message, _first_line(span), _such(rules), breaks=(Subject(file, keys),))
+        such = _such(rules, problem.instance)
+        yield error(code, message, _first_line(span), such, breaks=(Subject(file, keys),))
 
 
 def _without_heading(node: Node, lacking: Sequence[str], rules: Mapping[str, Any]) -> bool:
@@ -439,9 +444,14 @@ def _shown(value: object) -> str:
     return text if len(text) <= 40 else text[:37] + "..."
 
 
-def _such(rules: Mapping[str, Any]) -> str | None:
+def _such(rules: Mapping[str, Any], given: object = None) -> str | None:
     examples = rules.get("examples")
-    return f"write, say, `{_flow(examples[0])}`" if examples else None
+    if not examples:
+        return None
+    meant = likely(given, examples[0])
+    if meant is not None and re.search(rules.get("pattern", "$"), meant):
+        return f"write `{_flow(meant)}`"
+    return f"write, say, `{_flow(examples[0])}`"
 
 
 def _sample(key: str, rules: Mapping[str, Any]) -> str:

@@ -57,15 +57,26 @@ def test_too_few_pixels_are_mended_by_more(tmp_path: Path) -> None:
 def test_a_limit_that_no_font_keeps_is_mended_itself(
     code: str, name: str, limit: str, tmp_path: Path
 ) -> None:
+    first = limit
     setting = f'limits: {{"{name}": {{limit: {limit}, because: of this test}}}}'
     files = spoiled(
         ("design.yaml", "dbc: car.dbc", f"dbc: car.dbc\n{setting}"),
         ("design.yaml", "figures: B612-Bold", "figures: B612-Regular"),
     )
-    said = re.search(r"limits, write `limit: ([\d.]+) [^`]*` for '(.*?)'", told(tmp_path, files)[code])
-    assert said is not None and said[2] == name
-    mended = setting.replace(f"limit: {limit}", f"limit: {said[1]}")
-    assert told(tmp_path, {**files, "design.yaml": files["design.yaml"].replace(setting, mended)}) == {}
+    for _ in "text", "figures":
+        remedy = told(tmp_path, files).get(code)
+        if remedy is None:
+            break
+        said = re.search(r"limits, write `limit: ([\d.]+) [^`]*` for '(.*?)'", remedy)
+        if said is None:
+            # Beside a limit that the other font keeps, this one has too few pixels.
+            assert remedy.startswith("write it larger, such as text ")
+            break
+        assert said[2] == name
+        mended = setting.replace(f"limit: {limit}", f"limit: {said[1]}")
+        files = {**files, "design.yaml": files["design.yaml"].replace(setting, mended)}
+        setting, limit = mended, said[1]
+    assert limit != first
 
 
 def test_another_font_is_proposed_where_it_helps(tmp_path: Path) -> None:

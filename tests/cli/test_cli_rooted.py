@@ -82,6 +82,7 @@ def _put(lines: list[str], span: Span, new: str) -> str:
 
 THEMES, SIGNALS, SETTINGS = "themes.yaml", "signals.yaml", "design.yaml"
 BATTERY, SUN, TROUBLE, WATER = "battery.layout", "sun.layout", "trouble.layout", "water.layout"
+MOTOR, DRIVE = "motor.layout", "drive.layout:3"
 TIMES = "{day: 7:00, night: 20:30}"
 
 BREAKS = [
@@ -183,6 +184,24 @@ BREAKS = [
     Break(SETTINGS, "roost.dbc", "rost.dbc", "M221"),
     Break(SETTINGS, "dbc: roost.dbc\n", "", "M259", pasted=False, at="signals.yaml:5"),
     Break(SETTINGS, "panel:", "panl:", "M228"),
+    Break(SETTINGS, "eye distance: 500 mm", "eye distance: 50 mm", "M231"),
+    Break(SETTINGS, "eye distance: 500 mm", "eye distance: 50 cm", "M230"),
+    Break(SETTINGS, "flash: 512 kB", "flash: 512", "M230", pasted=False),
+    Break(SETTINGS, "start: battery", "start: Battery", "M240"),
+    # Of a van with touch
+    Break(THEMES, 'ink: "#edd0a3"', 'ink: "edd0a3"', "M230", design="dunlin"),
+    Break(THEMES, "wait: 2 s", "wait: 2", "M230", design="dunlin"),
+    Break(SIGNALS, "Speed, stale: 250 ms", "Speed, stale: 250", "M230", design="dunlin"),
+    Break(SIGNALS, "unit: V, range: [192", "unit: mV, range: [192", "M265", pasted=False, design="dunlin"),
+    Break(SIGNALS, "ChargeRequest.Limit", "ChargerState.Limit", "M298", pasted=False, design="dunlin"),
+    Break(SIGNALS, "pack.fault:   ", "pack.voltage: ", "M227", pasted=False, design="dunlin"),
+    Break(SIGNALS, "pack.voltage * pack", "pack.voltage x pack", "L112", pasted=False, design="dunlin"),
+    Break("cells.layout", "screen cells", "screen drive", "M244", pasted=False, at=DRIVE, design="dunlin"),
+    Break("drive.layout", "gear    range   charge", "gear    range   chagre", "A304", design="dunlin"),
+    Break("drive.layout", "100 arcmin", "100 mm", "A350", pasted=False, design="dunlin"),
+    Break(MOTOR, 'vehicle.gear is "P"', 'vehicle.gear == "P"', "L110", pasted=False, design="dunlin"),
+    Break(MOTOR, "125 °C", "125 C", "M203", design="dunlin"),
+    Break(MOTOR, 'of "Calm"', 'of "calm"', "A362", pasted=False, design="dunlin"),
 ]
 
 
@@ -205,7 +224,7 @@ def test_one_break_has_one_report(broken: Break) -> None:
 
 SEVERAL = [
     # What is declared may be right, and the unit of the DBC and of the layout wrong.
-    (SIGNALS, 'battery.charge:    {unit: "%"', "battery.charge:    {unit: V", ["M204", "M262", "M212"]),
+    (SIGNALS, 'charge:    {unit: "%"', "charge:    {unit: V", ["M204", "M262", "M212", "M212"]),
     # The area is there, and smaller: it may be meant so.
     (BATTERY, "store   left", "stor   left", ["A304", "A351"]),
     # Two faults that the driver is not told of, and a screen that nothing leads to.

@@ -48,6 +48,7 @@ BESIDE = {
     "survey-dbc": ["--log", str(LARK / "logs" / "ten_minutes.blf")],
     "survey-page": ["--log", str(LARK / "logs" / "ten_minutes.blf")],
     "new-dbc": ["--signals", "*.*"],
+    "preview-replay": ["--at", "1"],
     "new-log": ["--dbc", str(LARK / "dunlin.dbc"), "--signals", "*.*"],
 }
 # Recordings that are read, where `run --log` writes one.

@@ -99,6 +99,7 @@ def error(
     message: str,
     span: Span | None = None,
     remedy: str | None = None,
+    *,
     rests_on: tuple[Subject | Sentence, ...] = (),
     breaks: tuple[Subject, ...] = (),
     also: tuple[Span, ...] = (),
@@ -117,6 +118,7 @@ def warning(
     message: str,
     span: Span | None = None,
     remedy: str | None = None,
+    *,
     rests_on: tuple[Subject | Sentence, ...] = (),
     also: tuple[Span, ...] = (),
 ) -> Finding:
@@ -310,9 +312,7 @@ _INKS = {Severity.ERROR: "\x1b[31m", Severity.WARNING: "\x1b[33m", Severity.NOTE
 _NO_INK = "\x1b[0m"
 
 
-def _block(
-    finding: Finding, sources: Mapping[str, Sequence[str]], width: int | None, coloured: bool
-) -> str:
+def _block(finding: Finding, sources: Mapping[str, Sequence[str]], width: int | None, coloured: bool) -> str:
     def ink(text: str) -> str:
         return f"{_INKS[finding.severity]}{text}{_NO_INK}" if coloured else text
 
@@ -429,4 +429,3 @@ def _alignment_distance(length: int, places: Mapping[str, int], other: str) -> i
         falls = up & same & all_rows
         before = equal
     return distance if length else len(other)
-

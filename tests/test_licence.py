@@ -23,5 +23,5 @@ def test_the_licence_texts_are_named_and_there() -> None:
 def test_published_figures_are_cited_by_document() -> None:
     """Neither the reference values nor the limits name a private page."""
     pages = re.compile(r"\b[\w-]+\.(?:com|net|de|co\.uk)\b|\bwww\.")
-    for path in [*(ROOT / "tests" / "reference").glob("*.csv"), ROOT / "hmic" / "check" / "limits.py"]:
+    for path in [*(ROOT / "tests" / "reference").glob("*.csv"), ROOT / "hmic" / "model" / "limits.py"]:
         assert not pages.search(path.read_text()), path.name

@@ -25,7 +25,6 @@ from hmic.show.screens import brush, finisher, raw_values
 
 BOUNDED_BY_WHAT_WE_SHIP = {
     "hmic.arrange.widgets.clock._minutes_of",  # three hands
-    "hmic.check.limits._names",
     "hmic.model.yaml_source.schema",
     "hmic.paint.pictograms._picture",
     "hmic.paint.pictograms.names",

@@ -124,6 +124,60 @@ def test_nothing_read_from_a_disk_can_run(path: Path) -> None:
     assert "cache=" not in text and "cache_dir=" not in text
 
 
+FROM_OUTSIDE = {"byte_order", "controller", "interface", "scheme", "style", "suffix", "type"}
+"""Attributes with a word of another library or of the system."""
+
+WRITTEN = {
+    "allowed", "code", "function", "key", "name", "rules", "scalar", "seen", "signal", "target", "text",
+    "unit", "word", "words",
+}  # fmt: skip
+"""Attributes with what a person wrote, and names of which any may be: terminals of the grammar, functions."""
+
+
+def compared_with_words(tree: ast.AST) -> list[tuple[int, str]]:
+    """(line, attribute) of every comparison of an attribute with a word that is written there."""
+    found = []
+    for node in ast.walk(tree):
+        sides = [node.left, *node.comparators] if isinstance(node, ast.Compare) else []
+        words = [
+            part.value
+            for side in sides
+            for part in (side.elts if isinstance(side, ast.Tuple | ast.Set | ast.List) else [side])
+            if isinstance(part, ast.Constant) and isinstance(part.value, str) and re.search(r"\w", part.value)
+        ]
+        found += [(node.lineno, side.attr) for side in sides if isinstance(side, ast.Attribute) and words]
+    return found
+
+
+@pytest.mark.parametrize(
+    "path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: str(path.relative_to(PACKAGE))
+)
+def test_kinds_are_enums(path: Path) -> None:
+    """A kind of our own is never told by its spelling, which nothing would check."""
+    found = compared_with_words(ast.parse(path.read_text(encoding="utf-8")))
+    assert [each for each in found if each[1] not in FROM_OUTSIDE | WRITTEN] == []
+
+
+def test_a_kind_told_by_its_spelling_is_seen() -> None:
+    for wrong in ("x.kind == 'number'", "x.kind in ('number', 'flag')", "'number' != a.b.kind"):
+        assert compared_with_words(ast.parse(wrong)) == [(1, "kind")]
+    assert compared_with_words(ast.parse("x.kind == Kind.NUMBER and x.low == 3")) == []
+
+
+MOST_BY_PLACE = 5
+
+
+@pytest.mark.parametrize(
+    "path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: str(path.relative_to(PACKAGE))
+)
+def test_no_function_takes_many_values_by_their_place(path: Path) -> None:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            taken = [each.arg for each in (*node.args.posonlyargs, *node.args.args)]
+            own = [name for name in taken if name not in ("self", "cls")]
+            assert len(own) <= MOST_BY_PLACE, f"{path.name}:{node.lineno} {node.name} takes {own}"
+
+
 ONE_A_ROOM = {"__init__.py", "codes.py"}
 """Names that mean the same in every room: `explain` gathers the tables of `codes.py`."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple, TypedDict, Unpack
 
@@ -15,11 +16,11 @@ from hmic.causes import nobody_told
 from hmic.diagnostics import DesignError, Finding, Span, Subject, Told, error, lacking
 from hmic.language.design_bounds import MOST_HELD
 from hmic.language.spelling import written
-from hmic.language.syntax import Convert, Expression, Negative, Phrase, Text, Widget
-from hmic.model.actions import ZoneAction
+from hmic.language.syntax import Convert, Expression, Negative, Phrase, PhraseKind, Text, Widget, WidgetKind
+from hmic.model.actions import Asking, ZoneAction
 from hmic.model.channels import Channel
 from hmic.model.design import Design
-from hmic.model.expressions import Doubt, Typed
+from hmic.model.expressions import Doubt, Typed, ValueKind
 from hmic.model.touch_progress import touch_state, words_of
 from hmic.model.units import degrees, difference
 from hmic.paint.fonts import Face
@@ -55,15 +56,23 @@ class TextFact:
     font: str = "text"
 
 
+class SymbolFact(NamedTuple):
+    """A pictogram on a screen, for the checks: its box, and the channel of its states if it is a lamp."""
+
+    box: Box
+    states: int | None = None
+
+
 @dataclass(frozen=True)
 class PieceFact:
     """A widget on a screen, for the checks: its sentence with every parameter filled in, its place,
-    and its operations ``first <= number < last`` of the screen's."""
+    its operations ``first <= number < last`` of the screen's, and what ``draw`` tells of a pictogram."""
 
     widget: Widget
     box: Box
     first: int
     last: int
+    symbol: SymbolFact | None = None
 
 
 class GapFact(NamedTuple):
@@ -136,7 +145,7 @@ class Canvas:
 
     def capital_height(self, widget: Widget, default_arcmin: float = DEFAULT_ARCMIN) -> int:
         """The capital height in px that the widget's ``text`` phrase asks for."""
-        phrase = widget.one("text")
+        phrase = widget.one(PhraseKind.TEXT)
         if phrase is None:
             return max(1, round(self.design.panel.pixels_from_arcmin(default_arcmin)))
         return max(1, lengths.pixels(phrase.values[0], self.design.panel))
@@ -167,7 +176,7 @@ class Canvas:
     def number(self, node: Expression, unit: str | None = None) -> Typed:
         """A single number, converted to ``unit`` if given. Raises ``DesignError`` A341."""
         typed = self.typed(node if not unit else Convert(node, unit, node.span))
-        if typed.kind != "number" or typed.count is not None:
+        if typed.kind != ValueKind.NUMBER or typed.count is not None:
             found = "an array" if typed.count is not None else f"a {typed.kind}"
             remedy = "pick an element like pack.cells[1], or use max(...), mean(...)"
             raise DesignError([error("A341", f"this must be one number, it is {found}", node.span, remedy)])
@@ -185,8 +194,9 @@ class Canvas:
 
     def constant(self, node: Expression, unit: str) -> float:
         """A number that no signal changes, in ``unit`` (plain numbers for ``""``). Raises A342."""
-        plain = self.typed(node)
-        typed = self.typed(Convert(node, unit, node.span)) if unit and plain.kind == "number" else plain
+        typed = self.typed(node)
+        if unit and typed.kind == ValueKind.NUMBER:
+            typed = self.typed(Convert(node, unit, node.span))
         value = None if typed.signals else typed.evaluate(lambda name: Doubt.UNSEEN)
         if isinstance(value, Doubt) or not isinstance(value, float | int):
             remedy = f"write a number{' with a unit like ' + unit if unit else ''}"
@@ -216,10 +226,10 @@ class Canvas:
     def flag(self, node: Expression) -> Typed:
         """A condition. Raises ``DesignError`` A343."""
         typed = self.typed(node)
-        if typed.kind != "flag" or typed.count is not None:
+        if typed.kind != ValueKind.FLAG or typed.count is not None:
             message = f"this must be true or false, it is a {typed.kind}"
             unit = typed.unit.spelling if typed.unit else ""
-            limit = f"> 0 {unit}".rstrip() if typed.kind == "number" else 'is "..."'
+            limit = f"> 0 {unit}".rstrip() if typed.kind == ValueKind.NUMBER else 'is "..."'
             remedy = f"compare it, such as `{written(node)} {limit}`"
             raise DesignError([lacking("A343", message, node.span, remedy)])
         return typed
@@ -235,6 +245,7 @@ class Canvas:
         at: tuple[int, int],
         ink: Ink,
         span: Span,
+        *,
         when: When | None = None,
         reading: bool = False,
     ) -> None:
@@ -252,7 +263,7 @@ class Canvas:
         )
         if glyphs:
             self.operations.append(Run(box, glyphs, ink, when))
-        self.note_text(span, text, face.capital_height, box, reading, "text")
+        self.note_text(span, text, face.capital_height, box, reading, font="text")
 
     def note_text(
         self,
@@ -261,6 +272,7 @@ class Canvas:
         capital_height: int,
         box: Box,
         reading: bool = True,
+        *,
         font: str = "figures",
     ) -> None:
         """Notes a text for the checks."""
@@ -273,6 +285,7 @@ class Canvas:
         place: Box,
         span: Span,
         what: str,
+        *,
         letters: int | None = None,
     ) -> int:
         """The top of the capitals of a line in the middle of its place's height, moved as far as letters
@@ -291,6 +304,7 @@ class Canvas:
         box: Box,
         ink: Ink,
         span: Span,
+        *,
         what: str,
         when: When | None = None,
         letters: int | None = None,
@@ -313,19 +327,20 @@ class Canvas:
         pitch = face.line_height
         height = face.capital_height + pitch * (len(rows) - 1)
         why = f"it takes {len(rows)} lines" if len(rows) > 1 else ""
-        self.fit(height, box.height, what, span, True, letters, shorter="shorten it", why=why)
+        self.fit(height, box.height, what, span, True, letters=letters, shorter="shorten it", why=why)
         top = box.top + (box.height - height) // 2
         for number, row in enumerate(rows):
-            left = box.left + aligned(face.measure(row), box.width, "centre")
-            self.text(row, face, (left, top + number * pitch), ink, span, when)
+            left = box.left + aligned(face.measure(row), box.width)
+            self.text(row, face, (left, top + number * pitch), ink, span, when=when)
 
     def marks(
-        self, face: Face, at: tuple[int, int], width: int, channel: int, span: Span, align: str
+        self, face: Face, at: tuple[int, int], width: int, channel: int, span: Span, *, align: Alignment
     ) -> None:
         """The marks of a value in doubt, in place of words or other changing text."""
         for raw, marks in enumerate(DOUBT_MARKS):
             left = at[0] + aligned(face.measure(marks), width, align)
-            self.text(marks, face, (left, at[1]), self.artwork.ink("stale"), span, When(channel, raw, raw))
+            ink, when = self.artwork.ink("stale"), When(channel, raw, raw)
+            self.text(marks, face, (left, at[1]), ink, span, when=when)
 
     def touch(self, box: Box, action: ZoneAction, span: Span) -> Typed:
         """A touch target; gives the value that says how its touch fares (see ``model/touch_progress.py``)."""
@@ -336,7 +351,8 @@ class Canvas:
 
     def conditions(self, action: ZoneAction) -> tuple[Typed, ...]:
         """What must be true for a touch to act: by its control, and by the output it asks through."""
-        asked = self.design.outputs.get(getattr(action.action, "name", ""))
+        asks = action.action
+        asked = self.design.outputs.get(asks.name) if isinstance(asks, Asking) else None
         both = (action.allowed, asked.allowed if asked is not None else None)
         return tuple(condition for condition in both if condition is not None)
 
@@ -352,6 +368,7 @@ class Canvas:
         what: str,
         span: Span,
         height: bool = False,
+        *,
         letters: int | None = None,
         fixed: int = 0,
         shorter: str | None = None,
@@ -381,17 +398,20 @@ def standing(place: Box, height: int, above: int, below: int) -> int:
     return max(place.top + above, min(top, place.top + place.height - height - below))
 
 
-def aligned(width: int, within: int, align: str) -> int:
+Alignment = StrEnum("Alignment", "LEFT CENTRE RIGHT")
+
+
+def aligned(width: int, within: int, align: Alignment = Alignment.CENTRE) -> int:
     """The offset that puts ``width`` at the left, centre or right of ``within``."""
-    if align == "left":
+    if align == Alignment.LEFT:
         return 0
-    return within - width if align == "right" else (within - width) // 2
+    return within - width if align == Alignment.RIGHT else (within - width) // 2
 
 
-def alignment(widget: Widget, default: str = "centre") -> str:
-    """The word of the widget's ``aligned`` phrase."""
-    phrase = widget.one("aligned")
-    return phrase.words[0] if phrase else default
+def alignment(widget: Widget) -> Alignment:
+    """What the widget's ``aligned`` phrase says, usually the middle."""
+    phrase = widget.one(PhraseKind.ALIGNED)
+    return Alignment(phrase.words[0]) if phrase else Alignment.CENTRE
 
 
 def inset(box: Box, left: int, top: int, right: int, bottom: int) -> Box:
@@ -401,9 +421,9 @@ def inset(box: Box, left: int, top: int, right: int, bottom: int) -> Box:
 
 def scale(widget: Widget, subject: Typed, canvas: Canvas) -> tuple[float, float]:
     """Both ends of a ``from ... to ...`` in the subject's unit, or the subject's own range."""
-    phrase = widget.one("scale")
+    phrase = widget.one(PhraseKind.SCALE)
     if phrase is not None:
-        turned = "; leftward or downward turns the bar round" if widget.kind == "bar" else ""
+        turned = "; leftward or downward turns the bar round" if widget.kind == WidgetKind.BAR else ""
         return rising(phrase.values, subject, phrase.span, canvas, turned)
     bounded(subject, widget.subject or phrase_value(widget), canvas)
     return subject.low, subject.high

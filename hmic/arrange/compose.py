@@ -23,6 +23,7 @@ from hmic.diagnostics import (
     DesignError,
     Finding,
     Sentence,
+    Severity,
     Span,
     Told,
     closest,
@@ -31,6 +32,7 @@ from hmic.diagnostics import (
     lacking,
     warning,
 )
+from hmic.language import syntax
 from hmic.language.design_bounds import MOST_OF_EACH
 from hmic.language.spelling import written
 from hmic.language.syntax import (
@@ -41,6 +43,7 @@ from hmic.language.syntax import (
     Joint,
     Name,
     Part,
+    PhraseKind,
     Pipe,
     Plan,
     Screen,
@@ -74,7 +77,7 @@ class ArrangedScreen:
     name: str
     span: Span
     zones: tuple[ZoneAction, ...]
-    swipes: tuple[tuple[str, str], ...]
+    swipes: tuple[tuple[syntax.Side, str], ...]
     rises: tuple[Typed, ...]
     yields_when_acknowledged: bool
     texts: tuple[TextFact, ...]
@@ -97,7 +100,7 @@ class Arranged:
 def arrange(design: Design) -> tuple[Arranged | None, list[Finding]]:
     """Arranges every screen. With an error among the findings there is no result."""
     arranged, findings = arrange_with_gaps(design)
-    if any(finding.severity.value == "error" for finding in findings):
+    if any(finding.severity is Severity.ERROR for finding in findings):
         return None, findings
     return arranged, findings
 
@@ -165,7 +168,7 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
     places: dict[str, Box] = {}
     findings, relied = len(canvas.findings), len(canvas.relied)
     with _collecting(canvas, screen.name_span, GapFact(screen.name_span, whole)):
-        places = _areas(screen.plan, screen.areas, whole, {}, canvas, 0, screen.name_span)
+        places = _areas(screen, whole, {}, canvas, 0)
     for touch in screen.touches:
         with _collecting(canvas, touch.span):
             if not places:
@@ -229,15 +232,10 @@ class _collecting:
 
 
 def _areas(
-    drawn: Plan | None,
-    areas: tuple[Area, ...],
-    within: Box,
-    bindings: Mapping[str, Expression],
-    canvas: Canvas,
-    depth: int,
-    span: Span,
+    of: Screen | Part, within: Box, bindings: Mapping[str, Expression], canvas: Canvas, depth: int
 ) -> dict[str, Box]:
     """Draws the areas of a screen or part; gives their boxes."""
+    drawn, areas, span = of.plan, of.areas, of.name_span
     if drawn is None or not drawn.rows:
         remedy = "draw its areas: a line `plan`, below it rows of area names"
         canvas.findings.append(lacking("A305", "there is no plan", span, remedy))
@@ -258,7 +256,7 @@ def _areas(
                 remedy = f'write what stands in it, such as `in {area.name} label "..."`, or remove the line'
                 raise DesignError([lacking("A335", message, area.name_span, remedy)])
             if places:
-                _contents(area.body, area.flow, places[area.name], bindings, canvas, depth)
+                _contents(area, places[area.name], bindings, canvas, depth)
     return places
 
 
@@ -294,22 +292,15 @@ def _unfilled(drawn: Plan, areas: tuple[Area, ...], within: Span, canvas: Canvas
                 canvas.findings.append(empty)
 
 
-def _contents(
-    body: tuple[Content, ...],
-    flow: str,
-    box: Box,
-    bindings: Mapping[str, Expression],
-    canvas: Canvas,
-    depth: int,
-) -> None:
+def _contents(area: Area, box: Box, bindings: Mapping[str, Expression], canvas: Canvas, depth: int) -> None:
     findings, relied = len(canvas.findings), len(canvas.relied)
-    items = list(_unrolled(body, bindings, canvas))
+    items = list(_unrolled(area.body, bindings, canvas))
     if not items:  # each of them has told why
         raise canvas.since(findings, relied)
-    if flow == "freely":
+    if area.flow == syntax.Flow.FREELY:
         _freely(items, box, canvas, depth)
         return
-    places = _split(box, flow, len(items), items[0][0].span, canvas)
+    places = _split(box, area.flow, len(items), items[0][0].span, canvas)
     for (item, bound), place in zip(items, places, strict=True):
         with _collecting(canvas, item.span, GapFact(item.span, place)):
             _one(item, bound, place, canvas, depth)
@@ -351,16 +342,16 @@ def _repeated(
             yield from _repeated(inner, counted, outermost, canvas)
 
 
-def _split(box: Box, flow: str, count: int, span: Span, canvas: Canvas) -> list[Box]:
+def _split(box: Box, flow: syntax.Flow, count: int, span: Span, canvas: Canvas) -> list[Box]:
     gap = canvas.px(plan.DEFAULT_GAP_MM)
-    total = (box.width if flow == "across" else box.height) - gap * (count - 1)
+    total = (box.width if flow == syntax.Flow.ACROSS else box.height) - gap * (count - 1)
     if total < count:
         message = f"{count} pieces do not fit in {lengths.described(total, canvas.design.panel)}"
-        raise DesignError([error("A313", message, span, "make the area larger", GLASS)])
+        raise DesignError([error("A313", message, span, "make the area larger", rests_on=GLASS)])
     result = []
     start = 0
     for size in share_out(total, [None] * count, [Fraction(1)] * count):
-        if flow == "across":
+        if flow == syntax.Flow.ACROSS:
             result.append(Box(box.left + start, box.top, size, box.height))
         else:
             result.append(Box(box.left, box.top + start, box.width, size))
@@ -389,7 +380,7 @@ def _widget(widget: Widget, box: Box, canvas: Canvas) -> None:
     _check_sentence(widget, module, canvas)
     first = len(canvas.operations)
     try:
-        module.draw(widget, box, canvas)
+        symbol = module.draw(widget, box, canvas)
     except Told:
         raise
     except DesignError as raised:
@@ -397,7 +388,7 @@ def _widget(widget: Widget, box: Box, canvas: Canvas) -> None:
         placed = [found if found.span else replace(found, span=widget.head) for found in raised.findings]
         raise DesignError(placed) from None
     _held_within(widget, box, canvas.operations[first:], canvas)
-    canvas.pieces.append(PieceFact(widget, box, first, len(canvas.operations)))
+    canvas.pieces.append(PieceFact(widget, box, first, len(canvas.operations), symbol))
 
 
 def _held_within(widget: Widget, box: Box, operations: Sequence[Operation], canvas: Canvas) -> None:
@@ -501,7 +492,7 @@ def _use(item: Use, bindings: Mapping[str, Expression], box: Box, canvas: Canvas
     part = parts[item.part]
     bound = _arguments(item, part, bindings, canvas.design)
     before = len(canvas.findings)
-    _areas(part.plan, part.areas, box, bound, canvas, depth + 1, part.name_span)
+    _areas(part, box, bound, canvas, depth + 1)
     canvas.findings[before:] = [_used(finding, item) for finding in canvas.findings[before:]]
 
 
@@ -509,10 +500,10 @@ def _passed(finding: Finding, item: Widget) -> Finding:
     """What a part takes over from where it is used is mended there."""
     remedy = finding.remedy or ""
     for phrase in item.phrases:
-        if phrase.kind in ("text", "sized") and isinstance(phrase.values[0], Name):
+        if phrase.kind in (PhraseKind.TEXT, PhraseKind.SIZED) and isinstance(phrase.values[0], Name):
             pattern = rf"write {phrase.kind} (\S+ (?:arcmin|mm))"
             remedy = re.sub(pattern, rf"write {phrase.values[0].name} \1 where the part is used", remedy)
-    caption = item.one("called")
+    caption = item.one(PhraseKind.CALLED)
     worded = caption.values[0] if caption and caption.span == finding.span else item.subject
     if isinstance(worded, Name):
         remedy = remedy.replace("shorten it", f"shorten {worded.name} where the part is used")
@@ -548,7 +539,7 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
         if isinstance(item, Widget):
             with _collecting(canvas, item.span):
                 widget = expand.widget(item, bindings, canvas.design.locale)
-                sized = widget.one("sized")
+                sized = widget.one(PhraseKind.SIZED)
                 panel = canvas.design.panel
                 side = lengths.pixels(sized.values[0], panel) if sized else canvas.px(DEFAULT_PIECE_MM)
                 place = place_of(widget.phrases, side, widget.head, box, canvas)
@@ -579,6 +570,7 @@ def _channels_of(operations: list[Operation], channels: tuple[Channel, ...]) -> 
     for operation in operations:
         for number in channels_of(operation):
             used[number] = None
+
     def order(number: int) -> tuple[int, bool, int]:
         return channels[number].urgency, isinstance(channels[number].steps, Spelt), number
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from fractions import Fraction
+from operator import add, mul, sub
 
 from hmic.arrange.formats import quantity
 from hmic.diagnostics import DesignError, Extent, Sentence, Span, did_you_mean, error
@@ -18,6 +19,7 @@ from hmic.language.syntax import (
     Negative,
     Not,
     Operation,
+    Operator,
     Phrase,
     Pipe,
     Quantity,
@@ -115,19 +117,21 @@ def _lookup(name: str, span: Span, bindings: Bindings) -> Expression:
     if not bindings:
         remedy = "signal names have a dot, like pack.voltage; texts stand in double quotes"
     rests_on = (Sentence(span, Extent.READ_ABOVE),)  # a line above may name a counter
-    raise DesignError([error("A330", f"'{name}' means nothing here", span, remedy, rests_on)])
+    raise DesignError([error("A330", f"'{name}' means nothing here", span, remedy, rests_on=rests_on)])
 
 
 def _folded(node: Expression) -> Expression:
     """Constant arithmetic of plain numbers carried out, so that indices can be computed."""
-    if not isinstance(node, Operation) or node.operator not in ("+", "-", "*"):
+    if not isinstance(node, Operation) or node.operator not in _COUNTED:
         return node
     left, right = _folded(node.left), _folded(node.right)
     if not (isinstance(left, Quantity) and isinstance(right, Quantity)) or left.unit or right.unit:
         return node
-    result = {
-        "+": left.number + right.number,
-        "-": left.number - right.number,
-        "*": left.number * right.number,
-    }[node.operator]
-    return Quantity(result, "", node.span)
+    return Quantity(_COUNTED[node.operator](left.number, right.number), "", node.span)
+
+
+_COUNTED: Mapping[Operator, Callable[[Fraction, Fraction], Fraction]] = {
+    Operator.PLUS: add,
+    Operator.MINUS: sub,
+    Operator.TIMES: mul,
+}

@@ -8,12 +8,10 @@ from typing import NamedTuple
 from hmic.arrange import lengths
 from hmic.diagnostics import Finding, Span, error
 from hmic.model.design import GLASS, Design, Panel
+from hmic.model.limits import DEFAULTS, Limits
 
-# No remedy asks for smaller text than this, or than what the design's own limit of that name says:
-# the least of the guidance that the checks quote.
-ACCEPTABLE_ARCMIN = 16.0
 ACCEPTABLE = "text acceptable"
-LEAST_PICTOGRAM_ARCMIN = 40.0
+"""The limit below which no remedy asks for smaller text."""
 
 
 class Need(NamedTuple):
@@ -73,7 +71,7 @@ def millimetres(pixels: int, panel: Panel) -> str:
 def sized_to(there: int, panel: Panel) -> tuple[str, ...]:
     """The way to a pictogram of at most ``there`` px, if one so small can be told."""
     most = math.floor(there * panel.pitch * 10 + 1e-6) / 10
-    enough = panel.arcmin_from_pixels(there) >= LEAST_PICTOGRAM_ARCMIN
+    enough = panel.arcmin_from_pixels(there) >= DEFAULTS["pictogram size"].value
     return (f"write sized {most:g} mm",) if enough else ()
 
 
@@ -94,8 +92,7 @@ def _smaller_text(need: Need, design: Design) -> tuple[list[str], str]:
     there, needed = need.there - need.fixed, need.needed - need.fixed
     if need.letters is None or needed <= max(there, 0):
         return [], ""
-    setting = design.limits.get(ACCEPTABLE)
-    least = setting.number if setting is not None else ACCEPTABLE_ARCMIN
+    least = Limits(design)[ACCEPTABLE].value
     # Letters are whole pixels and their advances are rounded: one pixel less is on the safe side.
     fitting = need.letters * max(there, 0) / needed - 1
     arcmin = max(0, math.floor(design.panel.arcmin_from_pixels(fitting)))

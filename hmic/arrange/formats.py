@@ -15,7 +15,7 @@ from hmic.language.design_bounds import MOST_FIGURES
 from hmic.language.spelling import number as decimal
 from hmic.language.syntax import Quantity
 from hmic.model.channels import nearest
-from hmic.model.design import Locale
+from hmic.model.design import DecimalSign, Locale
 from hmic.model.units import convert, unit
 from hmic.paint.operations import COLON, COMMA, FULL_STOP
 
@@ -74,7 +74,7 @@ def localised(form: Format, locale: Locale) -> Format:
     in the pattern. Hours, minutes and seconds stay what they are."""
     if form.sixties:
         return form
-    point = {"point": FULL_STOP, "comma": COMMA, None: form.point}[locale.decimal]
+    point = {DecimalSign.POINT: FULL_STOP, DecimalSign.COMMA: COMMA, None: form.point}[locale.decimal]
     unit = locale.units.get(form.unit)
     if unit is None:
         return replace(form, point=point)
@@ -101,7 +101,7 @@ def quantity(of: Quantity, locale: Locale) -> str:
 
 def _signs(text: str, locale: Locale) -> str:
     text = text.replace("-", "−")
-    return text.replace(".", ",") if locale.decimal == "comma" else text
+    return text.replace(".", ",") if locale.decimal == DecimalSign.COMMA else text
 
 
 def extent(form: Format, low: float, high: float) -> Extent:

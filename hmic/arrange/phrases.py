@@ -13,7 +13,8 @@ from hmic.arrange.canvas import Canvas, phrase_text
 from hmic.arrange.formats import localised, parse_format
 from hmic.arrange.touch import ACTION_PHRASES, output, set_value, zone_action
 from hmic.diagnostics import DesignError, Finding, Span, Told, told_once
-from hmic.language.syntax import Expression, Phrase, Signal, Text, Widget
+from hmic.language.syntax import ROLE_PHRASES, Expression, Phrase, PhraseKind, Signal, Text, Widget
+from hmic.model.values import ValueKind
 
 Step = Callable[[], object]
 """Raises ``DesignError`` where something is wrong."""
@@ -48,7 +49,7 @@ def of_widget(widget: Widget, canvas: Canvas) -> Iterator[Step]:
     for phrase in widget.phrases:
         yield from _of_phrase(phrase, canvas)
         if subject is not None:
-            if phrase.kind == "format":
+            if phrase.kind == PhraseKind.FORMAT:
                 yield partial(parse_format, phrase_text(phrase), phrase.span)
             yield partial(_of_value, phrase, subject, canvas)
     for child in widget.children:
@@ -64,29 +65,31 @@ def of_touch(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> Iterator[
 
 def _of_phrase(phrase: Phrase, canvas: Canvas) -> Iterator[Step]:
     """What a phrase says whatever it stands beside."""
-    if phrase.kind in ("state", "above", "below", "colour", "otherwise"):
+    if phrase.kind in ROLE_PHRASES:
         yield partial(canvas.role, phrase)
     match phrase.kind:
-        case "state" | "allowed":
+        case PhraseKind.STATE | PhraseKind.ALLOWED:
             yield partial(canvas.flag, phrase.values[0])
-        case "held":
+        case PhraseKind.HELD:
             yield partial(canvas.constant, phrase.values[0], "ms")
-        case "peak":
+        case PhraseKind.PEAK:
             yield partial(canvas.constant, phrase.values[0], "s")
-        case "text" | "sized":
+        case PhraseKind.TEXT | PhraseKind.SIZED:
             yield partial(lengths.pixels, phrase.values[0], canvas.design.panel)
 
 
 def _of_value(phrase: Phrase, subject: Expression, canvas: Canvas) -> None:
     """What a phrase says of the value that the sentence shows or asks for."""
     value = canvas.typed(subject)
-    if phrase.kind == "options" and isinstance(subject, Signal) and subject.name in canvas.design.outputs:
+    asks = isinstance(subject, Signal) and subject.name in canvas.design.outputs
+    if phrase.kind == PhraseKind.OPTIONS and asks:
         target = output(subject, canvas)
         check_together(partial(set_value, target, value, node, canvas) for node in phrase.values)
-    if value.kind == "number" and phrase.kind in ("above", "below", "scale"):
+    number = value.kind == ValueKind.NUMBER
+    if number and phrase.kind in (PhraseKind.ABOVE, PhraseKind.BELOW, PhraseKind.SCALE):
         # Both ends of a scale in a wrong unit are one slip.
         for node in phrase.values:
             canvas.limit(node, value)
-    if value.kind == "number" and value.count is None and phrase.kind == "format":
+    if number and value.count is None and phrase.kind == PhraseKind.FORMAT:
         form = localised(parse_format(phrase_text(phrase), phrase.span), canvas.design.locale)
         canvas.number(subject, form.value_unit)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from typing import NamedTuple
 
 from hmic.arrange.lengths import described, exact_pixels
 from hmic.diagnostics import DesignError, Finding, Sentence, Span, error
@@ -55,10 +56,10 @@ def boxes(plan: Plan, within: Box, panel: Panel, inner: bool = False) -> dict[st
         raise DesignError(findings)
     gap = _length(plan.gap, DEFAULT_GAP_MM, panel)
     margin = _length(plan.margin, 0.0 if inner else DEFAULT_MARGIN_MM, panel)
-    columns = _tracks(
-        plan.columns, len(plan.rows[0].cells), within.width, margin, gap, panel, plan.span, "column"
-    )
-    rows = _tracks(plan.heights, len(plan.rows), within.height, margin, gap, panel, plan.span, "row")
+    across = _Way("column", "wide", within.width, margin, gap)
+    columns = _tracks(plan.columns, len(plan.rows[0].cells), across, panel, plan.span)
+    down = _Way("row", "high", within.height, margin, gap)
+    rows = _tracks(plan.heights, len(plan.rows), down, panel, plan.span)
     result: dict[str, Box] = {}
     for name, (top, left, bottom, right) in _extents(plan).items():
         x, y = columns[left][0], rows[top][0]
@@ -72,17 +73,19 @@ def _length(written: Quantity | None, default_mm: float, panel: Panel) -> int:
     return int(exact + Fraction(1, 2))
 
 
-def _tracks(
-    track: Track | None,
-    count: int,
-    total: int,
-    margin: int,
-    gap: int,
-    panel: Panel,
-    span: Span,
-    kind: str,
-) -> list[tuple[int, int]]:
+class _Way(NamedTuple):
+    """One of the two ways in which a plan is parted; in px."""
+
+    kind: str
+    large: str
+    total: int
+    margin: int
+    gap: int
+
+
+def _tracks(track: Track | None, count: int, way: _Way, panel: Panel, span: Span) -> list[tuple[int, int]]:
     """(start, size) of each track, relative to the plan's box."""
+    kind, large, total, margin, gap = way
     written: Sequence[Quantity] = track.sizes if track else [Quantity(Fraction(1), "", span)] * count
     place = track.span if track else span
     if len(written) != count:
@@ -99,11 +102,11 @@ def _tracks(
         lengths = [described(length, panel) for length in (total - room + needed, total)]
         message = f"the {kind}s need {lengths[0]} with gaps, there are {lengths[1]}"
         remedy = _largest(written, sizes, room, panel)
-        raise DesignError([error("A313", message, place, remedy, GLASS)]) from None
+        raise DesignError([error("A313", message, place, remedy, rests_on=GLASS)]) from None
     if min(widths) < 1:
-        way = "wide" if kind == "column" else "high"
-        message = f"a {kind} comes out {min(widths)} px {way}"
-        raise DesignError([error("A313", message, place, _largest(written, sizes, room, panel), GLASS)])
+        message = f"a {kind} comes out {min(widths)} px {large}"
+        remedy = _largest(written, sizes, room, panel)
+        raise DesignError([error("A313", message, place, remedy, rests_on=GLASS)])
     result = []
     start = margin
     for width in widths:
@@ -112,9 +115,7 @@ def _tracks(
     return result
 
 
-def _other_number(
-    written: Sequence[Quantity], count: int, kind: str, place: Span, span: Span
-) -> Finding:
+def _other_number(written: Sequence[Quantity], count: int, kind: str, place: Span, span: Span) -> Finding:
     """The finding for sizes that are more or fewer than the plan has tracks; the remedy keeps those
     that can stay."""
     said = [f"{number(item.number)} {item.unit}".rstrip() for item in written[:count]]
@@ -180,7 +181,7 @@ def _drawing_findings(plan: Plan) -> list[Finding]:
                 if plan.rows[y].cells[x] != name:
                     message = f"area '{name}' is not a rectangle: '{plan.rows[y].cells[x]}' stands inside it"
                     remedy = f"draw '{name}' as one rectangle, or give the second piece its own name"
-                    findings.append(error("A310", message, plan.rows[y].cell_spans[x], remedy, read))
+                    findings.append(error("A310", message, plan.rows[y].cell_spans[x], remedy, rests_on=read))
                     break
             else:
                 continue

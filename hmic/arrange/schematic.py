@@ -10,7 +10,7 @@ from hmic.arrange import lengths
 from hmic.arrange.artwork import RAMP_STEPS
 from hmic.arrange.canvas import Canvas, bounded, live, rising
 from hmic.diagnostics import DesignError, Span, did_you_mean, error, lacking
-from hmic.language.syntax import Expression, Joint, Phrase, Pipe, Widget
+from hmic.language.syntax import Expression, Joint, Phrase, PhraseKind, Pipe, Widget
 from hmic.model.channels import Channel, Scaled
 from hmic.model.design import GLASS
 from hmic.model.expressions import Typed
@@ -21,22 +21,21 @@ FLOW_STEPS = 8
 # Marks are this long and this far apart, in parts of the pipe's width; the fastest passes a place
 # three times a second at most (WCAG 2.3.1).
 MARK, PITCH = 1.0, 3.6
-SIDES = ("left", "right", "top", "bottom")
 
 Point = tuple[int, int]
 
 
 class Port(NamedTuple):
-    """An end of a pipe: a point, and the way a pipe leaves there (None for a joint: any)."""
+    """An end of a pipe: a point, and whether a pipe leaves there to the side (None for a joint: any way)."""
 
     at: Point
-    side: str | None
+    lying: bool | None
 
 
 def place_of(phrases: Sequence[Phrase], size: int, span: Span, box: Box, canvas: Canvas) -> Box:
     """The box of ``size`` px about the point that the ``at`` phrase names, measured from the area's
     corner. Raises ``DesignError`` A309 or A314."""
-    at = next((phrase for phrase in phrases if phrase.kind == "at"), None)
+    at = next((phrase for phrase in phrases if phrase.kind == PhraseKind.AT), None)
     if at is None:
         remedy = "add at 10 mm across 10 mm down, measured from the area's top left corner"
         raise DesignError([lacking("A309", "a freely placed piece needs its place", span, remedy)])
@@ -54,7 +53,9 @@ def check_inside(place: Box, box: Box, span: Span, canvas: Canvas, what: str = "
     if outside or place.left + place.width > right or place.top + place.height > bottom:
         pitch = canvas.design.panel.pitch
         message = f"{what} leaves its area, which is {box.width * pitch:.0f} x {box.height * pitch:.0f} mm"
-        raise DesignError([error("A314", message, span, "move it inwards or make it smaller", GLASS)])
+        raise DesignError(
+            [error("A314", message, span, "move it inwards or make it smaller", rests_on=GLASS)]
+        )
 
 
 def ports_of(
@@ -67,19 +68,17 @@ def ports_of(
         place = place_of(joint.phrases, 1, joint.span, box, canvas)
         ports[joint.name] = Port((place.left, place.top), None)
     for widget, place, whole in symbols:
-        named = widget.one("named")
+        named = widget.one(PhraseKind.NAMED)
         if named is None:
             continue
         middle_x, middle_y = place.left + place.width // 2, place.top + place.height // 2
         gap = canvas.px(0.6)
-        ends = {
-            "left": (place.left - gap, middle_y),
-            "right": (place.left + place.width + gap, middle_y),
-            "top": (middle_x, place.top - gap),
-            "bottom": (middle_x, whole.top + whole.height + (gap if whole == place else canvas.px(2.0))),
-        }
-        for side in SIDES:
-            ports[f"{named.words[0]}.{side}"] = Port(ends[side], side)
+        below = whole.top + whole.height + (gap if whole == place else canvas.px(2.0))
+        name = named.words[0]
+        ports[f"{name}.left"] = Port((place.left - gap, middle_y), True)
+        ports[f"{name}.right"] = Port((place.left + place.width + gap, middle_y), True)
+        ports[f"{name}.top"] = Port((middle_x, place.top - gap), False)
+        ports[f"{name}.bottom"] = Port((middle_x, below), False)
     return ports
 
 
@@ -102,8 +101,8 @@ def draw_pipe(pipe: Pipe, ports: dict[str, Port], within: Box, canvas: Canvas) -
     for stretch in stretches:
         check_inside(stretch, within, pipe.span, canvas, "the pipe")
     canvas.operations.extend(Fill(stretch, ink) for stretch in stretches)
-    if "flow" in phrases:
-        _flow(phrases["flow"].values[0], path, wide, canvas)
+    if PhraseKind.FLOW in phrases:
+        _flow(phrases[PhraseKind.FLOW].values[0], path, wide, canvas)
 
 
 def _route(start: Port, end: Port) -> list[Point]:
@@ -111,11 +110,10 @@ def _route(start: Port, end: Port) -> list[Point]:
     (x0, y0), (x1, y1) = start.at, end.at
     if x0 == x1 or y0 == y1:
         return [start.at, end.at]
-    lying_start = start.side in ("left", "right")
-    lying_end = end.side in ("left", "right")
-    if start.side is None:
-        lying_start = not lying_end if end.side is not None else True
-    if end.side is None:
+    lying_start, lying_end = start.lying, end.lying
+    if lying_start is None:
+        lying_start = not lying_end if lying_end is not None else True
+    if lying_end is None:
         return [start.at, (x1, y0) if lying_start else (x0, y1), end.at]
     if lying_start and lying_end:
         middle = (x0 + x1) // 2
@@ -150,10 +148,10 @@ def _segment(start: Point, end: Point, wide: int) -> Box:
     return Box(left - half, top - half, right - left + wide, bottom - top + wide)
 
 
-def _ink(phrases: dict[str, Phrase], pipe: Pipe, canvas: Canvas) -> Ink:
-    ramp = phrases.get("ramp")
+def _ink(phrases: dict[PhraseKind, Phrase], pipe: Pipe, canvas: Canvas) -> Ink:
+    ramp = phrases.get(PhraseKind.RAMP)
     if ramp is None:
-        return canvas.artwork.ink(canvas.role(phrases.get("colour"), "line"))
+        return canvas.artwork.ink(canvas.role(phrases.get(PhraseKind.COLOUR), "line"))
     if len(ramp.values) not in (1, 3):
         remedy = "write filled by ramp water of coolant.inlet from 0 °C to 80 °C"
         raise DesignError([error("A379", "a pipe's ramp needs a signal", ramp.span, remedy)])

@@ -6,7 +6,7 @@ import math
 
 from hmic.arrange.canvas import Canvas
 from hmic.diagnostics import DesignError, error, warning
-from hmic.language.syntax import Phrase
+from hmic.language.syntax import Phrase, PhraseKind
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Typed
 from hmic.model.units import degrees, difference
@@ -25,7 +25,7 @@ def asked_step(phrase: Phrase, target: OutputDefinition, typed: Typed, ends: End
     Raises ``DesignError`` A372 or A381."""
     step = canvas.step(phrase.values[-1], typed)
     span = ends[1] - ends[0]
-    length = abs(step) if phrase.kind == "by" else step
+    length = abs(step) if phrase.kind == PhraseKind.BY else step
     if not 0 < length <= span:
         asked, whole = numbers(step, span)
         unit = _unit(typed)

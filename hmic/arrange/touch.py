@@ -9,27 +9,27 @@ from typing import NamedTuple
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text, rising
 from hmic.arrange.steps import asked_step
 from hmic.diagnostics import DesignError, Span, Subject, did_you_mean, error, lacking, warning
-from hmic.language.syntax import Expression, Name, Phrase, Signal, Text
+from hmic.language.syntax import Expression, Name, Phrase, PhraseKind, Signal, Text, phrase_kinds
 from hmic.model.actions import (
     Acknowledge,
     Action,
+    Asking,
     GoTo,
     SetOutput,
     StepOutput,
     ToggleOutput,
-    TurnPage,
     ZoneAction,
 )
 from hmic.model.builtin import NOT_NOW
 from hmic.model.channels import Channel, Listed
 from hmic.model.design import TWICE, OutputDefinition, carried_subject
-from hmic.model.expressions import Doubt, Scalar, Typed, accountable
+from hmic.model.expressions import Doubt, Scalar, Typed, ValueKind, accountable
 from hmic.model.touch_progress import ASKED, BARRED, FAILED, IDLE, PRESSED, REFUSED, SENT, TOUCH_WORDS
 from hmic.number_text import at_least, at_most, numbers
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, Mask, Stencil, When
 
-ACTION_PHRASES = ("goes", "sets", "toggles", "by", "acknowledges")
+ACTION_PHRASES = phrase_kinds("goes sets toggles by acknowledges")
 CORNER_MM = 2.0
 EDGE_MM = 0.4
 REASON_ARCMIN = 14
@@ -59,15 +59,11 @@ def zone_action(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> ZoneAc
 
 def guarded(action: Action, phrases: Sequence[Phrase], canvas: Canvas) -> ZoneAction:
     """An action with the conditions that the phrases put on it."""
-    by_kind = {phrase.kind: phrase for phrase in phrases}
-    allowed = None
-    if "allowed" in by_kind:
-        node = by_kind["allowed"].values[0]
-        allowed = accountable(node, canvas.flag(node), canvas.typed)
-    held = round(canvas.constant(by_kind["held"].values[0], "ms")) if "held" in by_kind else 0
-    question = by_kind["confirmed"].values[0] if "confirmed" in by_kind else None
-    confirm = question.text if isinstance(question, Text) else None
-    return ZoneAction(action, allowed, held, confirm)
+    said = {phrase.kind: phrase.values[0] for phrase in phrases if phrase.values}
+    node, question = said.get(PhraseKind.ALLOWED), said.get(PhraseKind.CONFIRMED)
+    allowed = accountable(node, canvas.flag(node), canvas.typed) if node is not None else None
+    held = round(canvas.constant(said[PhraseKind.HELD], "ms")) if PhraseKind.HELD in said else 0
+    return ZoneAction(action, allowed, held, question.text if isinstance(question, Text) else None)
 
 
 def output(signal: Expression, canvas: Canvas) -> OutputDefinition:
@@ -96,24 +92,25 @@ def control(
     its way, or that a touch would be refused."""
     state = canvas.touch(box, action, span)
     channel = canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1))
-    asks = not isinstance(action.action, GoTo | Acknowledge | TurnPage)
+    asks = isinstance(action.action, Asking)
     barred = bool(canvas.conditions(action))
     inside = _body(box, channel, (asks, barred), canvas)
     yield channel
-    cover = _Cover(inside, _corner(inside.left - box.left, canvas), channel)
+    cover = _Cover(inside, _corner(inside.left - box.left, canvas), channel, canvas)
     by_kind = {phrase.kind: phrase for phrase in phrases}
-    if "confirmed" in by_kind:
-        _say(phrase_text(by_kind["confirmed"]), "question", by_kind["confirmed"].span, ASKED, cover, canvas)
+    if (asked := by_kind.get(PhraseKind.CONFIRMED)) is not None:
+        _say(phrase_text(asked), "question", asked.span, ASKED, cover)
     if action.allowed is not None or asks:
-        refused = by_kind.get("refused")
+        refused = by_kind.get(PhraseKind.REFUSED)
         # The builder's reason is told only where it is the reason.
         if refused is not None:
-            _say(phrase_text(refused), "reason", refused.span, REFUSED, cover, canvas)
-        _say(canvas.said(NOT_NOW), "reason", span, FAILED if refused else REFUSED, cover, canvas, FAILED)
+            _say(phrase_text(refused), "reason", refused.span, REFUSED, cover)
+        first = FAILED if refused else REFUSED
+        _say(canvas.said(NOT_NOW), "reason", span, first, cover, last=FAILED)
     if asks:
-        _sign(shapes.dots, SENT, "accent", cover, canvas)
+        _sign(shapes.dots, SENT, "accent", cover)
     if barred:
-        _sign(shapes.barred, BARRED, "quiet", cover, canvas)
+        _sign(shapes.barred, BARRED, "quiet", cover)
 
 
 class _Cover(NamedTuple):
@@ -122,6 +119,7 @@ class _Cover(NamedTuple):
     inside: Box
     corner: int
     channel: int
+    canvas: Canvas
 
 
 def _body(box: Box, channel: int, can: tuple[bool, bool], canvas: Canvas) -> Box:
@@ -143,15 +141,16 @@ def _corner(edge: int, canvas: Canvas) -> int:
     return canvas.artwork.mask(shapes.corner(max(0, canvas.px(CORNER_MM) - edge)))
 
 
-def _say(text: str, what: str, span: Span, state: str, cover: _Cover, canvas: Canvas, last: str = "") -> None:
+def _say(text: str, what: str, span: Span, state: str, cover: _Cover, *, last: str = "") -> None:
     """Words over the whole control while its touch is in ``state``, or one up to ``last``."""
+    canvas = cover.canvas
     first = live(TOUCH_WORDS.index(state))
     when = When(cover.channel, first, live(TOUCH_WORDS.index(last or state)))
     canvas.operations.append(Frame(cover.inside, cover.corner, canvas.artwork.ink("surface"), when))
     pad = canvas.px(WORDS_MM)
     face = canvas.face("text", canvas.small(REASON_ARCMIN))
     place = inset(cover.inside, pad, pad, pad, pad)
-    canvas.lines(text, face, place, canvas.artwork.ink("ink"), span, f'the {what} "{text}"', when)
+    canvas.lines(text, face, place, canvas.artwork.ink("ink"), span, what=f'the {what} "{text}"', when=when)
 
 
 def sign_room(canvas: Canvas) -> int:
@@ -165,8 +164,9 @@ def _sign_size(canvas: Canvas) -> tuple[int, int]:
     return max(11, canvas.px(SIGN_MM)), max(2, canvas.px(0.8))
 
 
-def _sign(shape: Callable[[int], Mask], state: str, role: str, cover: _Cover, canvas: Canvas) -> None:
+def _sign(shape: Callable[[int], Mask], state: str, role: str, cover: _Cover) -> None:
     """A small shape in the corner while the touch is in ``state``."""
+    canvas = cover.canvas
     side, gap = _sign_size(canvas)
     step = live(TOUCH_WORDS.index(state))
     place = Box(cover.inside.left + cover.inside.width - gap - side, cover.inside.top + gap, side, side)
@@ -231,9 +231,9 @@ UNSEEN = 0.01
 
 def set_value(target: OutputDefinition, typed: Typed, node: Expression, canvas: Canvas) -> float | bool | str:
     """A fixed value that an output may be asked for. Raises ``DesignError`` A362."""
-    if typed.kind == "number":
+    if typed.kind == ValueKind.NUMBER:
         return within_ends(canvas.limit(node, typed), target, typed, node.span)
-    if isinstance(node, Text) and typed.kind == "word":
+    if isinstance(node, Text) and typed.kind == ValueKind.WORD:
         if node.text in typed.words:
             return node.text
         remedy = did_you_mean(node.text, typed.words, "words")
@@ -248,13 +248,13 @@ def set_value(target: OutputDefinition, typed: Typed, node: Expression, canvas: 
 
 def _action(phrase: Phrase, canvas: Canvas) -> Action:
     match phrase.kind:
-        case "goes":
+        case PhraseKind.GOES:
             return _goes(phrase, canvas)
-        case "acknowledges":
+        case PhraseKind.ACKNOWLEDGES:
             return Acknowledge()
-        case "toggles":
+        case PhraseKind.TOGGLES:
             return ToggleOutput(output(phrase.values[0], canvas).name)
-        case "sets":
+        case PhraseKind.SETS:
             target, value = phrase.values
             definition = output(target, canvas)
             if isinstance(value, Name):

@@ -12,13 +12,13 @@ from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.limits import PRACTICE, Limits
 from hmic.check.line_delays import LineDelays, Moves, calm_seconds, line_of, moves_of
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.language.spelling import written
-from hmic.language.syntax import Quantity
+from hmic.language.syntax import PhraseKind, Quantity
 from hmic.model.channels import Channel, Spelt, scale_of
 from hmic.model.design import Design
+from hmic.model.limits import PRACTICE, SHOWN_WITHIN, TEXT_WITHIN, USUALLY_WITHIN, Limits
 from hmic.number_text import measured_and_limit
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of, row_of
 from hmic.wire.bounds import MOST_LOAD, value_bytes
@@ -27,11 +27,6 @@ from hmic.wire.sizes import URGENT
 PROMPT_MS = 200
 CALM_MS = 400
 """A channel to be shown within less than these is sent at once, or with what moves."""
-
-DEFAULT_MS = {0: 200, 1: 300}
-USUAL_MS, TEXT_MS = 1000, 2000
-"""Limits where the design sets none, by urgency (danger; caution and touches), for all else, and for text
-that is written letter by letter (common practice, no source)."""
 
 SECTOR = 4096
 DIRECTORY = 33
@@ -95,9 +90,8 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             asked, _ = measured_and_limit(100 * found.load, 100 * MOST_LOAD)
             message = f"screen '{screen.name}' asks for {asked} % of the line when all of it moves"
             remedy = f"a faster line (`baud` in design.yaml), or less on the screen; the largest: {largest}"
-            findings.append(
-                _finding("C461", message, screen.span, remedy, 100 * found.load, 100 * MOST_LOAD, "%")
-            )
+            held = (100 * found.load, 100 * MOST_LOAD, "%")
+            findings.append(_finding("C461", message, screen.span, remedy, held))
         findings.extend(_late(found, screen, largest, design.panel.baud))
     need = memory_need(arranged)
     if need > design.panel.memory:
@@ -110,7 +104,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
         less = "fewer channels" if arranged.drawing.depth == 16 else "fewer channels, or a colour depth of 16"
         remedy = f"a panel with more memory, {less}; the largest: {_listed(shares)}"
         span = arranged.screens[0].span
-        findings.append(_finding("C463", message, span, remedy, need, design.panel.memory, "bytes"))
+        findings.append(_finding("C463", message, span, remedy, (need, design.panel.memory, "bytes")))
     return findings
 
 
@@ -128,7 +122,7 @@ def _late(found: ScreenBudget, screen: ArrangedScreen, largest: str, baud: int) 
         beside = f" (and {', '.join(delay.what for delay in others)})" if others else ""
         message = f"on screen '{screen.name}', {worst.what}{beside} may come {how}"
         remedy = f"a faster line, a longer `shown within`, or less on the screen; the largest: {largest}"
-        yield _finding("C460", message, span, remedy, worst.milliseconds, worst.limit, "ms")
+        yield _finding("C460", message, span, remedy, (worst.milliseconds, worst.limit, "ms"))
 
 
 def check_flash(design: Design, arranged: Arranged, sections: Mapping[str, int]) -> list[Finding]:
@@ -143,7 +137,8 @@ def check_flash(design: Design, arranged: Arranged, sections: Mapping[str, int])
         + _listed(largest)
     )
     message = "the display cannot keep this pack and the next one beside it"
-    return [_finding("C462", message, arranged.screens[0].span, remedy, need, design.panel.flash, "bytes")]
+    held = (need, design.panel.flash, "bytes")
+    return [_finding("C462", message, arranged.screens[0].span, remedy, held)]
 
 
 def budget(design: Design, arranged: Arranged, pack_size: int) -> Budget:
@@ -186,7 +181,7 @@ def declared(screen: ArrangedScreen, drawing: ScreenDrawing) -> dict[int, tuple[
     piece that says so, the shortest of several."""
     found: dict[int, tuple[int, PieceFact]] = {}
     for piece in screen.pieces:
-        phrase = piece.widget.one("within")
+        phrase = piece.widget.one(PhraseKind.WITHIN)
         value = phrase.values[0] if phrase is not None and phrase.values else None
         if not isinstance(value, Quantity) or value.unit not in ("ms", "s"):
             continue
@@ -308,8 +303,8 @@ def _classes(
                 each.rest if place >= URGENT else each.at_once if at_once else each.first for each in lines
             )
         )
-        usual = TEXT_MS if isinstance(channel.steps, Spelt) else USUAL_MS
-        limit, piece = within.get(number, (DEFAULT_MS.get(channel.urgency, usual), None))
+        usual = TEXT_WITHIN if isinstance(channel.steps, Spelt) else USUALLY_WITHIN
+        limit, piece = within.get(number, (SHOWN_WITHIN.get(channel.urgency, usual), None))
         name = (
             "what is danger"
             if channel.urgency == 0
@@ -364,6 +359,7 @@ def _listed(shares: Sequence[tuple[str, int]]) -> str:
 
 
 def _finding(
-    code: str, message: str, span: Span, remedy: str, measured: float | None, limit: float, unit: str
+    code: str, message: str, span: Span, remedy: str, held: tuple[float | None, float, str]
 ) -> Finding:
-    return Finding(code, Severity.ERROR, message, span, remedy, measured, limit, unit, PRACTICE)
+    """``held``: what was measured, its limit and their unit."""
+    return Finding(code, Severity.ERROR, message, span, remedy, *held, PRACTICE)

@@ -19,13 +19,13 @@ from PIL import Image, ImageChops
 from hmic.arrange.canvas import PieceFact, TextFact
 from hmic.arrange.compose import Arranged
 from hmic.arrange.fitting import millimetres
-from hmic.check.limits import Limits
 from hmic.check.painted import Painted, goes_with, is_text, never_together
 from hmic.check.pixel_reach import Reach, common
-from hmic.diagnostics import Finding, Severity
+from hmic.diagnostics import Finding
 from hmic.language.spelling import written
 from hmic.model.design import Design, Panel
-from hmic.paint.operations import Box, Fill, Frame, Operation, Pointer, Run, Stencil
+from hmic.model.limits import Limits
+from hmic.paint.operations import Box, Frame, Operation, Part, Pointer, Run
 
 LIMIT = "text clearance"
 
@@ -82,7 +82,7 @@ def meetings(painted: Painted, reach: Reach, clearance: float) -> Iterator[Meeti
         ink = reach.lit(operation, near) if others else None
         for other in others:
             assert ink is not None
-            found = _meeting(painted, reach, (index, other), near, ink, gap)
+            found = _meeting(painted, reach, (index, other), near, ink, gap=gap)
             if found is not None:
                 between, met = found
                 yield Meeting(fact, index, other, between, *_way(painted, index, other, gap, met))
@@ -119,7 +119,7 @@ def _hidden(painted: Painted, lower: int, upper: int, near: Box) -> bool:
 
 
 def _meeting(
-    painted: Painted, reach: Reach, pair: tuple[int, int], near: Box, ink: Image.Image, gap: int
+    painted: Painted, reach: Reach, pair: tuple[int, int], near: Box, ink: Image.Image, *, gap: int
 ) -> tuple[int, tuple[int, int]] | None:
     """(px between, width and height of what is common) of a text, whose ``ink`` is given, with its
     clearance and another operation; None where all is well."""
@@ -161,12 +161,12 @@ def _way(painted: Painted, index: int, other: int, gap: int, met: tuple[int, int
 
 def _covers(over: Operation, upper: Operation) -> bool:
     """Whether something between two others hides the lower one whenever the upper one is painted."""
-    return isinstance(over, Fill | Frame | Stencil) and (over.when is None or goes_with(over, upper))
+    return over.bed and not over.moves and (over.when is None or goes_with(over, upper))
 
 
 def _surrounds(operation: Operation, near: Box, painted: Painted) -> bool:
     """Whether a plain place reaches beyond a text and its clearance on all sides: told by boxes alone."""
-    if not isinstance(operation, Fill | Frame):
+    if operation.part is not Part.PLACE:
         return False
     box = operation.box
     corner = painted.drawing.masks[operation.corner] if isinstance(operation, Frame) else None
@@ -228,9 +228,7 @@ def _finding(meeting: Meeting, painted: Painted, panel: Panel, limits: Limits) -
         way = "higher" if meeting.down else "wider"
         remedy = f"make its place {millimetres(meeting.move, panel)} {way}, or its text smaller"
     measured = meeting.between / fact.capital_height
-    return Finding(
-        "C428", Severity.WARNING, message, fact.span, remedy, measured, limit.value, limit.unit, limit.source
-    )
+    return limit.finding("C428", message, fact.span, remedy, measured)
 
 
 def _named(other: PieceFact | None, own: PieceFact) -> str:

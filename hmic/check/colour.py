@@ -41,6 +41,8 @@ _VISION: dict[str, tuple[Triple, Triple, Triple]] = {
 }
 
 VISIONS = tuple(_VISION)
+FULL = "full"
+"""Vision of all colours."""
 """The simulated deficiencies, by the first letters of their usual names."""
 
 
@@ -132,8 +134,8 @@ def seen_by(colour: Colour, vision: str) -> Colour:
 
 
 def least_difference(one: Colour, other: Colour) -> tuple[float, str]:
-    """The smallest CIEDE2000 over full colour vision (``"full"``) and ``VISIONS``, and whose it is."""
-    found = [(difference(one, other), "full")]
+    """The smallest CIEDE2000 over full colour vision (``FULL``) and ``VISIONS``, and whose it is."""
+    found = [(difference(one, other), FULL)]
     found += [(difference(seen_by(one, vision), seen_by(other, vision)), vision) for vision in VISIONS]
     return min(found)
 

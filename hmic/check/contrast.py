@@ -8,14 +8,17 @@ from dataclasses import dataclass
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, contrast
-from hmic.check.light import PHRASES, Light, lights
-from hmic.check.limits import Limits
+from hmic.check.light import PHRASES, Condition, Light, lights
 from hmic.check.nearest import remedy_for, roles_of_ink
 from hmic.check.painted import Painted, Pair, blended, is_area, is_symbol, is_text
-from hmic.diagnostics import Finding, Severity, Span, told_once
+from hmic.diagnostics import Finding, Span, told_once
 from hmic.model.design import Design, ThemeDefinition
+from hmic.model.limits import Limits
 from hmic.number_text import measured_and_limit
 from hmic.paint.operations import NO_CHANNEL, Operation, Slide, ink_of
+
+AREA = "area contrast"
+"""The limit of wide places, which is the same in every light."""
 
 
 @dataclass(frozen=True)
@@ -88,12 +91,12 @@ def measures(design: Design, limits: Limits, painted: Painted) -> list[Measure]:
         for number, theme in enumerate(design.themes):
             pairs = [pair for pair in painted.pairs(index) if not _unlit(painted, index, number, pair, theme)]
             for light in by_theme[theme.name]:
-                found.extend(_worst(painted, index, number, light, code, pairs))
+                found.extend(_worst(painted, index, number, light, code, pairs=pairs))
     return found
 
 
 def _worst(
-    painted: Painted, index: int, theme: int, light: Light, code: str, pairs: Sequence[Pair]
+    painted: Painted, index: int, theme: int, light: Light, code: str, *, pairs: Sequence[Pair]
 ) -> Iterator[Measure]:
     """The lowest ratio of each code."""
     for hatched in (False, True):
@@ -151,19 +154,15 @@ def _code(operation: Operation, index: int, painted: Painted) -> str | None:
     return "C421" if is_symbol(operation) and index not in painted.beds else None
 
 
-def _limit(code: str, hatched: bool, condition: str) -> tuple[str, str] | None:
+def _limit(code: str, hatched: bool, condition: Condition) -> tuple[str, str] | None:
     """(code, name of the limit) that holds for a pair under a condition."""
-    when = PHRASES[condition]
     if hatched:
-        return ("C423", "area contrast") if code == "C420" else None
-    if code == "C420":
-        return code, f"text contrast {when}"
-    if code == "C421":
-        return code, f"symbol contrast {when}"
-    # A wide place is made out at less than a letter; in full sun only what is written must be.
-    return None if condition == "sun" else (code, "area contrast")
+        return ("C423", AREA) if code == "C420" else None
+    name = _named(_LIMITS[code], condition)
+    return None if name is None else (code, name)
 
 
+_LIMITS = {"C420": "text contrast", "C421": "symbol contrast", "C422": AREA}
 _WHAT: dict[str, str] = {
     "C420": "its text",
     "C421": "its symbol",
@@ -183,17 +182,8 @@ def _finding(measure: Measure, span: Span, remedy: str, limits: Limits) -> Findi
         f"{measured_and_limit(measure.ratio, limit.value)[0]}:1 for {_WHAT[measure.code]}{state} "
         f"(web formula {measure.web:.2g}:1)"
     )
-    return Finding(
-        measure.code,
-        Severity.WARNING,
-        message,
-        piece.widget.head if piece is not None else span,
-        remedy,
-        measure.ratio,
-        limit.value,
-        limit.unit,
-        limit.source,
-    )
+    place = piece.widget.head if piece is not None else span
+    return limit.finding(measure.code, message, place, remedy, measure.ratio)
 
 
 def _remedy(measure: Measure, design: Design, arranged: Arranged, limits: Limits) -> str:
@@ -201,7 +191,7 @@ def _remedy(measure: Measure, design: Design, arranged: Arranged, limits: Limits
         return "keep the text out of the doubt: colour it by no value, or put it beside the coloured place"
     theme = next(theme for theme in design.themes if theme.name == measure.light.theme)
     every = lights(design, limits)[theme.name]
-    kind = measure.limit.rsplit(" ", 2)[0] if measure.limit != "area contrast" else measure.limit
+    kind = measure.limit.rsplit(" ", 2)[0] if measure.limit != AREA else measure.limit
 
     def meets(ink: Colour) -> bool:
         seen = blended(ink, measure.under, measure.strength)
@@ -216,7 +206,8 @@ def _remedy(measure: Measure, design: Design, arranged: Arranged, limits: Limits
     return remedy_for(theme, roles, measure.ink, meets)
 
 
-def _named(kind: str, condition: str) -> str | None:
-    if kind == "area contrast":
-        return None if condition == "sun" else kind
+def _named(kind: str, condition: Condition) -> str | None:
+    if kind == AREA:
+        # A wide place is made out at less than a letter; in full sun only what is written must be.
+        return None if condition == Condition.SUN else kind
     return f"{kind} {PHRASES[condition]}"

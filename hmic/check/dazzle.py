@@ -7,14 +7,14 @@ from dataclasses import replace
 
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import linear
-from hmic.check.light import Light, light, lights
-from hmic.check.limits import Limit, Limits
+from hmic.check.light import Condition, Light, light, lights
 from hmic.check.lit import lit
 from hmic.check.painted import Painted
 from hmic.check.shown_themes import at_night, while_silent
-from hmic.diagnostics import Finding, Severity, Span
+from hmic.diagnostics import Finding, Span
 from hmic.model.channels import LIVE
 from hmic.model.design import Design
+from hmic.model.limits import Limit, Limits
 from hmic.number_text import MEASURED, at_most, measured_and_limit
 from hmic.paint.operations import GROUND, Moment, Operation, ink_of
 
@@ -29,16 +29,16 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     by_theme = lights(design, limits)
     findings: list[Finding] = []
     for number, theme in enumerate(design.themes):
-        night = next((light for light in by_theme[theme.name] if light.condition == "night"), None)
+        night = next((light for light in by_theme[theme.name] if light.condition == Condition.NIGHT), None)
         if night is not None:
-            findings.extend(_dazzles(arranged, limits, screens, number, night, theme.span))
+            findings.extend(_dazzles(arranged, limits, screens, number, night, span=theme.span))
     if while_silent(design) is not None and not {0} & at_night(design):
         findings.extend(_first(design, arranged, limits, screens))
     return findings
 
 
 def _dazzles(
-    arranged: Arranged, limits: Limits, screens: Sequence[Painted], number: int, night: Light, span: Span
+    arranged: Arranged, limits: Limits, screens: Sequence[Painted], number: int, night: Light, *, span: Span
 ) -> Iterator[Finding]:
     """C424 and C425 of a theme, each measured when it is asked for."""
     names = [screen.name for screen in arranged.screens]
@@ -66,8 +66,8 @@ def _first(
     design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]
 ) -> Iterator[Finding]:
     first = design.themes[0]
-    night = light(first, "night", limits)
-    found = next(_dazzles(arranged, limits, screens, 0, night, first.span), None)
+    night = light(first, Condition.NIGHT, limits)
+    found = next(_dazzles(arranged, limits, screens, 0, night, span=first.span), None)
     if found is None:
         return
     fit = [number for number in sorted(at_night(design)) if _fit(design, arranged, limits, screens, number)]
@@ -81,7 +81,9 @@ def _first(
 
 def _fit(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted], number: int) -> bool:
     theme = design.themes[number]
-    dazzled = _dazzles(arranged, limits, screens, number, light(theme, "night", limits), theme.span)
+    dazzled = _dazzles(
+        arranged, limits, screens, number, light(theme, Condition.NIGHT, limits), span=theme.span
+    )
     return next(dazzled, None) is None
 
 
@@ -134,19 +136,7 @@ def _held(code: str, what: str, worst: tuple[float, str], span: Span, limit: Lim
     message = f"at night screen '{screen}' is {shown} cd/m2 for {what}, which dazzles"
     share = at_most(100 * limit.value / measured, MEASURED)
     remedy = f"lower this theme's brightness and luminance to {share} % of what they are"
-    return [
-        Finding(
-            code,
-            Severity.WARNING,
-            message,
-            span,
-            remedy,
-            measured,
-            limit.value,
-            limit.unit,
-            limit.source,
-        )
-    ]
+    return [limit.finding(code, message, span, remedy, measured)]
 
 
 _LINEAR = tuple(linear(code) for code in range(256))

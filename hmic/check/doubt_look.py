@@ -8,21 +8,12 @@ from functools import lru_cache
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, difference
-from hmic.check.limits import Limits
 from hmic.check.nearest import hexadecimal
 from hmic.check.painted import Painted, Pair
 from hmic.diagnostics import Finding, Severity, told_once
 from hmic.model.design import Design
-from hmic.paint.operations import (
-    DOUBT,
-    LIVE,
-    NO_CHANNEL,
-    InDoubt,
-    Operation,
-    Reveal,
-    ink_of,
-    leading_channel,
-)
+from hmic.model.limits import Limits
+from hmic.paint.operations import DOUBT, LIVE, NO_CHANNEL, InDoubt, Operation, ink_of, leading_channel
 
 Key = tuple[type, frozenset[Pair], int]
 
@@ -71,16 +62,8 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
                 )
                 alike = causes.setdefault((theme_name, stale), [])
                 alike.append(
-                    Finding(
-                        "C455",
-                        Severity.ERROR,
-                        message,
-                        piece.widget.head,
-                        remedy,
-                        measured,
-                        limit.value,
-                        limit.unit,
-                        limit.source,
+                    limit.finding(
+                        "C455", message, piece.widget.head, remedy, measured, severity=Severity.ERROR
                     )
                 )
     return findings + [told_once(alike) for alike in causes.values()]
@@ -117,7 +100,7 @@ def _distance(operation: Operation, live: Colour, under: Colour, stale: Colour) 
     if operation.in_doubt is InDoubt.INK:
         return _between(live, stale)
     hatched = max(_between(live, stale), _between(live, under))
-    return min(hatched, _between(stale, under)) if isinstance(operation, Reveal) else hatched
+    return min(hatched, _between(stale, under)) if operation.moves else hatched
 
 
 def _silent(painted: Painted, piece: PieceFact) -> bool:

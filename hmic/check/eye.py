@@ -15,7 +15,7 @@ from PIL import Image
 
 from hmic.check.colour import VISIONS, Colour, encoded, linear, relative_luminance, seen_by
 from hmic.check.light import PHRASES, Light
-from hmic.check.limits import Limits
+from hmic.model.limits import Limits
 
 SURROUND = 0.2
 RIM = 24

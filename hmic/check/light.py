@@ -11,15 +11,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import lru_cache
 
 from hmic.check.colour import Colour, relative_luminance
-from hmic.check.limits import Limits
 from hmic.check.shown_themes import at_night, reached, turned
 from hmic.model.design import Design, ThemeDefinition
+from hmic.model.limits import Limits
 
-CONDITIONS = ("night", "dusk", "day", "sun")
-PHRASES = {"night": "at night", "dusk": "at dusk", "day": "by day", "sun": "in sun"}
+Condition = StrEnum("Condition", "NIGHT DUSK DAY SUN")
+PHRASES = {
+    Condition.NIGHT: "at night", Condition.DUSK: "at dusk", Condition.DAY: "by day", Condition.SUN: "in sun"
+}  # fmt: skip
 
 _relative = lru_cache(maxsize=4096)(relative_luminance)
 
@@ -29,7 +32,7 @@ class Light:
     """A theme under a condition: the panel's black and white without veil, and the veil, in cd/m2."""
 
     theme: str
-    condition: str
+    condition: Condition
     black: float
     white: float
     veil: float
@@ -44,8 +47,8 @@ class Light:
         return first / second if first >= second else second / first
 
 
-def light(theme: ThemeDefinition, condition: str, limits: Limits) -> Light:
-    """The panel in a theme under one of ``CONDITIONS``."""
+def light(theme: ThemeDefinition, condition: Condition, limits: Limits) -> Light:
+    """The panel in a theme under a condition."""
     lux = limits[f"light {PHRASES[condition]}"].value
     veil = limits["panel reflectance"].value / 100 * lux / math.pi
     return Light(
@@ -70,8 +73,10 @@ def lights(design: Design, limits: Limits) -> dict[str, tuple[Light, ...]]:
             dark, alone = number in night, shown == {number}
         else:
             dark, alone = theme is order[0], False
-        names = {"night", "dusk"} if dark else {"day", "sun"} if theme is order[-1] else {"dusk", "day"}
+        names = {Condition.DUSK, Condition.NIGHT if dark else Condition.DAY}
+        if not dark and theme is order[-1]:
+            names = {Condition.DAY, Condition.SUN}
         if alone or (dark and theme is order[-1]):
-            names = set(CONDITIONS)
-        found[theme.name] = tuple(light(theme, name, limits) for name in CONDITIONS if name in names)
+            names = set(Condition)
+        found[theme.name] = tuple(light(theme, name, limits) for name in Condition if name in names)
     return found

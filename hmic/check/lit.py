@@ -14,6 +14,7 @@ from hmic.paint.operations import (
     Letters,
     Mask,
     Operation,
+    Part,
     Reveal,
     Run,
     Slide,
@@ -60,7 +61,7 @@ def lit(drawing: Drawing, operations: tuple[Operation, ...], index: int) -> floa
 
 def _hidden(drawing: Drawing, box: Box, over: Operation) -> int:
     """Pixels of a box that what is painted over it surely covers."""
-    if not isinstance(over, Fill | Frame) or over.when is not None:
+    if over.part is not Part.PLACE or over.when is not None:
         return 0
     width = min(box.left + box.width, over.box.left + over.box.width) - max(box.left, over.box.left)
     height = min(box.top + box.height, over.box.top + over.box.height) - max(box.top, over.box.top)

@@ -28,8 +28,6 @@ from hmic.paint.operations import (
     Box,
     Figures,
     Fill,
-    Flow,
-    Frame,
     InDoubt,
     Letters,
     Operation,
@@ -225,11 +223,10 @@ class Painted:
     ) -> None:
         """Puts an operation on top of the piles in its place."""
         operation = self.operations[index]
-        if not isinstance(operation, Fill | Frame | Stencil | Reveal) or not here:
+        if not operation.bed or not here:
             return
         mask = self._region(operation)
-        alone = isinstance(operation, Fill | Frame | Stencil) and operation.when is None
-        plain = alone and operation.ink.tint == NO_CHANNEL
+        plain = not operation.moves and operation.when is None and self._tint(index) == NO_CHANNEL
         for number in sorted(here):
             pile = (index,) if plain else (*self._replaced(piles[number], operation), index)
             if pile not in numbers:
@@ -314,7 +311,7 @@ class Painted:
                 ink == ink_of(operation) or self._alike(beneath, operation)
             ):
                 continue
-            if is_area(beneath) and is_area(operation) and not isinstance(operation, Flow):
+            if is_area(beneath) and is_area(operation) and operation.bed:
                 continue
             steps = self._beneath_steps(beneath)
             if ink.tint == tint != NO_CHANNEL:
@@ -323,7 +320,7 @@ class Painted:
                 when = operation.when
                 steps = tuple(each for each in steps if when.low <= LIVE + each <= when.high)
             yield from (ink.first + each for each in steps)
-            if not isinstance(beneath, Reveal) and (beneath.when is None or goes_with(beneath, operation)):
+            if not beneath.moves and (beneath.when is None or goes_with(beneath, operation)):
                 return
         yield GROUND
 
@@ -340,7 +337,7 @@ class Painted:
                 yield Pair(DOUBT, DOUBT, doubt=True, hatched=True)
                 continue
             yield from (Pair(DOUBT, ink.first + step, doubt=True) for step in self._beneath_steps(beneath))
-            if not isinstance(beneath, Reveal) and beneath.when is None:
+            if not beneath.moves and beneath.when is None:
                 return
         yield Pair(DOUBT, GROUND, doubt=True)
 
@@ -356,7 +353,7 @@ class Painted:
                 if feeds:
                     for step in self.steps(self.operations[index]):
                         yield Pair(first + step, DOUBT, step, hatched=True)
-                if not feeds and not isinstance(beneath, Reveal) and beneath.when is None:
+                if not feeds and not beneath.moves and beneath.when is None:
                     break
 
 

@@ -8,9 +8,10 @@ from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.arrange.fitting import millimetres
 from hmic.arrange.widgets.symbol import DEFAULT_MM
-from hmic.check.limits import Limits
-from hmic.diagnostics import Finding, Severity
+from hmic.diagnostics import Finding
+from hmic.language.syntax import PhraseKind
 from hmic.model.design import Design, Panel
+from hmic.model.limits import Limits
 from hmic.number_text import measured_and_limit
 
 
@@ -18,13 +19,11 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     """C445: a lamp or symbol that its place has made too small to tell what it shows."""
     findings = []
     limit = limits["pictogram size"]
-    for number, screen in enumerate(arranged.screens):
-        operations = arranged.drawing.screens[number].operations
+    for screen in arranged.screens:
         for piece in screen.pieces:
-            if piece.widget.kind not in ("lamp", "symbol"):
+            if piece.symbol is None:
                 continue
-            painted = operations[piece.first].box
-            side = max(painted.width, painted.height)
+            side = max(piece.symbol.box.width, piece.symbol.box.height)
             measured = design.panel.arcmin_from_pixels(side)
             # Half a pixel is no finding: places are rounded to whole ones.
             if measured + design.panel.arcmin_from_pixels(0.5) >= limit.value:
@@ -35,16 +34,12 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
                 f"{side * design.panel.pitch:.1f} mm in size, {shown} arcmin to the eye"
             )
             findings.append(
-                Finding(
+                limit.finding(
                     "C445",
-                    Severity.WARNING,
                     message,
                     piece.widget.head,
                     _remedy(piece, side, limit.value, design.panel),
                     measured,
-                    limit.value,
-                    limit.unit,
-                    limit.source,
                 )
             )
     return findings
@@ -53,7 +48,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
 def _remedy(piece: PieceFact, side: int, arcmin: float, panel: Panel) -> str:
     """What has to be larger: the size that is asked for, or the place that holds it down."""
     needed = math.ceil(panel.pixels_from_arcmin(arcmin))
-    if piece.widget.one("sized") is not None or side >= round(panel.pixels_from_mm(DEFAULT_MM)):
+    if piece.widget.one(PhraseKind.SIZED) is not None or side >= round(panel.pixels_from_mm(DEFAULT_MM)):
         return f"write sized {millimetres(needed, panel)}"
     if side >= piece.box.width:
         place = millimetres(needed, panel)

@@ -13,7 +13,7 @@ from hmic.check import (
     contrast,
     dazzle,
     doubt_look,
-    limits,
+    own_limits,
     pictogram_size,
     scales,
     shown_themes,
@@ -29,6 +29,7 @@ from hmic.check import (
 from hmic.check.painted import Painted
 from hmic.diagnostics import Extent, Finding, Sentence, Subject
 from hmic.model.design import GLASS, THEMES, Design
+from hmic.model.limits import Limits
 
 # Held against what the design says, and against what is painted: screen by screen.
 SAID = (
@@ -75,8 +76,8 @@ def check(design: Design, arranged: Arranged) -> list[Finding]:
 
 def _found_by(families: Sequence[ModuleType], design: Design, arranged: Arranged) -> list[Finding]:
     """What these families and those that look at painted screens find."""
-    found = limits.check_settings(design)
-    held = limits.Limits(design)
+    found = own_limits.check_settings(design)
+    held = Limits(design)
     screens = tuple(Painted(arranged, number) for number in range(len(arranged.screens)))
     for family in families:
         found.extend(_resting(family.check(design, arranged, held), GLASS if family in ON_GLASS else ()))

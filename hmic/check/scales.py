@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.language.spelling import written
-from hmic.language.syntax import Expression, Pipe, Signal
+from hmic.language.syntax import Expression, Pipe, Signal, WidgetKind
 from hmic.model.channels import Channel, Scaled, signals_of
 from hmic.model.design import Design, sources_of
 from hmic.model.expressions import walk
+from hmic.model.limits import Limits
 from hmic.number_text import at_least, at_most, numbers
 from hmic.paint.operations import Figures, Flow, Trace, channels_of
 from hmic.paint.operations import Operation as Shown
@@ -49,11 +49,13 @@ def _clipped(
         if ends is None:
             continue
         remedy = 'widen the scale, or add the figure: as "0"'
-        if piece.widget.kind == "cells":
+        if piece.widget.kind == WidgetKind.CELLS:
             if _in_figures(channel, design, arranged, screen):
                 continue
             remedy = "widen the scale, or add readings of the lowest and the highest to the screen"
-        yield _clipped_finding(f"this {piece.widget.kind}", channel, ends, screen, piece.widget.head, remedy)
+        yield _clipped_finding(
+            (f"this {piece.widget.kind}", piece.widget.head), channel, ends, screen, remedy
+        )
         return
 
 
@@ -73,7 +75,7 @@ def _clipped_pipes(design: Design, arranged: Arranged, number: int) -> Iterator[
             continue
         span = _pipe_span(channel, design, screen)
         remedy = "widen the scale, or add a reading of it to the screen"
-        yield _clipped_finding("the scale of this pipe", channel, ends, screen, span, remedy)
+        yield _clipped_finding(("the scale of this pipe", span), channel, ends, screen, remedy)
 
 
 def _pipe_span(channel: Channel, design: Design, screen: ArrangedScreen) -> Span:
@@ -130,15 +132,15 @@ def _in_figures(channel: Channel, design: Design, arranged: Arranged, screen: Ar
 
 
 def _clipped_finding(
-    what: str,
+    this: tuple[str, Span],
     channel: Channel,
     ends: tuple[float, float],
     screen: ArrangedScreen,
-    span: Span,
     remedy: str,
+    *,
     subject: str = "the value",
 ) -> Finding:
-    value, (low, high) = channel.value, ends
+    (what, span), value, (low, high) = this, channel.value, ends
     assert value is not None
     spelt = value.unit.spelling if value.unit else ""
     low_end, high_end, lowest, highest = numbers(low, high, value.low, value.high)
@@ -172,8 +174,8 @@ def _clipped_traces(
             f"widen the scale, such as from {at_most(value.low)} {spelt} to {at_least(value.high)} {spelt}"
         )
         remedy += "" if told else ", or add a reading of it to the screen"
-        subject = written(child.subject)
-        yield _clipped_finding("this trace", channel, ends, screen, child.head, remedy, subject)
+        this, subject = ("this trace", child.head), written(child.subject)
+        yield _clipped_finding(this, channel, ends, screen, remedy, subject=subject)
 
 
 def _told(subject: Expression, arranged: Arranged, number: int) -> bool:

@@ -6,9 +6,9 @@ import math
 from itertools import pairwise
 
 from hmic.arrange.compose import Arranged
-from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity, error
 from hmic.model.design import CHOICE, SIGNALS, THEMES, ByClock, BySignal, Design, level_at, theme_at
+from hmic.model.limits import Limits
 from hmic.model.units import convertible, unit
 from hmic.number_text import numbers
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import PieceFact
 from hmic.language.spelling import written
+from hmic.language.syntax import PhraseKind
 from hmic.model.channels import Bands, Channel, FirstTrue, Listed
 from hmic.number_text import number
 
@@ -25,7 +26,7 @@ def state_words(piece: PieceFact, channel: Channel, step: int) -> str:
 def _condition(piece: PieceFact, step: int) -> str:
     if step == 0:
         return "rest"
-    states, options = piece.widget.all("state"), piece.widget.one("options")
+    states, options = piece.widget.all(PhraseKind.STATE), piece.widget.one(PhraseKind.OPTIONS)
     if step <= len(states):
         phrase = states[step - 1]
         return f"'{' '.join(phrase.words)} while {written(phrase.values[0])}'"

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.limits import MEMORY, Limits
 from hmic.check.nearest import hexadecimal
 from hmic.check.ramps import hue
 from hmic.diagnostics import Finding, Severity, told_once
 from hmic.language.spelling import written
-from hmic.language.syntax import Signal
+from hmic.language.syntax import PhraseKind, Signal
 from hmic.model.actions import GoTo
-from hmic.model.channels import Channel, FirstTrue
+from hmic.model.channels import FirstTrue
 from hmic.model.design import Design
 from hmic.model.expressions import walk
-from hmic.paint.operations import NO_CHANNEL, Box, ink_of
+from hmic.model.limits import MEMORY, Limit, Limits
+from hmic.paint.operations import Box, Operation
 
 CODE_OF_COLOURS = (
     "ISO 2575 clause 5, seen in part: red danger, yellow or amber caution, green in order, blue high beam"
@@ -63,10 +63,11 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     a danger from the driver, C444 a lamp without words."""
     findings = _roles(design)
     for number, screen in enumerate(arranged.screens):
+        operations = arranged.drawing.screens[number].operations
         for piece in screen.pieces:
-            if piece.widget.kind == "lamp":
+            if piece.symbol is not None and piece.symbol.states is not None:
                 findings.extend(_meaning(piece))
-                findings.extend(_hidden(piece, screen, arranged, number))
+                findings.extend(_hidden(piece, piece.symbol.box, screen, operations))
     findings.extend(_untold(design, arranged))
     return findings
 
@@ -82,26 +83,15 @@ def _roles(design: Design) -> list[Finding]:
                 f"`{role}` of theme '{theme.name}' is {hexadecimal(theme.roles[role])}, which is not {name}"
             )
             remedy = f"choose a {name} for `{role}`: a hue angle of {low:g} to {high:g} degrees"
-            limit = min(low, high, key=lambda edge: abs((angle - edge + 180) % 360 - 180))
-            findings.append(
-                Finding(
-                    "C440",
-                    Severity.WARNING,
-                    message,
-                    theme.span,
-                    remedy,
-                    angle,
-                    limit,
-                    "degrees",
-                    CODE_OF_COLOURS,
-                )
-            )
+            edge = min(low, high, key=lambda edge: abs((angle - edge + 180) % 360 - 180))
+            limit = Limit(edge, "degrees", CODE_OF_COLOURS)
+            findings.append(limit.finding("C440", message, theme.span, remedy, angle))
     return findings
 
 
 def _meaning(piece: PieceFact) -> Iterator[Finding]:
     widget = piece.widget
-    if widget.one("means") is None:
+    if widget.one(PhraseKind.MEANS) is None:
         remedy = 'add means "what it says and what to do"'
         message = f"the lamp '{widget.word}' has no words, so nobody can look up what it means"
         yield Finding("C444", Severity.WARNING, message, widget.head, remedy)
@@ -109,7 +99,7 @@ def _meaning(piece: PieceFact) -> Iterator[Finding]:
     if known is None:
         return
     roles, source = known
-    for phrase in widget.all("state"):
+    for phrase in widget.all(PhraseKind.STATE):
         role = phrase.words[0]
         if role in HUES and role not in roles:
             allowed = " or ".join(sorted(roles))
@@ -118,11 +108,11 @@ def _meaning(piece: PieceFact) -> Iterator[Finding]:
             yield Finding("C441", Severity.WARNING, message, phrase.span, remedy, source=source)
 
 
-def _hidden(piece: PieceFact, screen: ArrangedScreen, arranged: Arranged, number: int) -> Iterator[Finding]:
-    if not any(phrase.words[0] == "danger" for phrase in piece.widget.all("state")):
+def _hidden(
+    piece: PieceFact, place: Box, screen: ArrangedScreen, operations: Sequence[Operation]
+) -> Iterator[Finding]:
+    if not any(phrase.words[0] == "danger" for phrase in piece.widget.all(PhraseKind.STATE)):
         return
-    operations = arranged.drawing.screens[number].operations
-    place = operations[piece.first].box
     covered = 0
     for operation in operations[piece.last :]:
         covered = max(covered, _common(place, operation.box))
@@ -168,7 +158,7 @@ def _lighting(arranged: Arranged, number: int, word: str, missing: frozenset[str
     """The condition, as the lamp has it, that lights its danger by one of the ``missing`` signals."""
     lamps = [piece.widget for piece in arranged.screens[number].pieces if piece.widget.word == word]
     for lamp in lamps:
-        for phrase in lamp.all("state"):
+        for phrase in lamp.all(PhraseKind.STATE):
             read = {node.name for node in walk(phrase.values[0]) if isinstance(node, Signal)}
             if phrase.words[0] == "danger" and read & missing:
                 return written(phrase.values[0])
@@ -178,18 +168,12 @@ def _lighting(arranged: Arranged, number: int, word: str, missing: frozenset[str
 def _dangers(arranged: Arranged, number: int) -> dict[str, frozenset[str]]:
     """For each pictogram the signals that light a danger state of it on a screen."""
     found: dict[str, frozenset[str]] = {}
-    operations = arranged.drawing.screens[number].operations
     for piece in arranged.screens[number].pieces:
-        states = piece.widget.all("state")
-        if piece.widget.kind != "lamp" or not states:
+        if piece.symbol is None or piece.symbol.states is None:
             continue
-        ink = ink_of(operations[piece.first])
-        channel: Channel | None = None
-        if ink is not None and ink.tint != NO_CHANNEL:
-            channel = arranged.channels[ink.tint]
-        if channel is None or not isinstance(channel.steps, FirstTrue):
-            continue
-        for phrase, condition in zip(states, channel.steps.conditions, strict=True):
+        steps = arranged.channels[piece.symbol.states].steps
+        assert isinstance(steps, FirstTrue)
+        for phrase, condition in zip(piece.widget.all(PhraseKind.STATE), steps.conditions, strict=True):
             if phrase.words[0] == "danger":
                 word = piece.widget.word or ""
                 found[word] = found.get(word, frozenset()) | condition.signals

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
-from hmic.language.syntax import Quantity, Text
+from hmic.language.syntax import PhraseKind, Quantity, Text, WidgetKind
 from hmic.model.design import START, Design
+from hmic.model.limits import Limits
 from hmic.number_text import number
 
 
@@ -24,16 +24,13 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
                 message = f"the first screen '{screen.name}' has {count} letters to read"
                 remedy = "say it by a pictogram, or move what need not be read on the road"
                 findings.append(
-                    Finding(
+                    limit.finding(
                         "C408",
-                        Severity.NOTE,
                         message,
                         screen.span,
                         remedy,
                         float(count),
-                        limit.value,
-                        limit.unit,
-                        limit.source,
+                        severity=Severity.NOTE,
                         rests_on=(START,),
                     )
                 )
@@ -47,17 +44,17 @@ def letters(screen: ArrangedScreen) -> int:
     total = 0
     for piece in screen.pieces:
         widget = piece.widget
-        if widget.kind == "label" and isinstance(widget.subject, Text):
+        if widget.kind == WidgetKind.LABEL and isinstance(widget.subject, Text):
             total += _counted(widget.subject.text)
-        called = widget.one("called")
+        called = widget.one(PhraseKind.CALLED)
         if called is not None and isinstance(called.values[0], Text):
             total += _counted(called.values[0].text)
-        if widget.kind == "button" and isinstance(widget.subject, Text):
+        if widget.kind == WidgetKind.BUTTON and isinstance(widget.subject, Text):
             total += _counted(widget.subject.text)
         texts = [fact.text for fact in screen.texts if fact.span == widget.head and fact.reading]
-        if widget.kind == "words":
+        if widget.kind == WidgetKind.WORDS:
             total += max((_counted(text) for text in texts), default=0)
-        elif widget.one("format") is not None or widget.kind == "clock":
+        elif widget.one(PhraseKind.FORMAT) is not None or widget.kind == WidgetKind.CLOCK:
             total += 1
     return total
 
@@ -71,24 +68,16 @@ def _rows(screen: ArrangedScreen, limits: Limits) -> list[Finding]:
     findings = []
     for piece in screen.pieces:
         for phrase in piece.widget.phrases:
-            if piece.widget.kind != "list" or not phrase.values:
+            if piece.widget.kind != WidgetKind.LIST or not phrase.values:
                 continue
             value = phrase.values[0]
-            if phrase.kind == "showing" and isinstance(value, Quantity) and value.number > limit.value:
+            if phrase.kind != PhraseKind.SHOWING or not isinstance(value, Quantity):
+                continue
+            if value.number > limit.value:
                 rows = float(value.number)
                 message = f"the list on screen '{screen.name}' shows {number(rows)} rows at once"
                 remedy = f"write showing {math.floor(limit.value)} rows; it pages by touch"
                 findings.append(
-                    Finding(
-                        "C409",
-                        Severity.NOTE,
-                        message,
-                        phrase.span,
-                        remedy,
-                        rows,
-                        limit.value,
-                        "rows",
-                        limit.source,
-                    )
+                    limit.finding("C409", message, phrase.span, remedy, rows, severity=Severity.NOTE)
                 )
     return findings

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import TextFact
 from hmic.arrange.compose import Arranged
-from hmic.check.limits import Limits
 from hmic.diagnostics import Finding, Severity
 from hmic.model.design import START, Design, Panel
+from hmic.model.limits import Limits
 from hmic.number_text import at_least, measured_and_limit
 
 
@@ -50,17 +50,5 @@ def _found(fact: TextFact, screen: str, first: bool, panel: Panel, limits: Limit
     shown, _ = measured_and_limit(measured, limit.value)
     message = f"on screen '{screen}' the text \"{fact.text}\" is {shown} arcmin high, {what}"
     remedy = f"add text {at_least(limit.value)} arcmin, or more"
-    return [
-        Finding(
-            code,
-            severity,
-            message,
-            fact.span,
-            remedy,
-            measured,
-            limit.value,
-            limit.unit,
-            limit.source,
-            rests_on=(START,) if code == "C403" else (),
-        )
-    ]
+    rests = (START,) if code == "C403" else ()
+    return [limit.finding(code, message, fact.span, remedy, measured, severity=severity, rests_on=rests)]

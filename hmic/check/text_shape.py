@@ -10,9 +10,9 @@ from typing import NamedTuple
 
 from hmic.arrange.canvas import FALLBACK, TextFact
 from hmic.arrange.compose import Arranged
-from hmic.check.limits import Limits
-from hmic.diagnostics import Finding, Severity
+from hmic.diagnostics import Finding
 from hmic.model.design import Design, Panel
+from hmic.model.limits import Limits
 from hmic.number_text import MEASURED, at_least, at_most, measured_and_limit
 from hmic.paint.fonts import Face, load_face
 from hmic.paint.operations import Mask
@@ -104,17 +104,9 @@ def _held(font: str, fact: TextFact, design: Design, limits: Limits) -> Iterator
             continue
         limit = limits[name]
         shown, _ = measured_and_limit(measured, limit.value)
-        yield Finding(
-            each.code,
-            Severity.WARNING,
-            f"the font '{face.name}' for {font} has {each.what} of {shown} {limit.unit}",
-            fact.span,
-            _remedy(font, fact, each, design, limits),
-            measured,
-            limit.value,
-            limit.unit,
-            limit.source,
-        )
+        message = f"the font '{face.name}' for {font} has {each.what} of {shown} {limit.unit}"
+        remedy = _remedy(font, fact, each, design, limits)
+        yield limit.finding(each.code, message, fact.span, remedy, measured)
 
 
 def _remedy(font: str, fact: TextFact, of: Measured, design: Design, limits: Limits) -> str:

@@ -7,9 +7,9 @@ from itertools import combinations
 
 from hmic.arrange.canvas import TouchFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.limits import Limit, Limits
-from hmic.diagnostics import Finding, Severity, Span
+from hmic.diagnostics import Finding, Span
 from hmic.model.design import Design, Panel
+from hmic.model.limits import Limit, Limits
 from hmic.number_text import at_least, measured_and_limit
 from hmic.paint.operations import Box
 
@@ -55,7 +55,7 @@ def _sizes(screen: ArrangedScreen, panel: Panel, limits: Limits) -> Iterator[Fin
             way = "higher" if worst.box.height < worst.box.width else "wider"
             larger = at_least(len(facts) * (limit.value - side))
             remedy = f"make the place of all {len(facts)} of them {larger} mm {way}, or have fewer"
-        yield _warning("C410", message, span, remedy, side, limit)
+        yield limit.finding("C410", message, span, remedy, side)
 
 
 def _edge(fact: TouchFact, screen: ArrangedScreen, panel: Panel, limits: Limits) -> list[Finding]:
@@ -67,7 +67,7 @@ def _edge(fact: TouchFact, screen: ArrangedScreen, panel: Panel, limits: Limits)
     shown, _ = measured_and_limit(edge, limit.value)
     message = f"a touch target of screen '{screen.name}' ends {shown} mm from the rim"
     remedy = f"leave a margin: `margin {at_least(limit.value)} mm` in the plan"
-    return [_warning("C412", message, fact.span, remedy, edge, limit)]
+    return [limit.finding("C412", message, fact.span, remedy, edge)]
 
 
 def _apart(screen: ArrangedScreen, panel: Panel, limits: Limits) -> list[Finding]:
@@ -80,7 +80,7 @@ def _apart(screen: ArrangedScreen, panel: Panel, limits: Limits) -> list[Finding
         code, what = ("C417", "overlap") if between < 0 else ("C411", "stand close together")
         message = f"two touch targets of screen '{screen.name}' {what}"
         remedy = "give each its own area in the plan, with a gap between"
-        findings.append(_warning(code, message, other.span, remedy, between, limit))
+        findings.append(limit.finding(code, message, other.span, remedy, between))
     return findings
 
 
@@ -88,9 +88,3 @@ def _reaches(length: float, limit: Limit, panel: Panel) -> bool:
     """Whether a length in mm holds a limit. Places are painted in whole pixels: half a pixel less than was
     asked for is no finding."""
     return length / panel.pitch >= limit.value / panel.pitch - 0.5 - 1e-9
-
-
-def _warning(code: str, message: str, span: Span, remedy: str, measured: float, limit: Limit) -> Finding:
-    return Finding(
-        code, Severity.WARNING, message, span, remedy, measured, limit.value, limit.unit, limit.source
-    )

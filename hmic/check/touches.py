@@ -6,14 +6,14 @@ from collections.abc import Iterator
 
 from hmic.arrange.canvas import TouchFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.limits import Limits
 from hmic.check.touch_targets import gap
 from hmic.diagnostics import Finding, Severity
-from hmic.language.syntax import Signal
-from hmic.model.actions import Acknowledge, GoTo, TurnPage, ZoneAction
+from hmic.language.syntax import PhraseKind, Signal
+from hmic.model.actions import GoTo, Within, ZoneAction
 from hmic.model.channels import signals_of
 from hmic.model.design import START, Design
 from hmic.model.expressions import walk
+from hmic.model.limits import Limits
 from hmic.paint.operations import Box
 
 
@@ -36,7 +36,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
 def acts(action: ZoneAction) -> str | None:
     """The output that a touch asks for, None for one that stays within the display."""
     inner = action.action
-    return None if isinstance(inner, GoTo | Acknowledge | TurnPage) else inner.name
+    return None if isinstance(inner, Within) else inner.name
 
 
 def _guarded(action: ZoneAction) -> bool:
@@ -97,7 +97,7 @@ def _shown(arranged: Arranged, number: int) -> frozenset[str]:
     for channel in arranged.drawing.screens[number].channels:
         names |= signals_of(arranged.channels[channel])
     for piece in arranged.screens[number].pieces:
-        for phrase in piece.widget.all("marked"):
+        for phrase in piece.widget.all(PhraseKind.MARKED):
             for value in phrase.values:
                 names |= {node.name for node in walk(value) if isinstance(node, Signal)}
     return frozenset(names)
@@ -130,16 +130,13 @@ def _far(design: Design, arranged: Arranged, limits: Limits) -> Iterator[Finding
                 message = f"it takes {count} touches from '{design.start}' to this control of '{screen.name}'"
                 remedy = f"lead to '{screen.name}' from a screen nearer to '{design.start}'"
                 # One control stands for its screen.
-                yield Finding(
+                yield limit.finding(
                     "C416",
-                    Severity.NOTE,
                     message,
                     fact.span,
                     remedy,
                     float(count),
-                    limit.value,
-                    limit.unit,
-                    limit.source,
+                    severity=Severity.NOTE,
                     rests_on=(START,),
                 )
                 break

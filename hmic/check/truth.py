@@ -8,17 +8,25 @@ from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.limits import Limit, Limits
 from hmic.check.scales import scaled_channels
 from hmic.diagnostics import DesignError, Finding, Severity
 from hmic.language.spelling import written
-from hmic.language.syntax import Call, Convert, Expression, Operation, Signal
+from hmic.language.syntax import (
+    Call,
+    Convert,
+    Expression,
+    Operation,
+    Operator,
+    PhraseKind,
+    Signal,
+)
 from hmic.model.channels import Channel, FirstTrue, scale_of, signals_of
 from hmic.model.design import Design, SignalDefinition, sources_of
-from hmic.model.expressions import walk
+from hmic.model.expressions import ValueKind, walk
+from hmic.model.limits import Limit, Limits
 from hmic.model.units import Unit, unit
 from hmic.number_text import measured_and_limit
-from hmic.paint.operations import NO_CHANNEL, Figures, ink_of
+from hmic.paint.operations import Figures
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
@@ -35,10 +43,8 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             shown = [*figures, *scaled_channels(own, arranged)]
             for name, how in _stale(shown, design, limits):
                 aged.setdefault(name, _Aged(how, {})).screens[screen.name] = None
-            if piece.widget.kind == "lamp":
-                ink = ink_of(operations[piece.first])
-                if ink is not None and ink.tint != NO_CHANNEL:
-                    findings.extend(_safe(piece, arranged.channels[ink.tint], screen, design, limits))
+            if piece.symbol is not None and piece.symbol.states is not None:
+                findings.extend(_safe(piece, arranged.channels[piece.symbol.states], screen, design, limits))
     findings.extend(_aged_finding(name, found, design) for name, found in aged.items())
     for definition in design.signals.values():
         findings.extend(_undefined(definition, design))
@@ -69,26 +75,16 @@ def _decimals(
                 f"{shown.spelling}, its source tells {told}"
             )
             # Without a format the number is written as its options are.
-            written_by = piece.widget.one("format")
+            written_by = piece.widget.one(PhraseKind.FORMAT)
             remedy = "show fewer decimals" if written_by else "write its values with fewer decimals"
-            source = "the DBC's scale of the signal"
-            yield Finding(
-                "C450",
-                Severity.WARNING,
-                message,
-                piece.widget.head,
-                remedy,
-                steps.step,
-                resolution,
-                shown.spelling,
-                source,
-            )
+            limit = Limit(resolution, shown.spelling, "the DBC's scale of the signal")
+            yield limit.finding("C450", message, piece.widget.head, remedy, steps.step)
             return
 
 
 def _undefined(definition: SignalDefinition, design: Design) -> Iterator[Finding]:
     for node in walk(definition.formula) if definition.formula is not None else ():
-        if not isinstance(node, Operation) or node.operator != "/":
+        if not isinstance(node, Operation) or node.operator != Operator.OVER:
             continue
         if not (_beyond(node.right, design, 1) or _beyond(node.right, design, -1)):
             message = (
@@ -149,9 +145,7 @@ def _aged_finding(name: str, found: _Aged, design: Design) -> Finding:
         "fell silent"
     )
     span = design.signals[name].span
-    return Finding(
-        "C456", Severity.WARNING, message, span, remedy, measured, limit.value, limit.unit, limit.source
-    )
+    return limit.finding("C456", message, span, remedy, measured)
 
 
 def _stays(
@@ -183,7 +177,7 @@ def _own_kind(name: str, design: Design, limits: Limits) -> str | None:
 
 def _guarded_kind(kind: str, of: Unit | None, high: float, limits: Limits) -> str | None:
     """``speed`` of the vehicle or ``high voltage``, by unit and range; None for anything else."""
-    if of is None or kind != "number":
+    if of is None or kind != ValueKind.NUMBER:
         return None
     for spelling, guarded in (("km/h", "speed"), ("V", "high voltage")):
         like = unit(spelling)
@@ -199,7 +193,7 @@ def _safe(
 ) -> Iterator[Finding]:
     if not isinstance(channel.steps, FirstTrue):
         return
-    for phrase, condition in zip(piece.widget.all("state"), channel.steps.conditions, strict=True):
+    for phrase, condition in zip(piece.widget.all(PhraseKind.STATE), channel.steps.conditions, strict=True):
         names = [name for name in condition.signals if name in design.signals]
         if phrase.words[0] != "good" or len(names) != 1:
             continue

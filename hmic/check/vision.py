@@ -9,16 +9,17 @@ from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
-from hmic.check.colour import VISIONS, Colour, difference, lab, least_difference, seen_by
-from hmic.check.limits import Limit, Limits
+from hmic.check.colour import FULL, VISIONS, Colour, difference, lab, least_difference, seen_by
 from hmic.check.nearest import hexadecimal, roles_of
 from hmic.check.painted import Painted
 from hmic.check.ramps import red_to_green, substitute
 from hmic.check.state_names import state_words
 from hmic.diagnostics import Finding, Severity, told_once
-from hmic.language.syntax import Phrase
+from hmic.language.syntax import Phrase, PhraseKind
 from hmic.model.channels import Channel, Listed, Scaled, signals_of
 from hmic.model.design import Design, Ramp, ThemeDefinition
+from hmic.model.limits import Limit, Limits
+from hmic.model.values import ValueKind
 from hmic.paint.operations import NO_CHANNEL, ink_of, leading_channel
 
 _between = lru_cache(maxsize=4096)(difference)
@@ -80,7 +81,7 @@ def _by_cause(alike: list[tuple[Found, PieceFact]]) -> list[list[tuple[Found, Pi
 
 
 def _ramps(pieces: Sequence[PieceFact]) -> list[Phrase]:
-    return [phrase for piece in pieces for phrase in piece.widget.all("ramp")]
+    return [phrase for piece in pieces for phrase in piece.widget.all(PhraseKind.RAMP)]
 
 
 def _states(piece: PieceFact, painted: Painted, channels: Sequence[Channel]) -> Found | None:
@@ -108,7 +109,7 @@ def _states(piece: PieceFact, painted: Painted, channels: Sequence[Channel]) -> 
 def _possible(channel: Channel, count: int) -> Sequence[int]:
     """The live steps that a channel can come to."""
     value = channel.value
-    if isinstance(channel.steps, Listed) and value is not None and value.kind == "word":
+    if isinstance(channel.steps, Listed) and value is not None and value.kind == ValueKind.WORD:
         return [step for step, word in enumerate(channel.steps.values) if word in value.words]
     return range(count)
 
@@ -130,7 +131,7 @@ def _nearest_states(
             continue
         colours = themes[theme].colours
         told = tuple(sorted({(colours[a], colours[b]) for a, b in entries}))
-        amounts = {vision: max(_as_seen(a, b, vision) for a, b in told) for vision in ("full", *VISIONS)}
+        amounts = {vision: max(_as_seen(a, b, vision) for a, b in told) for vision in (FULL, *VISIONS)}
         vision = min(amounts, key=amounts.__getitem__)
         found = Found(amounts[vision], vision, themes[theme].name, channel, (one, other), told)
         if worst is None or found < worst:
@@ -139,7 +140,7 @@ def _nearest_states(
 
 
 def _as_seen(one: Colour, other: Colour, vision: str) -> float:
-    if vision == "full":
+    if vision == FULL:
         return _between(one, other)
     return _between(_seen(one, vision), _seen(other, vision))
 
@@ -160,7 +161,7 @@ def _states_finding(
     found: Found, piece: PieceFact, design: Design, arranged: Arranged, limit: Limit
 ) -> Finding:
     theme = next(theme for theme in design.themes if theme.name == found.theme)
-    eye = "any eye" if found.vision == "full" else f"an eye with {found.vision} vision"
+    eye = "any eye" if found.vision == FULL else f"an eye with {found.vision} vision"
     one, other = (state_words(piece, arranged.channels[found.channel], state) for state in found.states)
     pairs = [_pair_words(theme, *pair) for pair in found.colours]
     message = f"in theme '{theme.name}' only colour tells {one} from {other}, and not to {eye}: " + "; ".join(
@@ -170,17 +171,7 @@ def _states_finding(
         f"choose {', or '.join(pairs)} further apart in lightness, or give one state a flashing, a text or "
         "another pictogram"
     )
-    return Finding(
-        "C430",
-        Severity.WARNING,
-        message,
-        piece.widget.head,
-        remedy,
-        found.amount,
-        limit.value,
-        limit.unit,
-        limit.source,
-    )
+    return limit.finding("C430", message, piece.widget.head, remedy, found.amount)
 
 
 def _pair_words(theme: ThemeDefinition, one: Colour, other: Colour) -> str:
@@ -204,36 +195,13 @@ def _ramp(ramp: Ramp, theme: str, limits: Limits) -> list[Finding]:
         if ends >= distance.value:
             message = f"ramp '{ramp.name}' in theme '{theme}' goes from red to green, which many eyes confuse"
         remedy = f"write `{ramp.name}: [{ready}]`, which keeps its meaning"
-        return [
-            Finding(
-                "C432",
-                Severity.WARNING,
-                message,
-                ramp.span,
-                remedy,
-                ends,
-                distance.value,
-                distance.unit,
-                distance.source,
-            )
-        ]
+        return [distance.finding("C432", message, ramp.span, remedy, ends)]
     even, limit = evenness(ramp.stops), limits["ramp evenness"]
     if even >= limit.value:
         return []
     message = f"ramp '{ramp.name}' in theme '{theme}' does not rise evenly in lightness"
-    return [
-        Finding(
-            "C431",
-            Severity.NOTE,
-            message,
-            ramp.span,
-            f"write `{ramp.name}: [{ready}]`, or stops whose lightness rises by equal steps",
-            even,
-            limit.value,
-            limit.unit,
-            limit.source,
-        )
-    ]
+    remedy = f"write `{ramp.name}: [{ready}]`, or stops whose lightness rises by equal steps"
+    return [limit.finding("C431", message, ramp.span, remedy, even, severity=Severity.NOTE)]
 
 
 def evenness(stops: Sequence[Colour]) -> float:

@@ -37,20 +37,20 @@ def explanation(code: str, meaning: str) -> str:
     """The page of a code as text."""
     import textwrap
 
-    from hmic.cli.pages import all_pages
+    from hmic.cli.pages import Role, all_pages
 
     page = all_pages().get(code)
     lines = [f"{code}: {meaning}", ""]
     if page is not None:
         lines += [*textwrap.wrap(page.meaning, 78), ""]
-        for block in page.of("with"):
+        for block in page.of(Role.WITH):
             lines += [f"With this in {block.shown_as()}:", "", *_indented(block.plain()), ""]
-        for role, heading in (("wrong", "Wrong"), ("right", "Right")):
+        for role, heading in ((Role.WRONG, "Wrong"), (Role.RIGHT, "Right")):
             for block in page.of(role):
                 where = block.shown_as()
                 lines += [f"{heading}{f', in {where}' if where else ''}:", ""]
-                lines += [*(_marked(block.text) if role == "wrong" else _indented(block.plain())), ""]
-            if role == "wrong" and page.help:
+                lines += [*(_marked(block.text) if role == Role.WRONG else _indented(block.plain())), ""]
+            if role == Role.WRONG and page.help:
                 lines += [f"Remedy: {page.help}", ""]
     return "\n".join(lines)
 

@@ -17,6 +17,7 @@ from hmic.cli.findings import show
 from hmic.cli.recordings import surveyed
 from hmic.cli.writing import write_whole
 from hmic.diagnostics import DesignError, Severity, did_you_mean, error
+from hmic.model.values import ValueKind
 
 if TYPE_CHECKING:
     from hmic.survey.draft import Panel, Placed
@@ -113,9 +114,7 @@ def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
     proposals = propose_all(fields, names, set())
     placed: list[Placed] = []
     for proposal in proposals:
-        if proposal.kind in ("words", "flag") or (
-            proposal.kind == "number" and proposal.decimals is not None
-        ):
+        if proposal.kind != ValueKind.NUMBER or proposal.decimals is not None:
             placed.append((*group_of(fields[proposal.source])[:2], proposal))
     if not placed:
         message = "what was chosen is too wide to be shown: a number may need 60,000 steps at most"

@@ -37,6 +37,7 @@ examples:
 a signal can also be set to: unseen, stale, out (of range); the time by clock.time=10:24
 """
 
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     parser.add_argument("design", type=Path, help="folder with design.yaml")
@@ -90,7 +91,7 @@ def run(arguments: argparse.Namespace) -> int:
     if not arguments.findings:
         weighty = {Severity.WARNING, Severity.ERROR}
         show([item for item in compiled.findings if item.severity in weighty], compiled.design.sources)
-    _write(arguments, compiled, screens, themes, values, lambda _: raw)
+    _write(arguments, compiled, screens, themes, values, raw=lambda _: raw)
     if failed:
         _tell_gaps(compiled, screens)
     return 1 if failed else 0
@@ -122,7 +123,7 @@ def _replayed(arguments: argparse.Namespace) -> int:
     moment = replayed(bound, arguments.replay, arguments.at)
     seen = {screen: found(bound, moment.then, screen) for screen in screens}
     samples = sample_values(compiled.design)
-    _write(arguments, compiled, screens, themes, samples, lambda screen: seen[screen].raw)
+    _write(arguments, compiled, screens, themes, samples, raw=lambda screen: seen[screen].raw)
     print(f"at {moment.text}, where 0:00 is {moment.zero}")
     for source in dict.fromkeys(each.source for each in seen.values()):
         names = [drawing.screens[screen].name for screen, each in seen.items() if each.source == source]
@@ -136,6 +137,7 @@ def _write(
     screens: list[int],
     themes: list[int],
     values: dict[str, Value],
+    *,
     raw: Callable[[int], tuple[int, ...]],
 ) -> None:
     """``raw`` gives the values that a screen is shown with, ``values`` what faults are added to."""
@@ -155,7 +157,7 @@ def _write(
             write_picture(arguments.out / name, finish(picture, screen, theme))
             print(arguments.out / name)
     if arguments.sheet:
-        sheet = contact_sheet(compiled, paint, screens, themes, values, raw)
+        sheet = contact_sheet(compiled, paint, screens, themes, values, live=raw)
         write_picture(arguments.out / "contact-sheet.png", sheet)
         print(arguments.out / "contact-sheet.png")
 

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from hmic.cli.designs import compile_or_stop
 from hmic.compile.bind import bind
-from hmic.diagnostics import DesignError, Finding, as_text, error, warning
+from hmic.diagnostics import DesignError, Finding, Severity, as_text, error, warning
 from hmic.foreign_text import drawn_on, encodable, visible
 
 if TYPE_CHECKING:
@@ -155,7 +155,7 @@ def run(arguments: argparse.Namespace) -> int:
         beside.end(summary)
     return (
         1
-        if not summary.answered or any(finding.severity.value == "error" for finding in summary.findings)
+        if not summary.answered or any(finding.severity is Severity.ERROR for finding in summary.findings)
         else 0
     )
 

@@ -11,6 +11,7 @@ from hmic.arrange.widgets.level import SHAPES as LEVEL_SHAPES
 from hmic.arrange.widgets.shape import NAMES as SHAPE_NAMES
 from hmic.editor.context import Context, context_at
 from hmic.editor.project import View
+from hmic.language.grammar import Start
 from hmic.language.vocabulary import BODY_FORMS, KINDS, PHRASE_FORMS
 from hmic.model.builtin import BUILTIN
 from hmic.model.buses import address
@@ -18,6 +19,7 @@ from hmic.model.design import Design
 from hmic.model.files import LARGEST
 from hmic.model.functions import FUNCTIONS
 from hmic.model.units import spellings
+from hmic.model.values import ValueKind
 from hmic.model.yaml_source import schema
 from hmic.paint import pictograms
 from hmic.plain_files import read_plain
@@ -68,7 +70,7 @@ def _in_layout(view: View, context: Context) -> Iterator[Suggestion]:
     if design is not None and "SIGNAL" in allowed:
         compared = re.search(r"([\w.]+)\s+is(?:\s+not)?\s+$", before)
         signal = design.signals.get(compared.group(1)) if compared else None
-        if signal is not None and signal.kind == "word":
+        if signal is not None and signal.kind == ValueKind.WORD:
             yield from (Suggestion(f'"{word}"', "word", signal.name) for word in signal.words.values())
         yield from _signals(design)
     for terminal, words in _SETS.items():
@@ -85,10 +87,10 @@ def _in_layout(view: View, context: Context) -> Iterator[Suggestion]:
 def _named(view: View, context: Context) -> Iterator[Suggestion]:
     """What a bare name can be, told by the words before it."""
     before, design = context.before, view.design
-    if context.rules == ("plan_line",):
+    if context.rules == (Start.PLAN,):
         yield from (Suggestion(name, "area") for name in context.plan)
         return
-    if context.rules == ("body_line",) and re.fullmatch(r"(?:in|touch)\s+", before):
+    if context.rules == (Start.BODY,) and re.fullmatch(r"(?:in|touch)\s+", before):
         yield from (Suggestion(name, "area") for name in context.plan)
         return
     if design is None:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from hmic.language.grammar import Slip, read_sentence
+from hmic.language.grammar import Slip, Start, read_sentence
 from hmic.language.lines import BLANK, Line, read_lines
 from hmic.language.vocabulary import CONTENTS
 
@@ -25,7 +25,7 @@ class Context:
     before: str
     word: str
     allowed: frozenset[str]
-    rules: tuple[str, ...]
+    rules: tuple[Start, ...]
     screen: str
     plan: tuple[str, ...]
     names: tuple[str, ...]
@@ -80,35 +80,35 @@ def _path(lines: Sequence[Line], number: int) -> list[Line]:
     return []
 
 
-def _rules(texts: Sequence[str]) -> tuple[str, ...]:
+def _rules(texts: Sequence[str]) -> tuple[Start, ...]:
     """The grammar's rules for the last of a chain of lines, each below the one before."""
     if len(texts) < 2:
-        return ("top_line",)
+        return (Start.TOP,)
     if len(texts) == 2:
-        return ("body_line",)
+        return (Start.BODY,)
     above = texts[-2].split()
     first = above[0] if above else ""
     if first == "plan":
-        return ("plan_line",)
+        return (Start.PLAN,)
     if first == "in" and len(texts) == 3:
         rest = above[2:]
         if not rest or rest[0] in ("across", "down", "freely"):
-            return ("content_line",)
+            return (Start.CONTENT,)
         first = rest[0]
     if first == "each":
-        return ("content_line",)
+        return (Start.CONTENT,)
     if first == "chart":
-        return ("trace_line", "phrase_line")
-    return ("phrase_line",) if first in (*CONTENTS, "touch", "trace") else ("content_line",)
+        return (Start.TRACE, Start.PHRASE)
+    return (Start.PHRASE,) if first in (*CONTENTS, "touch", "trace") else (Start.CONTENT,)
 
 
-def _allowed(rule: str, before: str) -> frozenset[str]:
+def _allowed(rule: Start, before: str) -> frozenset[str]:
     slip = read_sentence(rule, before + _NOTHING)
     if isinstance(slip, Slip) and slip.place >= len(before.rstrip(BLANK)):
         return slip.allowed
     # An earlier phrase is wrong: what follows the last comma can still be helped with.
     _, comma, last = before.rpartition(",")
-    slip = read_sentence("phrase_line", last + _NOTHING) if comma else None
+    slip = read_sentence(Start.PHRASE, last + _NOTHING) if comma else None
     if isinstance(slip, Slip) and slip.place >= len(last.rstrip(BLANK)):
         return slip.allowed
     return frozenset()

@@ -15,6 +15,7 @@ from hmic.model.buses import address
 from hmic.model.design import Design, Panel, SignalDefinition
 from hmic.model.files import LARGEST
 from hmic.model.functions import FUNCTIONS
+from hmic.model.values import ValueKind
 from hmic.plain_files import read_plain
 
 _LENGTH = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?)\s*(arcmin|mm|px)")
@@ -58,8 +59,8 @@ def length_text(panel: Panel, length: Quantity) -> str | None:
 def signal_text(signal: SignalDefinition) -> str:
     """Unit, range, source, stale time and meaning of a signal."""
     unit = signal.unit.spelling if signal.unit else ""
-    facts = [signal.kind if signal.kind != "number" else f"number in {unit or 'no unit'}"]
-    if signal.kind == "number":
+    facts = [signal.kind if signal.kind != ValueKind.NUMBER else f"number in {unit or 'no unit'}"]
+    if signal.kind == ValueKind.NUMBER:
         facts.append(f"{signal.low:g} to {signal.high:g} {unit}".rstrip())
     if signal.words:
         facts.append(", ".join(signal.words.values()))

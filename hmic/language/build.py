@@ -12,13 +12,14 @@ from hmic.diagnostics import Finding, Span, error
 from hmic.language import syntax
 from hmic.language.grammar import Node, end_of, start_of
 from hmic.language.lines import BLANK
+from hmic.language.syntax import Operator, PhraseKind, WidgetKind, phrase_kinds
 from hmic.language.vocabulary import RESERVED
 
 DEEPEST = 60
 """Levels in one value: far beyond what a person can read, and safe for every reader behind us."""
 DIGITS = 15
 
-TEXT_SLOTS = frozenset(("format", "called", "means", "confirmed", "refused"))
+TEXT_SLOTS = phrase_kinds("format called means confirmed refused")
 
 
 @dataclass
@@ -105,7 +106,7 @@ def expression(sentence: Sentence, node: Any) -> syntax.Expression:
         return syntax.Convert(expression(sentence, children[0]), str(children[1]), span)
     left, right = expression(sentence, children[0]), expression(sentence, children[-1])
     operator = {"either": "or", "both": "and"}.get(rule) or "_".join(str(children[1]).split())
-    return syntax.Operation(operator, left, right, span)
+    return syntax.Operation(Operator(operator), left, right, span)
 
 
 _ON_OFF = {"true": "on", "false": "off", "yes": "on", "no": "off"}
@@ -125,7 +126,7 @@ def phrases(sentence: Sentence, nodes: Iterable[Any]) -> tuple[syntax.Phrase, ..
 
 
 def _phrase(sentence: Sentence, node: Any) -> syntax.Phrase:
-    kind = str(node.data)
+    kind = PhraseKind(node.data)
     words: list[str] = []
     values: list[syntax.Expression] = []
     for child in node.children:
@@ -133,7 +134,7 @@ def _phrase(sentence: Sentence, node: Any) -> syntax.Phrase:
             words.append(str(child))
         else:
             values.append(expression(sentence, child))
-    if kind == "state" and words[0] == "flashing":
+    if kind == PhraseKind.STATE and words[0] == "flashing":
         words = [words[1], "flashing"]
     if kind in TEXT_SLOTS:
         values = [_wording(sentence, values[0])]
@@ -163,10 +164,10 @@ def widget(sentence: Sentence, node: Node) -> syntax.Widget:
     """A ``widget``, ``pictured`` or ``trace`` tree; the span is the sentence's own line."""
     span = sentence.span(node)
     rest = list(node.children)
-    kind, head, word, subject = "trace", span, None, None
-    if str(node.data) != "trace":
+    kind, head, word, subject = WidgetKind.TRACE, span, None, None
+    if str(node.data) != WidgetKind.TRACE:
         token = rest.pop(0)
-        kind, head = str(token), sentence.span(token)
+        kind, head = WidgetKind(token), sentence.span(token)
     if str(node.data) == "pictured":
         token = rest.pop(0)
         word, head = str(token), head.to(sentence.span(token))
@@ -174,17 +175,17 @@ def widget(sentence: Sentence, node: Node) -> syntax.Widget:
         subject = expression(sentence, rest.pop(0))
         if kind in _SAYING:
             subject = _said(sentence, kind, subject)
-        head = subject.span if kind == "trace" else head.to(subject.span)
+        head = subject.span if kind == WidgetKind.TRACE else head.to(subject.span)
     return syntax.Widget(kind, word, subject, phrases(sentence, rest), (), span, head)
 
 
-_SAYING = frozenset(("label", "button", "picture"))
+_SAYING = frozenset((WidgetKind.LABEL, WidgetKind.BUTTON, WidgetKind.PICTURE))
 """Kinds whose subject is words, not a value."""
 
 
-def _said(sentence: Sentence, kind: str, subject: syntax.Expression) -> syntax.Expression:
+def _said(sentence: Sentence, kind: WidgetKind, subject: syntax.Expression) -> syntax.Expression:
     """Words in quotes, a parameter that stands for them, or a value that a later check refuses."""
-    if isinstance(subject, syntax.Signal) and kind == "picture":
+    if isinstance(subject, syntax.Signal) and kind == WidgetKind.PICTURE:
         message = "the file of a picture stands in quotes"
         sentence.findings.append(error("L124", message, subject.span, f'write "{subject.name}"'))
         return syntax.Text(subject.name, subject.span)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -12,15 +13,18 @@ from hmic.language.tokens import piece_at, start_after
 if TYPE_CHECKING:
     from lark import Lark, Tree
 
-RULES = (
-    "top_line",
-    "body_line",
-    "plan_line",
-    "content_line",
-    "phrase_line",
-    "trace_line",
-    "expression_line",
-)
+
+class Start(StrEnum):
+    """The start rules of the grammar: what a line is read as."""
+
+    TOP = "top_line"
+    BODY = "body_line"
+    PLAN = "plan_line"
+    CONTENT = "content_line"
+    PHRASE = "phrase_line"
+    TRACE = "trace_line"
+    EXPRESSION = "expression_line"
+
 
 Node = Any
 """A ``lark.Tree[Token]``; lark is imported only when a sentence is read."""
@@ -36,7 +40,7 @@ class Slip:
 
 
 @lru_cache(maxsize=4096)
-def read_sentence(rule: str, text: str) -> Node | Slip:
+def read_sentence(rule: Start, text: str) -> Node | Slip:
     """One sentence by a start rule of the grammar. Equal sentences share one tree: do not change it."""
     tree, stop = _parse(rule, text)
     if stop is None:
@@ -45,7 +49,7 @@ def read_sentence(rule: str, text: str) -> Node | Slip:
     return Slip(stop.place, frozenset(allowed - {"$END"} if stop.foreign else allowed))
 
 
-def fitting(rule: str, text: str) -> Node | None:
+def fitting(rule: Start, text: str) -> Node | None:
     """The tree of a sentence, or None when it goes wrong: cheaper than a ``Slip``."""
     return _parse(rule, text)[0]
 
@@ -60,7 +64,7 @@ class _Stop(NamedTuple):
 
 
 @lru_cache(maxsize=4096)
-def _parse(rule: str, text: str) -> tuple[Node | None, _Stop | None]:
+def _parse(rule: Start, text: str) -> tuple[Node | None, _Stop | None]:
     """The parser is asked, piece by piece, what may come next."""
     from lark import Token, UnexpectedToken
 
@@ -89,7 +93,7 @@ def _parser() -> Lark:
         grammar,
         parser="lalr",
         lexer="basic",
-        start=list(RULES),
+        start=list(Start),
         propagate_positions=True,
         maybe_placeholders=False,
     )

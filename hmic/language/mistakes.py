@@ -6,7 +6,7 @@ import re
 import unicodedata
 
 from hmic.diagnostics import Finding, Span, closest, did_you_mean, error
-from hmic.language.grammar import Slip
+from hmic.language.grammar import Slip, Start
 from hmic.language.lines import Line, word_at
 from hmic.language.vocabulary import (
     BODY_FORMS,
@@ -51,7 +51,7 @@ _NOT_NEEDED = {
 class _Place:
     """The sentence, the place where it goes wrong and what stands there."""
 
-    def __init__(self, file: str, line: Line, rule: str, slip: Slip) -> None:
+    def __init__(self, file: str, line: Line, rule: Start, slip: Slip) -> None:
         self.file, self.line, self.rule = file, line, rule
         self.text, self.at, self.allowed = line.text, slip.place, slip.allowed
         self.char = self.text[self.at : self.at + 1]
@@ -70,7 +70,7 @@ class _Place:
         return self.text[self.at + len(self.word) :]
 
 
-def explain(file: str, line: Line, rule: str, slip: Slip) -> Finding:
+def explain(file: str, line: Line, rule: Start, slip: Slip) -> Finding:
     """The finding for a sentence that goes wrong: the most telling explanation that fits."""
     place = _Place(file, line, rule, slip)
     for explanation in (
@@ -194,7 +194,7 @@ def _unseen(place: _Place) -> Finding | None:
 
 def _sign(place: _Place) -> Finding | None:
     found = next((sign for sign in _SIGNS if place.text.startswith(sign, place.at)), None)
-    if found is None or place.rule == "plan_line" or place.text.startswith("->", place.at):
+    if found is None or place.rule == Start.PLAN or place.text.startswith("->", place.at):
         return None
     single = _single(place.allowed) if found == "=" else None
     meant = single or _SIGNS[found]
@@ -271,7 +271,7 @@ def _not_needed(place: _Place) -> Finding | None:
 
 
 def _row(place: _Place) -> Finding | None:
-    if place.rule != "plan_line":
+    if place.rule != Start.PLAN:
         return None
     message = (
         f"'{place.word}' cannot stand in a row of the plan: it holds area names, and '.' for an empty place"
@@ -282,16 +282,16 @@ def _row(place: _Place) -> Finding | None:
 
 
 def _line_start(place: _Place) -> Finding | None:
-    if place.at != 0 and not (place.rule == "body_line" and place.before().strip() == "in"):
-        return _missing_in(place) if place.rule == "body_line" else None
+    if place.at != 0 and not (place.rule == Start.BODY and place.before().strip() == "in"):
+        return _missing_in(place) if place.rule == Start.BODY else None
     if place.at != 0:
         return None
     word = place.word
-    if place.rule == "top_line":
+    if place.rule == Start.TOP:
         return _top_start(place, word)
-    if place.rule == "body_line":
+    if place.rule == Start.BODY:
         return _missing_in(place) or _body_start(place, word)
-    if place.rule == "content_line":
+    if place.rule == Start.CONTENT:
         return _content_start(place, word)
     return None
 
@@ -366,13 +366,13 @@ def _ends_early(place: _Place) -> Finding | None:
         at = len(place.text) - 1
         message = "a comma at the end of a line joins nothing; the next line joins by its indentation"
         return error("L128", message, place.span(at, at + 1), "take the comma out")
-    if "_CLOSE" in place.allowed and place.rule != "top_line":
+    if "_CLOSE" in place.allowed and place.rule != Start.TOP:
         message = "a bracket is open and not closed"
         return error("L113", message, place.span(place.at, place.at + 1), "add ')'")
     message = f"the sentence ends too early; here should stand {in_words(place.allowed)}"
     remedy = None
     words = place.text.split()
-    if place.rule == "top_line" and words[0] == "screen" and len(words) == 2:
+    if place.rule == Start.TOP and words[0] == "screen" and len(words) == 2:
         remedy = f'write: {place.text} "{words[1].replace("_", " ").capitalize()}"'
     elif words[-1] in PHRASE_FORMS:
         remedy = f"for example: {PHRASE_FORMS[words[-1]]}"

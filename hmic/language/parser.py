@@ -9,8 +9,9 @@ from dataclasses import dataclass, field, replace
 from hmic.diagnostics import Finding, Span, closest, error, sorted_findings, told_once
 from hmic.language import build, syntax
 from hmic.language.design_bounds import MOST_LETTERS, MOST_LINES, MOST_MISTAKES
-from hmic.language.grammar import Node, Slip, end_of, fitting, read_sentence
+from hmic.language.grammar import Node, Slip, Start, end_of, fitting, read_sentence
 from hmic.language.lines import BLANK, Line, read_lines, word_at
+from hmic.language.syntax import WidgetKind
 from hmic.language.vocabulary import BODY_WORDS, CONTENTS, PHRASE_FORMS, TOP_WORDS
 
 FINDINGS_A_LINE = 4
@@ -150,7 +151,7 @@ def _above(lines: Iterable[Line]) -> Iterator[tuple[int, int]]:
         yield from _above(line.children)
 
 
-def _explained(file: str, line: Line, rule: str, slip: Slip) -> Finding:
+def _explained(file: str, line: Line, rule: Start, slip: Slip) -> Finding:
     # Most texts have no mistake.
     from hmic.language.mistakes import explain
 
@@ -179,7 +180,7 @@ def parse_expression(
             "pack.voltage * pack.current in kW",
         )
         return None, findings
-    node = _read(reader, "expression_line", source)
+    node = _read(reader, Start.EXPRESSION, source)
     if node is None:
         return None, findings
     return build.expression(reader.sentence(source), node.children[0]), findings
@@ -227,7 +228,7 @@ def _belongs_deeper(line: Line) -> bool:
 
 
 def _top(reader: _Reader, line: Line) -> syntax.Screen | syntax.Part | syntax.Order | None:
-    node = _read(reader, "top_line", line)
+    node = _read(reader, Start.TOP, line)
     if node is None:
         return _top_guess(reader, line)
     rule = str(node.data)
@@ -326,7 +327,7 @@ def _stray_row(reader: _Reader, body: _Body, plan: Line, line: Line) -> Line:
 
 
 def _body_line(reader: _Reader, body: _Body, line: Line) -> None:
-    node, rest = _read_long(reader, "body_line", line)
+    node, rest = _read_long(reader, Start.BODY, line)
     if node is None:
         _body_guess(reader, body, line)
         return
@@ -380,7 +381,7 @@ def _setting(reader: _Reader, body: _Body, line: Line, node: Node) -> None:
     elif not _outside_part(reader, body, line):
         return
     elif rule == "swipe":
-        side, screen = map(str, node.children)
+        side, screen = syntax.Side(node.children[0]), str(node.children[1])
         if any(swipe.direction == side for swipe in body.swipes):
             message = f"a swipe {side} has its screen already"
             reader.say("L117", message, sentence.span(node.children[0]), "keep one of the two")
@@ -416,7 +417,7 @@ def _outside_part(reader: _Reader, body: _Body, line: Line) -> bool:
 
 
 def _plan_row(reader: _Reader, body: _Body, line: Line) -> None:
-    node = _read(reader, "plan_line", line)
+    node = _read(reader, Start.PLAN, line)
     _no_children(reader, line, "nothing stands below a row of the plan")
     if node is None:
         body.row_lost = True
@@ -448,7 +449,7 @@ def _body_guess(reader: _Reader, body: _Body, line: Line) -> None:
     if found:
         span = line.span(reader.file, *found.span(1))
         name = found.group(1)
-        body.areas.setdefault(name, syntax.Area(name, "down", contents, _whole(reader, line), span))
+        body.areas.setdefault(name, syntax.Area(name, syntax.Flow.DOWN, contents, _whole(reader, line), span))
 
 
 def _guess_children(reader: _Reader, lines: Sequence[Line]) -> tuple[syntax.Content, ...]:
@@ -470,13 +471,13 @@ def _area(reader: _Reader, body: _Body, line: Line, node: Node, rest: tuple[synt
     sentence = reader.sentence(line)
     name = str(node.children[0])
     name_span = sentence.span(node.children[0])
-    flow = "down"
+    flow = syntax.Flow.DOWN
     contents: tuple[syntax.Content, ...]
     if len(node.children) > 1 and hasattr(node.children[1], "data"):
         contents = (_finished(reader, build.content(sentence, node.children[1]), line, rest),)
     else:
         if len(node.children) > 1:
-            flow = str(node.children[1])
+            flow = syntax.Flow(node.children[1])
         contents = _contents(reader, line.children)
     first = body.areas.get(name)
     if first is not None:
@@ -490,7 +491,7 @@ def _area(reader: _Reader, body: _Body, line: Line, node: Node, rest: tuple[synt
 def _contents(reader: _Reader, lines: Iterable[Line]) -> tuple[syntax.Content, ...]:
     found = []
     for line in lines:
-        node, rest = _read_long(reader, "content_line", line)
+        node, rest = _read_long(reader, Start.CONTENT, line)
         if node is None:
             _guess_children(reader, line.children)
             continue
@@ -523,7 +524,7 @@ def _finished(
         if child.first_word() != "trace":
             phrases.extend(_phrase_lines(reader, [child]))
             continue
-        if item.kind != "chart":
+        if item.kind != WidgetKind.CHART:
             message = f"a trace stands under a chart, not under '{item.kind}'"
             reader.say("L115", message, child.span(reader.file, 0, 5), "in AREA chart over 600 s")
         trace = _trace(reader, child)
@@ -533,7 +534,7 @@ def _finished(
 
 
 def _trace(reader: _Reader, line: Line) -> syntax.Widget | None:
-    node, rest = _read_long(reader, "trace_line", line)
+    node, rest = _read_long(reader, Start.TRACE, line)
     extra = _phrase_lines(reader, line.children)
     if node is None:
         return None
@@ -544,7 +545,7 @@ def _trace(reader: _Reader, line: Line) -> syntax.Widget | None:
 def _phrase_lines(reader: _Reader, lines: Iterable[Line]) -> tuple[syntax.Phrase, ...]:
     found: list[syntax.Phrase] = []
     for line in lines:
-        node, rest = _read_long(reader, "phrase_line", line)
+        node, rest = _read_long(reader, Start.PHRASE, line)
         if node is not None:
             found.extend(build.phrases(reader.sentence(line), node.children))
             found.extend(rest)
@@ -557,7 +558,7 @@ def _phrase_lines(reader: _Reader, lines: Iterable[Line]) -> tuple[syntax.Phrase
 # -- single sentences
 
 
-def _read(reader: _Reader, rule: str, line: Line) -> Node | None:
+def _read(reader: _Reader, rule: Start, line: Line) -> Node | None:
     """The tree of a line, or None with a finding told. An emptied line has had its finding."""
     if not line.text or reader.gives_up(line):
         return None
@@ -578,7 +579,7 @@ def _shallow(reader: _Reader, line: Line, node: Node) -> Node | None:
     return None
 
 
-def _read_long(reader: _Reader, rule: str, line: Line) -> tuple[Node | None, tuple[syntax.Phrase, ...]]:
+def _read_long(reader: _Reader, rule: Start, line: Line) -> tuple[Node | None, tuple[syntax.Phrase, ...]]:
     """Like ``_read``, for sentences with phrases: one that goes wrong is kept up to there, and the
     phrases after the next comma are read as well."""
     if not line.text or reader.gives_up(line):
@@ -593,7 +594,7 @@ def _read_long(reader: _Reader, rule: str, line: Line) -> tuple[Node | None, tup
     return kept, _later_phrases(reader, line, node.place)
 
 
-def _start_of_sentence(rule: str, text: str, place: int) -> Node | None:
+def _start_of_sentence(rule: Start, text: str, place: int) -> Node | None:
     cuts = [cut for cut in _outside_quotes(text, " ,") if cut <= place]
     for cut in cuts[::-1][:TRIES]:
         node = fitting(rule, text[:cut].rstrip(BLANK + ","))
@@ -611,13 +612,13 @@ def _later_phrases(reader: _Reader, line: Line, place: int) -> tuple[syntax.Phra
         if comma < place or told == FINDINGS_A_LINE:
             continue
         later = Line(line.number, line.column + start, line.text[start:])
-        node = fitting("phrase_line", later.text)
+        node = fitting(Start.PHRASE, later.text)
         place = len(line.text)
         if node is None and _opens_phrase(word_at(later.text, 0)):
-            slip = read_sentence("phrase_line", later.text)
-            reader.findings.append(_explained(reader.file, later, "phrase_line", slip))
+            slip = read_sentence(Start.PHRASE, later.text)
+            reader.findings.append(_explained(reader.file, later, Start.PHRASE, slip))
             told += 1
-            node = _start_of_sentence("phrase_line", later.text, slip.place)
+            node = _start_of_sentence(Start.PHRASE, later.text, slip.place)
             place = start + slip.place
         elif node is None:
             place = comma + 1

@@ -5,11 +5,40 @@ Numbers keep the exact decimal the builder wrote (``Fraction``), so a limit comp
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 from fractions import Fraction
 
 from hmic.diagnostics import Span
+
+WidgetKind = StrEnum(
+    "WidgetKind",
+    "LABEL READING WORDS CLOCK BAR LEVEL LAMP SYMBOL CELLS BUTTON SWITCH CHOICE STEPPER SLIDER DIAL CHART "
+    "LIST PICTURE SHAPE TRACE",
+)
+"""What a sentence shows. A trace stands under a chart alone."""
+
+CONTROLS = frozenset(map(WidgetKind, ["button", "switch", "choice", "stepper", "slider", "list"]))
+"""What takes a touch."""
+
+PhraseKind = StrEnum(
+    "PhraseKind",
+    "FORMAT TEXT CALLED SCALE MARKS FINE SWEEP FIGURES NEEDLE CENTRED ALSO TARGET STEPS PEAK RAMP COLOUR "
+    "STATE ABOVE BELOW MEANS DIRECTION SHAPED ROWS DIFFERENCE GOES SETS TOGGLES BY ALLOWED HELD CONFIRMED "
+    "REFUSED ACKNOWLEDGES OPTIONS OVER AT SIZED FLOW TURNED SHOWING MARKED ALIGNED HANDS ARC WITHIN CORNER "
+    "OTHERWISE NAMED",
+)
+"""What a phrase says, by its rule in the grammar."""
+
+
+def phrase_kinds(kinds: str) -> frozenset[PhraseKind]:
+    """Some kinds of phrases, by their words."""
+    return frozenset(map(PhraseKind, kinds.split()))
+
+
+ROLE_PHRASES = phrase_kinds("colour state above below otherwise")
+"""Those whose first word is a role of the themes."""
 
 
 @dataclass(frozen=True)
@@ -54,12 +83,28 @@ class Signal:
     span: Span
 
 
+class Operator(StrEnum):
+    """What joins two values."""
+
+    PLUS = "+"
+    MINUS = "-"
+    TIMES = "*"
+    OVER = "/"
+    BELOW = "<"
+    AT_MOST = "<="
+    ABOVE = ">"
+    AT_LEAST = ">="
+    IS = "is"
+    IS_NOT = "is_not"
+    AND = "and"
+    OR = "or"
+
+
 @dataclass(frozen=True)
 class Operation:
-    """``left operator right``; the operator is one of
-    ``+ - * / < <= > >= is is_not and or``."""
+    """``left operator right``."""
 
-    operator: str
+    operator: Operator
     left: Expression
     right: Expression
     span: Span
@@ -110,7 +155,7 @@ class Phrase:
     directions), ``values`` holds expressions.
     """
 
-    kind: str
+    kind: PhraseKind
     words: tuple[str, ...]
     values: tuple[Expression, ...]
     span: Span
@@ -121,7 +166,7 @@ class Widget:
     """A thing shown. ``subject`` is the expression it shows, ``word`` the bare word after the kind
     (pictogram of a lamp or symbol, shape name); ``children`` are the traces of a chart."""
 
-    kind: str
+    kind: WidgetKind
     word: str | None
     subject: Expression | None
     phrases: tuple[Phrase, ...]
@@ -129,11 +174,11 @@ class Widget:
     span: Span
     head: Span
 
-    def all(self, kind: str) -> tuple[Phrase, ...]:
+    def all(self, kind: PhraseKind) -> tuple[Phrase, ...]:
         """The phrases of one kind, in the order written."""
         return tuple(phrase for phrase in self.phrases if phrase.kind == kind)
 
-    def one(self, kind: str) -> Phrase | None:
+    def one(self, kind: PhraseKind) -> Phrase | None:
         """The first phrase of a kind, or None."""
         return next((phrase for phrase in self.phrases if phrase.kind == kind), None)
 
@@ -180,12 +225,30 @@ class Each:
 Content = Widget | Joint | Pipe | Use | Each
 
 
+def pieces(body: Iterable[Content]) -> Iterator[Content]:
+    """What stands in a place, what every ``each`` repeats in its stead."""
+    for item in body:
+        if isinstance(item, Each):
+            yield from pieces(item.body)
+        else:
+            yield item
+
+
+def uses(body: Iterable[Content]) -> list[Use]:
+    """The parts that are used in a place."""
+    return [item for item in pieces(body) if isinstance(item, Use)]
+
+
+Flow = StrEnum("Flow", "DOWN ACROSS FREELY")
+"""How what stands in an area follows each other; usually down."""
+
+
 @dataclass(frozen=True)
 class Area:
-    """``in AREA``: what stands there. ``flow`` is ``down`` (default), ``across`` or ``freely``."""
+    """``in AREA``: what stands there."""
 
     name: str
-    flow: str
+    flow: Flow
     body: tuple[Content, ...]
     span: Span
     name_span: Span
@@ -217,11 +280,14 @@ class Touch:
     span: Span
 
 
+Side = StrEnum("Side", "LEFT RIGHT UP DOWN")
+
+
 @dataclass(frozen=True)
 class Swipe:
     """``swipe left goes to SCREEN``."""
 
-    direction: str
+    direction: Side
     screen: str
     span: Span
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
 from hmic.diagnostics import Finding, Span
-from hmic.language.grammar import Node, Slip, read_sentence, start_of
+from hmic.language.grammar import Node, Slip, Start, read_sentence, start_of
 from hmic.language.lines import BLANK, INDENT, Line, read_lines
 from hmic.language.parser import parse
 
@@ -74,7 +74,7 @@ def tidy(text: str, file: str) -> tuple[str, list[Finding]]:
     top, _ = read_lines(text, file)
     sentences: dict[int, tuple[int, _Sentence]] = {}
     for line in top:
-        _collect(line, "top_line", 0, sentences)
+        _collect(line, Start.TOP, 0, sentences)
     result = _written(_items(text, top, sentences))
     again, slips = parse(result, file)
     # Only a limit (a sentence's length, the deepest level) can stand between; then nothing is changed.
@@ -96,7 +96,7 @@ def alike(left: object, right: object) -> bool:
 # -- from lines to sentences
 
 
-def _collect(line: Line, rule: str, level: int, sentences: dict[int, tuple[int, _Sentence]]) -> None:
+def _collect(line: Line, rule: Start, level: int, sentences: dict[int, tuple[int, _Sentence]]) -> None:
     node = read_sentence(rule, line.text)
     assert not isinstance(node, Slip), "the file has been parsed without findings"
     kind = str(node.data)
@@ -111,16 +111,16 @@ def _collect(line: Line, rule: str, level: int, sentences: dict[int, tuple[int, 
         _collect(child, _rule_below(node, kind, child), level + 1, sentences)
 
 
-def _rule_below(node: Node, kind: str, child: Line) -> str:
+def _rule_below(node: Node, kind: str, child: Line) -> Start:
     held = node
-    if kind in ("area", "content_line"):
+    if kind in ("area", Start.CONTENT):
         inner = [item for item in node.children if hasattr(item, "data")]
         if not inner:
-            return "content_line"
+            return Start.CONTENT
         held = inner[0]
     if str(held.data) in _COLLECTS:
-        return "content_line"
-    return "trace_line" if child.first_word() == "trace" else "phrase_line"
+        return Start.CONTENT
+    return Start.TRACE if child.first_word() == "trace" else Start.PHRASE
 
 
 def _collect_plan(line: Line, level: int, sentences: dict[int, tuple[int, _Sentence]]) -> None:
@@ -141,7 +141,7 @@ def _align_areas(head: Line, level: int, sentences: dict[int, tuple[int, _Senten
     """The lines of a screen or part; what stands in its areas begins in one column."""
     filled: dict[int, tuple[str, str]] = {}
     for line in head.children:
-        _collect(line, "body_line", level, sentences)
+        _collect(line, Start.BODY, level, sentences)
         own = sentences[line.number][1].head
         words = own.split(" ", 2)
         if words[0] == "in" and len(words) == 3 and words[2] not in ("across", "down", "freely"):
@@ -161,7 +161,7 @@ def _sentence(node: Node, text: str) -> _Sentence:
     """The head and the phrases of a sentence, each with its spaces in order."""
     holder = node
     kind = str(node.data)
-    if kind in ("area", "content_line"):
+    if kind in ("area", Start.CONTENT):
         inner = [item for item in node.children if hasattr(item, "data")]
         holder = inner[0] if inner else node
     atoms = list(_atoms(node, text))

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-KINDS = (
-    "label", "reading", "words", "clock", "bar", "level", "lamp", "symbol", "cells", "button", "switch",
-    "choice", "stepper", "slider", "dial", "chart", "list", "picture", "shape",
-)  # fmt: skip
+from hmic.language.syntax import WidgetKind
+
+KINDS = tuple(kind for kind in WidgetKind if kind is not WidgetKind.TRACE)
 CONTENTS = (*KINDS, "use", "each", "joint", "pipe")
 
 TOP_WORDS = ("screen", "part", "swipe")

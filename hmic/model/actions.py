@@ -80,7 +80,13 @@ class TurnPage:
     last: int
 
 
-Action = SlideOutput | SetToRow | TurnPage | GoTo | SetOutput | ToggleOutput | StepOutput | Acknowledge
+Within = GoTo | Acknowledge | TurnPage
+"""What stays within the display."""
+
+Asking = SetOutput | ToggleOutput | StepOutput | SlideOutput | SetToRow
+"""What asks the vehicle for something, through the output ``name``."""
+
+Action = Within | Asking
 
 
 @dataclass(frozen=True)

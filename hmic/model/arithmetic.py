@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from operator import ge, gt, le, lt
 
 from hmic.diagnostics import closest, did_you_mean, warning
 from hmic.language import syntax
+from hmic.language.syntax import Operator
 from hmic.model import values
 from hmic.model.terms import (
     Scope,
@@ -33,14 +35,14 @@ from hmic.model.units import (
     quantity_name,
     quotient,
 )
-from hmic.model.values import Item
+from hmic.model.values import Item, ValueKind
 from hmic.number_text import at_least, at_most, numbers
 
-ORDER: dict[str, Callable[[float, float], bool]] = {
-    "<": lambda a, b: a < b,
-    "<=": lambda a, b: a <= b,
-    ">": lambda a, b: a > b,
-    ">=": lambda a, b: a >= b,
+ORDER: dict[Operator, Callable[[float, float], bool]] = {
+    Operator.BELOW: lt,
+    Operator.AT_MOST: le,
+    Operator.ABOVE: gt,
+    Operator.AT_LEAST: ge,
 }
 
 
@@ -49,14 +51,14 @@ def operation(node: syntax.Operation, left: Typed, right: Typed, typing: Typing)
         message = f"the left side has {left.count} elements, the right side has {right.count}"
         typing.fail("M213", message, node.span, "join lists of the same length, or take one element")
         return None
-    if node.operator in {"and", "or"}:
+    if node.operator in {Operator.AND, Operator.OR}:
         flags = [
             is_flag(side, value, node.operator, typing)
             for side, value in ((node.left, left), (node.right, right))
         ]
-        join = values.both if node.operator == "and" else values.either
+        join = values.both if node.operator == Operator.AND else values.either
         return _flag(left, right, join) if all(flags) else None
-    if node.operator in {"is", "is_not"}:
+    if node.operator in {Operator.IS, Operator.IS_NOT}:
         return _equality(node, left, right, typing)
     numbers = [
         is_number(side, value, node.operator, typing)
@@ -71,14 +73,14 @@ def operation(node: syntax.Operation, left: Typed, right: Typed, typing: Typing)
         _warn_never(node, left, aligned, typing)
         order = ORDER[node.operator]
         return _flag(left, aligned, values.certain(lambda a, b: order(float(a), float(b))))
-    if node.operator in {"+", "-"}:
+    if node.operator in {Operator.PLUS, Operator.MINUS}:
         return _sum(node, left, right, typing)
     return _product(node, left, right, typing)
 
 
 def _flag(left: Typed, right: Typed, function: Callable[[Item, Item], Item]) -> Typed:
     return Typed(
-        "flag",
+        ValueKind.FLAG,
         None,
         left.count if left.count is not None else right.count,
         0.0,
@@ -90,22 +92,24 @@ def _flag(left: Typed, right: Typed, function: Callable[[Item, Item], Item]) -> 
 
 
 def _equality(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) -> Typed | None:
-    wanted = node.operator == "is"
+    wanted = node.operator == Operator.IS
     same = values.certain(lambda a, b: (a == b) is wanted)
     kinds = {left.kind, right.kind}
-    if kinds == {"number"}:
+    if kinds == {ValueKind.NUMBER}:
         aligned = aligned_with(node, left, right, typing)
         if aligned is not None:
             _warn_never(node, left, aligned, typing)
         return aligned and _flag(left, aligned, same)
-    if kinds == {"word", "text"}:
-        signal, other, place = (left, right, node.right) if left.kind == "word" else (right, left, node.left)
+    if kinds == {ValueKind.WORD, ValueKind.TEXT}:
+        signal, other, place = left, right, node.right
+        if left.kind == ValueKind.TEXT:
+            signal, other, place = right, left, node.left
         unknown = [word for word in other.words if word not in signal.words]
         if unknown and other.constant:
             message = f'"{unknown[0]}" is none of the words of {said(_other_side(node, place))}'
             typing.fail("M210", message, place.span, _word_remedy(unknown[0], signal.words))
             return None
-    elif kinds == {"word"}:
+    elif kinds == {ValueKind.WORD}:
         if not set(left.words) & set(right.words):
             message = f"{said(node.left)} and {said(node.right)} have no word in common"
             typing.fail("M210", message, node.span, f"words: {', '.join(left.words)}")
@@ -129,9 +133,9 @@ def _other_side(node: syntax.Operation, place: syntax.Expression) -> syntax.Expr
 
 
 def _kind_remedy(left: Typed) -> str:
-    if left.kind == "flag":
+    if left.kind == ValueKind.FLAG:
         return "compare it with on or off"
-    if left.kind == "number":
+    if left.kind == ValueKind.NUMBER:
         return f"compare it with a number{' in ' + spelt(left) if spelt(left) else ''}"
     return "compare it with a word in quotes" + (f', such as "{left.words[0]}"' if left.words else "")
 
@@ -221,7 +225,7 @@ def _arithmetic(
     function: Callable[[float, float], float],
 ) -> Typed:
     return Typed(
-        "number",
+        ValueKind.NUMBER,
         of,
         left.count if left.count is not None else right.count,
         *bounds,
@@ -236,19 +240,19 @@ def _sum(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) -> T
     if left.unit.offset and right.unit.dimension == left.unit.dimension and not right.unit.offset:
         return _point_and_step(node, left, right)
     if right.unit.offset and left.unit.dimension == right.unit.dimension and not left.unit.offset:
-        if node.operator == "+":
+        if node.operator == Operator.PLUS:
             return _point_and_step(node, right, left)
         message = f"a point on the {right.unit.spelling} scale cannot be taken from a difference in K"
         typing.fail("M205", message, node.span, f"take K from {right.unit.spelling}, not the other way")
         return None
-    if left.unit.offset and right.unit.offset and node.operator == "+":
+    if left.unit.offset and right.unit.offset and node.operator == Operator.PLUS:
         message = f"two points on the {left.unit.spelling} scale cannot be added"
         typing.fail("M205", message, node.span, "add a difference in K, or use mean(...)")
         return None
     aligned = aligned_with(node, left, right, typing)
     if aligned is None:
         return None
-    if node.operator == "+":
+    if node.operator == Operator.PLUS:
         bounds = (left.low + aligned.low, left.high + aligned.high)
         return _arithmetic(left, aligned, left.unit, real_bounds(bounds), lambda a, b: a + b)
     bounds = (left.low - aligned.high, left.high - aligned.low)
@@ -277,7 +281,7 @@ def _point_and_step(node: syntax.Operation, point: Typed, step: Typed) -> Typed:
     assert point.unit is not None and in_kelvin is not None
     step = in_kelvin
     scale = 1 / float(point.unit.factor)
-    sign = 1 if node.operator == "+" else -1
+    sign = 1 if node.operator == Operator.PLUS else -1
     ends = (step.low * scale * sign, step.high * scale * sign)
     bounds = (point.low + min(ends), point.high + max(ends))
     return _arithmetic(point, step, point.unit, real_bounds(bounds), lambda a, b: a + sign * b * scale)
@@ -295,7 +299,7 @@ def _product(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) 
     ]
     if not all(amounts):
         return None
-    times = node.operator == "*"
+    times = node.operator == Operator.TIMES
     left, right = _without_percent(left, right, times)
     assert left.unit is not None and right.unit is not None
     of = product(left.unit, right.unit) if times else quotient(left.unit, right.unit)

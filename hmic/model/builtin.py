@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from hmic.model.units import Unit, unit
+from hmic.model.values import ValueKind
 
 # What the tool itself says on a screen: the newest end of a chart, and a refused touch without a reason.
 NOW = "now"
@@ -23,7 +24,7 @@ class BuiltinSignal:
     unit: Unit | None
     low: float
     high: float
-    kind: str = "number"
+    kind: ValueKind = ValueKind.NUMBER
     count: int | None = None
     words: Mapping[int, str] = field(default_factory=dict)
 

@@ -9,6 +9,7 @@ them: the sum and the exclusive or of the bytes.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import lru_cache
 
 
@@ -23,8 +24,8 @@ class Crc8:
     final: int = 0
 
 
-Method = Crc8 | str
-"""A CRC, or ``sum`` or ``xor``."""
+Plain = StrEnum("Plain", "SUM XOR")
+Method = Crc8 | Plain
 
 NAMED: dict[str, Method] = {
     "CRC-8/SAE-J1850": Crc8(0x1D, 0xFF, False, 0xFF),
@@ -33,8 +34,8 @@ NAMED: dict[str, Method] = {
     "CRC-8/MAXIM-DOW": Crc8(0x31, 0x00, True, 0x00),
     "CRC-8/GSM-A": Crc8(0x1D),
     "CRC-8/OPENSAFETY": Crc8(0x2F),
-    "sum": "sum",
-    "xor": "xor",
+    "sum": Plain.SUM,
+    "xor": Plain.XOR,
 }
 """Methods that have a name, the first for want of another."""
 
@@ -54,9 +55,9 @@ def method_text(method: Method) -> str:
 
 def checksum(method: Method, data: bytes) -> int:
     """The byte that guards ``data``."""
-    if method == "sum":
+    if method == Plain.SUM:
         return sum(data) & 0xFF
-    if method == "xor":
+    if method == Plain.XOR:
         result = 0
         for byte in data:
             result ^= byte

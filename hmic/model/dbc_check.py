@@ -21,7 +21,7 @@ from hmic.model.design import (
 from hmic.model.signals_file import SignalsFile
 from hmic.model.unit_words import says_no_unit, says_plain_number
 from hmic.model.units import PLAIN, Unit, converter, convertible, unit
-from hmic.model.values import SLACK
+from hmic.model.values import SLACK, ValueKind
 from hmic.number_text import number, numbers
 
 
@@ -68,7 +68,7 @@ def check_outputs(read: SignalsFile, bus: BusFacts, findings: list[Finding]) -> 
             remedy = "name the message that asks for it: two senders of one message disturb the bus"
             findings.append(error("M298", message, output.span, remedy))
             continue
-        found = _field(output.name, output.message, output.field, output.span, bus, findings)
+        found = _field(output.name, output.message, output.field, output.span, bus, findings=findings)
         if found is not None:
             by_message.setdefault(output.message, []).append(output)
             read.outputs[output.name] = _in_steps(output, found, findings)
@@ -112,7 +112,7 @@ def _steps(signal: SignalDefinition, field: DbcSignal) -> FieldSteps | None:
     """The values of a field in the unit of the signal; None where they are no whole steps, or no number
     is asked for."""
     whole = field.scale > 0 and math.isfinite(field.low) and math.isfinite(field.high)
-    if signal.kind != "number" or not whole:
+    if signal.kind != ValueKind.NUMBER or not whole:
         return None
     change: Callable[[float], float] = float
     given = unit(field.unit) if field.unit else None
@@ -155,7 +155,7 @@ def check_messages(messages: Mapping[str, MessageCheck], bus: BusFacts, findings
         for name in (check.counter, check.checksum) if check.bus == bus.name else ():
             if name is None:
                 continue
-            found = _field(check.message, check.message, name, check.span, bus, findings)
+            found = _field(check.message, check.message, name, check.span, bus, findings=findings)
             if found is not None and name == check.checksum and found.length != 8:
                 message = f"the checksum '{name}' of '{check.message}' has {found.length} bits"
                 remedy = "only checksums of one byte are known here; leave it out"
@@ -163,7 +163,7 @@ def check_messages(messages: Mapping[str, MessageCheck], bus: BusFacts, findings
 
 
 def _field(
-    name: str, message: str, field: str, span: Span, bus: BusFacts, findings: list[Finding]
+    name: str, message: str, field: str, span: Span, bus: BusFacts, *, findings: list[Finding]
 ) -> DbcSignal | None:
     fields, file = bus.facts.get(message), bus.file
     if fields is None:
@@ -197,7 +197,7 @@ def _checked(definition: SignalDefinition, bus: BusFacts, findings: list[Finding
     found: list[DbcSignal] = []
     for place in places:
         field = source.signal.replace("{n}", str(place))
-        one = _field(definition.name, source.message, field, definition.span, bus, findings)
+        one = _field(definition.name, source.message, field, definition.span, bus, findings=findings)
         if one is None:
             # The other elements of a list lack for the same reason.
             return definition
@@ -205,10 +205,10 @@ def _checked(definition: SignalDefinition, bus: BusFacts, findings: list[Finding
     first = found[0]
     _whole(definition, bus, findings)
     _age(definition, first, source.message, findings)
-    if definition.kind == "word":
+    if definition.kind == ValueKind.WORD:
         _words(definition, first, findings)
         return definition
-    if definition.kind != "number" or definition.unit is None:
+    if definition.kind != ValueKind.NUMBER or definition.unit is None:
         return definition
     given = _unit(definition, definition.unit, first, findings)
     _reach(definition, first, given, findings)

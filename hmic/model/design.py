@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
@@ -14,7 +15,7 @@ from hmic.diagnostics import Finding, Span, Subject
 from hmic.language import syntax
 from hmic.model.builtin import BUILTIN
 from hmic.model.checksums import Method
-from hmic.model.expressions import Scope, Typed, Typings
+from hmic.model.expressions import Scope, Typed, Typings, ValueKind
 from hmic.model.terms import Memory
 from hmic.model.units import Unit
 from hmic.model.values import SLACK
@@ -100,7 +101,7 @@ class SignalDefinition:
     """
 
     name: str
-    kind: str
+    kind: ValueKind
     unit: Unit | None
     low: float
     high: float
@@ -269,12 +270,15 @@ class LimitSetting(NamedTuple):
     span: Span
 
 
+DecimalSign = StrEnum("DecimalSign", "POINT COMMA")
+
+
 @dataclass(frozen=True)
 class Locale:
-    """How all numbers are written: ``decimal`` is ``point``, ``comma`` or None (as each format has it),
+    """How all numbers are written: ``decimal`` None is as each format has it,
     ``units`` maps units as the layouts write them to those shown in their place."""
 
-    decimal: str | None = None
+    decimal: DecimalSign | None = None
     units: Mapping[str, str] = field(default_factory=dict)
 
 

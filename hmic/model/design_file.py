@@ -7,7 +7,7 @@ from pathlib import Path
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
 from hmic.model.dbc import SUFFIXES
-from hmic.model.design import DEFAULT_LETTERS, LimitSetting, Locale, Panel
+from hmic.model.design import DEFAULT_LETTERS, DecimalSign, LimitSetting, Locale, Panel
 from hmic.model.files import Folder, inside
 from hmic.model.units import convertible, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Node
@@ -123,7 +123,7 @@ def _locale(folder: Folder, node: Node | None) -> Locale:
             remedy = "name two units of the same quantity"
             folder.findings.append(error("M272", message, entry.value.span, remedy))
     sign = decimal.scalar if decimal is not None else None
-    return Locale(sign if isinstance(sign, str) and sign in ("point", "comma") else None, exchanged)
+    return Locale(DecimalSign(sign) if sign in set(DecimalSign) else None, exchanged)
 
 
 def _limits(node: Node | None) -> dict[str, LimitSetting]:

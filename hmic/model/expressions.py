@@ -15,7 +15,17 @@ from hmic.model.arithmetic import operation
 from hmic.model.functions import FUNCTIONS as FUNCTIONS
 from hmic.model.functions import call
 from hmic.model.terms import Declared as Declared
-from hmic.model.terms import Needed, Typing, is_amount, is_flag, is_number, said, spelt, with_quantity
+from hmic.model.terms import (
+    Needed,
+    Typing,
+    constant_flag,
+    is_amount,
+    is_flag,
+    is_number,
+    said,
+    spelt,
+    with_quantity,
+)
 from hmic.model.terms import Scope as Scope
 from hmic.model.terms import Typed as Typed
 from hmic.model.terms import as_unit as as_unit
@@ -27,6 +37,7 @@ from hmic.model.values import Doubt as Doubt
 from hmic.model.values import Lookup as Lookup
 from hmic.model.values import Scalar as Scalar
 from hmic.model.values import Value as Value
+from hmic.model.values import ValueKind as ValueKind
 
 DEEPEST = 50
 
@@ -66,11 +77,11 @@ class Typings:
 def condition(expression: syntax.Expression, result: Typed) -> Typed:
     """The expression as typed, for a place that needs on or off (``when``, ``while``). Raises ``DesignError``
     M215 for anything else."""
-    if result.kind != "flag" or result.count is not None:
+    if result.kind != ValueKind.FLAG or result.count is not None:
         what = "a list" if result.count is not None else f"a {result.kind}"
         remedy = (
             f"compare it, such as `{said(expression)} > 0 {spelt(result)}`".rstrip(" `") + "`"
-            if result.kind == "number"
+            if result.kind == ValueKind.NUMBER
             else f'compare it, such as `{said(expression)} is "..."`'
         )
         if result.count is not None:
@@ -130,7 +141,7 @@ def _typed(node: syntax.Expression, typing: Typing, depth: int) -> Typed | None:
         case syntax.Text(text):
             return constant_text(text)
         case syntax.Flag(value):
-            return Typed("flag", None, None, 0.0, 0.0, (), frozenset(), values.constant(value))
+            return constant_flag(value)
         case syntax.Name():
             return _name(node, typing)
         case syntax.Signal():
@@ -238,7 +249,7 @@ def _signal(node: syntax.Signal, typing: Typing, depth: int) -> Typed | None:
         remedy = f"write `{node.name}` alone"
         typing.fail("M209", f"'{node.name}' is a single value and has no elements", node.span, remedy)
         return None
-    if index.kind != "number" or index.unit != PLAIN or index.count is not None:
+    if index.kind != ValueKind.NUMBER or index.unit != PLAIN or index.count is not None:
         typing.fail("M209", "an element's place is a plain number", node.index.span, "write, say, `[1]`")
         return None
     outside = index.high < 1 or index.low > whole.count

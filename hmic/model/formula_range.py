@@ -6,6 +6,7 @@ import math
 
 from hmic.diagnostics import Finding, Severity, Span
 from hmic.language import syntax
+from hmic.language.syntax import Operator
 from hmic.model.expressions import Typed, walk
 from hmic.model.functions import FUNCTIONS
 from hmic.model.memories import REMEMBERING
@@ -25,7 +26,7 @@ def beyond_range(
     """M287, a note: what the inputs allow is shown as out of range. ``value`` is the formula in the
     signal's unit, without its ``bounds``."""
     for node in walk(formula):
-        if isinstance(node, syntax.Operation) and node.operator == "/":
+        if isinstance(node, syntax.Operation) and node.operator == Operator.OVER:
             return None
         if isinstance(node, syntax.Call) and node.function not in _BOUNDED:
             return None

@@ -7,19 +7,13 @@ from dataclasses import replace
 
 from hmic.diagnostics import did_you_mean
 from hmic.language import syntax
+from hmic.language.syntax import Operator
 from hmic.model import values
 from hmic.model.arithmetic import aligned_with, as_difference, real_bounds, times_bound
 from hmic.model.memories import REMEMBERING, interpolate, power, remembering
-from hmic.model.terms import (
-    Typed,
-    Typing,
-    is_amount,
-    is_number,
-    said,
-)
-from hmic.model.units import (
-    PLAIN,
-)
+from hmic.model.terms import Typed, Typing, are_numbers, is_amount, said
+from hmic.model.units import PLAIN
+from hmic.model.values import ValueKind
 
 FUNCTIONS: Mapping[str, str] = {
     "min": "the smallest of a list, or of several values",
@@ -37,14 +31,14 @@ FUNCTIONS: Mapping[str, str] = {
 }
 
 
-def _count(node: syntax.Call, known: Sequence[Typed], usage: str, typing: Typing) -> Typed | None:
+def _count(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | None:
     array = known[0]
-    if len(known) != 1 or array.count is None or array.kind != "flag":
-        typing.fail("M208", "count() takes one list of conditions", node.span, usage)
+    if len(known) != 1 or array.count is None or array.kind != ValueKind.FLAG:
+        typing.fail("M208", "count() takes one list of conditions", node.span, _usage(node))
         return None
     return replace(
         array,
-        kind="number",
+        kind=ValueKind.NUMBER,
         unit=PLAIN,
         count=None,
         low=0.0,
@@ -53,10 +47,10 @@ def _count(node: syntax.Call, known: Sequence[Typed], usage: str, typing: Typing
     )
 
 
-def _abs(node: syntax.Call, known: Sequence[Typed], usage: str, typing: Typing) -> Typed | None:
+def _abs(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | None:
     value = known[0]
     if len(known) != 1:
-        typing.fail("M208", "abs() takes one value", node.span, usage)
+        typing.fail("M208", "abs() takes one value", node.span, _usage(node))
         return None
     if not is_amount(node.arguments[0], value, "abs", typing):
         return None
@@ -69,20 +63,20 @@ def _abs(node: syntax.Call, known: Sequence[Typed], usage: str, typing: Typing) 
     )
 
 
-def _one_list(node: syntax.Call, known: Sequence[Typed], usage: str, typing: Typing) -> Typed | None:
+def _one_list(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | None:
     """One array, or several single values in the first one's unit as an array."""
     if len(known) == 1:
         if known[0].count is None:
             message = f"{node.function}() takes a list; {said(node.arguments[0])} is a single value"
-            typing.fail("M208", message, node.span, usage)
+            typing.fail("M208", message, node.span, _usage(node))
             return None
         return known[0]
     if node.function.startswith("where") or any(value.count is not None for value in known):
-        typing.fail("M208", f"{node.function}() takes one list", node.span, usage)
+        typing.fail("M208", f"{node.function}() takes one list", node.span, _usage(node))
         return None
     aligned = [known[0]]
     for place, value in zip(node.arguments[1:], known[1:], strict=True):
-        pair = syntax.Operation("+", node.arguments[0], place, place.span)
+        pair = syntax.Operation(Operator.PLUS, node.arguments[0], place, place.span)
         fitting = aligned_with(pair, known[0], value, typing)
         if fitting is not None:
             aligned.append(fitting)
@@ -122,7 +116,7 @@ def _reduction(node: syntax.Call, joined: Typed, known: Sequence[Typed], typing:
                 high=times_bound(joined.high, joined.count),
                 evaluate=values.reduced(joined.evaluate, values.total),
             )
-    best = min if node.function == "where_min" else max
+    best = {"where_min": min, "where_max": max}[node.function]
     return replace(
         single,
         unit=PLAIN,
@@ -141,23 +135,25 @@ def call(node: syntax.Call, arguments: Sequence[Typed | None], typing: Typing) -
     known = [argument for argument in arguments if argument is not None]
     if len(known) != len(arguments):
         return None
-    usage = f"{node.function}: {FUNCTIONS[node.function]}"
     if not known:
-        typing.fail("M208", f"{node.function}() needs something to work on", node.span, usage)
+        typing.fail("M208", f"{node.function}() needs something to work on", node.span, _usage(node))
         return None
-    if node.function == "count":
-        return _count(node, known, usage, typing)
     if node.function in REMEMBERING:
         return remembering(node, known, typing)
-    numbers = [
-        is_number(place, value, node.function, typing)
-        for place, value in zip(node.arguments, known, strict=True)
-    ]
-    if not all(numbers):
+    if node.function in _OF_ANYTHING:
+        return _OF_ANYTHING[node.function](node, known, typing)
+    if not are_numbers(node, known, typing):
         return None
-    if node.function in ("interpolate", "power"):
-        return (interpolate if node.function == "interpolate" else power)(node, known, typing)
-    if node.function == "abs":
-        return _abs(node, known, usage, typing)
-    joined = _one_list(node, known, usage, typing)
+    if node.function in _OF_NUMBERS:
+        return _OF_NUMBERS[node.function](node, known, typing)
+    joined = _one_list(node, known, typing)
     return joined and _reduction(node, joined, known, typing)
+
+
+_OF_ANYTHING = {"count": _count}
+_OF_NUMBERS = {"interpolate": interpolate, "power": power, "abs": _abs}
+"""All others take a list, or several numbers."""
+
+
+def _usage(node: syntax.Call) -> str:
+    return f"{node.function}: {FUNCTIONS[node.function]}"

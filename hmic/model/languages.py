@@ -15,19 +15,19 @@ from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
 from hmic.language import syntax
+from hmic.language.syntax import CONTROLS, PhraseKind, WidgetKind, phrase_kinds
 from hmic.model.builtin import NOT_NOW, NOW, OFF, ON
 from hmic.model.design import Design
-from hmic.model.expressions import walk
+from hmic.model.expressions import ValueKind, walk
 from hmic.model.files import Folder
 from hmic.model.yaml_source import check_schema, parse_yaml
 
 FOLDER = "words"
 
-_TEXT_WIDGETS = frozenset({"label", "button"})
-_TEXT_PHRASES = frozenset({"called", "means", "confirmed", "refused"})
-_WORD_WIDGETS = frozenset({"words", "choice"})
-_CONTROLS = frozenset({"switch", "choice", "stepper", "slider", "list"})
-_ASKING = frozenset({"sets", "toggles", "by", "allowed"})
+_TEXT_WIDGETS = frozenset((WidgetKind.LABEL, WidgetKind.BUTTON))
+_TEXT_PHRASES = phrase_kinds("called means confirmed refused")
+_WORD_WIDGETS = frozenset((WidgetKind.WORDS, WidgetKind.CHOICE))
+_ASKING = phrase_kinds("sets toggles by allowed")
 MOST_SINGLY = 3
 """Texts without a translation that are told one by one."""
 _HOLE = re.compile(r"\{([^{}]*)\}")
@@ -250,7 +250,7 @@ def _spoken(areas: Iterable[syntax.Area], parts: Mapping[str, syntax.Part], dept
             values.extend(phrase.values if phrase.kind in _TEXT_PHRASES else ())
         names.update(value.name for value in values if isinstance(value, syntax.Name))
     # Parts may be used in a circle, which is another finding's matter.
-    for use in _uses(body) if depth < 8 else ():
+    for use in syntax.uses(body) if depth < 8 else ():
         part = parts.get(use.part)
         inner = _spoken(part.areas, parts, depth + 1) if part is not None else frozenset()
         names.update(
@@ -263,12 +263,12 @@ def _own_words(design: Design) -> Iterator[tuple[str, Span]]:
     """What the tool itself says on these screens, with where."""
     for widget in _widgets(_everything(design)):
         kinds = {phrase.kind for phrase in widget.phrases}
-        if widget.kind == "chart" and "marks" in kinds:
+        if widget.kind == WidgetKind.CHART and PhraseKind.MARKS in kinds:
             yield NOW, widget.head
-        if widget.kind == "switch":
+        if widget.kind == WidgetKind.SWITCH:
             yield OFF, widget.head
             yield ON, widget.head
-        asks = widget.kind in _CONTROLS or (widget.kind == "button" and kinds & _ASKING)
+        asks = widget.kind in CONTROLS and (widget.kind != WidgetKind.BUTTON or kinds & _ASKING)
         if asks:
             yield NOT_NOW, widget.head
 
@@ -285,23 +285,14 @@ def _shown_words(design: Design) -> list[str]:
     for widget in _widgets(body):
         if widget.kind in _WORD_WIDGETS and widget.subject is not None:
             shown.update(node.name for node in walk(widget.subject) if isinstance(node, syntax.Signal))
-    for use in _uses(body):
+    for use in syntax.uses(body):
         shown.update(value.name for _, value in use.arguments if isinstance(value, syntax.Signal))
-    return [name for name, signal in design.signals.items() if signal.kind == "word" and name in shown]
+    return [name for name, of in design.signals.items() if of.kind == ValueKind.WORD and name in shown]
 
 
 def _widgets(body: Iterable[syntax.Content]) -> Iterator[syntax.Widget]:
-    for item in body:
+    """The widgets of a place and their traces."""
+    for item in syntax.pieces(body):
         if isinstance(item, syntax.Widget):
             yield item
-            yield from _widgets(item.children)
-        elif isinstance(item, syntax.Each):
-            yield from _widgets(item.body)
-
-
-def _uses(body: Iterable[syntax.Content]) -> Iterator[syntax.Use]:
-    for item in body:
-        if isinstance(item, syntax.Use):
-            yield item
-        elif isinstance(item, syntax.Each):
-            yield from _uses(item.body)
+            yield from item.children

@@ -22,7 +22,7 @@ from hmic.language import syntax
 from hmic.language.parser import parse
 from hmic.model.dbc import Facts, dbc_text, read_dbc
 from hmic.model.dbc_check import BusFacts, check_messages, check_outputs, check_signals
-from hmic.model.design import START, TWICE, WAYS, Design, Panel, ThemeChoice, ThemeDefinition
+from hmic.model.design import START, TWICE, WAYS, Design, ThemeChoice, ThemeDefinition
 from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
 from hmic.model.reach import check_reach
@@ -77,7 +77,8 @@ def load(
         choose, found = read_choice(themes_node, names, signals.signals, signals.broken)
         opened.findings.extend(found)
     orders = [order for layout in layouts for order in layout.orders]
-    design = _joined(opened, settings, settings.panel, signals, themes, (screens, parts), orders, choose)
+    drawn = screens, parts
+    design = _joined(opened, settings, signals, themes, drawn, orders=orders, choose=choose)
     # Without signals.yaml every name would be unknown for one and the same reason.
     if signals_node is not None:
         opened.findings.extend(check_uses(design))
@@ -115,18 +116,19 @@ def _faults(
 def _joined(
     opened: Folder,
     settings: DesignFile,
-    panel: Panel,
     signals: SignalsFile,
     themes: tuple[ThemeDefinition, ...],
     drawn: Drawn,
+    *,
     orders: Sequence[syntax.Order],
     choose: ThemeChoice | None,
 ) -> Design:
     screens, parts = drawn
+    assert settings.panel is not None
     return Design(
         root=opened.root,
         name=settings.name or opened.root.resolve().name,
-        panel=panel,
+        panel=settings.panel,
         fonts=settings.fonts,
         start=settings.start if settings.start in screens else next(iter(screens)),
         buses={name: bus.path for name, bus in settings.buses.items() if bus.path is not None},

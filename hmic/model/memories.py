@@ -13,11 +13,24 @@ from itertools import pairwise
 
 from hmic.language import syntax
 from hmic.language.spelling import written
+from hmic.language.syntax import Operator
 from hmic.model import values
 from hmic.model.arithmetic import aligned_with, times_bound
-from hmic.model.terms import Memory, Typed, Typing, as_unit, is_amount, is_flag, is_number, said
-from hmic.model.units import Unit, difference, product, quotient, unit
-from hmic.model.values import Doubt, Evaluate, Item, Lookup, Value
+from hmic.model.terms import (
+    Memory,
+    MemoryKind,
+    Typed,
+    Typing,
+    are_numbers,
+    as_unit,
+    constant_flag,
+    is_amount,
+    is_flag,
+    is_number,
+    said,
+)
+from hmic.model.units import Unit, difference, product, quotient, unit_of
+from hmic.model.values import Doubt, Evaluate, Item, Lookup, Value, ValueKind
 
 REMEMBERING: Mapping[str, str] = {
     "rate": "how fast a value changes, over a time: rate(motor.temperature, 30 s) in K/min",
@@ -32,6 +45,7 @@ REMEMBERING: Mapping[str, str] = {
     "efficiency": "energy for distance, over a time: efficiency(pack.power, vehicle.speed, 5 min) in Wh/km",
 }
 
+_SECOND, _WATT, _KILOWATT, _SPEED, _ENERGY = map(unit_of, ("s", "W", "kW", "m/s", "J/m"))
 _FIXED = "write a number with its unit"
 
 LONGEST = 86400.0
@@ -53,32 +67,17 @@ def remembering(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Ty
         message = f"{node.function}() takes single values; {lists[0]} is a list"
         typing.fail("M208", message, node.span, usage)
         return None
-    least, most = _ARGUMENTS[node.function]
+    least, most, function = _TYPINGS[node.function]
     if not least <= len(known) <= most:
         wanted = f"{least}" if least == most else f"{least} or {most}"
         typing.fail("M208", f"{node.function}() takes {wanted} values", node.span, usage)
         return None
-    return _TYPINGS[node.function](node, known, typing)
-
-
-_ARGUMENTS = {
-    "rate": (2, 2),
-    "average": (2, 2),
-    "smooth": (2, 2),
-    "integral": (1, 2),
-    "hysteresis": (3, 3),
-    "hold": (2, 2),
-    "debounce": (2, 2),
-    "time_to": (3, 3),
-    "efficiency": (3, 3),
-}
+    return function(node, known, typing)
 
 
 def _seconds(place: syntax.Expression, value: Typed, typing: Typing) -> float | None:
     """A constant time in s."""
-    second = unit("s")
-    assert second is not None
-    converted = as_unit(value, second) if value.constant and value.kind == "number" else None
+    converted = as_unit(value, _SECOND) if value.constant and value.kind == ValueKind.NUMBER else None
     if converted is None or not 0.01 <= converted.low <= LONGEST:
         message = f"{said(place)} is no fixed time from 10 ms to 24 h"
         typing.fail("M281", message, place.span, "write, say, `5 s`")
@@ -106,7 +105,9 @@ def _remember(typing: Typing, memory: Memory, like: Typed) -> Typed:
     return replace(like, signals=signals, evaluate=_read(memory.name))
 
 
-def _over_time(kind: str, place: syntax.Expression, value: Typed, seconds: float, typing: Typing) -> Typed:
+def _over_time(
+    kind: MemoryKind, place: syntax.Expression, value: Typed, seconds: float, typing: Typing
+) -> Typed:
     """``rate``, ``average`` or ``smooth`` of a number, in its own unit (a rate: per second)."""
     memory = Memory(f"{kind}({written(place)}, {seconds:g} s)", kind, value, seconds=seconds)
     return _remember(typing, memory, value)
@@ -116,18 +117,16 @@ def _window(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed 
     seconds = _seconds(node.arguments[-1], known[-1], typing)
     if not is_number(node.arguments[0], known[0], node.function, typing) or seconds is None:
         return None
-    result = _over_time(node.function, node.arguments[0], known[0], seconds, typing)
+    result = _over_time(MemoryKind(node.function), node.arguments[0], known[0], seconds, typing)
     return _as_rate(result, known[0], seconds) if node.function == "rate" else result
 
 
 def _as_rate(result: Typed, value: Typed, seconds: float) -> Typed:
     assert value.unit is not None
-    second = unit("s")
-    assert second is not None
     scale = float(value.unit.factor) if value.unit.offset else 1.0
     most = (value.high - value.low) / seconds * scale
     scaled = values.each(result.evaluate, lambda item: values.finite(float(item) * scale))
-    of = quotient(difference(value.unit), second)
+    of = quotient(difference(value.unit), _SECOND)
     return replace(result, unit=of, low=-most, high=most, evaluate=scaled)
 
 
@@ -137,26 +136,21 @@ def _integral(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Type
         return None
     if len(known) == 2 and not is_flag(node.arguments[1], known[1], "integral", typing):
         return None
-    second = unit("s")
-    assert second is not None and value.unit is not None
-    memory = Memory(written(node), "integral", value, known[1] if len(known) == 2 else None)
+    assert value.unit is not None
+    memory = Memory(written(node), MemoryKind.INTEGRAL, value, known[1] if len(known) == 2 else None)
     low = 0.0 if value.low >= 0 else -math.inf
     high = 0.0 if value.high <= 0 else math.inf
     return replace(
-        _remember(typing, memory, value), unit=product(value.unit, second), low=low, high=high, words=()
+        _remember(typing, memory, value), unit=product(value.unit, _SECOND), low=low, high=high, words=()
     )
 
 
 def _hysteresis(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | None:
-    numbers = [
-        is_number(place, value, "hysteresis", typing)
-        for place, value in zip(node.arguments, known, strict=True)
-    ]
-    if not all(numbers):
+    if not are_numbers(node, known, typing):
         return None
     limits = []
     for place, value in zip(node.arguments[1:], known[1:], strict=True):
-        pair = syntax.Operation("<", node.arguments[0], place, place.span)
+        pair = syntax.Operation(Operator.BELOW, node.arguments[0], place, place.span)
         aligned = aligned_with(pair, known[0], value, typing)
         if aligned is not None and not aligned.constant:
             typing.fail("M281", f"{said(place)} is no fixed limit", place.span, _FIXED)
@@ -168,42 +162,37 @@ def _hysteresis(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Ty
         message = "the two limits of a hysteresis are the same"
         typing.fail("M281", message, node.span, "let it go off some way below, or above, where it goes on")
         return None
-    memory = Memory(written(node), "hysteresis", known[0], on=limits[0], off=limits[1])
-    return _remember(typing, memory, _flag())
-
-
-def _flag() -> Typed:
-    return Typed("flag", None, None, 0.0, 0.0, (), frozenset(), values.constant(False))
+    memory = Memory(written(node), MemoryKind.HYSTERESIS, known[0], on=limits[0], off=limits[1])
+    return _remember(typing, memory, constant_flag(False))
 
 
 def _delayed(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | None:
     seconds = _seconds(node.arguments[1], known[1], typing)
-    word = node.function == "debounce" and known[0].kind == "word"
+    word = node.function == "debounce" and known[0].kind == ValueKind.WORD
     if not word and not is_flag(node.arguments[0], known[0], node.function, typing):
         return None
     if seconds is None:
         return None
-    return _remember(typing, Memory(written(node), node.function, known[0], seconds=seconds), known[0])
+    memory = Memory(written(node), MemoryKind(node.function), known[0], seconds=seconds)
+    return _remember(typing, memory, known[0])
 
 
 def _time_to(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | None:
-    numbers = [
-        is_number(place, value, "time_to", typing) for place, value in zip(node.arguments, known, strict=True)
-    ]
-    seconds = _seconds(node.arguments[2], known[2], typing) if all(numbers) else None
+    numbers = are_numbers(node, known, typing)
+    seconds = _seconds(node.arguments[2], known[2], typing) if numbers else None
     if seconds is None:
         return None
-    pair = syntax.Operation("-", node.arguments[1], node.arguments[0], node.arguments[1].span)
+    pair = syntax.Operation(Operator.MINUS, node.arguments[1], node.arguments[0], node.arguments[1].span)
     target = aligned_with(pair, known[0], known[1], typing)
     if target is None:
         return None
-    pace = _over_time("rate", node.arguments[0], known[0], seconds, typing)
+    pace = _over_time(MemoryKind.RATE, node.arguments[0], known[0], seconds, typing)
     missing = values.pair(
         target.evaluate, known[0].evaluate, values.certain(values.calculated(lambda a, b: a - b))
     )
     left = values.pair(missing, pace.evaluate, values.certain(values.calculated(_reached)))
     signals = pace.signals | target.signals
-    return Typed("number", unit("s"), None, 0.0, math.inf, (), signals, left)
+    return Typed(ValueKind.NUMBER, _SECOND, None, 0.0, math.inf, (), signals, left)
 
 
 def _reached(missing: float, pace: float) -> float:
@@ -216,17 +205,14 @@ def _reached(missing: float, pace: float) -> float:
 def _efficiency(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | None:
     seconds = _seconds(node.arguments[2], known[2], typing)
     parts = []
-    for place, value, spelling in zip(node.arguments, known, ("W", "m/s"), strict=False):
-        of = unit(spelling)
-        assert of is not None
+    asked = ((_WATT, "a power"), (_SPEED, "a speed"))
+    for place, value, (of, what) in zip(node.arguments, known, asked, strict=False):
         converted = as_unit(value, of) if is_number(place, value, "efficiency", typing) else None
         if converted is None:
-            what = "a power" if spelling == "W" else "a speed"
             usage = REMEMBERING["efficiency"]
             typing.fail("M208", f"efficiency() needs {what}; {said(place)} is none", place.span, usage)
         elif seconds is not None:
-            memory = Memory(f"average({written(place)}, {seconds:g} s)", "average", value, seconds=seconds)
-            averaged = as_unit(_remember(typing, memory, value), of)
+            averaged = as_unit(_over_time(MemoryKind.AVERAGE, place, value, seconds, typing), of)
             assert averaged is not None
             parts.append(averaged)
     if len(parts) != 2:
@@ -235,8 +221,7 @@ def _efficiency(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Ty
     share = values.pair(power.evaluate, speed.evaluate, values.certain(_for_distance))
     low = -math.inf if power.low < 0 else 0.0
     signals = power.signals | speed.signals
-    joule = unit("J/m")
-    return Typed("number", joule, None, low, math.inf, (), signals, share)
+    return Typed(ValueKind.NUMBER, _ENERGY, None, low, math.inf, (), signals, share)
 
 
 def _for_distance(power: values.Scalar, speed: values.Scalar) -> Item:
@@ -246,30 +231,30 @@ def _for_distance(power: values.Scalar, speed: values.Scalar) -> Item:
     return values.finite(power / abs(speed))
 
 
-_TYPINGS: Mapping[str, Callable[[syntax.Call, Sequence[Typed], Typing], Typed | None]] = {
-    "rate": _window,
-    "average": _window,
-    "smooth": _window,
-    "integral": _integral,
-    "hysteresis": _hysteresis,
-    "hold": _delayed,
-    "debounce": _delayed,
-    "time_to": _time_to,
-    "efficiency": _efficiency,
+_Typing = Callable[[syntax.Call, Sequence[Typed], Typing], Typed | None]
+_TYPINGS: Mapping[str, tuple[int, int, _Typing]] = {
+    "rate": (2, 2, _window),
+    "average": (2, 2, _window),
+    "smooth": (2, 2, _window),
+    "integral": (1, 2, _integral),
+    "hysteresis": (3, 3, _hysteresis),
+    "hold": (2, 2, _delayed),
+    "debounce": (2, 2, _delayed),
+    "time_to": (3, 3, _time_to),
+    "efficiency": (3, 3, _efficiency),
 }
+"""How many values each takes at least and at most."""
 
 
 def power(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | None:
     """``power(torque, speed)`` or ``power(voltage, current)`` in kW, whichever comes first."""
     usage = "power: of torque and turning speed, or of voltage and current: power(motor.torque, motor.speed)"
-    kilowatt = unit("kW")
-    assert kilowatt is not None
     units = [value.unit for value in known]
-    fits = len(known) == 2 and all(value.kind == "number" for value in known)
+    fits = len(known) == 2 and all(value.kind == ValueKind.NUMBER for value in known)
     of: Unit | None = None
     if fits and units[0] is not None and units[1] is not None and not (units[0].offset or units[1].offset):
         of = product(units[0], units[1])
-    if of is None or of.dimension != kilowatt.dimension:
+    if of is None or of.dimension != _KILOWATT.dimension:
         typing.fail("M208", "power() takes two values whose product is a power", node.span, usage)
         return None
     a, b = known
@@ -279,8 +264,8 @@ def power(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | 
     if a.count is not None and b.count is not None and a.count != b.count:
         typing.fail("M213", "power() is given lists of different lengths", node.span, usage)
         return None
-    result = Typed("number", of, count, min(ends), max(ends), (), a.signals | b.signals, times)
-    return as_unit(result, kilowatt)
+    result = Typed(ValueKind.NUMBER, of, count, min(ends), max(ends), (), a.signals | b.signals, times)
+    return as_unit(result, _KILOWATT)
 
 
 def interpolate(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | None:
@@ -332,7 +317,8 @@ def _points(
     for place, value in zip(places, given, strict=True):
         if not is_number(place, value, "interpolate", typing):
             continue
-        aligned = aligned_with(syntax.Operation("<", first, place, place.span), like, value, typing)
+        pair = syntax.Operation(Operator.BELOW, first, place, place.span)
+        aligned = aligned_with(pair, like, value, typing)
         if aligned is not None and not aligned.constant:
             typing.fail("M281", f"{said(place)} is no fixed number", place.span, _FIXED)
         elif aligned is not None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from hmic.diagnostics import Finding, error, warning
 from hmic.language import syntax
+from hmic.language.syntax import CONTROLS
 from hmic.model.design import WAYS, Design
-
-_CONTROLS = frozenset({"button", "switch", "choice", "stepper", "slider", "list"})
 
 
 def check_reach(design: Design) -> list[Finding]:
@@ -18,8 +17,8 @@ def check_reach(design: Design) -> list[Finding]:
     findings = []
     holders: list[syntax.Screen | syntax.Part] = [*design.screens.values(), *design.parts.values()]
     for holder in holders:
-        for widget in _widgets(item for area in holder.areas for item in area.body):
-            if widget.kind in _CONTROLS:
+        for widget in syntax.pieces(item for area in holder.areas for item in area.body):
+            if isinstance(widget, syntax.Widget) and widget.kind in CONTROLS:
                 message = f"nobody can press this {widget.kind}: design.yaml says that the panel has no touch"
                 remedy = "show the value with a reading, words or a lamp"
                 findings.append(error("M277", message, widget.head, remedy))
@@ -53,11 +52,3 @@ def _unreached(design: Design) -> Iterator[Finding]:
         message = f"nothing leads to the screen{several} " + ", ".join(f"'{name}'" for name in left)
         first, *others = left.values()
         yield warning("M278", message, first, remedy, rests_on=(WAYS,), also=tuple(others))
-
-
-def _widgets(body: Iterable[syntax.Content]) -> Iterator[syntax.Widget]:
-    for item in body:
-        if isinstance(item, syntax.Widget):
-            yield item
-        elif isinstance(item, syntax.Each):
-            yield from _widgets(item.body)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
-from hmic.diagnostics import DesignError, Finding, did_you_mean, error
+from hmic.diagnostics import DesignError, Finding, Severity, did_you_mean, error
 from hmic.language.parser import parse_expression
 from hmic.language.syntax import Expression
 from hmic.model.builtin import BUILTIN
@@ -13,7 +13,7 @@ from hmic.model.buses import address, parted
 from hmic.model.checksums import NAMED, Crc8, Method
 from hmic.model.design import MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
-from hmic.model.expressions import Scope, Typed, Typings, accountable, condition
+from hmic.model.expressions import Scope, Typed, Typings, ValueKind, accountable, condition
 from hmic.model.yaml_source import Entry, Node
 from hmic.number_text import at_least, at_most
 
@@ -28,6 +28,7 @@ def read_outputs(
     broken: Mapping[str, Finding],
     file: str,
     findings: list[Finding],
+    *,
     buses: Sequence[str] | None = (),
 ) -> dict[str, OutputDefinition]:
     """The outputs by name; one with an error is left out. ``buses`` are those with a name."""
@@ -51,7 +52,7 @@ def read_outputs(
         allowed = _condition(entry.value.get("allowed"), typings, file, mine)
         output = _output(entry, signal, allowed, buses, mine)
         findings.extend(mine)
-        if output is not None and not any(finding.severity.value == "error" for finding in mine):
+        if output is not None and not any(finding.severity is Severity.ERROR for finding in mine):
             other = next((each.name for each in result.values() if _same_field(each, output)), None)
             if other is None:
                 result[entry.key] = output
@@ -92,7 +93,7 @@ def _output(
     if limits is not None:
         ends = [item.scalar for item in limits.items or ()]
         numbers = [float(end) for end in ends if isinstance(end, int | float) and not isinstance(end, bool)]
-        if signal.kind != "number":
+        if signal.kind != ValueKind.NUMBER:
             findings.append(error("M283", f"'{entry.key}' is no number and has no range", limits.span))
         elif len(numbers) == 2 and signal.low <= numbers[0] < numbers[1] <= signal.high:
             low, high = numbers

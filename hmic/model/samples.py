@@ -11,7 +11,7 @@ from hmic.language import syntax
 from hmic.language.parser import parse_expression
 from hmic.model.builtin import CLOCK
 from hmic.model.design import Design, SignalDefinition
-from hmic.model.expressions import Doubt, Lookup, Scalar, Value
+from hmic.model.expressions import Doubt, Lookup, Scalar, Value, ValueKind
 from hmic.model.touch_progress import IDLE, TOUCH_PREFIX
 from hmic.model.units import degrees
 from hmic.model.units import unit as unit_by_spelling
@@ -98,15 +98,15 @@ def _filled(definition: SignalDefinition, value: Scalar | Doubt) -> Value:
 
 
 def _value(definition: SignalDefinition, text: str) -> Scalar | Doubt:
-    if definition.kind == "text":
+    if definition.kind == ValueKind.TEXT:
         return text
-    if definition.kind == "word":
+    if definition.kind == ValueKind.WORD:
         words = tuple(definition.words.values())
         if text in words:
             return text
         remedy = did_you_mean(text, words, "words")
         raise DesignError([error("M293", f"'{definition.name}' has no word '{text}'", None, remedy)])
-    if definition.kind == "flag":
+    if definition.kind == ValueKind.FLAG:
         if text.lower() in ON_WORDS:
             return ON_WORDS[text.lower()]
         raise DesignError([error("M293", f"'{definition.name}' is on or off", None, f"{definition.name}=on")])
@@ -132,14 +132,14 @@ def _number(definition: SignalDefinition, text: str) -> float:
 
 
 def _sample(definition: SignalDefinition) -> Value:
-    if definition.kind == "text":
+    if definition.kind == ValueKind.TEXT:
         word = definition.name.rpartition(".")[2].replace("_", " ").capitalize()
         return (
             word if definition.count is None else tuple(f"{word} {i}" for i in range(1, definition.count + 1))
         )
-    if definition.kind == "flag":
+    if definition.kind == ValueKind.FLAG:
         return _filled(definition, False)
-    if definition.kind == "word":
+    if definition.kind == ValueKind.WORD:
         words = tuple(definition.words.values())
         return _filled(definition, words[len(words) // 2] if words else Doubt.UNSEEN)
     span = definition.high - definition.low

@@ -13,7 +13,7 @@ from hmic.model.builtin import BUILTIN
 from hmic.model.buses import parted
 from hmic.model.design import CanSource, MessageCheck, ObdSource, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
-from hmic.model.expressions import Declared, Scope, Typed, as_unit, typed, walk
+from hmic.model.expressions import Declared, Scope, Typed, ValueKind, as_unit, typed, walk
 from hmic.model.formula_range import beyond_range
 from hmic.model.requests_file import read_formula, read_messages, read_outputs
 from hmic.model.terms import Memory
@@ -25,7 +25,8 @@ from hmic.number_text import number, numbers
 _NAME = re.compile(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+")
 _ASKED = re.compile(r"([a-z][a-z0-9_]*/)?obd [0-9A-Fa-f]{2}")
 """What is asked for by OBD."""
-_KINDS = {"flag": "flag", "words": "word", "text": "text"}
+_KINDS = {"unit": ValueKind.NUMBER, "words": ValueKind.WORD, "flag": ValueKind.FLAG, "text": ValueKind.TEXT}
+"""The key that says what a signal is."""
 
 
 @dataclass
@@ -78,7 +79,7 @@ def read_signals(
         findings.extend(mine)
     _derive(result, derived, findings)
     asked = node.get("outputs")
-    result.outputs = read_outputs(asked, result.signals, result.broken, file, findings, buses)
+    result.outputs = read_outputs(asked, result.signals, result.broken, file, findings, buses=buses)
     result.messages = read_messages(node.get("messages"), findings, buses)
     order = [entry.key for entry in group.each()] if group is not None else []
     result.signals = {name: result.signals[name] for name in order if name in result.signals}
@@ -99,10 +100,10 @@ def _scalar(node: Node, key: str) -> object:
     return None if value is None else value.scalar
 
 
-def _kind(entry: Entry, findings: list[Finding]) -> str | None:
+def _kind(entry: Entry, findings: list[Finding]) -> ValueKind | None:
     """What a signal is, by the one key that says so."""
     node = entry.value
-    said = [key for key in ("unit", "words", "flag", "text") if node.get(key) is not None]
+    said = [key for key in _KINDS if node.get(key) is not None]
     if len(said) > 1:
         place = node.entries[said[1]].span if node.entries is not None else entry.span
         remedy = "keep one of them"
@@ -115,7 +116,7 @@ def _kind(entry: Entry, findings: list[Finding]) -> str | None:
         )
         findings.append(error("M233", f"'{entry.key}' does not say what it is", entry.span, remedy))
         return None
-    return _KINDS.get(said[0], "number")
+    return _KINDS[said[0]]
 
 
 def _unit_of(node: Node, findings: list[Finding]) -> Unit | None:
@@ -153,20 +154,20 @@ def _declared(entry: Entry, buses: Sequence[str] | None, findings: list[Finding]
     """A signal that comes from outside, or None with its findings."""
     node = entry.value
     kind = _kind(entry, findings)
-    of = _unit_of(node, findings) if kind == "number" else None
+    of = _unit_of(node, findings) if kind == ValueKind.NUMBER else None
     bounds = _range_of(entry, findings)
-    if kind == "number" and node.get("range") is None:
+    if kind == ValueKind.NUMBER and node.get("range") is None:
         remedy = (
             f"add `range: [lowest, highest]`, the values that can be true{f' in {of.spelling}' if of else ''}"
         )
         findings.append(error("M254", f"'{entry.key}' has a unit but no range", entry.span, remedy))
-    if kind != "number" and kind is not None and node.get("range") is not None:
+    if kind != ValueKind.NUMBER and kind is not None and node.get("range") is not None:
         findings.append(error("M233", f"'{entry.key}' is a {kind} and has no range", entry.span, "remove it"))
     source, stale = _source_of(entry, kind, buses, findings)
     asked = _obd(entry, kind, buses, findings)
-    if kind is None or (kind == "number" and (of is None or bounds is None)) or stale is None:
+    if kind is None or (kind == ValueKind.NUMBER and (of is None or bounds is None)) or stale is None:
         return None
-    if any(finding.severity.value == "error" for finding in findings):
+    if any(finding.severity is Severity.ERROR for finding in findings):
         return None
     count, no_data, about = _scalar(node, "count"), _scalar(node, "no data"), _scalar(node, "about")
     words = node.get("words")
@@ -191,11 +192,11 @@ def _declared(entry: Entry, buses: Sequence[str] | None, findings: list[Finding]
 
 
 def _obd(
-    entry: Entry, kind: str | None, buses: Sequence[str] | None, findings: list[Finding]
+    entry: Entry, kind: ValueKind | None, buses: Sequence[str] | None, findings: list[Finding]
 ) -> ObdSource | None:
     """`from: obd 0D`, `from: car/obd 0D`, `every: 500 ms`."""
     written, every = _scalar(entry.value, "from"), _scalar(entry.value, "every")
-    if not isinstance(written, str) or not _ASKED.fullmatch(written) or kind != "number":
+    if not isinstance(written, str) or not _ASKED.fullmatch(written) or kind != ValueKind.NUMBER:
         return None
     try:
         bus, asked = parted(written, buses, entry.key, _from_span(entry))
@@ -219,19 +220,19 @@ def _words(node: Node) -> dict[int, str]:
 
 
 def _source_of(
-    entry: Entry, kind: str | None, buses: Sequence[str] | None, findings: list[Finding]
+    entry: Entry, kind: ValueKind | None, buses: Sequence[str] | None, findings: list[Finding]
 ) -> tuple[CanSource | None, int | None]:
     """Where a signal comes from, and its stale time (0: it does not age). None as the time when the
     declaration cannot be used."""
     node = entry.value
     written, stale = _scalar(node, "from"), _scalar(node, "stale")
     time = milliseconds(stale) if isinstance(stale, str) else None
-    if written is None and node.get("from") is None and kind != "text" and node.get("count") is None:
+    if written is None and node.get("from") is None and kind != ValueKind.TEXT and node.get("count") is None:
         remedy = 'add `from: Message.Signal`, `from: pipe`, or work it out with `is: "..."`'
         findings.append(error("M269", f"'{entry.key}' does not say where it comes from", entry.span, remedy))
         return None, None
     asked = isinstance(written, str) and _ASKED.fullmatch(written) is not None
-    if asked and kind not in (None, "number"):
+    if asked and kind not in (None, ValueKind.NUMBER):
         message = f"'{entry.key}' is a {kind}; what is asked for by OBD is a number"
         findings.append(error("M284", message, entry.span, "give it a unit and a range"))
     if node.get("every") is not None and not asked:
@@ -365,12 +366,12 @@ def _derived(
         findings.append(error("M267", message, span, f"declare it as a {value.kind}, or change the formula"))
     for key in ("unit", "range"):
         place = (node.entries or {}).get(key)
-        if place is not None and value.kind != "number" and kind == value.kind:
+        if place is not None and value.kind != ValueKind.NUMBER and kind == value.kind:
             message = f"'{entry.key}' is a {value.kind} and has no {key}"
             findings.append(error("M267", message, place.span, f"remove `{key}`"))
     bounds = _range_of(entry, findings)
     of = _unit_of(node, findings)
-    if of is not None and value.kind == "number" and value.unit is not None:
+    if of is not None and value.kind == ValueKind.NUMBER and value.unit is not None:
         converted = as_unit(value, degrees(of) if value.unit.difference else of)
         if converted is None:
             message = (
@@ -380,9 +381,9 @@ def _derived(
             remedy = f"declare `unit: {value.unit.spelling}`, or correct the formula"
             findings.append(error("M212", message, span, remedy))
         value = converted or value
-    if any(finding.severity.value == "error" for finding in findings):
+    if any(finding.severity is Severity.ERROR for finding in findings):
         return None
-    if bounds is not None and value.kind == "number":
+    if bounds is not None and value.kind == ValueKind.NUMBER:
         beyond = beyond_range(entry.key, formula, value, bounds, (node.entries or {})["range"].span)
         findings.extend([beyond] if beyond is not None else [])
         # Held against where the signal is read, as every other one's.
@@ -406,8 +407,7 @@ def _derived(
     )
 
 
-def _kind_said(entry: Entry) -> str | None:
-    for key, kind in (("flag", "flag"), ("text", "text"), ("unit", "number"), ("range", "number")):
-        if entry.value.get(key) is not None:
-            return kind
-    return None
+def _kind_said(entry: Entry) -> ValueKind | None:
+    """What a derived signal says to be; its words are those of its formula."""
+    keys = [key for key in ("flag", "text", "unit", "range") if entry.value.get(key) is not None]
+    return _KINDS.get(keys[0], ValueKind.NUMBER) if keys else None

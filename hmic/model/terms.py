@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple, Protocol
 
@@ -17,7 +18,7 @@ from hmic.model.units import (
     quantity_name,
 )
 from hmic.model.units import converter as unit_converter
-from hmic.model.values import Item, Lookup, Value
+from hmic.model.values import Item, Lookup, Value, ValueKind
 
 
 class Needed(NamedTuple):
@@ -31,7 +32,7 @@ class Needed(NamedTuple):
 class Typed:
     """An expression whose units have been checked.
 
-    ``kind`` is ``number``, ``flag``, ``word`` or ``text``; ``count`` the length if an array.
+    ``count`` is its length if it is an array.
     Numbers come out in ``unit``. ``low`` and ``high`` bound what a number can be, from the
     ranges of its signals (infinite where nothing bounds it). ``words`` are the words it can be.
     ``signals`` names every signal it reads. ``evaluate`` takes a lookup of signal values in their
@@ -39,7 +40,7 @@ class Typed:
     ``needs`` are, of a condition that is asked why it does not hold, the ones that it joins by ``and``.
     """
 
-    kind: str
+    kind: ValueKind
     unit: Unit | None
     count: int | None
     low: float
@@ -59,7 +60,7 @@ class Declared(Protocol):
     """What an expression needs to know of a signal; ``design.SignalDefinition`` is one."""
 
     @property
-    def kind(self) -> str: ...
+    def kind(self) -> ValueKind: ...
     @property
     def unit(self) -> Unit | None: ...
     @property
@@ -72,18 +73,29 @@ class Declared(Protocol):
     def words(self) -> Mapping[int, str]: ...
 
 
+class MemoryKind(StrEnum):
+    """How the past makes a value, by the name of its function."""
+
+    RATE = "rate"
+    AVERAGE = "average"
+    SMOOTH = "smooth"
+    INTEGRAL = "integral"
+    HYSTERESIS = "hysteresis"
+    HOLD = "hold"
+    DEBOUNCE = "debounce"
+
+
 @dataclass(frozen=True)
 class Memory:
     """A value that depends on the past of ``input``; ``name``, its formula, reads it like a signal.
 
-    ``kind`` is ``rate`` (in the unit of ``input`` per second), ``average`` or ``smooth`` over
-    ``seconds``; ``integral`` (unit of ``input`` times seconds), begun again when ``reset`` turns on;
-    ``hysteresis``, on from ``on`` and off from ``off`` in the unit of ``input``; ``hold`` or
-    ``debounce`` for ``seconds``.
+    A rate is in the unit of ``input`` per second; rate, average and smooth are over ``seconds``. An
+    integral (unit of ``input`` times seconds) is begun again when ``reset`` turns on; a hysteresis is on
+    from ``on`` and off from ``off`` in the unit of ``input``; hold and debounce are for ``seconds``.
     """
 
     name: str
-    kind: str
+    kind: MemoryKind
     input: Typed
     reset: Typed | None = None
     seconds: float = 0.0
@@ -119,7 +131,7 @@ class Typing:
 
 def as_unit(value: Typed, target: Unit) -> Typed | None:
     """The number in another unit, or None when it does not convert."""
-    if value.kind != "number" or value.unit is None or not convertible(value.unit, target):
+    if value.kind != ValueKind.NUMBER or value.unit is None or not convertible(value.unit, target):
         return None
     if value.unit == target:
         return value
@@ -137,21 +149,21 @@ def signal_typed(name: str, signal: Declared) -> Typed:
     """The bare signal as an expression. A value that breaks the declaration is out of range."""
     words = tuple(dict.fromkeys(signal.words[raw] for raw in sorted(signal.words)))
     check: Callable[[object], Item]
-    if signal.kind == "number":
+    if signal.kind == ValueKind.NUMBER:
         check = values.number_check(signal.low, signal.high)
-    elif signal.kind == "flag":
+    elif signal.kind == ValueKind.FLAG:
         check = values.flag_check
-    elif signal.kind == "word":
+    elif signal.kind == ValueKind.WORD:
         check = values.word_check(words)
     else:
         check = values.text_check
     return Typed(
         signal.kind,
-        signal.unit if signal.kind == "number" else None,
+        signal.unit if signal.kind == ValueKind.NUMBER else None,
         signal.count,
-        signal.low if signal.kind == "number" else 0.0,
-        signal.high if signal.kind == "number" else 0.0,
-        words if signal.kind == "word" else (),
+        signal.low if signal.kind == ValueKind.NUMBER else 0.0,
+        signal.high if signal.kind == ValueKind.NUMBER else 0.0,
+        words if signal.kind == ValueKind.WORD else (),
         frozenset({name}),
         values.read(name, signal.count, check),
     )
@@ -160,12 +172,17 @@ def signal_typed(name: str, signal: Declared) -> Typed:
 def constant_number(number: Fraction | float, of: Unit = PLAIN) -> Typed:
     """A number that never changes, such as the counter of ``each``."""
     value = float(number)
-    return Typed("number", of, None, value, value, (), frozenset(), values.constant(value))
+    return Typed(ValueKind.NUMBER, of, None, value, value, (), frozenset(), values.constant(value))
 
 
 def constant_text(text: str) -> Typed:
     """A text that never changes."""
-    return Typed("text", None, None, 0.0, 0.0, (text,), frozenset(), values.constant(text))
+    return Typed(ValueKind.TEXT, None, None, 0.0, 0.0, (text,), frozenset(), values.constant(text))
+
+
+def constant_flag(value: bool) -> Typed:
+    """On or off for ever."""
+    return Typed(ValueKind.FLAG, None, None, 0.0, 0.0, (), frozenset(), values.constant(value))
 
 
 def said(expression: syntax.Expression) -> str:
@@ -195,7 +212,7 @@ def spelt(value: Typed) -> str:
 
 
 def is_flag(node: syntax.Expression, value: Typed, word: str, typing: Typing) -> bool:
-    if value.kind == "flag":
+    if value.kind == ValueKind.FLAG:
         return True
     message = f"'{word}' joins conditions; {said(node)} is a {value.kind}"
     # The comparison may stand in words that could not be read.
@@ -204,12 +221,19 @@ def is_flag(node: syntax.Expression, value: Typed, word: str, typing: Typing) ->
 
 
 def is_number(node: syntax.Expression, value: Typed, operator: str, typing: Typing) -> bool:
-    if value.kind == "number":
+    if value.kind == ValueKind.NUMBER:
         return True
     message = f"'{operator}' needs numbers; {said(node)} is a {value.kind}"
     remedy = "compare with `is`" if operator[0] in "<>" else "use a signal that has a unit"
     typing.fail("M206", message, node.span, remedy)
     return False
+
+
+def are_numbers(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> bool:
+    """Whether all that a function is given are numbers; each that is none is told."""
+    pairs = zip(node.arguments, known, strict=True)
+    found = [is_number(place, value, node.function, typing) for place, value in pairs]
+    return all(found)
 
 
 def is_amount(node: syntax.Expression, value: Typed, operator: str, typing: Typing) -> bool:

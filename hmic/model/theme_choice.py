@@ -10,6 +10,7 @@ from hmic.diagnostics import Finding, Span, Subject, did_you_mean, error, with_a
 from hmic.model.design import ByClock, BySignal, SignalDefinition, ThemeChoice
 from hmic.model.design_file import milliseconds
 from hmic.model.units import Unit, convert, convertible, degrees, quantity_name, unit, unit_remedy
+from hmic.model.values import ValueKind
 from hmic.model.yaml_source import Entry, Node
 
 CLOCK_WORD = "clock"
@@ -54,8 +55,8 @@ def read_choice(
     if signal is None:
         remedy = did_you_mean(by.scalar, signals, "signals")
         declared = (Subject("signals.yaml", ("signals", by.scalar)),)
-        return None, [error("M270", f"there is no signal '{by.scalar}'", by.span, remedy, declared)]
-    if signal.kind != "number" or signal.count is not None or signal.unit is None:
+        return None, [error("M270", f"there is no signal '{by.scalar}'", by.span, remedy, rests_on=declared)]
+    if signal.kind != ValueKind.NUMBER or signal.count is not None or signal.unit is None:
         message = f"'{by.scalar}' is not one number, so no level can be held against it"
         remedy = "name a signal such as the light outside, or write `by: clock`"
         return None, [error("M270", message, by.span, remedy)]

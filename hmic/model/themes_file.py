@@ -37,7 +37,8 @@ def read_themes(node: Node, findings: list[Finding]) -> tuple[ThemeDefinition, .
     read = [(theme, body) for theme, body in read if body.entries is not None]
     roles = list(dict.fromkeys([*REQUIRED_ROLES, *(role for theme, _ in read for role in theme.roles)]))
     ramps = list(dict.fromkeys(ramp for theme, _ in read for ramp in theme.ramps))
-    return tuple(_filled(theme, body, roles, ramps, [t for t, _ in read], findings) for theme, body in read)
+    themes = [theme for theme, _ in read]
+    return tuple(_filled(theme, body, roles, ramps, themes, findings=findings) for theme, body in read)
 
 
 def _theme(name: str, node: Node, span: Span) -> ThemeDefinition:
@@ -71,6 +72,7 @@ def _filled(
     roles: Iterable[str],
     ramps: Iterable[str],
     themes: list[ThemeDefinition],
+    *,
     findings: list[Finding],
 ) -> ThemeDefinition:
     colours = dict(theme.roles)

@@ -9,7 +9,7 @@ reason. ``barred`` is a zone at rest that would refuse a touch: its condition is
 from __future__ import annotations
 
 from hmic.model.actions import Acknowledge, GoTo, TurnPage, ZoneAction
-from hmic.model.expressions import Lookup, Typed, Value
+from hmic.model.expressions import Lookup, Typed, Value, ValueKind
 
 TOUCH_PREFIX = "touch."
 PAGE_PREFIX = "page."
@@ -61,7 +61,7 @@ def touch_state(
         return word
 
     return Typed(
-        kind="word",
+        kind=ValueKind.WORD,
         unit=None,
         count=None,
         low=0.0,

@@ -277,6 +277,13 @@ def difference(of: Unit) -> Unit:
     return KELVIN_DIFFERENCE if of.dimension == _TEMPERATURE else of
 
 
+def unit_of(spelling: str) -> Unit:
+    """A unit that is known to be one."""
+    found = unit(spelling)
+    assert found is not None
+    return found
+
+
 def _combined(left: Unit, right: Unit, sign: int) -> Unit:
     if left.offset or right.offset:
         raise ValueError("a temperature on a scale takes part in no product")

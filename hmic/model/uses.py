@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from hmic.causes import WORDS
 from hmic.diagnostics import DesignError, Finding, Severity, Span, closest, did_you_mean, error
 from hmic.language import syntax
+from hmic.language.syntax import ROLE_PHRASES, PhraseKind, phrase_kinds
 from hmic.model.design import CHOICE, OUTPUTS, TWICE, WAYS, BySignal, Design, ThemeDefinition, part_subject
 from hmic.model.expressions import Scope, Typed, condition, constant_number, typed, unknown_signal, walk
 
@@ -31,8 +32,7 @@ _MEANT = {
     "grey": ("quiet", "line"),
     "gray": ("quiet", "line"),
 }
-_ROLE_PHRASES = frozenset({"colour", "state", "above", "below", "otherwise"})
-_CONDITIONS = frozenset({"state", "allowed"})
+_CONDITIONS = phrase_kinds("state allowed")
 
 
 @dataclass
@@ -97,7 +97,7 @@ def _screen(check: _Check, name: str, span: Span) -> None:
         misspelt = closest(name, check.design.screens) is not None
         rests_on = () if misspelt else (TWICE,)
         check.findings.append(
-            error("M240", f"there is no screen '{name}'", span, remedy, rests_on, breaks=(WAYS,))
+            error("M240", f"there is no screen '{name}'", span, remedy, rests_on=rests_on, breaks=(WAYS,))
         )
 
 
@@ -137,30 +137,23 @@ def _phrases(
     for phrase in phrases:
         word = phrase.words[0] if phrase.words else None
         if word is not None and word not in names:
-            if phrase.kind == "goes":
+            if phrase.kind == PhraseKind.GOES:
                 _screen(check, word, phrase.span)
-            elif phrase.kind in _ROLE_PHRASES and first is not None:
-                _colour(check, "M252", "role", word, first.roles, phrase.span, first)
-            elif phrase.kind == "ramp" and first is not None:
-                _colour(check, "M253", "ramp", word, first.ramps, phrase.span, first)
+            elif first is not None and phrase.kind in (*ROLE_PHRASES, PhraseKind.RAMP):
+                _colour(check, phrase, word, first)
         for value in phrase.values:
             _expression(check, value, reach, phrase.kind in _CONDITIONS)
 
 
-def _colour(
-    check: _Check,
-    code: str,
-    what: str,
-    word: str,
-    known: Mapping[str, object],
-    span: Span,
-    theme: ThemeDefinition,
-) -> None:
+def _colour(check: _Check, phrase: syntax.Phrase, word: str, theme: ThemeDefinition) -> None:
+    """M252 a role, M253 a ramp that the themes do not have."""
+    ramp = phrase.kind == PhraseKind.RAMP
+    code, what = ("M253", "ramp") if ramp else ("M252", "role")
+    known: Mapping[str, object] = theme.ramps if ramp else theme.roles
     if word not in known:
-        message = f"the themes have no {what} '{word}'"
-        meant = [role for role in _MEANT.get(word, ()) if role in known] if what == "role" else []
+        meant = [] if ramp else [role for role in _MEANT.get(word, ()) if role in known]
         remedy = f"write {' or '.join(meant)}" if meant else did_you_mean(word, known, f"{what}s")
-        check.say(code, message, span, remedy)
+        check.say(code, f"the themes have no {what} '{word}'", phrase.span, remedy)
 
 
 def _expression(check: _Check, expression: syntax.Expression, reach: Scope | None, needs_flag: bool) -> None:
@@ -230,18 +223,10 @@ def _use(check: _Check, use: syntax.Use, reach: Scope | None, names: frozenset[s
         check.say("M243", f"part '{use.part}' needs {names_text} too", use.span, remedy)
 
 
-def _uses(body: Iterable[syntax.Content]) -> Iterator[syntax.Use]:
-    for item in body:
-        if isinstance(item, syntax.Use):
-            yield item
-        elif isinstance(item, syntax.Each):
-            yield from _uses(item.body)
-
-
 def _part_circles(check: _Check) -> None:
     parts = check.design.parts
     uses = {
-        name: sorted({use.part for area in part.areas for use in _uses(area.body)} & parts.keys())
+        name: sorted({use.part for area in part.areas for use in syntax.uses(area.body)} & parts.keys())
         for name, part in parts.items()
     }
     told: set[str] = set()

@@ -9,8 +9,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from enum import IntEnum
+from enum import IntEnum, StrEnum
 from typing import Protocol
+
+
+class ValueKind(StrEnum):
+    """What a signal or an expression is: what may be done with it."""
+
+    NUMBER = "number"
+    FLAG = "flag"
+    WORD = "word"
+    TEXT = "text"
 
 
 class Doubt(IntEnum):
@@ -283,7 +292,7 @@ def lookup_over(values: Mapping[str, Value], derived: Mapping[str, Evaluates]) -
 
 def _held(derived: Evaluates, lookup: Lookup) -> Value:
     value = derived.evaluate(lookup)
-    if derived.kind != "number":
+    if derived.kind != ValueKind.NUMBER:
         return value
     check = number_check(derived.low, derived.high)
     return tuple(check(item) for item in value) if isinstance(value, tuple) else check(value)

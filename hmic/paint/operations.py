@@ -96,11 +96,12 @@ class InDoubt(Enum):
 class Drawn:
     """What each operation says of itself, beside its fields. ``leading`` is the field with the channel whose
     doubt is the operation's, before that of its tint; ``moves`` whether a value decides which pixels are lit,
-    and not their colour alone."""
+    and not their colour alone; ``bed`` whether others stand on it, and are seen against it."""
 
     part: ClassVar[Part]
     in_doubt: ClassVar[InDoubt]
     moves: ClassVar[bool] = False
+    bed: ClassVar[bool] = False
     leading: ClassVar[str | None] = None
 
 
@@ -110,6 +111,7 @@ class Fill(Drawn):
 
     part = Part.PLACE
     in_doubt = InDoubt.HATCH
+    bed = True
 
     box: Box
     ink: Ink
@@ -125,6 +127,7 @@ class Stencil(Drawn):
 
     part = Part.SHAPE
     in_doubt = InDoubt.HATCH
+    bed = True
 
     box: Box
     mask: int
@@ -161,6 +164,7 @@ class Frame(Drawn):
 
     part = Part.PLACE
     in_doubt = InDoubt.HATCH
+    bed = True
 
     box: Box
     corner: int
@@ -251,6 +255,7 @@ class Reveal(Drawn):
 
     part = Part.FILLING
     in_doubt = InDoubt.HATCH
+    bed = True
     moves = True
     leading = "channel"
 

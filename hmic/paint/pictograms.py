@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from enum import StrEnum
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple, TypeVar
@@ -54,10 +55,13 @@ class _Circle(NamedTuple):
 _Shape = _Path | _Box | _Circle
 
 
-class _Sentence(NamedTuple):
-    """``verb`` is draw, fill or clear; ``width`` is the pen's, None to take the inside."""
+Verb = StrEnum("Verb", "DRAW FILL CLEAR")
 
-    verb: str
+
+class _Sentence(NamedTuple):
+    """``width`` is the pen's, None to take the inside."""
+
+    verb: Verb
     shape: _Shape
     width: int | None
 
@@ -91,7 +95,7 @@ def draw(name: str, width: int, height: int) -> Mask:
     fit = _fit(width, height)
     samples = Samples(width, height)
     for sentence in picture.sentences:
-        layer = samples if sentence.verb != "clear" else Samples(width, height)
+        layer = samples if sentence.verb != Verb.CLEAR else Samples(width, height)
         _paint(layer, sentence, fit)
         if layer is not samples:
             samples.remove(layer)
@@ -230,15 +234,16 @@ class _Reader:
             at = match.end()
 
     def sentences(self) -> list[_Sentence]:
-        verb = self._word()
-        if verb not in ("draw", "fill", "clear"):
-            raise DrawingError(f"a sentence begins with draw, fill or clear, not '{verb}'")
+        word = self._word()
+        if word not in set(Verb):
+            raise DrawingError(f"a sentence begins with draw, fill or clear, not '{word}'")
+        verb = Verb(word)
         shape = self._shape()
-        width = _PEN if verb == "draw" else None
+        width = _PEN if verb == Verb.DRAW else None
         shapes = [shape]
         while self._tokens:
             word = self._word()
-            if word == "wide" and verb != "fill":
+            if word == "wide" and verb != Verb.FILL:
                 width = self._number()
             elif word == "mirrored":
                 shapes += [_mapped(each, _mirror) for each in shapes]

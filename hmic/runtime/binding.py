@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from hmic.language.syntax import Side
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import LIVE, Channel, Places, Scaled, raw_value, signals_of
 from hmic.model.design import Design
@@ -25,7 +26,7 @@ class BoundScreen:
     name: str
     channels: tuple[int, ...]
     zones: tuple[ZoneAction, ...] = ()
-    swipes: tuple[tuple[str, str], ...] = ()
+    swipes: tuple[tuple[Side, str], ...] = ()
     rises: tuple[Typed, ...] = ()
     yields_when_acknowledged: bool = False
     calm: frozenset[int] = frozenset()

@@ -15,7 +15,7 @@ from hmic.model.dbc import SUFFIXES, means_no_number, means_no_value, read_datab
 from hmic.model.dbc_bits import Lack, Place, place_of, raw_value
 from hmic.model.dbc_mending import Unreadable
 from hmic.model.design import Design, SignalDefinition
-from hmic.model.expressions import Doubt, Scalar
+from hmic.model.expressions import Doubt, Scalar, ValueKind
 from hmic.model.files import LARGEST
 from hmic.model.units import converter, convertible, unit
 from hmic.plain_files import read_plain
@@ -333,10 +333,10 @@ def _converter(definition: SignalDefinition, signal: Signal) -> Callable[[Any], 
 
     silent = {raw for raw, label in labels.items() if means_no_value(label)}
     wrong = {raw for raw, label in labels.items() if means_no_number(label)}
-    if definition.kind == "number":
+    if definition.kind == ValueKind.NUMBER:
         change = _unit_change(definition, signal.unit)
         return number
-    if definition.kind == "flag":
+    if definition.kind == ValueKind.FLAG:
         return flag
     words = dict(definition.words) or {raw: label for raw, label in labels.items() if raw not in silent}
     return word

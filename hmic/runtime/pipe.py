@@ -19,7 +19,7 @@ from typing import Any
 
 from hmic.diagnostics import DesignError, Finding, closest, error, warning
 from hmic.model.design import SignalDefinition
-from hmic.model.expressions import Doubt, Scalar
+from hmic.model.expressions import Doubt, Scalar, ValueKind
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.sources import LIMIT, rest
 from hmic.runtime.vehicle_time import Arriving, VehicleTime
@@ -117,16 +117,16 @@ def _read(
 def _value(definition: SignalDefinition, value: Any) -> Scalar | Doubt:
     if value is None:
         return Doubt.UNSEEN
-    if definition.kind == "number":
+    if definition.kind == ValueKind.NUMBER:
         fits = isinstance(value, int | float) and not isinstance(value, bool)
         if not fits or abs(value) > 1e300 or not math.isfinite(value):
             return Doubt.OUT_OF_RANGE
         return float(value)
-    if definition.kind == "flag":
+    if definition.kind == ValueKind.FLAG:
         return value if isinstance(value, bool) else Doubt.OUT_OF_RANGE
     if not isinstance(value, str):
         return Doubt.OUT_OF_RANGE
-    if definition.kind == "word" and value not in definition.words.values():
+    if definition.kind == ValueKind.WORD and value not in definition.words.values():
         return Doubt.OUT_OF_RANGE
     return printable(value[:LONGEST_TEXT])
 

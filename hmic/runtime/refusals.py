@@ -3,74 +3,55 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum, auto
+from enum import Enum
 
 from hmic.model.expressions import Doubt, Lookup, Typed
 
-
-class Refusal(Enum):
-    """A reason against a touch. ``RequestRefused.reason`` has its words."""
-
-    LATE = auto()
-    GAVE_WAY = auto()
-    HELD_TOO_SHORT = auto()
-    CONTROL_FORBIDS = auto()
-    CONTROL_IN_DOUBT = auto()
-    OUTPUT_FORBIDS = auto()
-    OUTPUT_IN_DOUBT = auto()
-    LIST_TURNED = auto()
-    SENDS_NOTHING = auto()
-    READING_IN_DOUBT = auto()
-    AT_ITS_END = auto()
-    NO_OUTPUT = auto()
-    OUT_OF_RANGE = auto()
-    NO_FLAG = auto()
-    OTHER_WORD = auto()
-    TOO_SOON = auto()
-    NO_BUS = auto()
-    BESIDE_IN_DOUBT = auto()
-    BESIDE_AWAITED = auto()
-    NOT_ENCODED = auto()
-    NOT_SENT = auto()
-    NOT_FOLLOWED = auto()
-    UNDONE = auto()
-    NO_SCREEN = auto()
-    NOT_RISEN = auto()
-    CAME_SINCE = auto()
-    NOT_ACKNOWLEDGED = auto()
-
-
 _NOT_ALLOWED = "not allowed now{}"
 _NOT_KNOWN = "whether it is allowed is not known: {}{}"
-_WORDS = {
-    Refusal.LATE: "the touch came {} s late",
-    Refusal.GAVE_WAY: "screen '{}', which the finger saw, had given way to another",
-    Refusal.HELD_TOO_SHORT: "must be held for {} s",
-    Refusal.CONTROL_FORBIDS: _NOT_ALLOWED,
-    Refusal.CONTROL_IN_DOUBT: _NOT_KNOWN,
-    Refusal.OUTPUT_FORBIDS: _NOT_ALLOWED,
-    Refusal.OUTPUT_IN_DOUBT: _NOT_KNOWN,
-    Refusal.LIST_TURNED: "the list had just turned",
-    Refusal.SENDS_NOTHING: "this run sends nothing to the vehicle",
-    Refusal.READING_IN_DOUBT: "what it reads now is not known: {}",
-    Refusal.AT_ITS_END: "it is at its end already",
-    Refusal.NO_OUTPUT: "the design declares no such output",
-    Refusal.OUT_OF_RANGE: "it takes {}",
-    Refusal.NO_FLAG: "it is on or off",
-    Refusal.OTHER_WORD: "it takes another word",
-    Refusal.TOO_SOON: "it was asked for less than {} s ago",
-    Refusal.NO_BUS: "there is no bus to send it on",
-    Refusal.BESIDE_IN_DOUBT: "'{}' goes in the same message, and of it {}",
-    Refusal.BESIDE_AWAITED: "'{}' goes in the same message, and its answer is awaited",
-    Refusal.NOT_ENCODED: "the DBC does not allow it: {}",
-    Refusal.NOT_SENT: "{}",
-    Refusal.NOT_FOLLOWED: "the vehicle did not follow",
-    Refusal.UNDONE: "it was no longer allowed when its message was sent for another",
-    Refusal.NO_SCREEN: "the pack has no screen of that name",
-    Refusal.NOT_RISEN: "this screen did not come up by itself",
-    Refusal.CAME_SINCE: "what it is there for came after the finger",
-    Refusal.NOT_ACKNOWLEDGED: "this screen must be acknowledged first",
-}
+
+
+class Refusal(Enum):
+    """A reason against a touch. ``words`` have blanks for the details of a ``RequestRefused``; two reasons
+    may have the same."""
+
+    words: str
+
+    def __new__(cls, words: str) -> Refusal:
+        reason = object.__new__(cls)
+        reason._value_ = len(cls.__members__)
+        reason.words = words
+        return reason
+
+    LATE = "the touch came {} s late"
+    GAVE_WAY = "screen '{}', which the finger saw, had given way to another"
+    HELD_TOO_SHORT = "must be held for {} s"
+    CONTROL_FORBIDS = _NOT_ALLOWED
+    CONTROL_IN_DOUBT = _NOT_KNOWN
+    OUTPUT_FORBIDS = _NOT_ALLOWED
+    OUTPUT_IN_DOUBT = _NOT_KNOWN
+    LIST_TURNED = "the list had just turned"
+    SENDS_NOTHING = "this run sends nothing to the vehicle"
+    READING_IN_DOUBT = "what it reads now is not known: {}"
+    AT_ITS_END = "it is at its end already"
+    NO_OUTPUT = "the design declares no such output"
+    OUT_OF_RANGE = "it takes {}"
+    NO_FLAG = "it is on or off"
+    OTHER_WORD = "it takes another word"
+    TOO_SOON = "it was asked for less than {} s ago"
+    NO_BUS = "there is no bus to send it on"
+    BESIDE_IN_DOUBT = "'{}' goes in the same message, and of it {}"
+    BESIDE_AWAITED = "'{}' goes in the same message, and its answer is awaited"
+    NOT_ENCODED = "the DBC does not allow it: {}"
+    NOT_SENT = "{}"
+    NOT_FOLLOWED = "the vehicle did not follow"
+    UNDONE = "it was no longer allowed when its message was sent for another"
+    NO_SCREEN = "the pack has no screen of that name"
+    NOT_RISEN = "this screen did not come up by itself"
+    CAME_SINCE = "what it is there for came after the finger"
+    NOT_ACKNOWLEDGED = "this screen must be acknowledged first"
+
+
 _DOUBTS = {
     Doubt.UNSEEN: "no value has come yet",
     Doubt.STALE: "the last value is too old",
@@ -105,4 +86,4 @@ class RequestRefused:
     def reason(self) -> str:
         """Why, in words."""
         said = (_DOUBTS[each] if isinstance(each, Doubt) else each for each in self.details)
-        return _WORDS[self.why].format(*said)
+        return self.why.words.format(*said)

@@ -12,7 +12,7 @@ import math
 from collections import deque
 from copy import copy
 
-from hmic.model.terms import Memory
+from hmic.model.terms import Memory, MemoryKind
 from hmic.model.values import Doubt, Item, Value, finite
 
 NEVER = math.inf
@@ -56,7 +56,7 @@ class Machine:
         before = self.value
         item: Item = Doubt.OUT_OF_RANGE if isinstance(given, tuple) else given
         _LOOKS[self.memory.kind](self, item, at)
-        if self.memory.kind == "integral":
+        if self.memory.kind == MemoryKind.INTEGRAL:
             self._begin_again(Doubt.OUT_OF_RANGE if isinstance(reset, tuple) else reset)
         self._input, self._at = item, at
         return self.value != before or type(self.value) is not type(before)
@@ -108,14 +108,14 @@ class Machine:
             self.forget()
             self.value = Doubt.UNSEEN
             self._part_at = at
-            if self.memory.kind == "rate":
+            if self.memory.kind == MemoryKind.RATE:
                 self._parts.append(float(item))
         else:
             self._part += float(self._input) * (at - self._at)
         self.due = self._part_at + self._period
         if at < self.due:
             return
-        rate = self.memory.kind == "rate"
+        rate = self.memory.kind == MemoryKind.RATE
         self._parts.append(float(item) if rate else self._part / (at - self._part_at))
         self._part, self._part_at = 0.0, at
         self.due = at + self._period

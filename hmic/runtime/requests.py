@@ -16,7 +16,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from hmic.model.design import Design, OutputDefinition
-from hmic.model.expressions import Doubt, Lookup, Scalar, Typed
+from hmic.model.expressions import Doubt, Lookup, Scalar, Typed, ValueKind
 from hmic.runtime.refusals import Refusal, RequestRefused, unmet
 from hmic.sources.frame import Frame
 
@@ -241,11 +241,11 @@ def _carried(output: OutputDefinition, value: Scalar, low: float, high: float) -
 def _unfit(output: OutputDefinition, value: Scalar) -> _Why | None:
     """Why a value is none that the output takes."""
     signal = output.signal
-    if signal.kind == "number":
+    if signal.kind == ValueKind.NUMBER:
         if isinstance(value, bool | str) or not output.low <= value <= output.high:
             unit = signal.unit.spelling if signal.unit is not None else ""
             return Refusal.OUT_OF_RANGE, (f"{output.low:g} to {output.high:g} {unit}".rstrip(),)
-    elif signal.kind == "flag":
+    elif signal.kind == ValueKind.FLAG:
         if not isinstance(value, bool):
             return (Refusal.NO_FLAG,)
     elif not isinstance(value, str) or (signal.words and value not in signal.words.values()):

@@ -75,6 +75,7 @@ class Loop:
         sources: Sequence[Source],
         on_event: Callable[[RuntimeEvent], None] | None = None,
         on_status: Callable[[Status], None] | None = None,
+        *,
         await_display: bool = False,
         time_of_day: Callable[[], float] | None = None,
         send: Callable[[RequestMade], str | None] | None = None,
@@ -265,7 +266,15 @@ def run(
     the vehicle and says why it could not. ``attendants`` are called in every turn; so is ``asked_to_end``.
     """
     loop = Loop(
-        runtime, open_line, sources, on_event, on_status, await_display, time_of_day, send, attendants
+        runtime,
+        open_line,
+        sources,
+        on_event,
+        on_status,
+        await_display=await_display,
+        time_of_day=time_of_day,
+        send=send,
+        attendants=attendants,
     )
     steady = Steady()
     try:

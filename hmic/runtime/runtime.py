@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from hmic.diagnostics import Finding, error, warning
+from hmic.language.syntax import Side
 from hmic.link.half_duplex import SHARE
-from hmic.model.actions import Acknowledge, GoTo, TurnPage
+from hmic.model.actions import Acknowledge, GoTo, TurnPage, Within
 from hmic.model.builtin import CLOCK
 from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying
 from hmic.runtime.decoding import Arrival
@@ -366,8 +367,8 @@ class Runtime:
             self._seen = self._sight.holding
             self._fingers.press(*place, felt, earliest)
         elif touched.phase is Phase.RELEASE:
-            outcome = self._fingers.release(*place, self.table.lookup, now, earliest)
-            if isinstance(outcome, str):
+            outcome = self._fingers.release(*place, self.table.lookup, now, earliest=earliest)
+            if isinstance(outcome, Side):
                 self._swipe(outcome)
             elif isinstance(outcome, Granted):
                 self._grant(outcome.action)
@@ -387,13 +388,13 @@ class Runtime:
             name = name_of(screen.zones[pressed.zone].action)
             self._events.append(RequestRefused(name, Refusal.GAVE_WAY, (screen.name,)))
 
-    def _swipe(self, direction: str) -> None:
+    def _swipe(self, direction: Side) -> None:
         """By the screen's own swipes, else along the design's order: left brings the next."""
         screen = self.bound.screens[self._shown]
         order = self.bound.design.order
         target = dict(screen.swipes).get(direction)
-        if target is None and direction in ("left", "right") and screen.name in order:
-            place = order.index(screen.name) + (1 if direction == "left" else -1)
+        if target is None and direction in (Side.LEFT, Side.RIGHT) and screen.name in order:
+            place = order.index(screen.name) + (1 if direction == Side.LEFT else -1)
             target = order[place] if 0 <= place < len(order) else None
         if target is not None:
             self._grant(GoTo(target))
@@ -405,7 +406,7 @@ class Runtime:
         stays = self._sight.screen == self._shown and self._sight.causes
         return Refusal.CAME_SINCE if stays else None
 
-    def _grant(self, action: GoTo | Acknowledge | TurnPage) -> None:
+    def _grant(self, action: Within) -> None:
         lookup = self.table.lookup
         if isinstance(action, TurnPage):
             page = lookup(action.pages)

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Mapping
 
 from hmic.diagnostics import Finding
 from hmic.model.design import SignalDefinition
-from hmic.model.expressions import Scalar
+from hmic.model.expressions import Scalar, ValueKind
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.sources import LIMIT, rest
 from hmic.runtime.vehicle_time import VehicleTime
@@ -110,15 +110,15 @@ class Simulator:
 def _value(definition: SignalDefinition, at: float, place: int, quiet: bool) -> Scalar:
     seed = zlib.crc32(definition.name.encode())
     share = seed / (1 << 32)
-    if definition.kind == "number":
+    if definition.kind == ValueKind.NUMBER:
         middle, half = (definition.low + definition.high) / 2, (definition.high - definition.low) / 2
         period = SWING[0] + share * (SWING[1] - SWING[0])
         # The elements of a list lie close together, as cells and sensors do.
         scatter = 0.03 * math.sin(place * 2.4 + seed % 7)
         return middle + PART * half * (math.sin(2 * math.pi * (at / period + share)) + scatter)
-    if definition.kind == "flag":
+    if definition.kind == ValueKind.FLAG:
         return not quiet and (at + share * FLAG_EVERY) % FLAG_EVERY < FLAG_ON
-    if definition.kind == "word":
+    if definition.kind == ValueKind.WORD:
         words = tuple(dict.fromkeys(definition.words.values()))
         return words[int(at / WORD_TIME + share * len(words)) % len(words)] if words else ""
     word = definition.name.rpartition(".")[2].replace("_", " ").capitalize()

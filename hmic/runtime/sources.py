@@ -179,6 +179,7 @@ class LiveCan:
         vehicle_time: VehicleTime,
         clock: Callable[[], float] = host_seconds,
         asker: Asker | None = None,
+        *,
         bus: str = "",
     ) -> None:
         """``bus`` is the bus of the design that the channel is on; ``asker`` asks for values by OBD on it.

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from hmic.diagnostics import Finding, warning
 from hmic.model.design import SignalDefinition
-from hmic.model.expressions import Doubt, Scalar, Value
-from hmic.model.terms import Memory
+from hmic.model.expressions import Doubt, Scalar, Value, ValueKind
+from hmic.model.terms import Memory, MemoryKind
 from hmic.model.values import number_check
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.keeping import Sum
@@ -73,7 +73,7 @@ class SignalTable:
         self._checks = {
             name: number_check(definition.low, definition.high)
             for name, definition in signals.items()
-            if definition.kind == "number"
+            if definition.kind == ValueKind.NUMBER
         }
         self._machines = {memory.name: Machine(memory) for memory in memories}
         self._places = {name: place for place, name in enumerate(self._machines)}
@@ -131,7 +131,7 @@ class SignalTable:
         return {
             name: _sum(machine)
             for name, machine in self._machines.items()
-            if machine.memory.kind == "integral"
+            if machine.memory.kind == MemoryKind.INTEGRAL
         }
 
     def restore(self, sums: Mapping[str, Sum]) -> list[Finding]:
@@ -139,7 +139,7 @@ class SignalTable:
         are ignored. A sum of another quantity is told and begins at 0."""
         findings: list[Finding] = []
         for name, machine in self._machines.items():
-            if machine.memory.kind != "integral" or name not in sums:
+            if machine.memory.kind != MemoryKind.INTEGRAL or name not in sums:
                 continue
             kept = sums[name].like(_sum(machine))
             if kept is None:

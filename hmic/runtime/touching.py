@@ -6,16 +6,18 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from hmic.language.syntax import Side
 from hmic.model.actions import (
     Acknowledge,
     Action,
+    Asking,
     GoTo,
     SetOutput,
     SetToRow,
     SlideOutput,
-    StepOutput,
     ToggleOutput,
     TurnPage,
+    Within,
     ZoneAction,
 )
 from hmic.model.expressions import Doubt, Lookup, Scalar
@@ -49,7 +51,7 @@ class ConfirmAsked:
 class Granted:
     """A touch within the display: go to a screen, acknowledge the one in sight, turn a list's page."""
 
-    action: GoTo | Acknowledge | TurnPage
+    action: Within
 
 
 Outcome = RequestMade | RequestRefused | ConfirmAsked | Granted
@@ -121,8 +123,8 @@ class Fingers:
             self._show(pressed.zone, None)
 
     def release(
-        self, zone: int | None, x: int, y: int, lookup: Lookup, now: float, earliest: float | None = None
-    ) -> Outcome | str | None:
+        self, zone: int | None, x: int, y: int, lookup: Lookup, now: float, *, earliest: float | None = None
+    ) -> Outcome | Side | None:
         """The finger lifted: what that comes to, or the direction of a swipe, or None when it lifted
         outside the zone that it had pressed, or so long ago that it shows or asks for nothing."""
         self.tick(now)
@@ -137,7 +139,7 @@ class Fingers:
             return None if now - earliest > LATE else swiped
         if zone is None or zone != pressed.zone:
             return None
-        outcome = self._judge(zone, (x, y), pressed, earliest, lookup, now)
+        outcome = self._judge(zone, (x, y), pressed, lookup, now=now, earliest=earliest)
         self._conclude(zone, outcome, now)
         return outcome
 
@@ -174,12 +176,12 @@ class Fingers:
         return min(ends, default=None)
 
     def _judge(
-        self, zone: int, at: tuple[int, int], pressed: _Press, earliest: float, lookup: Lookup, now: float
+        self, zone: int, at: tuple[int, int], pressed: _Press, lookup: Lookup, *, now: float, earliest: float
     ) -> Outcome | None:
         control = self._zones[zone]
         action, name = control.action, name_of(control.action)
         late = now - earliest
-        if late > LATE and isinstance(action, GoTo | Acknowledge | TurnPage):
+        if late > LATE and isinstance(action, Within):
             return None
         asked = self._shown[zone] if self._state(zone) == ASKED else None
         # The question itself came of a touch that was held; its answer need not be.
@@ -191,7 +193,7 @@ class Fingers:
             return RequestRefused(name, Refusal.LIST_TURNED)
         answers = asked is not None and pressed.earliest >= asked.since + READ_WITHIN
         question = None if answers else control.confirm
-        if isinstance(action, GoTo | Acknowledge | TurnPage):
+        if isinstance(action, Within):
             refused = forbidden(name, control.allowed, lookup)
             return refused or (Granted(action) if question is None else ConfirmAsked(name, question))
         wanted = _wanted(action, at, lookup)
@@ -200,13 +202,13 @@ class Fingers:
         refused = self._requests.judge(name, wanted, lookup, now, control.allowed)
         return refused or ConfirmAsked(name, question)
 
-    def _swiped(self, across: int, down: int) -> str | None:
+    def _swiped(self, across: int, down: int) -> Side | None:
         if max(abs(across), abs(down)) < self._swipe:
             return None
         if abs(across) >= 2 * abs(down):
-            return "right" if across > 0 else "left"
+            return Side.RIGHT if across > 0 else Side.LEFT
         if abs(down) >= 2 * abs(across):
-            return "down" if down > 0 else "up"
+            return Side.DOWN if down > 0 else Side.UP
         return None
 
     def _state(self, zone: int) -> str:
@@ -230,9 +232,6 @@ def name_of(action: Action) -> str:
     if isinstance(action, TurnPage):
         return "page"
     return action.name
-
-
-Asking = SetOutput | ToggleOutput | StepOutput | SlideOutput | SetToRow
 
 
 def _wanted(action: Asking, at: tuple[int, int], lookup: Lookup) -> Scalar | Doubt | None:

@@ -28,6 +28,7 @@ def contact_sheet(
     screens: list[int],
     themes: list[int],
     values: dict[str, Value],
+    *,
     live: Callable[[int], tuple[int, ...]] | None = None,
 ) -> Image.Image:
     """Every screen as a row below its name: a column for each theme with ``live`` raw values by screen, or

@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING
 from hmic.arrange.compose import ArrangedScreen
 from hmic.check.contrast import measures
 from hmic.check.finding_places import places
-from hmic.check.light import PHRASES, lights
-from hmic.check.limits import MEMORY, PRACTICE, Limits
+from hmic.check.light import PHRASES, Condition, lights
 from hmic.check.painted import Painted
 from hmic.check.text_amount import letters
 from hmic.check.text_height import angle
@@ -24,6 +23,7 @@ from hmic.compile.compiling import Compiled
 from hmic.diagnostics import Finding, counted, held_against, sorted_findings
 from hmic.foreign_text import in_html as escape
 from hmic.model.channels import raw_value
+from hmic.model.limits import MEMORY, PRACTICE, Limits
 from hmic.model.samples import lookup, sample_values
 from hmic.paint.operations import Moment
 from hmic.paint.painter import Painter
@@ -141,7 +141,7 @@ def _measured(compiled: Compiled, number: int, screen: ArrangedScreen, limits: L
     panel = compiled.design.panel
     rows: list[Sequence[object]] = []
     painted = Painted(compiled.arranged, number)
-    worst: dict[tuple[str, str, str, str], tuple[float, str, float]] = {}
+    worst: dict[tuple[str, str, Condition, str], tuple[float, str, float]] = {}
     for measure in measures(compiled.design, limits, painted):
         key = (_KINDS[measure.code], measure.light.theme, measure.light.condition, measure.limit)
         kind = measure.piece.widget.kind if measure.piece is not None else "pipe"

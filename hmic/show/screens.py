@@ -9,12 +9,12 @@ from PIL.Image import Image
 
 from hmic.check.eye import as_seen, seen_at
 from hmic.check.finding_places import left_empty, places
-from hmic.check.light import light
-from hmic.check.limits import Limits
+from hmic.check.light import Condition, light
 from hmic.compile.compiling import Compiled
 from hmic.diagnostics import Finding
 from hmic.model.channels import Channel, FirstTrue, Scaled, raw_value
-from hmic.model.expressions import Value
+from hmic.model.expressions import Value, ValueKind
+from hmic.model.limits import Limits
 from hmic.model.samples import lookup
 from hmic.model.touch_progress import IDLE
 from hmic.paint.operations import LIVE, STALE, Moment
@@ -48,7 +48,7 @@ def finisher(
     *,
     framed: Sequence[Finding] = (),
     vision: str | None = None,
-    condition: str | None = None,
+    condition: Condition | None = None,
 ) -> Finish:
     """Frames with numbers from 1 where the findings are; then as an eye of that ``vision`` sees it; then as
     it reaches the eye in that light: in this order, and only what is given."""
@@ -93,7 +93,7 @@ def fault_values(compiled: Compiled, values: dict[str, Value]) -> dict[str, Valu
     """The values with every flag on, and a number at an end of its range where that lights what has a
     state and none yet."""
     signals = compiled.design.signals
-    flags = [name for name, each in signals.items() if each.kind == "flag" and each.count is None]
+    flags = [name for name, each in signals.items() if each.kind == ValueKind.FLAG and each.count is None]
     faulty: dict[str, Value] = values | dict.fromkeys(flags, True)
     for channel in compiled.arranged.channels:
         steps = channel.steps
@@ -103,7 +103,8 @@ def fault_values(compiled: Compiled, values: dict[str, Value]) -> dict[str, Valu
         if any(condition.evaluate(find) is True for condition in steps.conditions):
             continue
         read = sorted({name for condition in steps.conditions for name in condition.signals} & values.keys())
-        numbers = [signals[name] for name in read if name in signals and signals[name].kind == "number"]
+        known = [signals[name] for name in read if name in signals]
+        numbers = [signal for signal in known if signal.kind == ValueKind.NUMBER]
         ends = [(of.name, end) for of in numbers if of.count is None for end in (of.high, of.low)]
         for name, end in ends:
             tried = faulty | {name: end}

@@ -14,7 +14,7 @@ from hmic.model.buses import address
 from hmic.model.dbc import means_no_value
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.units import converter, convertible, unit
-from hmic.model.values import SLACK
+from hmic.model.values import SLACK, ValueKind
 from hmic.number_text import number, numbers
 from hmic.survey.describe import Described, Descriptions
 from hmic.survey.facts import FieldSeen, MessageSeen, Survey
@@ -75,9 +75,7 @@ def against_design(
 ) -> list[Finding]:
     """What the recording shows otherwise than the design says. ``descriptions`` are those of the design's
     buses, ``buses`` are those that were recorded."""
-    described = {
-        address(each.bus, each.message.name): each for each in reversed(descriptions.messages)
-    }
+    described = {address(each.bus, each.message.name): each for each in reversed(descriptions.messages)}
     seen = by_name(found.messages)
     findings: list[Finding] = []
     silent: dict[str, list[tuple[str, list[SignalDefinition]]]] = {}
@@ -175,7 +173,7 @@ def _of_message(
             continue
         if found.timed:
             yield from _age(bound)
-        if signal.kind == "number":
+        if signal.kind == ValueKind.NUMBER:
             yield from _number(bound)
             if _alike(bound):
                 still.append((signal, bound.seen[0][2]))
@@ -197,9 +195,7 @@ def _never(bound: _Bound, came: MessageSeen) -> Iterator[Finding]:
         yield _told("S807", Severity.WARNING, text, remedy, [bound.definition])
 
 
-def _still(
-    name: str, came: MessageSeen, still: Sequence[tuple[SignalDefinition, FieldSeen]]
-) -> Finding:
+def _still(name: str, came: MessageSeen, still: Sequence[tuple[SignalDefinition, FieldSeen]]) -> Finding:
     said = []
     for signal, seen in still[:FEW]:
         value = _change(signal, seen.unit)(seen.low or 0.0)
@@ -270,12 +266,12 @@ def _number(bound: _Bound) -> Iterator[Finding]:
         text = "is true from {begins} to {stops}, but what came was {came}"
         wanted = rounded(*_in_unit(definition, bound.seen[0][1]))
         remedy = f"see its field, its unit and its scale; by the recording `range: [{_ends(*wanted)}]`"
-        yield _measured("S803", text, remedy, bound, _Came(0, low, high), beyond)
+        yield _measured("S803", text, remedy, bound, _Came(0, low, high), beyond=beyond)
     else:
         text = "came as {came}, beyond its range of {begins} to {stops}"
         wanted = rounded(min(low, definition.low), max(high, definition.high))
         remedy = f"write `range: [{_ends(*wanted)}]` if that can be true; else see its unit and scale"
-        yield _measured("S802", text, remedy, bound, _Came(0, low, high), beyond)
+        yield _measured("S802", text, remedy, bound, _Came(0, low, high), beyond=beyond)
 
 
 def _said(definition: SignalDefinition, text: str, low: float, high: float) -> str:
@@ -287,7 +283,7 @@ def _said(definition: SignalDefinition, text: str, low: float, high: float) -> s
 
 
 def _measured(
-    code: str, text: str, remedy: str, bound: _Bound, came: _Came, beyond: Sequence[_Came]
+    code: str, text: str, remedy: str, bound: _Bound, came: _Came, *, beyond: Sequence[_Came]
 ) -> Finding:
     """A finding with the end that went beyond the range, and the range's end on that side."""
     definition = bound.definition
@@ -365,12 +361,12 @@ def _change(definition: SignalDefinition, written: str | None) -> Callable[[floa
 def _states(bound: _Bound) -> Iterator[Finding]:
     definition, (_, source, seen) = bound.definition, bound.seen[0]
     labels = {int(raw): str(label) for raw, label in (source.signal.choices or {}).items()}
-    known = set(definition.words) or {0, 1} if definition.kind != "text" else set(labels)
+    known = set(definition.words) or {0, 1} if definition.kind != ValueKind.TEXT else set(labels)
     known |= {raw for raw, label in labels.items() if means_no_value(label)}
     came = {raw: count for raw, _, count in seen.states} or _ends_of(source, seen)
     new = [raw for raw in sorted(came) if raw not in known and not _is_absent(definition, source, raw)]
     # That a state of the description has no word is told without a recording.
-    new = [raw for raw in new if definition.kind != "word" or raw not in labels]
+    new = [raw for raw in new if definition.kind != ValueKind.WORD or raw not in labels]
     if new:
         yield _new(definition, source, new)
     never = [word for raw, word in definition.words.items() if raw not in came]
@@ -384,11 +380,11 @@ def _states(bound: _Bound) -> Iterator[Finding]:
 def _new(definition: SignalDefinition, source: Source, new: Sequence[int]) -> Finding:
     listed = ", ".join(map(str, new[:FEW])) + (" and more" if len(new) > FEW else "")
     text = f"'{definition.name}' came as {listed}, "
-    if definition.kind == "flag":
+    if definition.kind == ValueKind.FLAG:
         text += "which is neither 0 nor 1: it would be out of range then"
         remedy = 'see its field, or declare what it can be: `words: {0: "Off", 1: "On", '
         remedy += ", ".join(f'{raw}: "?"' for raw in new[:FEW]) + "}`"
-    elif definition.kind == "word":
+    elif definition.kind == ValueKind.WORD:
         text += "for which it has no word: it would be out of range then"
         entries = ", ".join(f'{raw}: "?"' for raw in new[:FEW])
         remedy = f"add `{entries}` to its words, with what it means"

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from hmic.model.values import ValueKind
 from hmic.survey.proposal import Proposal
 
 
@@ -152,9 +153,9 @@ def _layout(
 
 def _shown(proposal: Proposal, fit: Fit) -> str:
     called = f'called "{proposal.caption}"'
-    if proposal.kind == "words":
+    if proposal.kind == ValueKind.WORD:
         return f"words {proposal.name}, text {min(fit.text, 24)} arcmin, {called}"
-    if proposal.kind == "flag":
+    if proposal.kind == ValueKind.FLAG:
         return f'lamp check, notice while {proposal.name}, {called}, means "{proposal.caption}"'
     digits = "0" if not proposal.decimals else "0." + "0" * proposal.decimals
     pattern = f"{digits} {proposal.unit}".rstrip()

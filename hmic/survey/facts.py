@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from hmic.model.checksums import Method
 
@@ -108,12 +109,19 @@ class Turns:
     round: float
 
 
+class StandardKind(StrEnum):
+    """Whose rules an identifier follows."""
+
+    J1939 = "J1939"
+    DIAGNOSTICS = "diagnostics"
+
+
 @dataclass(frozen=True)
 class Standard:
     """What a standard says of an identifier: J1939's parameter group, or diagnostics. ``name`` in words;
     the numbers only for J1939, ``destination`` None where it goes to all."""
 
-    kind: str
+    kind: StandardKind
     name: str
     group: int | None = None
     priority: int | None = None

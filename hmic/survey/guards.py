@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
-from hmic.model.checksums import NAMED, Crc8, Method, crc_table, reflected_byte
+from hmic.model.checksums import NAMED, Crc8, Method, Plain, crc_table, reflected_byte
 from hmic.survey.facts import ChecksumFound, CounterFound
 
 FIRST = 320
@@ -80,7 +80,7 @@ class Guards:
             if frames and held >= HOLDS * frames and held > (found[byte].held if byte in found else 0):
                 found[byte] = ChecksumFound(byte, method, with_identifier, held, frames)
         # Each byte is the exclusive or of the others then; by custom the last one is meant.
-        by_xor = [byte for byte in sorted(found) if found[byte].method == "xor"]
+        by_xor = [byte for byte in sorted(found) if found[byte].method == Plain.XOR]
         return tuple(found[byte] for byte in sorted(found) if byte not in by_xor[:-1])
 
 
@@ -166,7 +166,7 @@ def _worked_out(np: Any, data: Any, byte: int, method: Method, identifier: int |
     if not isinstance(method, Crc8):
         value = np.zeros(len(data), np.uint8)
         for each in [*head, *columns]:
-            value = value + np.uint8(each) if method == "sum" else value ^ np.uint8(each)
+            value = value + np.uint8(each) if method == Plain.SUM else value ^ np.uint8(each)
         return value
     table = np.array(crc_table(method.polynomial, method.reflected), np.uint8)
     value = np.full(len(data), reflected_byte(method.start) if method.reflected else method.start, np.uint8)

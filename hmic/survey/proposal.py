@@ -14,6 +14,7 @@ from hmic.model.checksums import method_text
 from hmic.model.dbc import means_no_number, means_no_value
 from hmic.model.unit_words import says_no_unit, says_plain_number
 from hmic.model.units import Unit, converter, unit
+from hmic.model.values import ValueKind
 from hmic.survey.describe import Described, Descriptions
 from hmic.survey.facts import FieldSeen, MessageSeen, Survey
 
@@ -41,13 +42,13 @@ _NICE = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 @dataclass(frozen=True)
 class Proposal:
     """A signal for signals.yaml: ``entry`` is its declaration, ``reason`` a sentence for the line above.
-    ``kind`` is number, words or flag; ``decimals`` how a number is shown, None where it is too wide to
+    ``decimals`` how a number is shown, None where it is too wide to
     be; ``count`` of a list, 0 for one value. ``source`` is the field that it comes from."""
 
     name: str
     entry: str
     reason: str
-    kind: str
+    kind: ValueKind
     caption: str
     source: str
     unit: str = ""
@@ -170,7 +171,7 @@ def _listed(members: Sequence[Source], taken: set[str]) -> list[Proposal]:
         f"stale: {stale_text(stale)}{', ' + absent[1] if absent else ''}}}"
     )
     caption = caption_of(stem)
-    whole = Proposal(name, entry, reason, "list", caption, first.key, count=len(members))
+    whole = Proposal(name, entry, reason, ValueKind.NUMBER, caption, first.key, count=len(members))
     found = [whole]
     for which, function in (("lowest", "min"), ("highest", "max")):
         derived = _free(f"{snake(message)}.{which}_{stem}", taken)
@@ -186,7 +187,7 @@ def _listed(members: Sequence[Source], taken: set[str]) -> list[Proposal]:
                 derived,
                 entry,
                 reason,
-                "number",
+                ValueKind.NUMBER,
                 caption,
                 first.key,
                 singles[0].unit,
@@ -210,7 +211,7 @@ def propose(source: Source, taken: set[str]) -> Proposal:
     words = {raw: label for raw, label in labels.items() if label and not means_no_value(label)}
     if signal.length == 1 and not (set(labels.values()) - {"", "Off", "On", "off", "on", "OFF", "ON"}):
         entry = f"{{flag: true, from: {came}, stale: {stale_text(stale)}}}"
-        return Proposal(name, entry, reason, "flag", caption, source.key)
+        return Proposal(name, entry, reason, ValueKind.FLAG, caption, source.key)
     if _is_words(signal, words):
         shown = _distinct(words)
         said = ", ".join(
@@ -218,11 +219,11 @@ def propose(source: Source, taken: set[str]) -> Proposal:
         )
         entry = f"{{words: {{{said}}}, from: {came}, stale: {stale_text(stale)}}}"
         texts = tuple(shown[raw] for raw in sorted(shown))
-        return Proposal(name, entry, reason, "words", caption, source.key, words=texts)
-    return _number(source, name, came, stale, reason, caption)
+        return Proposal(name, entry, reason, ValueKind.WORD, caption, source.key, words=texts)
+    return _number(source, name, came, stale, reason, caption=caption)
 
 
-def _number(source: Source, name: str, came: str, stale: int, reason: str, caption: str) -> Proposal:
+def _number(source: Source, name: str, came: str, stale: int, reason: str, *, caption: str) -> Proposal:
     signal = source.signal
     written = signal.unit or ""
     given = unit(written) if written else None
@@ -245,9 +246,7 @@ def _number(source: Source, name: str, came: str, stale: int, reason: str, capti
     spelling = ours.spelling if ours is not None else ""
     decimals = _decimals(step, low, high, _DIGITS.get(spelling, 2))
     entry = f"{{{', '.join(parts)}}}"
-    return Proposal(
-        name, entry, reason, "number", caption, source.key, spelling, low, high, decimals
-    )
+    return Proposal(name, entry, reason, ValueKind.NUMBER, caption, source.key, spelling, low, high, decimals)
 
 
 def _ours(given: Unit) -> Unit:

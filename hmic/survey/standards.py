@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from hmic.survey.facts import Standard
+from hmic.survey.facts import Standard, StandardKind
 
 GROUPS = {
     0: "torque and speed control 1",
@@ -69,19 +69,19 @@ def standard_of(identifier: int, extended: bool, frames: Sequence[bytes], j1939:
     if extended and identifier >> 16 & 0x3FF in (0xDA, 0xDB):
         to_all = identifier >> 16 & 0xFF == 0xDB
         way = "to all" if to_all else f"from {identifier & 0xFF:02X} to {identifier >> 8 & 0xFF:02X}"
-        return Standard("diagnostics", f"diagnostic message {way}")
+        return Standard(StandardKind.DIAGNOSTICS, f"diagnostic message {way}")
     if not extended and (identifier == 0x7DF or (0x7E0 <= identifier <= 0x7EF)):
         side = "question to" if identifier < 0x7E8 else "answer of"
         name = _DIAGNOSTIC.get(identifier, f"diagnostic {side} controller {identifier & 7}")
-        return Standard("diagnostics", name)
+        return Standard(StandardKind.DIAGNOSTICS, name)
     if extended and j1939:
         group = group_of(identifier)
         to_one = group >> 8 & 0xFF < _TO_ONE
         destination = identifier >> 8 & 0xFF if to_one else None
         name = GROUPS.get(group, "")
-        return Standard("J1939", name, group, identifier >> 26 & 7, identifier & 0xFF, destination)
+        return Standard(StandardKind.J1939, name, group, identifier >> 26 & 7, identifier & 0xFF, destination)
     if not extended and identifier >= 0x600 and _speaks_of_services(frames):
-        return Standard("diagnostics", "questions or answers of a diagnosis")
+        return Standard(StandardKind.DIAGNOSTICS, "questions or answers of a diagnosis")
     return None
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from hmic.sources.frame import Row
 from hmic.survey.describe import Descriptions
-from hmic.survey.facts import CounterFound, Explained, MessageSeen, Period, Survey
+from hmic.survey.facts import CounterFound, Explained, MessageSeen, Period, StandardKind, Survey
 from hmic.survey.fields import middle
 from hmic.survey.gather import Gathered, Gathering, Key
 from hmic.survey.smooth import Known, known_fields, smooth_fields
@@ -94,7 +94,7 @@ def _with_smooth(np: Any, message: MessageSeen, gathered: Gathered, known: Seque
     """An identifier without a description also has what moves smoothly in it."""
     from dataclasses import replace
 
-    if message.name or (message.standard is not None and message.standard.kind == "diagnostics"):
+    if message.name or (message.standard is not None and message.standard.kind == StandardKind.DIAGNOSTICS):
         return message
     taken = {found.byte for found in message.checksums}
     for counter in message.counters:

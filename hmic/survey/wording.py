@@ -7,7 +7,15 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 from hmic.model.checksums import Crc8, method_text
-from hmic.survey.facts import ChecksumFound, CounterFound, FieldSeen, MessageSeen, SmoothField, Survey
+from hmic.survey.facts import (
+    ChecksumFound,
+    CounterFound,
+    FieldSeen,
+    MessageSeen,
+    SmoothField,
+    StandardKind,
+    Survey,
+)
 
 
 def identifier(message: MessageSeen) -> str:
@@ -19,7 +27,7 @@ def title(message: MessageSeen) -> str:
     """The name by a description, else by a standard, else empty."""
     standard = message.standard
     said = ""
-    if standard is not None and standard.kind == "J1939":
+    if standard is not None and standard.kind == StandardKind.J1939:
         said = f"group {standard.group} {standard.name}".rstrip()
     elif standard is not None:
         said = standard.name

@@ -163,7 +163,7 @@ class SentValues:
         ended = 1 + max(at for at in wanted if values[at] == target[at])
         end = wanted[-1] + 1
         if len(wanted) >= LEAST_FILL and 2 * len(wanted) >= end - wanted[0]:
-            fill, filled = updates.encode_fill(held.values, target, wanted[0], end, held.place, limit)
+            fill, filled = updates.encode_fill(held.values, target, wanted[0], end, held.place, limit=limit)
             told = sum(at < filled.place for at in wanted)
             came = sum(values[at] == target[at] for at in wanted)
             if (told, -len(fill)) > (came, -len(body)):

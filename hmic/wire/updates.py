@@ -122,7 +122,7 @@ class Taken:
 
 
 def encode_fill(
-    held: Sequence[int], target: Sequence[int], first: int, end: int, place: int, limit: int
+    held: Sequence[int], target: Sequence[int], first: int, end: int, place: int, *, limit: int
 ) -> tuple[bytes, Taken]:
     """The shortest body that brings the positions from ``first`` to ``end`` (exclusive) of the values held
     to the ``target``, at most ``limit`` bytes (at least 16); what did not fit stays as it is. ``place`` is

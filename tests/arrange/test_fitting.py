@@ -7,8 +7,7 @@ import re
 import pytest
 
 from hmic.arrange.compose import arrange
-from hmic.arrange.fitting import ACCEPTABLE, ACCEPTABLE_ARCMIN, LEAST_PICTOGRAM_ARCMIN
-from hmic.check.limits import DEFAULTS
+from hmic.arrange.fitting import ACCEPTABLE
 from hmic.diagnostics import Finding, Span
 from hmic.language.parser import parse
 from hmic.model.design import LimitSetting
@@ -162,8 +161,3 @@ def test_inside_a_part_the_value_to_pass_is_named(argument: str, value: str, beg
     if "write" in begins:
         better = begins.split(" where")[0].split(" ", 2)[2]
         assert told(use.replace(f"{argument} {value}", f"{argument} {better}"), (26, 38), head=PART) == []
-
-
-def test_the_limits_are_those_of_the_checks() -> None:
-    assert DEFAULTS[ACCEPTABLE].value == ACCEPTABLE_ARCMIN
-    assert DEFAULTS["pictogram size"].value == LEAST_PICTOGRAM_ARCMIN

@@ -11,12 +11,12 @@ import pytest
 
 from hmic.arrange.compose import Arranged, arrange
 from hmic.check import budget
-from hmic.check.limits import Limits
 from hmic.check.line_delays import Line, Moves
 from hmic.compile.bind import bind
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.link.memory import Faults, MemoryLine
 from hmic.model.design import Design
+from hmic.model.limits import Limits
 from hmic.model.load import load
 from hmic.wire.bounds import block_seconds, value_bytes
 from hmic.wire.display_session import DisplaySession

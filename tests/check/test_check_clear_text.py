@@ -13,11 +13,11 @@ from PIL import Image, ImageChops
 
 from hmic.arrange.compose import Arranged, arrange
 from hmic.check.clear_text import check
-from hmic.check.limits import Limits
 from hmic.check.painted import Painted
 from hmic.check.pixel_reach import Reach
 from hmic.diagnostics import Finding
 from hmic.model.design import Design
+from hmic.model.limits import Limits
 from hmic.model.load import load
 from hmic.paint.operations import LIVE, Box, Fill, Flow, Ink, Letters, Picture, Run, Stencil
 from tests.tools.changed import replace

@@ -18,7 +18,6 @@ from good_design import FILES, arranged_in, found_in, spoiled
 from hmic.arrange.compose import Arranged
 from hmic.check import budget, doubt_look, telltales
 from hmic.check.finding_places import left_empty
-from hmic.check.limits import Limits
 from hmic.check.nearest import nearest, ordinal
 from hmic.check.painted import Painted
 from hmic.check.ramps import READY, red_to_green, substitute
@@ -28,6 +27,7 @@ from hmic.check.vision import evenness
 from hmic.diagnostics import Finding, Span, error, warning
 from hmic.model.channels import Bands, Listed
 from hmic.model.design import Design
+from hmic.model.limits import Limits
 from hmic.paint.operations import LIVE, Box, Fill, Ink, When
 from tests.tools.changed import replace
 

@@ -9,11 +9,11 @@ from PIL import Image
 
 from hmic.check.colour import VISIONS, lab, least_difference, seen_by
 from hmic.check.eye import EYES, RIM, as_seen, seen_at
-from hmic.check.light import CONDITIONS, Light, light, lights
-from hmic.check.limits import DEFAULTS, MEMORY, PRACTICE, Limits
+from hmic.check.light import Condition, Light, light, lights
 from hmic.check.ramps import READY, ready_colours, red_to_green, substitute
 from hmic.check.vision import evenness
 from hmic.model.design import Panel
+from hmic.model.limits import DEFAULTS, MEMORY, PRACTICE, Limits
 from hmic.model.load import load
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -38,7 +38,7 @@ def test_a_diffuse_mirror_sends_back_the_light_over_pi(design):
 
 def test_every_condition_is_held_in_some_theme(design):
     held = lights(design, Limits(design))
-    assert {item.condition for found in held.values() for item in found} == set(CONDITIONS)
+    assert {item.condition for found in held.values() for item in found} == set(Condition)
     assert [item.condition for item in held["night"]] == ["night", "dusk"]
 
 
@@ -64,7 +64,7 @@ def test_seen_at_shrinks_contrast_and_adds_a_rim(design):
     picture = Image.new("RGB", (8, 4), (255, 255, 255))
     picture.putpixel((0, 0), (0, 0, 0))
     spans = {}
-    for condition in CONDITIONS:
+    for condition in Condition:
         lit = light(design.themes[0], condition, limits)
         seen = seen_at(picture, lit, limits)
         assert seen.size == (8 + 2 * RIM, 4 + 2 * RIM)

@@ -18,10 +18,10 @@ from good_design import FILES, arranged_in, spoiled
 
 from hmic.arrange.compose import Arranged
 from hmic.check.light import light
-from hmic.check.limits import DEFAULTS, Limits
 from hmic.check.rules import check
 from hmic.diagnostics import Finding, Span
 from hmic.model.design import Design, LimitSetting, Panel
+from hmic.model.limits import DEFAULTS, Limits
 from tests.tools.changed import replace
 
 REFERENCE = Path(__file__).parents[1] / "reference"

@@ -1,7 +1,7 @@
 """False alarms and missed faults: good designs give no finding, spoiled twins exactly the one.
 
 The designs are this project's own. A twin worsens one thing; the figures that it must give are
-printed (``pytest -s``) and stand beside the limits of ``hmic/check/limits.py``, which name their sources.
+printed (``pytest -s``) and stand beside the limits of ``hmic/model/limits.py``, which name their sources.
 """
 
 import re
@@ -14,12 +14,12 @@ from good_design import THEMES, found_in, spoiled
 from hmic.arrange.canvas import TouchFact
 from hmic.arrange.compose import arrange
 from hmic.check.codes import CODES
-from hmic.check.limits import DEFAULTS
 from hmic.check.ramps import READY
 from hmic.check.rules import check
 from hmic.check.touch_targets import _apart
 from hmic.diagnostics import Span
 from hmic.model.design import Panel
+from hmic.model.limits import DEFAULTS
 from hmic.model.load import load
 from hmic.paint.operations import Box
 from tests.tools.changed import replace

@@ -92,7 +92,7 @@ def test_until_a_host_speaks_the_pack_says_which_theme_is_shown() -> None:
 def test_an_older_scene_or_number_is_a_leftover() -> None:
     met = Met()
     met.tell(show(7, screen=1))
-    met.value(updates.encode_fill((0, 0), (5, 6), 0, 2, 0, 99)[0], 1, [0, 0], 7)
+    met.value(updates.encode_fill((0, 0), (5, 6), 0, 2, 0, limit=99)[0], 1, [0, 0], 7)
     for leftover in (show(6), show(1), show(7)):
         met.tell(leftover)
         assert met.display.moment(met.now).screen == 1 and met.listed() == [5, 6]
@@ -110,7 +110,7 @@ def test_a_theme_that_the_pack_lacks_leaves_the_present_one() -> None:
 def test_a_count_unlike_the_packs_makes_all_stale() -> None:
     met = Met()
     met.tell(show(1, count=3))
-    met.value(updates.encode_fill((0, 0, 0), (5, 6, 7), 0, 3, 0, 99)[0], 1, [0, 0, 0])
+    met.value(updates.encode_fill((0, 0, 0), (5, 6, 7), 0, 3, 0, limit=99)[0], 1, [0, 0, 0])
     assert met.listed() == [STALE, STALE]
 
 
@@ -136,7 +136,7 @@ def test_a_value_frame_twice_or_while_asking_is_not_dropped() -> None:
     met = Met()
     met.tell(show(1))
     for _ in range(2):
-        met.value(updates.encode_fill((0, 0), (5, 6), 0, 2, 0, 99)[0], 1, [0, 0])
+        met.value(updates.encode_fill((0, 0), (5, 6), 0, 2, 0, limit=99)[0], 1, [0, 0])
     assert met.dropped() == 0
     met.value(b"\x80", 9, [9, 9])
     met.value(updates.encode_changes([5, 6], [6, 6], 99)[0], 2, [5, 6])

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hmic.language import grammar
-from hmic.language.grammar import RULES, Slip, read_sentence
+from hmic.language.grammar import Slip, Start, read_sentence
 
 HERE = Path(grammar.__file__).parent
 LAYOUTS = Path(__file__).parents[2] / "layouts"
@@ -71,7 +71,7 @@ def other() -> lark.Lark:
         "\n".join([rules, *lines, f"%ignore /{BLANK}+/"]),
         parser="lalr",
         lexer="contextual",
-        start=list(RULES),
+        start=list(Start),
         propagate_positions=True,
         maybe_placeholders=False,
     )
@@ -105,7 +105,7 @@ def sentences() -> list[str]:
 def test_every_sentence_of_the_examples_reads_alike_by_every_rule() -> None:
     whole = 0
     for line in sentences():
-        for rule in RULES:
+        for rule in Start:
             found = here(rule, line)
             assert found == by_lark(rule, line), (rule, line)
             whole += not isinstance(found, int)
@@ -117,7 +117,7 @@ ODD = ["in steps of", "is not", "-3", "3 °C", "9 kW/h", "a.b", "a.b[", "]", "..
 
 
 @given(
-    st.sampled_from(RULES),
+    st.sampled_from(Start),
     st.lists(st.sampled_from([*WORDS, *ODD]) | st.text(max_size=3), min_size=1, max_size=9),
     st.sampled_from([" ", "", "\u00a0"]),
 )
@@ -133,6 +133,6 @@ def test_sentences_with_a_slip_go_wrong_in_the_same_place(line: str, data: st.Da
     words = line.split(" ")
     at = data.draw(st.integers(0, len(words) - 1))
     words[at : at + 1] = data.draw(st.lists(st.sampled_from([*WORDS, *ODD]), max_size=2))
-    rule = data.draw(st.sampled_from(RULES))
+    rule = data.draw(st.sampled_from(Start))
     text = " ".join(words)
     assert here(rule, text) == by_lark(rule, text)

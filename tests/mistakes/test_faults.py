@@ -159,8 +159,8 @@ def test_the_editor_without_its_library(
 def test_a_hidden_danger_lamp(tmp_path: Path) -> None:
     from dataclasses import replace
 
-    from hmic.check.limits import Limits
     from hmic.check.telltales import check
+    from hmic.model.limits import Limits
 
     folder = tmp_path / "van"
     shutil.copytree(BASE, folder)

@@ -13,10 +13,11 @@ from typing import Any
 
 import pytest
 
-from hmic.check.limits import DEFAULTS, check_settings
+from hmic.check.own_limits import check_settings
 from hmic.model import theme_choice, units
 from hmic.model.design import ByClock, BySignal, Design
 from hmic.model.functions import FUNCTIONS
+from hmic.model.limits import DEFAULTS
 from hmic.model.load import load
 from hmic.model.requests_file import EVERY, METHODS
 from hmic.model.themes_file import REQUIRED_ROLES

@@ -27,7 +27,7 @@ def stream(chance: random.Random, true: list[bytes]) -> bytes:
     greet = messages.encode(messages.Greet(1, 5, chance.randrange(3)))
     shows = [messages.encode(messages.Show(1 + n, 0, n < 3, n % 3, n % 2, 50, 2)) for n in range(6)]
     resumes = [messages.encode(messages.Resume(number, number % 3)) for number in range(1, 6)]
-    fills = [encode_fill((0, 0), (first, 4), 0, 2, 0, 64)[0] for first in (1, 5, 0xFFFF)]
+    fills = [encode_fill((0, 0), (first, 4), 0, 2, 0, limit=64)[0] for first in (1, 5, 0xFFFF)]
     rates = (messages.Rate(38400), messages.Rate(90000))
     others = [messages.encode(each) for each in (*rates, messages.Turn())]
     moves = [*fills, *resumes] + [

@@ -130,7 +130,7 @@ def value_frame(chance: random.Random, seal: int, scene: int, number: int, recei
                 0,
                 len(held),
                 chance.randrange(3),
-                99,
+                limit=99,
             )[0]
             if held
             else b"\xff",

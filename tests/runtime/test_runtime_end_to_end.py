@@ -147,7 +147,7 @@ class Bench:
             [self.script],
             self.events.append,
             self.statuses.append,
-            await_display,
+            await_display=await_display,
             send=self.send,
         )
 

@@ -83,7 +83,8 @@ class Touching:
         """Pressed at ``at`` (or since ``seen``) and lifted ``held`` later, which is told ``late``."""
         self.fingers.press(zone, 500, 500, at, seen)
         lifted = at + held
-        return self.fingers.release(zone, 500 + way[0], 500 + way[1], self.lookup, lifted + late, lifted)
+        x, y = 500 + way[0], 500 + way[1]
+        return self.fingers.release(zone, x, y, self.lookup, lifted + late, earliest=lifted)
 
 
 # Swipes ------------------------------------------------------------------------------------------

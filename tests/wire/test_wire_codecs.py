@@ -245,7 +245,7 @@ def test_fills_round_trip(lists: tuple[list[int], list[int]], limit: int, data: 
     first = data.draw(st.integers(0, len(after) - 1))
     end = data.draw(st.integers(first + 1, len(after)))
     place = data.draw(st.just(first) | st.integers(0, len(after)))
-    body, taken = updates.encode_fill(before, after, first, end, place, limit)
+    body, taken = updates.encode_fill(before, after, first, end, place, limit=limit)
     assert len(body) <= limit and first < taken.place <= end
     assert taken.place == end or len(body) > limit - 4
     assert taken.values == [*before[:first], *after[first : taken.place], *before[taken.place :]]
@@ -266,9 +266,9 @@ def test_whatever_is_taken_fits_the_list(body: bytes, count: int) -> None:
 
 def test_values_alike_cost_a_bit_each() -> None:
     for value in (1, 300, 0xFFFF):
-        body, taken = updates.encode_fill([0] * 947, [value] * 947, 0, 947, 0, 512)
+        body, taken = updates.encode_fill([0] * 947, [value] * 947, 0, 947, 0, limit=512)
         assert taken.place == 947 and len(body) <= 5 + 947 // 8 + 2
-    body, taken = updates.encode_fill([0] * 216, [3800 + at % 5 for at in range(216)], 0, 216, 0, 512)
+    body, taken = updates.encode_fill([0] * 216, [3800 + at % 5 for at in range(216)], 0, 216, 0, limit=512)
     assert taken.place == 216 and len(body) < 216 * 4 / 8
 
 

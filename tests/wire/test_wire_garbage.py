@@ -58,7 +58,7 @@ def test_display_events_do_not_depend_on_the_cuts(noise: list[bytes]) -> None:
     seal = first._seal
     assert seal is not None
     show = frames.encode(messages.encode(messages.Show(1, 0, True, 0, 0, 50, 7)), seal)
-    fill, _ = updates.encode_fill([0] * 7, (9, 8, 7, 6, 5, 4, 3), 0, 7, 0, 99)
+    fill, _ = updates.encode_fill([0] * 7, (9, 8, 7, 6, 5, 4, 3), 0, 7, 0, limit=99)
     values = frames.encode(fill, updates.value_seal(seal, 1, 1, 0, [0] * 7))
     stream = b"\0".join([*noise, show, values, *noise])
     whole = first.receive(stream, 0.0)

@@ -92,7 +92,7 @@ def test_worked_example(index: int) -> None:
         taken = updates.taken(body, before, 0)
         assert taken is not None and taken.values == after
         if items is None:
-            assert updates.encode_fill(before, after, 0, 20, 0, 512) == (body, taken)
+            assert updates.encode_fill(before, after, 0, 20, 0, limit=512) == (body, taken)
         else:
             assert updates.encode_changes(before, after, 512) == (body, after)
             assert updates.decode_changes(body, 20) == items

@@ -172,8 +172,8 @@ def test_bits_are_laid_out_as_the_tables_say() -> None:
     assert updates.LOW_BITS == 4 and updates.MOST_ONES > 7
     # One item at position 1, up by one; two values alike.
     assert updates.encode_changes([0, 0], [0, 1], 99)[0] == bytes((0b1_00_10_0_0_1,))
-    assert updates.encode_fill([5, 6, 6], [5, 6, 7], 2, 3, 2, 99)[0] == bytes((8, 0b1_0000_110))
-    assert updates.encode_fill([5, 6, 6], [5, 6, 7], 2, 3, 0, 99)[0] == bytes((8, 0, 1, 0b0_0000_110))
+    assert updates.encode_fill([5, 6, 6], [5, 6, 7], 2, 3, 2, limit=99)[0] == bytes((8, 0b1_0000_110))
+    assert updates.encode_fill([5, 6, 6], [5, 6, 7], 2, 3, 0, limit=99)[0] == bytes((8, 0, 1, 0b0_0000_110))
 
 
 def test_marks_of_packed_data_are_those_of_the_table() -> None:

@@ -1,7 +1,8 @@
 """The widgets, one file each.
 
 A widget module has ``SUBJECT`` (what follows its name: ``none``, ``text``, ``value``, ``signal`` or
-``pictogram``), ``PHRASES`` (the kinds of phrases it takes) and ``draw(widget, box, canvas)``.
+``pictogram``), ``PHRASES`` (the kinds of phrases it takes) and ``draw(widget, box, canvas)``, which gives a
+``SymbolFact`` if it paints a pictogram.
 """
 
 from __future__ import annotations
@@ -31,23 +32,9 @@ from hmic.arrange.widgets import (
 )
 
 WIDGETS: dict[str, ModuleType] = {
-    "label": label,
-    "reading": reading,
-    "words": words,
-    "clock": clock,
-    "bar": bar,
-    "level": level,
-    "dial": dial,
-    "lamp": lamp,
-    "symbol": symbol,
-    "cells": cells,
-    "chart": chart,
-    "list": list,
-    "picture": picture,
-    "shape": shape,
-    "button": button,
-    "switch": switch,
-    "choice": choice,
-    "stepper": stepper,
-    "slider": slider,
-}
+    module.__name__.rpartition(".")[2]: module
+    for module in (
+        label, reading, words, clock, bar, level, dial, lamp, symbol, cells, chart, list, picture, shape,
+        button, switch, choice, stepper, slider,
+    )
+}  # fmt: skip

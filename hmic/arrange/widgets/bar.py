@@ -20,29 +20,14 @@ from hmic.arrange.widgets.common import (
     place_number,
 )
 from hmic.arrange.widgets.marks import APART, Marks, mark_face, mark_text, marks_of
-from hmic.language.syntax import Widget
+from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
 from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Mask, Reveal, Slide
 
 SUBJECT = "value"
-PHRASES = frozenset(
-    {
-        "scale",
-        "format",
-        "text",
-        "called",
-        "colour",
-        "above",
-        "below",
-        "ramp",
-        "marks",
-        "direction",
-        "peak",
-        "within",
-    }
-)
+PHRASES = phrase_kinds("scale format text called colour above below ramp marks direction peak within")
 THICKNESS_MM = 8.0
 # Of the bar itself, beside the figures of its marks.
 THINNEST_MM, LEAST_MM = 1.0, 4.0
@@ -82,7 +67,7 @@ def _peak(
     widget: Widget, value: Typed, ends: tuple[float, float], *, track: Box, axis: Axis, canvas: Canvas
 ) -> None:
     """A thin line that stays at the highest value for the time that ``peak held`` says."""
-    phrase = widget.one("peak")
+    phrase = widget.one(PhraseKind.PEAK)
     if phrase is None:
         return
     held = canvas.constant(phrase.values[0], "s")
@@ -97,7 +82,7 @@ def _peak(
 
 
 def _axis(widget: Widget, box: Box) -> Axis:
-    phrase = widget.one("direction")
+    phrase = widget.one(PhraseKind.DIRECTION)
     if phrase is None:
         return Axis.UPWARD if box.height > box.width else Axis.RIGHTWARD
     return Axis[phrase.words[0].upper()]
@@ -108,12 +93,12 @@ def _upright(axis: Axis) -> bool:
 
 
 def _number(widget: Widget, canvas: Canvas) -> Number | None:
-    phrase = widget.one("format")
+    phrase = widget.one(PhraseKind.FORMAT)
     if phrase is None:
         return None
     assert widget.subject is not None
     height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    ends = widget.one("scale")
+    ends = widget.one(PhraseKind.SCALE)
     return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
 
 
@@ -121,7 +106,7 @@ def _beside_number(
     widget: Widget, number: Number | None, place: Box, *, axis: Axis, marks: Marks, canvas: Canvas
 ) -> Box:
     """The place that the number leaves for the bar and its marks."""
-    phrase = widget.one("format")
+    phrase = widget.one(PhraseKind.FORMAT)
     if number is None or phrase is None:
         return place
     what, letters = f'the number "{longest(number)}"', number.height
@@ -150,7 +135,7 @@ def _draw_number(
         middle = track.top + (track.height - number.height) // 2
         lowest = place.top + place.height - number.height - number.below
         top = max(place.top + number.above, min(middle, lowest))
-    phrase = widget.one("format")
+    phrase = widget.one(PhraseKind.FORMAT)
     span = phrase.span if phrase is not None else widget.head
     place_number(number, (left, top), number_ink(widget, canvas), span, canvas)
 

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, inset
 from hmic.arrange.touch import control, zone_action
-from hmic.language.syntax import Text, Widget
+from hmic.language.syntax import Text, Widget, phrase_kinds
 from hmic.paint.operations import Box
 
 SUBJECT = "text"
-PHRASES = frozenset(
-    {"text", "goes", "sets", "toggles", "by", "acknowledges", "allowed", "held", "confirmed", "refused"}
-)
+PHRASES = phrase_kinds("text goes sets toggles by acknowledges allowed held confirmed refused")
 BUTTON_ARCMIN = 18
 
 
@@ -24,4 +22,4 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     action = zone_action(widget.phrases, widget.head, canvas)
     with control(widget.phrases, box, action, widget.head, canvas):
         what, letters = f'the text "{text}"', face.capital_height
-        canvas.lines(text, face, inner, canvas.artwork.ink("ink"), widget.head, what, letters=letters)
+        canvas.lines(text, face, inner, canvas.artwork.ink("ink"), widget.head, what=what, letters=letters)

@@ -10,13 +10,13 @@ from hmic.arrange.formats import figure
 from hmic.arrange.plan import share_out
 from hmic.arrange.widgets.common import captioned
 from hmic.diagnostics import DesignError, error, lacking
-from hmic.language.syntax import Convert, Quantity, Widget
+from hmic.language.syntax import Convert, PhraseKind, Quantity, Widget, phrase_kinds
 from hmic.model.channels import Channel, Scaled
-from hmic.model.expressions import Typed
+from hmic.model.expressions import Typed, ValueKind
 from hmic.paint.operations import Box, Fill
 
 SUBJECT = "value"
-PHRASES = frozenset({"scale", "difference", "rows", "ramp", "called", "within"})
+PHRASES = phrase_kinds("scale difference rows ramp called within")
 GAP_MM = 0.6
 LEAST_CELL_MM = 1.5
 
@@ -25,7 +25,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Cells row by row from the top left, on the absolute scale or by difference from the mean."""
     assert widget.subject is not None
     value = canvas.typed(widget.subject)
-    if value.kind != "number" or value.count is None:
+    if value.kind != ValueKind.NUMBER or value.count is None:
         message = "cells need an array of numbers"
         remedy = "name a signal with a count, like pack.cells"
         raise DesignError([error("A348", message, widget.subject.span, remedy)])
@@ -34,11 +34,11 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     rows = -(-count // columns)
     exchanged = canvas.design.locale.units.get(value.unit.spelling) if value.unit else None
     # A difference of temperatures is the same on no other scale.
-    if exchanged is not None and widget.one("difference") is None:
+    if exchanged is not None and widget.one(PhraseKind.DIFFERENCE) is None:
         value = canvas.typed(Convert(widget.subject, exchanged, widget.subject.span))
     low, step, centred = _steps(widget, value, canvas)
     place = captioned(widget, box, canvas, _legend(low, step, centred, value, canvas))
-    ramp = widget.one("ramp")
+    ramp = widget.one(PhraseKind.RAMP)
     if ramp is None:
         remedy = "add filled by ramp NAME, a ramp of themes.yaml"
         raise DesignError([lacking("A327", "the cells have no ramp", widget.head, remedy)])
@@ -86,7 +86,7 @@ def _even(total: int, count: int) -> list[int]:
 
 
 def _columns(widget: Widget, count: int) -> int:
-    phrase = widget.one("rows")
+    phrase = widget.one(PhraseKind.ROWS)
     if phrase is None:
         return count if count <= 16 else 16
     value = phrase.values[0]
@@ -97,7 +97,7 @@ def _columns(widget: Widget, count: int) -> int:
 
 def _steps(widget: Widget, value: Typed, canvas: Canvas) -> tuple[float, float, bool]:
     """(low, step, difference from the mean) of the cells' colour steps, in the value's unit."""
-    difference = widget.one("difference")
+    difference = widget.one(PhraseKind.DIFFERENCE)
     if difference is None:
         low, high = scale(widget, value, canvas)
         return low, (high - low) / (RAMP_STEPS - 1), False

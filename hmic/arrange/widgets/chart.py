@@ -11,14 +11,14 @@ from hmic.arrange.fitting import millimetres
 from hmic.arrange.formats import figure
 from hmic.arrange.widgets.common import captioned
 from hmic.diagnostics import DesignError, Span, error, lacking
-from hmic.language.syntax import Phrase, Widget
+from hmic.language.syntax import Phrase, PhraseKind, Widget, phrase_kinds
 from hmic.model.builtin import NOW
 from hmic.model.channels import Channel, Kept, RingHead, Scaled
 from hmic.paint.operations import Box, Fill, Ink, Trace
 
 SUBJECT = "none"
-PHRASES = frozenset({"over", "marks", "called"})
-TRACE_PHRASES = frozenset({"scale", "colour", "called"})
+PHRASES = phrase_kinds("over marks called")
+TRACE_PHRASES = phrase_kinds("scale colour called")
 COLUMN_MM = 0.5
 LINE_MM = 0.5
 LEGEND_ARCMIN = 14
@@ -65,7 +65,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
 
 def _over(widget: Widget) -> Phrase:
     """The time across. Raises ``DesignError`` A373 without it, or without traces or with too many."""
-    over = widget.one("over")
+    over = widget.one(PhraseKind.OVER)
     if over is None or not widget.children:
         message = "the chart needs a time and at least one trace"
         remedy = "write chart over 600 s, and below it lines like trace pack.voltage from 250 V to 400 V"
@@ -155,7 +155,7 @@ def _draw_lines(widget: Widget, lines: _Lines, field: Box, figures: bool, canvas
 
 
 def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
-    phrase = widget.one("marks")
+    phrase = widget.one(PhraseKind.MARKS)
     if phrase is None:
         return
     every = canvas.constant(phrase.values[0], "s")
@@ -216,7 +216,7 @@ def _entries(widget: Widget, canvas: Canvas) -> list[str]:
         value = canvas.shown(child.subject)
         ends = [figure(end, canvas.design.locale) for end in scale(child, value, canvas)]
         unit = value.unit.spelling if value.unit else ""
-        entries.append(f"{phrase_text(child.one('called'))}  {ends[0]} … {ends[1]} {unit}".strip())
+        entries.append(f"{phrase_text(child.one(PhraseKind.CALLED))}  {ends[0]} … {ends[1]} {unit}".strip())
     return entries
 
 
@@ -253,7 +253,7 @@ def _legend(widget: Widget, entries: list[str], place: Box, canvas: Canvas) -> N
 
 
 def _ink(child: Widget, canvas: Canvas) -> Ink:
-    return canvas.artwork.ink(canvas.role(child.one("colour"), "accent"))
+    return canvas.artwork.ink(canvas.role(child.one(PhraseKind.COLOUR), "accent"))
 
 
 def _trace(child: Widget, field: Box, ring: tuple[int, float, int], canvas: Canvas) -> None:

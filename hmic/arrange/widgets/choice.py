@@ -9,22 +9,33 @@ from fractions import Fraction
 from hmic.arrange.canvas import Canvas, aligned, inset, reach
 from hmic.arrange.formats import quantity
 from hmic.arrange.plan import share_out
-from hmic.arrange.touch import control, output, set_value, tell_what_is_asked, zone_action
+from hmic.arrange.touch import control, guarded, output, set_value, tell_what_is_asked
 from hmic.arrange.widgets.common import below_caption
 from hmic.arrange.widgets.unlisted import captioned_with_value, half_step
 from hmic.diagnostics import DesignError, Span, error, lacking
 from hmic.language.spelling import written
-from hmic.language.syntax import Expression, Operation, Phrase, Quantity, Signal, Text, Widget
+from hmic.language.syntax import (
+    Expression,
+    Operation,
+    Operator,
+    PhraseKind,
+    Quantity,
+    Signal,
+    Text,
+    Widget,
+    phrase_kinds,
+)
+from hmic.model.actions import SetOutput
 from hmic.model.channels import Channel, FirstTrue
 from hmic.model.design import GLASS, OutputDefinition
-from hmic.model.expressions import Scalar, Typed
+from hmic.model.expressions import Scalar, Typed, ValueKind
 from hmic.model.units import PLAIN, difference
 from hmic.model.values import SLACK
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame
 
 SUBJECT = "signal"
-PHRASES = frozenset({"options", "text", "called", "allowed", "held", "confirmed", "refused"})
+PHRASES = phrase_kinds("options text called allowed held confirmed refused")
 CHOICE_ARCMIN = 18
 EDGE_MM = 1.0
 # Height of the light, below it, and between it and the words.
@@ -38,11 +49,11 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     assert isinstance(widget.subject, Signal)
     target = output(widget.subject, canvas)
     typed = canvas.typed(widget.subject)
-    phrase = widget.one("options")
+    phrase = widget.one(PhraseKind.OPTIONS)
     if phrase is None:
         remedy = "add of 80 % or 90 % or 100 %"
         raise DesignError([lacking("A370", "the choice has no options", widget.head, remedy)])
-    _distinct(phrase.values, target, typed, canvas)
+    asked = _distinct(phrase.values, target, typed, canvas)
     slack = _slack(typed, phrase.values, canvas)
     conditions = tuple(canvas.flag(_holds(widget.subject, value, typed, slack)) for value in phrase.values)
     reads = canvas.channel(Channel(None, FirstTrue(conditions)))
@@ -50,16 +61,17 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     place = below_caption(widget, box, canvas)
     parts = _parts(place, len(phrase.values), widget.head, canvas)
     _fit_options(widget, phrase.values, parts, canvas)
-    for number, (value, part) in enumerate(zip(phrase.values, parts, strict=True)):
-        sets = Phrase("sets", (), (widget.subject, value), value.span)
-        action = zone_action((sets, *widget.phrases), value.span, canvas)
+    for number, (value, wanted, part) in enumerate(zip(phrase.values, asked, parts, strict=True)):
+        action = guarded(SetOutput(target.name, wanted), widget.phrases, canvas)
         with control(widget.phrases, part, action, value.span, canvas):
             _option(widget, value, part, (reads, number, len(phrase.values)), canvas)
 
 
-def _distinct(values: Sequence[Expression], target: OutputDefinition, typed: Typed, canvas: Canvas) -> None:
-    """Raises ``DesignError`` A362 for an option that may not be asked for, A383 for one that asks for the
-    same as another."""
+def _distinct(
+    values: Sequence[Expression], target: OutputDefinition, typed: Typed, canvas: Canvas
+) -> list[Scalar]:
+    """What the options ask for. Raises ``DesignError`` A362 for one that may not be asked for, A383 for one
+    that asks for the same as another."""
     written_as = [set_value(target, typed, value, canvas) for value in values]
     asked = [_carried(value, target) for value in written_as]
     for number, value in enumerate(values):
@@ -70,6 +82,7 @@ def _distinct(values: Sequence[Expression], target: OutputDefinition, typed: Typ
                 raise DesignError([error("A383", message, value.span, remedy)])
     for option, value in zip(written_as, values, strict=True):
         tell_what_is_asked(option, target, typed, value.span, canvas)
+    return written_as
 
 
 def _carried(value: Scalar, target: OutputDefinition) -> Scalar:
@@ -87,7 +100,7 @@ def _same(one: Scalar, other: Scalar) -> bool:
 
 def _slack(typed: Typed, values: Sequence[Expression], canvas: Canvas) -> Fraction:
     """How near a number must be to an option to count as it: as near as it is written like it."""
-    if typed.kind != "number":
+    if typed.kind != ValueKind.NUMBER:
         return Fraction(0)
     unit = typed.unit.spelling if typed.unit else ""
     return max(Fraction(typed.high - typed.low) * NEAR, half_step(values, unit, canvas))
@@ -96,13 +109,14 @@ def _slack(typed: Typed, values: Sequence[Expression], canvas: Canvas) -> Fracti
 def _holds(subject: Signal, value: Expression, typed: Typed, near: Fraction) -> Expression:
     """The condition that the reading is this option; numbers are compared within ``near``."""
     if not isinstance(value, Quantity):
-        return Operation("is", subject, value, value.span)
+        return Operation(Operator.IS, subject, value, value.span)
     assert typed.unit is not None
     of = typed.unit if value.unit else PLAIN
     slack = Quantity(near * of.factor / difference(of).factor, difference(of).spelling, value.span)
-    low = Operation(">=", subject, Operation("-", value, slack, value.span), value.span)
-    high = Operation("<", subject, Operation("+", value, slack, value.span), value.span)
-    return Operation("and", low, high, value.span)
+    below, above = (Operation(way, value, slack, value.span) for way in (Operator.MINUS, Operator.PLUS))
+    low = Operation(Operator.AT_LEAST, subject, below, value.span)
+    high = Operation(Operator.BELOW, subject, above, value.span)
+    return Operation(Operator.AND, low, high, value.span)
 
 
 def _parts(place: Box, count: int, span: Span, canvas: Canvas) -> list[Box]:
@@ -112,7 +126,7 @@ def _parts(place: Box, count: int, span: Span, canvas: Canvas) -> list[Box]:
     canvas_least = canvas.px(4)
     if total < count * canvas_least:
         message = f"{count} options do not fit here"
-        raise DesignError([error("A313", message, span, "make the area larger", GLASS)])
+        raise DesignError([error("A313", message, span, "make the area larger", rests_on=GLASS)])
     result = []
     start = 0
     for size in share_out(total, [None] * count, [Fraction(1)] * count):
@@ -152,7 +166,7 @@ def _option(
     light = _light(inside, reads, canvas)
     face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
     text = _said(value, canvas)
-    options = widget.one("options")
+    options = widget.one(PhraseKind.OPTIONS)
     texts = [_said(each, canvas) for each in (options.values if options is not None else (value,))]
     above, below = reach(texts, face)
     letters = face.capital_height
@@ -162,7 +176,7 @@ def _option(
     # In the middle of its option, unless the light is in the way; all options on one line.
     middle = inside.top + (inside.height - letters) // 2
     top = max(inside.top + above, min(middle, foot - letters - below))
-    left = inside.left + aligned(face.measure(text), inside.width, "centre")
+    left = inside.left + aligned(face.measure(text), inside.width)
     canvas.text(text, face, (left, top), canvas.artwork.ink("ink"), value.span)
 
 

@@ -2,48 +2,46 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache, lru_cache
 
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.widgets import reading
-from hmic.arrange.widgets.common import KNOWN, captioned
+from hmic.arrange.widgets.common import KNOWN, captioned, measured
 from hmic.arrange.widgets.needles import needle
 from hmic.diagnostics import DesignError, error
-from hmic.language.syntax import Phrase, Signal, Text, Widget
+from hmic.language.syntax import PhraseKind, Signal, Text, Widget, phrase_kinds
 from hmic.model.builtin import BUILTIN, CLOCK
 from hmic.model.channels import Channel, Scaled
-from hmic.model.expressions import Doubt, Lookup, Typed, Value
+from hmic.model.expressions import Doubt, Lookup, Typed, Value, ValueKind
 from hmic.paint import shapes
 from hmic.paint.operations import LARGEST_POINTER, Box, Mask, Pointer, Stencil
 from hmic.paint.raster import UNIT, Samples, polar
 
 SUBJECT = "none"
-PHRASES = frozenset({"format", "text", "called", "colour", "aligned", "hands"})
+PHRASES = phrase_kinds("format text called colour aligned hands")
 PATTERNS = ("0:00", "00:00")
 LEAST_RADIUS_MM = 5.0
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Hours and minutes: 24 hours a day in figures, 12 on a face."""
-    if widget.one("hands") is not None:
+    if widget.one(PhraseKind.HANDS) is not None:
         _with_hands(widget, box, canvas)
         return
-    phrase = widget.one("format")
+    phrase = widget.one(PhraseKind.FORMAT)
     pattern = phrase.values[0] if phrase else Text("00:00", widget.head)
     if not isinstance(pattern, Text) or pattern.text not in PATTERNS:
         message = "a clock shows hours and minutes"
         raise DesignError([error("A322", message, pattern.span, 'write as "0:00" or as "00:00"')])
     time = Signal(CLOCK, None, widget.head)
-    form = Phrase("format", (), (Text(pattern.text + " h", pattern.span),), pattern.span)
-    others = tuple(item for item in widget.phrases if item.kind != "format")
-    shown = replace(widget, subject=time, phrases=(form, *others))
-    reading.draw(shown, box, canvas, with_unit=False)
+    place, height = captioned(widget, box, canvas), canvas.capital_height(widget)
+    figures = measured(time, pattern.text + " h", pattern.span, height, canvas, with_unit=False)
+    reading.put(widget, time, figures, place, canvas)
 
 
 def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:
     """A face with a mark each hour, longer at the quarters; hour hand short and wide."""
-    wrong = [phrase for phrase in widget.phrases if phrase.kind in ("format", "text")]
+    wrong = [phrase for phrase in widget.phrases if phrase.kind in (PhraseKind.FORMAT, PhraseKind.TEXT)]
     if wrong:
         message = "a clock with hands shows no figures"
         raise DesignError([error("A322", message, wrong[0].span, "leave this out, or leave out with hands")])
@@ -56,7 +54,7 @@ def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:
     known = canvas.channel(Channel(_minutes_of(60, 1.0), KNOWN))
     marks = canvas.artwork.inks(["quiet"], known)
     canvas.operations.append(Stencil(face, canvas.artwork.mask(_face(side)), marks))
-    ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "ink"))
+    ink = canvas.artwork.ink(canvas.role(widget.one(PhraseKind.COLOUR), "ink"))
     half = max(1, radius // 24)
     for cycle, steps, length, thick in ((720, 144, 0.5, half * 2), (60, 60, 0.78, half)):
         bearings = [i * 360 * 16 // steps for i in range(steps)]
@@ -92,4 +90,5 @@ def _minutes_of(cycle: int, step: float) -> Typed:
             return time
         return time % cycle // step * step
 
-    return Typed("number", BUILTIN[CLOCK].unit, None, 0.0, cycle - step, (), frozenset({CLOCK}), evaluate)
+    unit, reads = BUILTIN[CLOCK].unit, frozenset({CLOCK})
+    return Typed(ValueKind.NUMBER, unit, None, 0.0, cycle - step, (), reads, evaluate)

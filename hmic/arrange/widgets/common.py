@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from hmic.arrange.artwork import RAMP_STEPS, Key
 from hmic.arrange.canvas import (
+    Alignment,
     Canvas,
     aligned,
     alignment,
@@ -19,7 +20,7 @@ from hmic.arrange.canvas import (
 from hmic.arrange.formats import Format, extent, localised, parse_format, rendered, step_size, usual
 from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.language.spelling import written
-from hmic.language.syntax import Expression, Phrase, Widget
+from hmic.language.syntax import Expression, Phrase, PhraseKind, Widget
 from hmic.model.channels import (
     LIVE,
     LOWER,
@@ -44,7 +45,7 @@ EDGE_MM = 0.5
 CAPTION_GAP_MM = 1.5
 URGENCY = {"danger": 0, "caution": 1}
 # (above or below, limit in the value's unit, role)
-Limit = tuple[str, float, str]
+Limit = tuple[PhraseKind, float, str]
 # One step for every value: a channel that only tells whether the value is known.
 KNOWN = Scaled(0.0, 1e30, 1)
 
@@ -56,10 +57,12 @@ def captioned(widget: Widget, box: Box, canvas: Canvas, legend: str = "") -> Box
     return below_caption(widget, box, canvas)
 
 
-def caption(widget: Widget, box: Box, about: Box, canvas: Canvas, legend: str = "", align: str = "") -> None:
+def caption(
+    widget: Widget, box: Box, about: Box, canvas: Canvas, legend: str = "", *, align: Alignment | None = None
+) -> None:
     """Draws the ``called`` caption along the top of ``box``. One in the middle stands in the middle of
     ``about``, as far as there is room: the axis of what it names."""
-    phrase = widget.one("called")
+    phrase = widget.one(PhraseKind.CALLED)
     text = phrase_text(phrase)
     if phrase is None or not text:
         return
@@ -69,14 +72,16 @@ def caption(widget: Widget, box: Box, about: Box, canvas: Canvas, legend: str = 
     width = face.measure(text)
     canvas.fit(width, box.width, f'the caption "{text}"', phrase.span)
     align = align or alignment(widget)
-    left = centred(width, about, box) if align == "centre" else box.left + aligned(width, box.width, align)
+    left = box.left + aligned(width, box.width, align)
+    if align == Alignment.CENTRE:
+        left = centred(width, about, box)
     top = box.top + _caption_drop(text, face, canvas)
     canvas.text(text, face, (left, top), canvas.artwork.ink("quiet"), phrase.span)
 
 
 def below_caption(widget: Widget, box: Box, canvas: Canvas) -> Box:
     """The box that the ``called`` caption leaves."""
-    text = phrase_text(widget.one("called"))
+    text = phrase_text(widget.one(PhraseKind.CALLED))
     if not text:
         return box
     face = canvas.face("text", canvas.small())
@@ -92,7 +97,7 @@ def _caption_drop(text: str, face: Face, canvas: Canvas) -> int:
 def centred(width: int, about: Box, within: Box) -> int:
     """The left edge that puts ``width`` in the middle of ``about``, or as near to it as it stays in
     ``within``."""
-    left = about.left + aligned(width, about.width, "centre")
+    left = about.left + aligned(width, about.width)
     return max(within.left, min(left, within.left + within.width - width))
 
 
@@ -145,6 +150,7 @@ def measured(
     span: Span,
     capital_height: int,
     canvas: Canvas,
+    *,
     with_unit: bool = True,
     ends: Phrase | None = None,
 ) -> Number:
@@ -205,11 +211,11 @@ def number_left(number: Number, about: Box, within: Box) -> int:
     """The left edge that puts the number as most of the range shows it, with its unit, in the middle
     of ``about``. The room of a rarer longer one, or of a minus, hangs out to the left of that, as
     far as ``within`` has room, so that no figure ever moves."""
-    right = about.left + aligned(number.usual_width, about.width, "centre") + number.usual_width
+    right = about.left + aligned(number.usual_width, about.width) + number.usual_width
     return max(within.left, min(right, within.left + within.width) - number.width)
 
 
-def fit_width(number: Number, there: int, what: str, span: Span, canvas: Canvas, share: int = 1) -> None:
+def fit_width(number: Number, there: int, what: str, span: Span, canvas: Canvas, *, share: int = 1) -> None:
     """Raises ``DesignError`` A350 when the number is wider than its place."""
     # The unit may be as small as it can be already.
     fixed = number.width - number.figures_width
@@ -234,6 +240,7 @@ def place_number(
     ink: Ink,
     span: Span,
     canvas: Canvas,
+    *,
     urgency: int = 2,
     when: When | None = None,
 ) -> int:
@@ -269,7 +276,7 @@ def place_number(
         unit_left = left + number.figures_width + _unit_gap(number.height)
         unit_top = top + number.height - number.unit_face.capital_height
         quiet = canvas.artwork.ink("quiet")
-        canvas.text(form.unit, number.unit_face, (unit_left, unit_top), quiet, span, when)
+        canvas.text(form.unit, number.unit_face, (unit_left, unit_top), quiet, span, when=when)
     return channel
 
 
@@ -312,8 +319,8 @@ def colouring(widget: Widget, value: Typed, base: str, canvas: Canvas, urgency: 
     ``above`` and not yet beyond a ``below``.
     """
     limits = limits_of(widget, value, canvas)
-    base = canvas.role(widget.one("colour"), base)
-    if widget.one("ramp") is None and not limits:
+    base = canvas.role(widget.one(PhraseKind.COLOUR), base)
+    if widget.one(PhraseKind.RAMP) is None and not limits:
         return canvas.artwork.ink(base)
     entries, edges = _base_entries(widget, value, base, canvas)
     cuts = sorted({*edges, *(limit for _, limit, _ in limits)})
@@ -332,7 +339,7 @@ def colouring(widget: Widget, value: Typed, base: str, canvas: Canvas, urgency: 
 
 def states_of(widget: Widget, canvas: Canvas) -> tuple[int, list[str]]:
     """The channel of the widget's ``while`` phrases, step 0 where none holds, and the role of each."""
-    phrases = widget.all("state")
+    phrases = widget.all(PhraseKind.STATE)
     roles = [canvas.role(phrase) for phrase in phrases]
     conditions = tuple(canvas.flag(phrase.values[0]) for phrase in phrases)
     urgency = min(URGENCY.get(role, 2) for role in roles)
@@ -343,12 +350,12 @@ def states_of(widget: Widget, canvas: Canvas) -> tuple[int, list[str]]:
 def text_ink(widget: Widget, canvas: Canvas) -> Ink:
     """The ink of words: their colour, or that of the gravest state that holds. Raises ``DesignError``
     A302 for a flashing one."""
-    base = canvas.role(widget.one("colour"), "ink")
-    for phrase in widget.all("state"):
+    base = canvas.role(widget.one(PhraseKind.COLOUR), "ink")
+    for phrase in widget.all(PhraseKind.STATE):
         if "flashing" in phrase.words:
             remedy = f"write {written_phrase(phrase)}, or add a lamp: a lamp can flash"
             raise DesignError([error("A302", f"{widget.kind} do not flash", phrase.span, remedy)])
-    if not widget.all("state"):
+    if not widget.all(PhraseKind.STATE):
         return canvas.artwork.ink(base)
     channel, roles = states_of(widget, canvas)
     return canvas.artwork.inks([base, *roles], channel)
@@ -363,7 +370,7 @@ def written_phrase(phrase: Phrase) -> str:
 def number_ink(widget: Widget, canvas: Canvas) -> Ink:
     """The ink of a bar's or level's figures: limits colour them, a ramp or plain colour does not."""
     assert widget.subject is not None
-    limits = tuple(phrase for phrase in widget.phrases if phrase.kind in ("above", "below"))
+    limits = tuple(phrase for phrase in widget.phrases if phrase.kind in (PhraseKind.ABOVE, PhraseKind.BELOW))
     return colouring(replace(widget, phrases=limits), canvas.number(widget.subject), "ink", canvas)
 
 
@@ -379,7 +386,7 @@ def _unit_gap(capital_height: int) -> int:
 def limits_of(widget: Widget, value: Typed, canvas: Canvas) -> list[Limit]:
     """(``above`` or ``below``, limit in the value's unit, role) of each limit phrase. Those that make
     no difference are told."""
-    phrases = [phrase for phrase in widget.phrases if phrase.kind in ("above", "below")]
+    phrases = [phrase for phrase in widget.phrases if phrase.kind in (PhraseKind.ABOVE, PhraseKind.BELOW)]
     limits = [(phrase.kind, canvas.limit(phrase.values[0], value), canvas.role(phrase)) for phrase in phrases]
     for limit, phrase in zip(limits, phrases, strict=True):
         found = _without_difference(limit, phrase, limits, value)
@@ -394,7 +401,7 @@ def _without_difference(limit: Limit, phrase: Phrase, limits: list[Limit], value
     kind, number, role = limit
     unit, said = value.unit.spelling if value.unit else "", written(phrase.values[0])
     always, never = (number < value.low, number > value.high)
-    if kind == "below":
+    if kind == PhraseKind.BELOW:
         always, never = (number > value.high, number <= value.low)
     if always or never:
         held = "always" if always else "never"
@@ -402,21 +409,21 @@ def _without_difference(limit: Limit, phrase: Phrase, limits: list[Limit], value
         message = f"the value is {held} {kind} {said}: it goes from {low} to {high} {unit}"
         remedy = f"use a limit from {at_least(value.low)} to {at_most(value.high)} {unit}"
         return warning("M211", message.rstrip(), phrase.span, remedy.rstrip())
-    side = 1 if kind == "above" else -1
+    side = 1 if kind == PhraseKind.ABOVE else -1
     for other_kind, other, graver in limits:
         if other_kind == kind and gravity(graver) > gravity(role) and side * other <= side * number:
             message = (
                 f"'{graver} {kind} {number_text(other)} {unit}".rstrip()
                 + f"' holds wherever '{role} {kind} {said}' does"
             )
-            way = "below" if kind == "above" else "above"
+            way = "below" if kind == PhraseKind.ABOVE else "above"
             remedy = f"set the limit of {role} {way} {number_text(other)} {unit}"
             return warning("M211", message, phrase.span, remedy.rstrip())
     return None
 
 
 def _base_entries(widget: Widget, value: Typed, base: str, canvas: Canvas) -> tuple[list[Key], list[float]]:
-    phrase = widget.one("ramp")
+    phrase = widget.one(PhraseKind.RAMP)
     if phrase is None:
         return [canvas.artwork.role_entry(base)], []
     low, high = scale(widget, value, canvas)
@@ -436,11 +443,8 @@ def _inside(cuts: list[float], band: int) -> float:
 def beyond(limits: list[Limit], value: float) -> str | None:
     """The role that counts of the limits which a value is beyond: the gravest, whatever its side; of
     those as grave the one furthest out, above before below."""
-    above = [
-        (gravity(role), limit, role) for kind, limit, role in limits if kind == "above" and value >= limit
-    ]
-    below = [
-        (gravity(role), -limit, role) for kind, limit, role in limits if kind == "below" and value < limit
-    ]
-    held = [max(side) for side in (above, below) if side]
+    each = [(kind == PhraseKind.BELOW, at, role) for kind, at, role in limits]
+    above = [(gravity(role), at, role) for below, at, role in each if not below and value >= at]
+    under = [(gravity(role), -at, role) for below, at, role in each if below and value < at]
+    held = [max(side) for side in (above, under) if side]
     return max(held, key=lambda one: one[0])[2] if held else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
@@ -25,10 +26,11 @@ from hmic.arrange.widgets.common import (
     place_number,
 )
 from hmic.arrange.widgets.marks import Marks, fine_marks, marks_of
-from hmic.arrange.widgets.round_marks import ABOUT, Ring, draw_marks, figure_places
+from hmic.arrange.widgets.needles import Needle
+from hmic.arrange.widgets.round_marks import Figured, Ring, draw_marks, figure_places
 from hmic.arrange.widgets.sweep import Sweep, ring_piece, sweep_of
 from hmic.diagnostics import DesignError, did_you_mean, error
-from hmic.language.syntax import Expression, Widget
+from hmic.language.syntax import Expression, PhraseKind, Widget, phrase_kinds
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint import shapes
@@ -36,28 +38,9 @@ from hmic.paint.operations import LARGEST_POINTER, Box, Ink, Pointer, Stencil
 from hmic.paint.raster import UNIT, Point, Samples
 
 SUBJECT = "value"
-PHRASES = frozenset(
-    {
-        "scale",
-        "marks",
-        "format",
-        "text",
-        "called",
-        "above",
-        "below",
-        "colour",
-        "ramp",
-        "within",
-        "sweep",
-        "figures",
-        "fine",
-        "centred",
-        "needle",
-        "arc",
-        "peak",
-        "also",
-        "target",
-    }
+PHRASES = phrase_kinds(
+    "scale marks format text called above below colour ramp within sweep figures fine centred needle "
+    "arc peak also target"
 )
 STEPS_AT_MOST = 270
 NUMBER_ARCMIN = 22
@@ -78,15 +61,15 @@ class _Dial:
     marks: Marks
     fine: tuple[float, ...]
     sweep: Sweep
-    figures: str
-    needle: str
+    figures: Figured
+    needle: Needle
     filled: int
     number: Number | None
 
     @property
     def centred(self) -> bool:
         """Whether the number stands in the middle."""
-        return self.number is not None and self.widget.one("centred") is not None
+        return self.number is not None and self.widget.one(PhraseKind.CENTRED) is not None
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
@@ -120,8 +103,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
 def _looked_up(widget: Widget, subject: Expression, canvas: Canvas) -> _Dial:
     value = canvas.shown(subject)
     ends = scale(widget, value, canvas)
-    filled = widget.one("arc") is not None or widget.one("ramp") is not None
-    centred = widget.one("centred") is not None and widget.one("format") is not None
+    filled = widget.one(PhraseKind.ARC) is not None or widget.one(PhraseKind.RAMP) is not None
+    centred = widget.one(PhraseKind.CENTRED) is not None and widget.one(PhraseKind.FORMAT) is not None
     form = _needle_form(widget, filled, centred)
     sweep = sweep_of(widget, canvas, needles.FORMS[form].tail)
     marks = marks_of(widget, value, *ends, canvas)
@@ -134,29 +117,29 @@ def _looked_up(widget: Widget, subject: Expression, canvas: Canvas) -> _Dial:
         marks,
         fine_marks(widget, value, marks, canvas),
         sweep,
-        _one_of(widget, "figures", ABOUT, "inside"),
+        Figured(_one_of(widget, PhraseKind.FIGURES, tuple(Figured), Figured.INSIDE)),
         form,
         canvas.px(FILLED_MM) if filled else 0,
         _measured(widget, subject, canvas),
     )
 
 
-def _needle_form(widget: Widget, filled: bool, centred: bool) -> str:
+def _needle_form(widget: Widget, filled: bool, centred: bool) -> Needle:
     """Raises ``DesignError`` A385 for one that would cross the number, or where nothing shows the value."""
-    usual = "none" if filled else "rim" if centred else "tapered"
-    form = _one_of(widget, "needle", tuple(needles.FORMS), usual)
-    phrase = widget.one("needle")
+    usual = Needle.NONE if filled else Needle.RIM if centred else Needle.TAPERED
+    form = Needle(_one_of(widget, PhraseKind.NEEDLE, tuple(Needle), usual))
+    phrase = widget.one(PhraseKind.NEEDLE)
     if phrase is not None and centred and needles.FORMS[form].hub:
         message = f"a {form} needle would cross the number in the middle"
         raise DesignError([error("A385", message, phrase.span, "write `needle rim`, or leave out `centred`")])
-    if phrase is not None and form == "none" and not filled:
+    if phrase is not None and form == Needle.NONE and not filled:
         message = "without needle and filling the dial shows no value"
         remedy = "write `needle line`, or `with arc`"
         raise DesignError([error("A385", message, phrase.span, remedy)])
     return form
 
 
-def _one_of(widget: Widget, kind: str, known: Sequence[str], otherwise: str) -> str:
+def _one_of(widget: Widget, kind: PhraseKind, known: Sequence[str], otherwise: str) -> str:
     """The word of a phrase. Raises ``DesignError`` A386."""
     phrase = widget.one(kind)
     if phrase is None or phrase.words[0] in known:
@@ -166,11 +149,11 @@ def _one_of(widget: Widget, kind: str, known: Sequence[str], otherwise: str) -> 
 
 
 def _measured(widget: Widget, subject: Expression, canvas: Canvas) -> Number | None:
-    phrase = widget.one("format")
+    phrase = widget.one(PhraseKind.FORMAT)
     if phrase is None:
         return None
-    height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    return measured(subject, phrase_text(phrase), phrase.span, height, canvas, ends=widget.one("scale"))
+    height, ends = canvas.capital_height(widget, NUMBER_ARCMIN), widget.one(PhraseKind.SCALE)
+    return measured(subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
 
 
 def _rim(canvas: Canvas) -> int:
@@ -181,7 +164,8 @@ def _rim(canvas: Canvas) -> int:
 def _ring(dial: _Dial, radius: int, canvas: Canvas) -> Ring:
     """Where marks and figures stand."""
     outer = radius - _within_rim(dial, canvas) - max(2, canvas.px(0.3))
-    if dial.needle == "rim" or (dial.widget.one("also") is not None and not needles.FORMS[dial.needle].hub):
+    second = dial.widget.one(PhraseKind.ALSO) is not None
+    if dial.needle == Needle.RIM or (second and not needles.FORMS[dial.needle].hub):
         # A wedge runs between the rim and the marks, so that it hides no figure.
         outer -= round(needles.wedge_length(radius))
     least = _hub(canvas) // 2 if needles.FORMS[dial.needle].hub else 0
@@ -201,7 +185,7 @@ def _hub(canvas: Canvas) -> int:
 def _outside(dial: _Dial, radius: int, canvas: Canvas) -> tuple[int, int, int, int]:
     """What figures outside the scale, and a target there, need beyond it: left, up, right, down."""
     left, up, right, down = (int(radius * part) for part in dial.sweep.reach())
-    room = canvas.px(TARGET_MM) + 2 if dial.widget.one("target") is not None else 0
+    room = canvas.px(TARGET_MM) + 2 if dial.widget.one(PhraseKind.TARGET) is not None else 0
     boxes = figure_places(dial.marks, _ring(dial, radius, canvas), canvas).values()
     return (
         max([room, *(-box.left - left for box in boxes)]),
@@ -225,7 +209,7 @@ def _radius(dial: _Dial, place: Box, below: int, canvas: Canvas) -> int:
     wide, tall = size(least)
     parts = [
         *(["its number"] if dial.number else []),
-        *(["the figures of its marks"] if dial.marks.values and dial.figures != "none" else []),
+        *(["the figures of its marks"] if dial.marks.values and dial.figures != Figured.NONE else []),
     ]
     what = " with ".join(["the dial", *([" and ".join(parts)] if parts else [])])
     canvas.fit(wide, place.width, what, dial.widget.head, least=True)
@@ -306,52 +290,31 @@ def _pointers(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
     widget = dial.widget
     unit = dial.value.unit.spelling if dial.value.unit else None
     reach = radius - _within_rim(dial, canvas)
-    if (phrase := widget.one("target")) is not None:
+    put = partial(_pointer, dial, centre=centre, radius=radius, canvas=canvas)
+    ink = canvas.artwork.ink
+    if (phrase := widget.one(PhraseKind.TARGET)) is not None:
         shape = needles.wedge(radius + 1, -canvas.px(TARGET_MM), canvas.px(TARGET_MM) / 2)
         # Outside the scale: its box reaches further than the face.
-        target, further = canvas.number(phrase.values[0], unit), canvas.px(TARGET_MM) + 2
-        _pointer(
-            dial,
-            target,
-            shape,
-            ink=canvas.artwork.ink("accent"),
-            centre=centre,
-            radius=radius,
-            canvas=canvas,
-            more=further,
-        )
-    if (phrase := widget.one("peak")) is not None:
+        put(canvas.number(phrase.values[0], unit), shape, ink=ink("accent"), more=canvas.px(TARGET_MM) + 2)
+    if (phrase := widget.one(PhraseKind.PEAK)) is not None:
         inner = reach - (0 if dial.filled else canvas.px(1.2))
         shape = needles.stroke(inner, radius, max(2.0, canvas.px(0.5)))
-        held = canvas.constant(phrase.values[0], "s")
-        _pointer(
-            dial,
-            dial.value,
-            shape,
-            ink=canvas.artwork.ink("ink"),
-            centre=centre,
-            radius=radius,
-            canvas=canvas,
-            peak=held,
-        )
+        put(dial.value, shape, ink=ink("ink"), peak=canvas.constant(phrase.values[0], "s"))
     half = canvas.px(0.9)
     tip = reach - (canvas.px(1.4) if needles.FORMS[dial.needle].hub else max(2, canvas.px(0.3)))
-    if (phrase := widget.one("also")) is not None:
-        second = canvas.number(phrase.values[0], unit)
-        form = "line" if needles.FORMS[dial.needle].hub else "rim"
+    if (phrase := widget.one(PhraseKind.ALSO)) is not None:
+        form = Needle.LINE if needles.FORMS[dial.needle].hub else Needle.RIM
         shape = needles.corners(form, tip, half, radius)
-        _pointer(
-            dial, second, shape, ink=canvas.artwork.ink("accent"), centre=centre, radius=radius, canvas=canvas
-        )
-    if dial.needle != "none":
+        put(canvas.number(phrase.values[0], unit), shape, ink=ink("accent"))
+    if dial.needle != Needle.NONE:
+        role = "ink" if dial.filled else canvas.role(widget.one(PhraseKind.COLOUR), "ink")
         shape = needles.corners(dial.needle, tip, half, radius)
-        ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "ink") if not dial.filled else "ink")
-        _pointer(dial, dial.value, shape, ink=ink, centre=centre, radius=radius, canvas=canvas)
+        put(dial.value, shape, ink=ink(role))
     if needles.FORMS[dial.needle].hub:
         hub = _hub(canvas)
         place = Box(centre[0] - hub // 2, centre[1] - hub // 2, hub, hub)
         mask = canvas.artwork.mask(shapes.disc(hub))
-        canvas.operations.append(Stencil(place, mask, canvas.artwork.ink("ink")))
+        canvas.operations.append(Stencil(place, mask, ink("ink")))
 
 
 def _pointer(

@@ -64,9 +64,7 @@ class Shape:
                 found.append((y * box.width + x, 0.5 + (math.remainder(angle, 360) / sweep), lead))
         return found
 
-    def thresholds(
-        self, ring: Iterable[tuple[int, float, float]], zero: float, rising: bool
-    ) -> ThresholdMap:
+    def thresholds(self, ring: Iterable[tuple[int, float, float]], zero: float, rising: bool) -> ThresholdMap:
         """For each pixel of the ``ring`` the step of the scale from which on it belongs to the arc from
         ``zero`` (a part of the scale) to the value; of the part below zero, from which on no more."""
         # The step of zero: there nothing above it is uncovered, and all below it covered.

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, alignment
-from hmic.language.syntax import Text, Widget
+from hmic.language.syntax import PhraseKind, Text, Widget, phrase_kinds
 from hmic.paint.operations import Box
 
 SUBJECT = "text"
-PHRASES = frozenset({"text", "colour", "aligned"})
+PHRASES = phrase_kinds("text colour aligned")
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
@@ -17,7 +17,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     face = canvas.face("text", canvas.capital_height(widget))
     width, letters = face.measure(text), face.capital_height
     canvas.fit(width, box.width, f'the label "{text}"', widget.head, letters=letters)
-    top = canvas.line_top([text], face, box, widget.head, f'the label "{text}"', letters)
-    role = canvas.role(widget.one("colour"), "ink")
+    top = canvas.line_top([text], face, box, widget.head, f'the label "{text}"', letters=letters)
+    role = canvas.role(widget.one(PhraseKind.COLOUR), "ink")
     left = box.left + aligned(width, box.width, alignment(widget))
     canvas.text(text, face, (left, top), canvas.artwork.ink(role), widget.head)

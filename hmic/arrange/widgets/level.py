@@ -17,16 +17,14 @@ from hmic.arrange.widgets.common import (
     place_number,
 )
 from hmic.diagnostics import DesignError, did_you_mean, error
-from hmic.language.syntax import Widget
+from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
 from hmic.model.channels import Channel, Scaled
 from hmic.model.design import GLASS
 from hmic.paint import shapes
 from hmic.paint.operations import Axis, Box, Reveal, Stencil
 
 SUBJECT = "value"
-PHRASES = frozenset(
-    {"scale", "format", "text", "called", "shaped", "ramp", "colour", "above", "below", "within"}
-)
+PHRASES = phrase_kinds("scale format text called shaped ramp colour above below within")
 SHAPES = ("battery", "tank", "box")
 # Width to height of the shapes.
 ASPECT = {"battery": 0.52, "tank": 0.7, "box": 0.7}
@@ -43,7 +41,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     place = _number(widget, captioned(widget, box, canvas), canvas)
     value = canvas.number(widget.subject)
     low, high = scale(widget, value, canvas)
-    phrase = widget.one("shaped")
+    phrase = widget.one(PhraseKind.SHAPED)
     name = phrase.words[0] if phrase else "box"
     if name not in SHAPES:
         remedy = did_you_mean(name, SHAPES, "shapes")
@@ -56,7 +54,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     except ValueError:
         room = f"{described(width, canvas.design.panel)} by {described(height, canvas.design.panel)}"
         message = f"a {name} of {room} has no room inside"
-        raise DesignError([error("A352", message, widget.head, "make its area larger", GLASS)]) from None
+        raise DesignError(
+            [error("A352", message, widget.head, "make its area larger", rests_on=GLASS)]
+        ) from None
     left = place.left + (place.width - width) // 2
     top = place.top + (place.height - height) // 2
     inside = shape.inside_box
@@ -71,12 +71,12 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
 
 
 def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
-    phrase = widget.one("format")
+    phrase = widget.one(PhraseKind.FORMAT)
     if phrase is None:
         return place
     assert widget.subject is not None
     height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    ends = widget.one("scale")
+    ends = widget.one(PhraseKind.SCALE)
     number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
     fit_width(number, place.width, f'the number "{longest(number)}"', phrase.span, canvas)
     left = number_left(number, place, place)

@@ -10,16 +10,16 @@ from hmic.arrange.letters import text_line
 from hmic.arrange.plan import share_out
 from hmic.arrange.touch import control, guarded, output, sign_room
 from hmic.diagnostics import DesignError, error
-from hmic.language.syntax import Name, Quantity, Widget
+from hmic.language.syntax import Name, PhraseKind, Quantity, Widget, phrase_kinds
 from hmic.model.actions import SetToRow, TurnPage, ZoneAction
 from hmic.model.channels import Channel, Listed
-from hmic.model.expressions import Doubt, Lookup, Typed, Value
+from hmic.model.expressions import Doubt, Lookup, Typed, Value, ValueKind
 from hmic.model.touch_progress import page_signal
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, Stencil
 
 SUBJECT = "value"
-PHRASES = frozenset({"showing", "marked", "sets", "text", "allowed", "refused"})
+PHRASES = phrase_kinds("showing marked sets text allowed refused")
 LIST_ARCMIN = 18
 TURN_MM = 11.0
 LEAST_MM = 2.0
@@ -30,7 +30,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Rows of titles at the left, the targets that turn the page at the right."""
     assert widget.subject is not None
     value = canvas.typed(widget.subject)
-    if value.kind != "text" or value.count is None:
+    if value.kind != ValueKind.TEXT or value.count is None:
         message = "a list needs an array of texts"
         raise DesignError(
             [error("A374", message, widget.subject.span, "declare it with text: true and a count")]
@@ -56,7 +56,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
 
 
 def _rows(widget: Widget) -> int:
-    phrase = widget.one("showing")
+    phrase = widget.one(PhraseKind.SHOWING)
     count = phrase.values[0] if phrase else None
     whole = isinstance(count, Quantity) and not count.unit and count.number.denominator == 1
     if isinstance(count, Quantity) and whole and 1 <= count.number <= MOST_ROWS:
@@ -67,7 +67,7 @@ def _rows(widget: Widget) -> int:
 
 def _row(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, canvas: Canvas) -> None:
     pages, rows, number = row
-    phrase = widget.one("sets")
+    phrase = widget.one(PhraseKind.SETS)
     if phrase is not None:
         target, what = phrase.values
         if not (isinstance(what, Name) and what.name == "row"):
@@ -83,7 +83,7 @@ def _row(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, ca
 
 def _title(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, canvas: Canvas) -> None:
     inner = inset(place, canvas.px(3.5), 0, 0, 0)
-    marked = widget.one("marked")
+    marked = widget.one(PhraseKind.MARKED)
     if marked is not None:
         _mark(canvas.number(marked.values[0]), row, place, canvas)
     face = canvas.face("text", canvas.capital_height(widget, LIST_ARCMIN))
@@ -119,7 +119,7 @@ def _titled(value: Typed, row: tuple[str, int, int]) -> Typed:
         place = int(page) * rows + number if isinstance(page, float | int) else number
         return titles[place] if place < len(titles) else ""
 
-    return _made("text", value.signals | {pages}, evaluate)
+    return _made(ValueKind.TEXT, value.signals | {pages}, evaluate)
 
 
 def _chosen(chosen: Typed, row: tuple[str, int, int]) -> Typed:
@@ -132,10 +132,10 @@ def _chosen(chosen: Typed, row: tuple[str, int, int]) -> Typed:
         place = int(page) * rows + number if isinstance(page, float | int) else number
         return int(value) == place + 1
 
-    return _made("flag", chosen.signals | {pages}, evaluate)
+    return _made(ValueKind.FLAG, chosen.signals | {pages}, evaluate)
 
 
-def _made(kind: str, signals: frozenset[str], evaluate: Callable[[Lookup], Value]) -> Typed:
+def _made(kind: ValueKind, signals: frozenset[str], evaluate: Callable[[Lookup], Value]) -> Typed:
     return Typed(kind, None, None, 0.0, 0.0, (), signals, evaluate)
 
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.formats import figure
 from hmic.diagnostics import DesignError, error
-from hmic.language.syntax import Widget
+from hmic.language.syntax import PhraseKind, Widget
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
 
@@ -43,7 +43,7 @@ class Marks(NamedTuple):
 def marks_of(widget: Widget, value: Typed, low: float, high: float, canvas: Canvas) -> Marks:
     """What the ``marks every`` phrase asks for, within the scale; no marks without it. Raises
     ``DesignError`` A325."""
-    phrase = widget.one("marks")
+    phrase = widget.one(PhraseKind.MARKS)
     if phrase is None:
         return Marks((), 1.0, low, high)
     every = canvas.step(phrase.values[0], value)
@@ -62,7 +62,7 @@ def marks_of(widget: Widget, value: Typed, low: float, high: float, canvas: Canv
 
 def fine_marks(widget: Widget, value: Typed, marks: Marks, canvas: Canvas) -> tuple[float, ...]:
     """What the ``fine marks every`` phrase asks for beside the marks. Raises ``DesignError`` A325."""
-    phrase = widget.one("fine")
+    phrase = widget.one(PhraseKind.FINE)
     if phrase is None:
         return ()
     every = canvas.step(phrase.values[0], value)

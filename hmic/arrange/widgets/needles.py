@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 from hmic.paint.operations import Outline
 
@@ -23,24 +24,26 @@ class Form:
     tail: float = 0.1
 
 
+Needle = StrEnum("Needle", "TAPERED TAILED LINE RIM NONE")
+
 FORMS = {
-    "tapered": Form(True),
-    "tailed": Form(True, TAIL),
-    "line": Form(True),
-    "rim": Form(False),
-    "none": Form(False),
+    Needle.TAPERED: Form(True),
+    Needle.TAILED: Form(True, TAIL),
+    Needle.LINE: Form(True),
+    Needle.RIM: Form(False),
+    Needle.NONE: Form(False),
 }
 
 
-def corners(form: str, tip: int, half: int, radius: int) -> list[Corner]:
+def corners(form: Needle, tip: int, half: int, radius: int) -> list[Corner]:
     """The corners of a needle ``tip`` px long and ``half`` px to each side at its widest, clockwise."""
     thin = max(0.5, half / 4)
-    if form == "line":
+    if form == Needle.LINE:
         wide = max(1.0, half / 2)
         return [(0, -wide), (tip, -wide), (tip, wide), (0, wide)]
-    if form == "rim":
+    if form == Needle.RIM:
         return wedge(tip, wedge_length(radius), wedge_length(radius) * 0.62)
-    if form == "tailed":
+    if form == Needle.TAILED:
         back = TAIL * radius
         return [(-back, -half), (tip, -thin), (tip, thin), (-back, half)]
     return [(0, -half), (tip, -thin), (tip, thin), (0, half)]
@@ -67,7 +70,7 @@ def needle(radius: int, bearings: Sequence[int], tip: int, half: int) -> Outline
     """A tapered needle for each bearing (in 1/16 degree), about the middle of a box of ``2 * radius + 1`` px:
     ``tip`` px long, ``half`` px to each side at the hub."""
     middle = (2 * radius + 1) * 8
-    return outline(corners("tapered", tip, half, radius), (middle, middle), bearings)
+    return outline(corners(Needle.TAPERED, tip, half, radius), (middle, middle), bearings)
 
 
 def outline(shape: Sequence[Corner], middle: tuple[int, int], bearings: Sequence[int]) -> Outline:

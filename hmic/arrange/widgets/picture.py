@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from hmic.arrange.canvas import Canvas
 from hmic.diagnostics import DesignError, error
 from hmic.language.design_bounds import MOST_PICTURE, MOST_PIXELS
-from hmic.language.syntax import Text, Widget
+from hmic.language.syntax import Text, Widget, phrase_kinds
 from hmic.model.files import LARGEST
 from hmic.paint.operations import Box, Image565, Picture
 from hmic.plain_files import read_plain
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 SUBJECT = "text"
-PHRASES = frozenset({"means", "sized", "at"})
+PHRASES = phrase_kinds("means sized at")
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:

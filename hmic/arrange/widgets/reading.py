@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from hmic.arrange.canvas import Canvas, aligned, alignment, phrase_text
+from hmic.arrange.canvas import Alignment, Canvas, aligned, alignment, phrase_text
 from hmic.arrange.widgets.common import (
+    Number,
     captioned,
     colouring,
     fit_width,
@@ -13,31 +14,35 @@ from hmic.arrange.widgets.common import (
     place_number,
 )
 from hmic.diagnostics import DesignError, lacking
-from hmic.language.syntax import Widget
+from hmic.language.syntax import Expression, PhraseKind, Widget, phrase_kinds
 from hmic.paint.operations import Box
 
 SUBJECT = "value"
-PHRASES = frozenset({"format", "text", "called", "colour", "aligned", "above", "below", "within"})
+PHRASES = phrase_kinds("format text called colour aligned above below within")
 
 
-def draw(widget: Widget, box: Box, canvas: Canvas, with_unit: bool = True) -> None:
+def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Caption above; figures and unit on one line below it."""
     assert widget.subject is not None
-    phrase = widget.one("format")
+    phrase = widget.one(PhraseKind.FORMAT)
     if phrase is None:
         remedy = 'add a format: as "0 km/h", as "0.0 V"'
         raise DesignError([lacking("A321", "the reading has no format", widget.head, remedy)])
     place = captioned(widget, box, canvas)
-    number = measured(
-        widget.subject, phrase_text(phrase), phrase.span, canvas.capital_height(widget), canvas, with_unit
-    )
+    height = canvas.capital_height(widget)
+    number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
+    put(widget, widget.subject, number, place, canvas)
+
+
+def put(widget: Widget, subject: Expression, number: Number, place: Box, canvas: Canvas) -> None:
+    """The figures of ``subject``, as the widget aligns and colours them."""
     fit_width(number, place.width, f'the reading "{longest(number)}"', widget.head, canvas)
     what = f'the reading "{longest(number)}"'
     canvas.fit(number.tall, place.height, what, widget.head, height=True, letters=number.height)
     align = alignment(widget)
-    if align == "centre":
+    if align == Alignment.CENTRE:
         left = number_left(number, place, place)
     else:
         left = place.left + aligned(number.width, place.width, align)
-    ink = colouring(widget, canvas.number(widget.subject), "ink", canvas)
+    ink = colouring(widget, canvas.number(subject), "ink", canvas)
     place_number(number, (left, number.standing(place)), ink, widget.head, canvas)

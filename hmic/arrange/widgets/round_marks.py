@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.widgets.marks import APART, Marks, mark_face, mark_text
@@ -13,32 +14,33 @@ from hmic.language.syntax import Widget
 from hmic.paint.operations import Box, Stencil
 from hmic.paint.raster import UNIT, Point, Samples, polar
 
-ABOUT = ("inside", "outside", "none")
+Figured = StrEnum("Figured", "INSIDE OUTSIDE NONE")
+"""Where the figures of the marks stand."""
 # Between a mark, or the rim, and its figures.
 FIGURES_MM = 0.6
 
 
 @dataclass(frozen=True)
 class Ring:
-    """Marks go from ``inner`` to ``outer`` px from the axis, on a scale of ``radius``; where their figures
-    stand (``inside``, ``outside``, ``none``); ``least`` is half of what stands about the axis."""
+    """Marks go from ``inner`` to ``outer`` px from the axis, on a scale of ``radius``; ``least`` is half of
+    what stands about the axis."""
 
     sweep: Sweep
     outer: int
     inner: int
     radius: int
-    figures: str
+    figures: Figured
     least: int
 
     def clear(self, marks: Marks, canvas: Canvas) -> bool:
         """Whether the fewest figures that the marks may have stay clear of each other and of the axis."""
-        if not marks.values or self.figures == "none":
+        if not marks.values or self.figures == Figured.NONE:
             return self.inner > self.least
         return _clear(marks.choices()[-1], marks, self, canvas)
 
     def free(self, marks: Marks, canvas: Canvas) -> float:
         """How far from the axis nothing of marks and figures stands."""
-        boxes = figure_places(marks, self, canvas).values() if self.figures == "inside" else ()
+        boxes = figure_places(marks, self, canvas).values() if self.figures == Figured.INSIDE else ()
         apart = APART * mark_face(canvas).capital_height
         return min([self.inner, *(_distance(box) for box in boxes)]) - apart
 
@@ -46,7 +48,7 @@ class Ring:
 def figure_places(marks: Marks, ring: Ring, canvas: Canvas) -> dict[float, Box]:
     """The marks that have figures, and the place of these from the axis: the most that stay apart from each
     other and from the axis."""
-    if not marks.values or ring.figures == "none":
+    if not marks.values or ring.figures == Figured.NONE:
         return {}
     fewest = marks.choices()[-1]
     chosen = next((each for each in marks.choices() if _clear(each, marks, ring, canvas)), fewest)
@@ -114,7 +116,7 @@ def _clear(chosen: Sequence[float], marks: Marks, ring: Ring, canvas: Canvas) ->
 def _places(chosen: Sequence[float], marks: Marks, ring: Ring, canvas: Canvas) -> dict[float, Box]:
     face = mark_face(canvas)
     gap = canvas.px(FIGURES_MM)
-    outside = ring.figures == "outside"
+    outside = ring.figures == Figured.OUTSIDE
     reach = ring.radius + 2 * gap if outside else ring.inner - gap
     stand = _outside if outside else _inside
     return {

@@ -5,12 +5,12 @@ from __future__ import annotations
 from hmic.arrange import lengths
 from hmic.arrange.canvas import Canvas
 from hmic.diagnostics import DesignError, did_you_mean, error
-from hmic.language.syntax import Widget
+from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Fill, Frame, Stencil
 
 SUBJECT = "pictogram"
-PHRASES = frozenset({"colour", "corner", "sized", "at"})
+PHRASES = phrase_kinds("colour corner sized at")
 NAMES = ("box", "line", "ring", "disc")
 LINE_MM = 0.4
 
@@ -20,7 +20,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     if widget.word not in NAMES:
         remedy = did_you_mean(widget.word or "", NAMES, "shapes")
         raise DesignError([error("A377", f"there is no shape '{widget.word}'", widget.head, remedy)])
-    ink = canvas.artwork.ink(canvas.role(widget.one("colour"), "line"))
+    ink = canvas.artwork.ink(canvas.role(widget.one(PhraseKind.COLOUR), "line"))
     thin = canvas.px(LINE_MM)
     if widget.word == "line":
         lying = box.width >= box.height
@@ -29,7 +29,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         canvas.operations.append(Fill(middle if lying else upright, ink))
         return
     if widget.word == "box":
-        corner = widget.one("corner")
+        corner = widget.one(PhraseKind.CORNER)
         radius = lengths.pixels(corner.values[0], canvas.design.panel) if corner else 0
         if radius < 1:
             canvas.operations.append(Fill(box, ink))

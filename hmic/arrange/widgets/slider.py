@@ -5,16 +5,9 @@ from __future__ import annotations
 from hmic.arrange.canvas import Canvas, phrase_text
 from hmic.arrange.steps import Ends, asked_step, likely_step
 from hmic.arrange.touch import control, guarded, output, scale_ends
-from hmic.arrange.widgets.common import (
-    below_caption,
-    caption,
-    fit_width,
-    longest,
-    measured,
-    place_number,
-)
+from hmic.arrange.widgets.common import below_caption, caption, fit_width, longest, measured, place_number
 from hmic.diagnostics import DesignError, lacking
-from hmic.language.syntax import Signal, Widget
+from hmic.language.syntax import PhraseKind, Signal, Widget, phrase_kinds
 from hmic.model.actions import SlideOutput
 from hmic.model.channels import Channel, Scaled
 from hmic.model.design import OutputDefinition
@@ -23,7 +16,7 @@ from hmic.paint import shapes
 from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Reveal, Slide
 
 SUBJECT = "signal"
-PHRASES = frozenset({"scale", "steps", "format", "text", "called", "allowed", "held", "confirmed", "refused"})
+PHRASES = phrase_kinds("scale steps format text called allowed held confirmed refused")
 KNOB_MM = 9.0
 TRACK_MM = 2.4
 SLIDER_ARCMIN = 20
@@ -34,7 +27,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     assert isinstance(widget.subject, Signal)
     target = output(widget.subject, canvas)
     value = canvas.number(widget.subject)
-    low, high = scale_ends(widget.one("scale"), target, value, canvas)
+    low, high = scale_ends(widget.one(PhraseKind.SCALE), target, value, canvas)
     place = _number(widget, below_caption(widget, box, canvas), canvas)
     caption(widget, box, place, canvas)
     knob = canvas.px(KNOB_MM) | 1
@@ -65,7 +58,7 @@ def _knob(value: Typed, ends: Ends, way: tuple[int, int, int, int], canvas: Canv
 
 
 def _step(widget: Widget, target: OutputDefinition, value: Typed, ends: Ends, canvas: Canvas) -> float:
-    phrase = widget.one("steps")
+    phrase = widget.one(PhraseKind.STEPS)
     if phrase is None:
         remedy = f"add in steps of {likely_step(target, value, ends)}"
         raise DesignError([lacking("A372", "the slider has no step", widget.head, remedy)])
@@ -73,7 +66,7 @@ def _step(widget: Widget, target: OutputDefinition, value: Typed, ends: Ends, ca
 
 
 def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
-    phrase = widget.one("format")
+    phrase = widget.one(PhraseKind.FORMAT)
     if phrase is None:
         return place
     assert widget.subject is not None

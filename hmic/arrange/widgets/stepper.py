@@ -7,13 +7,13 @@ from hmic.arrange.steps import asked_step, likely_step
 from hmic.arrange.touch import control, guarded, output, scale_ends
 from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, number_left, place_number
 from hmic.diagnostics import DesignError, Finding, lacking
-from hmic.language.syntax import Signal, Widget
+from hmic.language.syntax import PhraseKind, Signal, Widget, phrase_kinds
 from hmic.model.actions import StepOutput
 from hmic.model.expressions import Typed
 from hmic.paint.operations import Box
 
 SUBJECT = "signal"
-PHRASES = frozenset({"scale", "steps", "format", "text", "called", "allowed", "held", "confirmed", "refused"})
+PHRASES = phrase_kinds("scale steps format text called allowed held confirmed refused")
 TARGET_MM = 14.0
 LEAST_MM = 4.0
 STEPPER_ARCMIN = 22
@@ -24,9 +24,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     assert isinstance(widget.subject, Signal)
     target = output(widget.subject, canvas)
     typed = canvas.number(widget.subject)
-    limits = widget.one("scale")
+    limits = widget.one(PhraseKind.SCALE)
     low, high = scale_ends(limits, target, typed, canvas)
-    steps, form = widget.one("steps"), widget.one("format")
+    steps, form = widget.one(PhraseKind.STEPS), widget.one(PhraseKind.FORMAT)
     if steps is None or form is None:
         raise DesignError([_lacking(widget, likely_step(target, typed, (low, high)), typed)])
     place = captioned(widget, box, canvas)
@@ -38,7 +38,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     for left, sign, by in ends:
         key = Box(left, place.top, side, place.height)
         at = (
-            left + aligned(face.measure(sign), side, "centre"),
+            left + aligned(face.measure(sign), side),
             place.top + (place.height - face.capital_height) // 2,
         )
         asks = guarded(StepOutput(target.name, by, low, high), widget.phrases, canvas)
@@ -60,7 +60,10 @@ def _lacking(widget: Widget, step: str, typed: Typed) -> Finding:
     unit = typed.unit.spelling if typed.unit is not None else ""
     _, point, places = step.split(" ")[0].partition(".")
     form = f"0{point}{'0' * len(places)} {unit}".rstrip()
-    needs = {"steps": ("its step", f"in steps of {step}"), "format": ("its format", f'as "{form}"')}
+    needs = {
+        PhraseKind.STEPS: ("its step", f"in steps of {step}"),
+        PhraseKind.FORMAT: ("its format", f'as "{form}"'),
+    }
     lacks = [told for kind, told in needs.items() if widget.one(kind) is None]
     what, add = " and ".join(what for what, _ in lacks), ", ".join(add for _, add in lacks)
     return lacking("A371", f"the stepper needs {what}", widget.head, f"add {add}")

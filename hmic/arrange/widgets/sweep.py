@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from hmic.arrange.canvas import Canvas
 from hmic.diagnostics import DesignError, error
 from hmic.language.spelling import written
-from hmic.language.syntax import Widget
+from hmic.language.syntax import PhraseKind, Widget
 from hmic.paint.operations import Box
 from hmic.paint.raster import UNIT, Point, arc
 
@@ -43,9 +43,7 @@ class Sweep:
         radius."""
         low, high = sorted((self.first, self.last))
         quarters = [bearing for bearing in range(-720, 721, 90) if low <= bearing <= high]
-        places = [
-            (math.sin(math.radians(at)), math.cos(math.radians(at))) for at in (low, high, *quarters)
-        ]
+        places = [(math.sin(math.radians(at)), math.cos(math.radians(at))) for at in (low, high, *quarters)]
         sides = (
             max(-east for east, _ in places),
             max(north for _, north in places),
@@ -74,7 +72,7 @@ def ring_piece(middle: Point, radii: tuple[int, int], first: int, last: int) -> 
 
 def sweep_of(widget: Widget, canvas: Canvas, tail: float) -> Sweep:
     """What the ``sweep`` phrase asks for. Raises ``DesignError`` A384."""
-    phrase = widget.one("sweep")
+    phrase = widget.one(PhraseKind.SWEEP)
     if phrase is None:
         return Sweep(*USUAL, tail)
     first, last = (canvas.constant(each, "deg") for each in phrase.values)

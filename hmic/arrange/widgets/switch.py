@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, live, phrase_text
 from hmic.arrange.fitting import millimetres
-from hmic.arrange.touch import control, output, zone_action
+from hmic.arrange.touch import control, guarded, output
 from hmic.diagnostics import DesignError, error
-from hmic.language.syntax import Phrase, Signal, Widget
+from hmic.language.syntax import PhraseKind, Signal, Widget, phrase_kinds
+from hmic.model.actions import ToggleOutput
 from hmic.model.builtin import OFF, ON
 from hmic.model.channels import Channel, Listed
-from hmic.model.expressions import Typed
+from hmic.model.expressions import Typed, ValueKind
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Stencil, When
 
 SUBJECT = "signal"
-PHRASES = frozenset({"text", "called", "allowed", "held", "confirmed", "refused"})
+PHRASES = phrase_kinds("text called allowed held confirmed refused")
 TRACK_MM = (13.0, 7.0)
 SWITCH_ARCMIN = 18
 WORD_ARCMIN = 14
@@ -26,11 +27,10 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     assert isinstance(widget.subject, Signal)
     name = output(widget.subject, canvas).name
     typed = canvas.typed(widget.subject)
-    if typed.kind != "flag":
+    if typed.kind != ValueKind.FLAG:
         message = f"a switch needs a flag, '{name}' is a {typed.kind}"
         raise DesignError([error("A349", message, widget.subject.span, "use choice, stepper or slider")])
-    toggles = Phrase("toggles", (), (widget.subject,), widget.subject.span)
-    action = zone_action((toggles, *widget.phrases), widget.head, canvas)
+    action = guarded(ToggleOutput(name), widget.phrases, canvas)
     body = _body(box, canvas)
     with control(widget.phrases, body, action, widget.head, canvas):
         _content(widget, typed, body, canvas)
@@ -46,7 +46,7 @@ def _body(box: Box, canvas: Canvas) -> Box:
 
 def _content(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     channel = canvas.channel(Channel(typed, Listed((False, True))))
-    caption = phrase_text(widget.one("called"))
+    caption = phrase_text(widget.one(PhraseKind.CALLED))
     face = canvas.face("text", canvas.capital_height(widget, SWITCH_ARCMIN))
     width, height = (canvas.px(side) for side in TRACK_MM)
     gap = canvas.px(2.5)
@@ -60,11 +60,11 @@ def _content(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     panel = canvas.design.panel
     why = f"{millimetres(above, panel)} for the caption, {millimetres(height, panel)} for the track"
     scaled = letters if caption else None
-    canvas.fit(height + above, room, what, widget.head, True, scaled, fixed, why=why)
+    canvas.fit(height + above, room, what, widget.head, True, letters=scaled, fixed=fixed, why=why)
     total = height + above
     top = box.top + (box.height - total) // 2
     if caption:
-        left = box.left + aligned(face.measure(caption), box.width, "centre")
+        left = box.left + aligned(face.measure(caption), box.width)
         canvas.text(caption, face, (left, top), canvas.artwork.ink("ink"), widget.head)
         top += face.capital_height + gap
     track = Box(box.left + (box.width - width - beside) // 2, top, width, height)
@@ -73,7 +73,7 @@ def _content(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     for step, word in enumerate((OFF, ON)):
         when = When(channel, live(step), live(step))
         at = (track.left + width + gap, middle)
-        canvas.text(canvas.said(word), words, at, canvas.artwork.ink("quiet"), widget.head, when)
+        canvas.text(canvas.said(word), words, at, canvas.artwork.ink("quiet"), widget.head, when=when)
 
 
 def _fit_track(widget: Widget, width: int, beside: int, there: int, canvas: Canvas) -> None:

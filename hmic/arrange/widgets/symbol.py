@@ -3,44 +3,47 @@
 from __future__ import annotations
 
 from hmic.arrange import lengths
-from hmic.arrange.canvas import Canvas, phrase_text
+from hmic.arrange.canvas import Canvas, SymbolFact, phrase_text
 from hmic.arrange.fitting import millimetres, sized_to
 from hmic.arrange.widgets.common import centred
 from hmic.arrange.widgets.turning import valve
 from hmic.diagnostics import DesignError, did_you_mean, error
-from hmic.language.syntax import Widget
+from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
 from hmic.paint import pictograms
 from hmic.paint.operations import Box, Stencil
 
 SUBJECT = "pictogram"
-PHRASES = frozenset({"colour", "sized", "means", "called", "at", "named", "turned"})
+PHRASES = phrase_kinds("colour sized means called at named turned")
 DEFAULT_MM = 9.0
 LEAST_MM = 2.0
 CAPTION_GAP_MM = 1.2
 
 
-def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+def draw(widget: Widget, box: Box, canvas: Canvas) -> SymbolFact:
     """The pictogram centred in its place, with its caption below it."""
     place = pictogram_place(widget, box, canvas)
-    if widget.one("turned") is not None:
-        valve(widget, place, canvas)
+    if widget.one(PhraseKind.TURNED) is not None:
+        painted = valve(widget, place, canvas)
     else:
         number, place = pictogram(widget, place, canvas)
-        role = canvas.role(widget.one("colour"), "ink")
+        painted = place
+        role = canvas.role(widget.one(PhraseKind.COLOUR), "ink")
         canvas.operations.append(Stencil(place, number, canvas.artwork.ink(role)))
     caption_below(widget, box, place, canvas)
+    return SymbolFact(painted)
 
 
 def pictogram_place(widget: Widget, box: Box, canvas: Canvas) -> Box:
     """Where the pictogram stands: pictogram and caption together are centred in ``box``. Its side is
     as ``sized`` asks, else 9 mm or what there is room for; a round valve takes what there is."""
     below = caption_room(widget, canvas)
-    phrase = widget.one("sized")
+    phrase = widget.one(PhraseKind.SIZED)
     if phrase is None:
         if below:
             what = f"the caption of '{widget.word}' with the smallest pictogram above it"
             canvas.fit(below + canvas.px(LEAST_MM), box.height, what, widget.head, True, least=True)
-        most = max(box.width, box.height) if widget.one("turned") is not None else canvas.px(DEFAULT_MM)
+        turns = widget.one(PhraseKind.TURNED) is not None
+        most = max(box.width, box.height) if turns else canvas.px(DEFAULT_MM)
         side = min(most, box.width, box.height - below)
     else:
         side = lengths.pixels(phrase.values[0], canvas.design.panel)
@@ -55,7 +58,7 @@ def pictogram_place(widget: Widget, box: Box, canvas: Canvas) -> Box:
 
 def caption_room(widget: Widget, canvas: Canvas) -> int:
     """The height that a caption below takes, with the space above it."""
-    if not phrase_text(widget.one("called")):
+    if not phrase_text(widget.one(PhraseKind.CALLED)):
         return 0
     face = canvas.face("text", canvas.small())
     # Room for letters that reach below the line, so that the captions of a row stand at one height.
@@ -67,14 +70,14 @@ def with_caption(widget: Widget, place: Box, canvas: Canvas) -> Box:
     below = caption_room(widget, canvas)
     if not below:
         return place
-    width = canvas.face("text", canvas.small()).measure(phrase_text(widget.one("called")))
+    width = canvas.face("text", canvas.small()).measure(phrase_text(widget.one(PhraseKind.CALLED)))
     wide = max(place.width, width + (width ^ place.width) % 2)
     return Box(place.left - (wide - place.width) // 2, place.top, wide, place.height + below)
 
 
 def caption_below(widget: Widget, box: Box, place: Box, canvas: Canvas) -> None:
     """The ``called`` caption in the middle below a pictogram that stands at ``place``."""
-    phrase = widget.one("called")
+    phrase = widget.one(PhraseKind.CALLED)
     text = phrase_text(phrase)
     if phrase is None or not text:
         return

@@ -4,23 +4,24 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.widgets.needles import needle
-from hmic.language.syntax import Widget
+from hmic.language.syntax import PhraseKind, Widget
 from hmic.model.channels import Channel, Listed, Scaled
+from hmic.model.values import ValueKind
 from hmic.paint import shapes
 from hmic.paint.operations import LARGEST_POINTER, Box, Outline, Pointer, Stencil
 
 
-def valve(widget: Widget, box: Box, canvas: Canvas) -> None:
-    """A round valve whose bar turns from across (first word, or low end) to along (last)."""
-    phrase = widget.one("turned")
+def valve(widget: Widget, box: Box, canvas: Canvas) -> Box:
+    """A round valve whose bar turns from across (first word, or low end) to along (last). Gives its box."""
+    phrase = widget.one(PhraseKind.TURNED)
     assert phrase is not None
     typed = canvas.typed(phrase.values[0])
     side = (min(box.width, box.height, LARGEST_POINTER) - 1) | 1
     place = Box(box.left + (box.width - side) // 2, box.top + (box.height - side) // 2, side, side)
     steps: Listed | Scaled
-    if typed.kind == "word":
+    if typed.kind == ValueKind.WORD:
         steps = Listed(typed.words)
-    elif typed.kind == "flag":
+    elif typed.kind == ValueKind.FLAG:
         steps = Listed((False, True))
     else:
         number = canvas.number(phrase.values[0])
@@ -40,6 +41,7 @@ def valve(widget: Widget, box: Box, canvas: Canvas) -> None:
         canvas.operations.append(
             Pointer(place, channel, canvas.artwork.outline(wide), canvas.artwork.ink("ink"))
         )
+    return place
 
 
 def _bar(polygon: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:

@@ -8,10 +8,10 @@ from fractions import Fraction
 from hmic.arrange.canvas import Canvas, inset, live, phrase_text
 from hmic.arrange.widgets.common import Number, caption, centred, measured, place_number
 from hmic.diagnostics import warning
-from hmic.language.syntax import Expression, Flag, Signal, Text, Widget
+from hmic.language.syntax import Expression, Flag, PhraseKind, Signal, Text, Widget
 from hmic.model.builtin import OFF, ON
 from hmic.model.channels import Channel, Listed
-from hmic.model.expressions import Typed
+from hmic.model.expressions import Typed, ValueKind
 from hmic.paint.operations import Box, When
 
 VALUE_ARCMIN = 16
@@ -34,14 +34,14 @@ def captioned_with_value(
 ) -> None:
     """The caption, and behind it the value while channel ``reads`` says that no option is it. A380 where
     there is no room for the value, or no caption to tell it behind."""
-    number = _number(widget, typed, values, canvas) if typed.kind == "number" else None
+    number = _number(widget, typed, values, canvas) if typed.kind == ValueKind.NUMBER else None
     words = _words(typed, values)
     face = canvas.face("text", canvas.small())
     if number is not None:
         width = number.width
     else:
         width = max((face.measure(_said(word, canvas)) for word in words), default=0)
-    text = phrase_text(widget.one("called"))
+    text = phrase_text(widget.one(PhraseKind.CALLED))
     free = inset(box, 0, 0, canvas.px(GAP_MM) + width, 0) if width else box
     fits = bool(text) and face.measure(text) <= free.width
     caption(widget, free if fits else box, box, canvas)
@@ -58,12 +58,13 @@ def captioned_with_value(
         at = (left, max(box.top, foot - number.height))
         place_number(number, at, ink, widget.head, canvas, when=when)
         return
-    states = typed.words if typed.kind == "word" else (False, True)
+    states = typed.words if typed.kind == ValueKind.WORD else (False, True)
     channel = canvas.channel(Channel(typed, Listed(states)))
     for step, word in enumerate(states):
         if word in words:
             only = When(channel, live(step), live(step))
-            canvas.text(_said(word, canvas), face, (left, foot - face.capital_height), ink, widget.head, only)
+            at = (left, foot - face.capital_height)
+            canvas.text(_said(word, canvas), face, at, ink, widget.head, when=only)
 
 
 def _number(widget: Widget, typed: Typed, values: Sequence[Expression], canvas: Canvas) -> Number | None:

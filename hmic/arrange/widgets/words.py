@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-from hmic.arrange.canvas import DOUBT_MARKS, Canvas, aligned, alignment, live
+from hmic.arrange.canvas import DOUBT_MARKS, Alignment, Canvas, aligned, alignment, live
 from hmic.arrange.letters import text_line
 from hmic.arrange.widgets.common import below_caption, caption, captioned, text_ink
 from hmic.diagnostics import DesignError, error
-from hmic.language.syntax import Widget
+from hmic.language.syntax import Widget, phrase_kinds
 from hmic.model.channels import Channel, Listed
-from hmic.model.expressions import Typed
+from hmic.model.expressions import Typed, ValueKind
 from hmic.paint.operations import Box, When
 
 SUBJECT = "value"
-PHRASES = frozenset({"text", "called", "colour", "aligned", "state", "within"})
+PHRASES = phrase_kinds("text called colour aligned state within")
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Every word at the same place, painted only while the signal says it."""
     assert widget.subject is not None
     typed = canvas.typed(widget.subject)
-    if typed.kind == "text" and typed.count is None:
+    if typed.kind == ValueKind.TEXT and typed.count is None:
         _free_text(widget, typed, box, canvas)
         return
-    if typed.kind != "word" or typed.count is not None:
+    if typed.kind != ValueKind.WORD or typed.count is not None:
         message = f"words need a signal with declared words, this is a {typed.kind}"
         remedy = "show a number with a reading, or declare `words:` for the signal in signals.yaml"
         raise DesignError([error("A347", message, widget.subject.span, remedy)])
@@ -35,20 +35,20 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     if longest in DOUBT_MARKS:
         what, why = f'the mark "{longest}"', "it stands there while the value is in doubt"
     canvas.fit(face.measure(longest), place.width, what, widget.head, letters=letters, why=why)
-    top = canvas.line_top(texts, face, place, widget.head, "the word", letters)
+    top = canvas.line_top(texts, face, place, widget.head, "the word", letters=letters)
     channel = canvas.channel(Channel(typed, Listed(typed.words)))
     ink = text_ink(widget, canvas)
     for step, word in enumerate(typed.words):
         said = canvas.said(word)
         left = place.left + aligned(face.measure(said), place.width, alignment(widget))
         when = When(channel, live(step), live(step))
-        canvas.text(said, face, (left, top), ink, widget.head, when, reading=True)
-    canvas.marks(face, (place.left, top), place.width, channel, widget.head, alignment(widget))
+        canvas.text(said, face, (left, top), ink, widget.head, when=when, reading=True)
+    canvas.marks(face, (place.left, top), place.width, channel, widget.head, align=alignment(widget))
 
 
 def _free_text(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
     """A text that comes over the line, one line from the left, cut where it is too long."""
-    caption(widget, box, box, canvas, align="left")
+    caption(widget, box, box, canvas, align=Alignment.LEFT)
     place = below_caption(widget, box, canvas)
     face = canvas.face("text", canvas.capital_height(widget))
     letters = face.capital_height

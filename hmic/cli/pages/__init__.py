@@ -32,6 +32,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import pairwise
 from pathlib import Path
 
@@ -40,12 +41,15 @@ BASE = Path(__file__).with_name("base")
 MARK = "‸"
 
 
+Role = StrEnum("Role", "WRONG WITH RIGHT")
+
+
 @dataclass(frozen=True)
 class Block:
-    """Lines of an example: ``role`` is wrong, right or with; ``target`` and ``way`` say what they are
+    """Lines of an example: ``target`` and ``way`` say what they are
     (see above); ``line`` is where they start in the page file."""
 
-    role: str
+    role: Role
     target: str
     way: str
     text: str
@@ -80,7 +84,7 @@ class Page:
     file: str
     line: int
 
-    def of(self, role: str) -> tuple[Block, ...]:
+    def of(self, role: Role) -> tuple[Block, ...]:
         """The blocks of one role."""
         return tuple(block for block in self.blocks if block.role == role)
 
@@ -126,15 +130,15 @@ def _page(lines: Sequence[str], file: str, first: int) -> Page:
         line = lines[at]
         word, _, rest = line.partition(" ")
         at += 1
-        if word in ("wrong", "with", "right"):
+        if word in set(Role):
             begin = at
             while at < len(lines) and (lines[at].startswith("  ") or not lines[at]):
                 at += 1
             target, _, way = rest.partition(" ")
             if not target:
-                wrong = next(block for block in blocks if block.role == "wrong")
+                wrong = next(block for block in blocks if block.role == Role.WRONG)
                 target, way = wrong.target, wrong.way
-            blocks.append(Block(word, target, way, _unindented(lines[begin:at]), first + begin))
+            blocks.append(Block(Role(word), target, way, _unindented(lines[begin:at]), first + begin))
         elif word in ("help", "at", "test"):
             said[word] = rest
         elif line:

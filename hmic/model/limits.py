@@ -9,11 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
 
-from hmic.diagnostics import Finding, did_you_mean, error
+from hmic.diagnostics import Finding, Severity, Span, Subject
 from hmic.model.design import Design
-from hmic.number_text import number
 
 MEMORY = "from memory, confirm before relying on it"
 PRACTICE = "common practice, no source"
@@ -38,6 +36,21 @@ class Limit:
     reason: str = ""
     least: float = 0.0
     most: float = math.inf
+
+    def finding(
+        self,
+        code: str,
+        message: str,
+        span: Span,
+        remedy: str,
+        measured: float | None,
+        *,
+        severity: Severity = Severity.WARNING,
+        rests_on: tuple[Subject, ...] = (),
+    ) -> Finding:
+        """Something measured that is beyond it."""
+        held = (measured, self.value, self.unit, self.source)
+        return Finding(code, severity, message, span, remedy, *held, rests_on=rests_on)
 
     def takes(self, number: float, unit: str) -> bool:
         """Whether a design may set this figure; without a unit it is in that of the default."""
@@ -100,6 +113,12 @@ DEFAULTS: Mapping[str, Limit] = {
 }
 
 
+SHOWN_WITHIN = {0: 200, 1: 300}
+USUALLY_WITHIN, TEXT_WITHIN = 1000, 2000
+"""Milliseconds until a value is shown where no ``shown within`` says more: by urgency (danger; caution and
+touches), for all else, and for text that is written letter by letter (common practice, no source)."""
+
+
 class Limits:
     """The limits of one design: the defaults, with what the design sets itself."""
 
@@ -122,28 +141,3 @@ class Limits:
     def all(self) -> Mapping[str, Limit]:
         """Every limit by name, in the order of ``DEFAULTS``."""
         return self._limits
-
-
-@cache
-def _names() -> tuple[str, ...]:
-    return tuple(DEFAULTS)
-
-
-def check_settings(design: Design) -> list[Finding]:
-    """C400: a limit that no check has. C499: one with another unit than the check's, or beyond all sense."""
-    findings = []
-    for name, setting in design.limits.items():
-        default = DEFAULTS.get(name)
-        if default is None:
-            remedy = did_you_mean(name, _names(), "limits")
-            findings.append(error("C400", f"no check has a limit '{name}'", setting.span, remedy))
-        elif setting.unit not in ("", default.unit):
-            message = f"the limit '{name}' is in {default.unit}, not {setting.unit}"
-            remedy = f"write `limit: {number(setting.number)} {default.unit}`"
-            findings.append(error("C499", message, setting.span, remedy))
-        elif not default.takes(setting.number, setting.unit):
-            nearest = min(max(setting.number, default.least), default.most)
-            way = "least" if nearest > setting.number else "most"
-            message = f"the limit '{name}' is at {way} {number(nearest)} {default.unit}"
-            findings.append(error("C499", message, setting.span, f"write `limit: {number(nearest)}`"))
-    return findings

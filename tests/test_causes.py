@@ -74,7 +74,7 @@ RESTS = st.lists(SUBJECTS | st.builds(Sentence, spans(), st.sampled_from(Extent)
 BREAKS = st.lists(SUBJECTS, max_size=1).map(tuple)
 NUMBERED = st.integers(0, 999).map(str)
 FINDINGS = st.lists(
-    st.builds(error, st.just("M203"), NUMBERED, st.none() | spans(), st.none(), RESTS, BREAKS),
+    st.builds(error, st.just("M203"), NUMBERED, st.none() | spans(), rests_on=RESTS, breaks=BREAKS),
     max_size=8,
     unique_by=lambda item: item.message,
 )
@@ -122,8 +122,8 @@ def many(count: int) -> None:
     outputs = [Subject(KEYED, ("outputs", str(at))) for at in range(count)]
     broken = [error("M230", f"{at}", None, breaks=(each,)) for at, each in enumerate(outputs)]
     faults = Faults({LAYOUT: above}, {}, wrong, wrong).and_also(broken)
-    read = [error("A330", f"{at}", None, None, (Sentence(span),)) for at, span in enumerate(places)]
-    lacks = [error("A361", f"{at}", None, None, (each,)) for at, each in enumerate(outputs)]
+    read = [error("A330", f"{at}", rests_on=(Sentence(span),)) for at, span in enumerate(places)]
+    lacks = [error("A361", f"{at}", rests_on=(each,)) for at, each in enumerate(outputs)]
     assert faults.own([*read, *lacks]) == []
 
 

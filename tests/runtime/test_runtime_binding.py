@@ -24,6 +24,7 @@ from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestMade
 from hmic.runtime.rising import Sight
 from hmic.runtime.touching import CONFIRM_WITHIN, ConfirmAsked, Fingers, Granted, Outcome
+from tests.tools.changed import replace
 
 PLAIN = Steadying()
 
@@ -153,15 +154,11 @@ def test_what_is_shown_is_never_a_step_off_and_right_in_the_end(moves: list[tupl
 
 
 def sight(*, yields: bool) -> Sight:
-    fault = value_of("fault", "flag")
-    return Sight(
-        [
-            BoundScreen("first", ()),
-            BoundScreen("stop", (), rises=(fault,), yields_when_acknowledged=yields),
-            BoundScreen("other", ()),
-        ],
-        0,
-    )
+    # Unless it says so a screen needs no acknowledging.
+    stop = BoundScreen("stop", (), rises=(value_of("fault", "flag"),))
+    if yields:
+        stop = replace(stop, yields_when_acknowledged=True)
+    return Sight([BoundScreen("first", ()), stop, BoundScreen("other", ())], 0)
 
 
 def test_a_risen_screen_stays_until_acknowledged() -> None:

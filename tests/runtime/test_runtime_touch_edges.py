@@ -25,6 +25,7 @@ from hmic.model.actions import (
 )
 from hmic.model.channels import LIVE, Channel
 from hmic.model.expressions import Doubt, Value
+from hmic.model.terms import Memory
 from hmic.model.touch_progress import ASKED, FAILED, IDLE, PRESSED, REFUSED, SENT, touch_signal
 from hmic.runtime.binding import BoundScreen, ScreenValues, Steadying
 from hmic.runtime.decoding import Arrival, Reading
@@ -469,6 +470,18 @@ def test_what_the_runtime_keeps_changes_by_value_and_kind() -> None:
         table.keep("clock", value)
         assert table.take_changed() == ({"clock"} if changes else set())
         assert table.lookup("clock") is value or table.lookup("clock") == value
+
+
+def test_what_is_remembered_follows_what_the_runtime_keeps_at_once() -> None:
+    late = Memory("late", "hysteresis", value_of("clock"), on=50.0, off=40.0)
+    shown = signal("shown", kind="flag", unit=None, derived=value_of("late", "flag"))
+    table = SignalTable({"shown": shown}, [late])
+    for clock, reads in ((60.0, True), (45.0, True), (39.0, False), (45.0, False)):
+        before = table.lookup("shown")
+        table.take_changed()
+        table.keep("clock", clock)
+        assert table.lookup("shown") is reads
+        assert reads is before or "shown" in table.take_changed()
 
 
 # What a screen shows -----------------------------------------------------------------------------

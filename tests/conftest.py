@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import hypothesis
 import pytest
+from hypothesis import Phase
 
 from hmic.wire import states
 
@@ -19,6 +20,10 @@ MINUTES = ("test_fresh_worlds",)
 # Two busy cores say nothing about the speed of an example; the time limit of each test is pytest's.
 hypothesis.settings.register_profile("house", deadline=None, print_blob=True)
 hypothesis.settings.load_profile("house")
+# Whether a test fails is all that the bench of mutations asks, not with which shortest example.
+hypothesis.settings.register_profile(
+    "unshrunk", hypothesis.settings.get_profile("house"), phases=[Phase.explicit, Phase.generate]
+)
 
 # A shell that starts the tests behind itself lets them, and all they start, ignore an interrupt.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:

@@ -60,7 +60,7 @@ ROOMS = {
                 f"tests/wire/test_wire_{name}.py"
                 for name in ("codecs", "life", "line", "protocol", "squeeze")
             ),
-            *(f"tests/wire/test_wire_{name}.py" for name in ("tables", "times", "two_hosts")),
+            *(f"tests/wire/test_wire_{name}.py" for name in ("rows", "tables", "times", "two_hosts")),
             "tests/vectors",
         ),
     ),

@@ -156,7 +156,7 @@ def _run(file: str, tests: Sequence[str]) -> int:
         importlib.import_module(file.removesuffix(".py").replace("/", "."))
     except Exception:
         return STILLBORN
-    return int(pytest.main([*QUIET, "-x", *tests]))
+    return int(pytest.main([*QUIET, "-x", "--hypothesis-profile=unshrunk", *tests]))
 
 
 def in_child(work: Callable[[], int], seconds: float) -> int:

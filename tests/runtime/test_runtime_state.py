@@ -90,6 +90,41 @@ def test_a_stale_time_of_nothing_means_that_it_does_not_age() -> None:
     assert state.lookup("told") == "Bread and milk" and state.next_stale() is None
 
 
+def test_a_value_that_came_back_turns_stale_again() -> None:
+    """Whether it had turned stale, or was told to be unknown, before."""
+    state = table()
+    for at, told in ((0.0, 1.0), (2.0, 2.0), (4.0, Doubt.UNSEEN), (6.0, 3.0), (8.0, 200.0), (10.0, 4.0)):
+        state.advance(at)
+        state.feed(arrival(at, "a", told))
+        state.take_changed()
+        assert state.next_stale() == (None if told is Doubt.UNSEEN else at + 0.5)
+        state.advance(at + 0.5)
+        assert state.lookup("a") is (Doubt.UNSEEN if told is Doubt.UNSEEN else Doubt.STALE)
+        assert state.take_changed() == (set() if told is Doubt.UNSEEN else {"a", "sum", "again"})
+        assert state.next_stale() is None and state.stale_count() == (told is not Doubt.UNSEEN)
+
+
+def test_a_copy_knows_the_same_and_goes_on_by_itself() -> None:
+    state = table()
+    state.feed(arrival(0.0, "a", 50.0))
+    state.feed(arrival(0.0, "b", 20.0))
+    state.keep("clock", 7.0)
+    assert state.lookup("again") == 120.0
+    twin = state.copied()
+    assert [twin.lookup(name) for name in ("a", "again", "clock")] == [50.0, 120.0, 7.0]
+    assert twin.take_changed() == state.take_changed() != set()
+    assert twin.freshness("a") == state.freshness("a") and twin.next_stale() == state.next_stale() == 0.3
+    twin.advance(0.4)
+    twin.feed(arrival(0.4, "a", 60.0))
+    twin.keep("clock", 8.0)
+    assert (twin.lookup("a"), twin.lookup("again"), twin.next_stale()) == (60.0, Doubt.STALE, 0.9)
+    assert [state.lookup(name) for name in ("a", "again", "clock")] == [50.0, 120.0, 7.0]
+    assert (state.now, state.next_stale(), state.stale_count()) == (0.0, 0.3, 0)
+    assert state.freshness("a").count == 1 and state.take_changed() == set()
+    state.advance(0.6)
+    assert state.lookup("a") is Doubt.STALE and twin.lookup("a") == 60.0
+
+
 def test_the_same_value_again_changes_nothing_but_its_time() -> None:
     state = table()
     state.feed(arrival(0.0, "a", 1.0))

@@ -46,31 +46,35 @@ class Measure:
 
 def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]) -> list[Finding]:
     """C420 text, C421 symbols, C422 filled places, C423 text on a hatch: for each widget the worst of
-    all themes, conditions and states. Widgets that the same two colours spoil share one finding, at the
-    worst of them."""
-    causes: dict[tuple[object, ...], list[tuple[Measure, Span]]] = {}
+    all themes, conditions and states. Widgets that the same ink of a theme spoils share one finding, at the
+    worst of them: one edit mends them."""
+    of_ink: dict[_Ink, dict[tuple[object, ...], Measure]] = {}
+    spoilt: dict[tuple[_Ink, str], list[tuple[Measure, Span]]] = {}
     for painted in screens:
-        worst: dict[tuple[str, int], Measure] = {}
+        worst: dict[tuple[object, ...], Measure] = {}
         for measure in measures(design, limits, painted):
             limit = limits[measure.limit].value
+            others = of_ink.setdefault((measure.light.theme, measure.ink), {})
+            others.setdefault((measure.limit, measure.under, measure.strength), measure)
             if measure.ratio >= limit:
                 continue
             key = (measure.code, measure.piece.first if measure.piece else -1)
             held = worst.get(key)
             if held is None or measure.ratio / limit < held.ratio / limits[held.limit].value:
                 worst[key] = measure
-        span = painted.screen.span
         for measure in worst.values():
-            cause = (measure.code, measure.light, measure.ink, measure.under)
-            causes.setdefault(cause, []).append((measure, span))
-    return [_shared(alike, design, arranged, limits) for alike in causes.values()]
+            cause = (measure.light.theme, measure.ink), measure.code
+            spoilt.setdefault(cause, []).append((measure, painted.screen.span))
+    found = []
+    for (ink, _), alike in spoilt.items():
+        alike.sort(key=lambda one: one[0].ratio / limits[one[0].limit].value)
+        remedy = _remedy(alike[0][0], list(of_ink[ink].values()), design, arranged, limits)
+        found.append(told_once([_finding(measure, span, remedy, limits) for measure, span in alike]))
+    return found
 
 
-def _shared(alike: list[tuple[Measure, Span]], design: Design, arranged: Arranged, limits: Limits) -> Finding:
-    """What the same two colours spoil, told of the worst."""
-    alike.sort(key=lambda one: one[0].ratio)
-    remedy = _remedy(alike[0][0], design, arranged, limits)
-    return told_once([_finding(measure, span, remedy, limits) for measure, span in alike])
+_Ink = tuple[str, Colour]
+"""A colour of a theme."""
 
 
 def measures(design: Design, limits: Limits, painted: Painted) -> list[Measure]:
@@ -186,14 +190,19 @@ def _finding(measure: Measure, span: Span, remedy: str, limits: Limits) -> Findi
     return limit.finding(measure.code, message, place, remedy, measure.ratio)
 
 
-def _remedy(measure: Measure, design: Design, arranged: Arranged, limits: Limits) -> str:
-    if measure.code == "C423":
+def _remedy(
+    worst: Measure, of_ink: Sequence[Measure], design: Design, arranged: Arranged, limits: Limits
+) -> str:
+    """Another colour for the ink: one for all that is painted in it or, where there is none, for the
+    worst."""
+    if worst.code == "C423":
         return "keep the text out of the doubt: colour it by no value, or put it beside the coloured place"
-    theme = next(theme for theme in design.themes if theme.name == measure.light.theme)
+    theme = next(theme for theme in design.themes if theme.name == worst.light.theme)
     every = lights(design, limits)[theme.name]
-    kind = measure.limit.rsplit(" ", 2)[0] if measure.limit != AREA else measure.limit
+    roles = roles_of_ink(design, arranged.drawing, worst.pair.ink, worst.pair.under)
 
-    def meets(ink: Colour) -> bool:
+    def meets(ink: Colour, measure: Measure) -> bool:
+        kind = measure.limit.rsplit(" ", 2)[0] if measure.limit != AREA else measure.limit
         seen = blended(ink, measure.under, measure.strength)
         return all(
             light.ratio(seen, measure.under) >= limits[name].value
@@ -202,8 +211,15 @@ def _remedy(measure: Measure, design: Design, arranged: Arranged, limits: Limits
             if name is not None
         )
 
-    roles = roles_of_ink(design, arranged.drawing, measure.pair.ink, measure.pair.under)
-    return remedy_for(theme, roles, measure.ink, meets)
+    for wanted in ([each for each in of_ink if each.code != "C423"], [worst]):
+
+        def meets_all(ink: Colour, wanted: Sequence[Measure] = wanted) -> bool:
+            return all(meets(ink, each) for each in wanted)
+
+        found = remedy_for(theme, roles, worst.ink, meets_all)
+        if found is not None:
+            return found
+    return f"no colour does it on this; change what lies beneath, or raise the luminance of '{theme.name}'"
 
 
 def _named(kind: str, condition: Condition) -> str | None:

@@ -40,14 +40,13 @@ def nearest(colour: Colour, meets: Meets) -> Colour | None:
     return best[1] if best else None
 
 
-def remedy_for(theme: ThemeDefinition, roles: Sequence[str], colour: Colour, meets: Meets) -> str:
+def remedy_for(theme: ThemeDefinition, roles: Sequence[str], colour: Colour, meets: Meets) -> str | None:
     """Where a colour of the palette is written in themes.yaml, by which roles or else in which ramp, and
-    what to write instead, so that it meets the limit."""
-    none = f"no colour does it on this; change what lies beneath, or raise the luminance of '{theme.name}'"
+    what to write instead, so that it meets the limit; None where no colour does."""
     if roles:
         found = nearest(colour, meets)
         if found is None:
-            return none
+            return None
         lines = " and ".join(f'`{name}: "{hexadecimal(found)}"`' for name in roles[:2])
         return f"in themes.yaml, {theme.name}, roles: write {lines}"
     for ramp in theme.ramps.values():
@@ -64,7 +63,7 @@ def remedy_for(theme: ThemeDefinition, roles: Sequence[str], colour: Colour, mee
                         f"in themes.yaml, {theme.name}, ramp {ramp.name}: in place of its "
                         f'{ordinal(number + 1)} colour, "{hexadecimal(stop)}", write "{hexadecimal(found)}"'
                     )
-    return none
+    return None
 
 
 def roles_of(theme: ThemeDefinition, colour: Colour) -> list[str]:

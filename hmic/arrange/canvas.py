@@ -12,7 +12,7 @@ from typing import NamedTuple, TypedDict, Unpack
 from hmic.arrange import lengths
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.fitting import Need, misfit
-from hmic.causes import nobody_told
+from hmic.causes import NAMELESS, nobody_told
 from hmic.diagnostics import DesignError, Finding, Span, Subject, Told, error, lacking
 from hmic.language.design_bounds import MOST_HELD
 from hmic.language.spelling import written
@@ -160,7 +160,8 @@ class Canvas:
         Raises ``Told`` for a font that is not there: loading has told it.
         """
         if font not in self.design.fonts:
-            raise self.design.faults.told(None, Subject("design.yaml", ("fonts", font)))
+            lacking = (("fonts", font), (NAMELESS,))
+            raise self.design.faults.told(None, *(Subject("design.yaml", path) for path in lacking))
         return self.artwork.face(self.design.fonts[font], capital_height, fonts_folder() / FALLBACK)
 
     def role(self, phrase: Phrase | None, otherwise: str = "") -> str:

@@ -70,9 +70,7 @@ def _of_phrase(phrase: Phrase, canvas: Canvas) -> Iterator[Step]:
     match phrase.kind:
         case PhraseKind.STATE | PhraseKind.ALLOWED:
             yield partial(canvas.flag, phrase.values[0])
-        case PhraseKind.HELD:
-            yield partial(canvas.constant, phrase.values[0], "ms")
-        case PhraseKind.PEAK:
+        case PhraseKind.HELD | PhraseKind.PEAK:
             yield partial(canvas.constant, phrase.values[0], "s")
         case PhraseKind.TEXT | PhraseKind.SIZED:
             yield partial(lengths.pixels, phrase.values[0], canvas.design.panel)

@@ -62,7 +62,7 @@ def guarded(action: Action, phrases: Sequence[Phrase], canvas: Canvas) -> ZoneAc
     said = {phrase.kind: phrase.values[0] for phrase in phrases if phrase.values}
     node, question = said.get(PhraseKind.ALLOWED), said.get(PhraseKind.CONFIRMED)
     allowed = accountable(node, canvas.flag(node), canvas.typed) if node is not None else None
-    held = round(canvas.constant(said[PhraseKind.HELD], "ms")) if PhraseKind.HELD in said else 0
+    held = round(1000 * canvas.constant(said[PhraseKind.HELD], "s")) if PhraseKind.HELD in said else 0
     return ZoneAction(action, allowed, held, question.text if isinstance(question, Text) else None)
 
 
@@ -236,8 +236,10 @@ def set_value(target: OutputDefinition, typed: Typed, node: Expression, canvas: 
     if isinstance(node, Text) and typed.kind == ValueKind.WORD:
         if node.text in typed.words:
             return node.text
+        message = f'the signal has no word "{node.text}"'
         remedy = did_you_mean(node.text, typed.words, "words")
-        raise DesignError([error("A362", f'the signal has no word "{node.text}"', node.span, remedy)])
+        declared = (Subject("signals.yaml", ("signals", target.name, "words")),)
+        raise DesignError([error("A362", message, node.span, remedy, rests_on=declared)])
     given = canvas.typed(node)
     result = given.evaluate(lambda name: Doubt.UNSEEN)
     if given.kind != typed.kind or given.signals or isinstance(result, Doubt | tuple):

@@ -73,7 +73,7 @@ def roles_of(theme: ThemeDefinition, colour: Colour) -> list[str]:
 
 def roles_of_ink(design: Design, drawing: Drawing, ink: int, under: int) -> list[str]:
     """The roles of an ink, by their colours in every theme: of several not that of what lies beneath, and
-    no ground."""
+    no ground. None where it is a ground that shows through."""
 
     def named(entry: int) -> set[str]:
         colours = [painted.colours[entry] for painted in drawing.themes]
@@ -84,7 +84,7 @@ def roles_of_ink(design: Design, drawing: Drawing, ink: int, under: int) -> list
         }
 
     inks, unders = named(ink), named(under)
-    return sorted(inks - unders - _GROUNDS or inks - _GROUNDS or inks)
+    return sorted(inks - unders - _GROUNDS or inks - _GROUNDS)
 
 
 _GROUNDS = {"ground", "surface"}

@@ -46,7 +46,9 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             held = largest.get(fact.font)
             if held is None or fact.capital_height > held.capital_height:
                 largest[fact.font] = fact
-    return [item for font, fact in largest.items() for item in _held(font, fact, design, limits)]
+    # One that is not there has been told by loading.
+    there = [(font, fact) for font, fact in largest.items() if font in design.fonts]
+    return [item for font, fact in there for item in _held(font, fact, design, limits)]
 
 
 def shape(face: Face) -> Shape:

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
-from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
+from hmic.diagnostics import Finding, Severity, Span, Subject, did_you_mean, error, warning
 from hmic.model.buses import address
 from hmic.model.dbc import DbcSignal, Facts, lost_line, means_no_value
 from hmic.model.design import (
@@ -348,4 +348,5 @@ def _words(definition: SignalDefinition, field: DbcSignal, findings: list[Findin
         word = field.choices[raw]
         message = f"the DBC has a state {raw} ('{word}') for '{definition.name}' that has no word here"
         remedy = f"add `{raw}: {word}` to its words; until then it shows as out of range"
-        findings.append(warning("M264", message, definition.span, remedy))
+        words = (Subject("signals.yaml", ("signals", definition.name, "words")),)
+        findings.append(warning("M264", message, definition.span, remedy, rests_on=words))

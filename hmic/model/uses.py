@@ -216,7 +216,10 @@ def _use(check: _Check, use: syntax.Use, reach: Scope | None, names: frozenset[s
             check.say("M242", f"part '{use.part}' has no parameter '{name}'", use.span, remedy)
         elif given.count(name) > 1:
             check.say("M242", f"'{name}' is given twice", use.span, "give it once")
-    lacking = [name for name, default in part.parameters if default is None and name not in given]
+    meant = {closest(name, known) for name in given if name not in known}
+    lacking = [
+        name for name, default in part.parameters if default is None and name not in {*given, *meant}
+    ]
     if lacking:
         names_text = ", ".join(f"'{name}'" for name in lacking)
         remedy = "add " + ", ".join(f"`{name} ...`" for name in lacking)

@@ -79,9 +79,11 @@ def _shown(value: str) -> str:
     return re.split(r"[,}]", value)[0].strip() or "..."
 
 
-def likely(given: object, example: object) -> str | None:
+def likely(given: object, example: object) -> object:
     """What was meant by a value of another form than an example has: without its unit, in cm, a colour
-    without its sign, a full hour."""
+    without its sign, a full hour, words without their numbers."""
+    if isinstance(given, list) and isinstance(example, dict):
+        return dict(enumerate(given)) if all(isinstance(each, str) for each in given) else None
     if not isinstance(example, str) or isinstance(given, bool):
         return None
     if isinstance(given, int | float):

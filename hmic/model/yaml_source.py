@@ -370,7 +370,9 @@ def _violation(problem: Any, root: Node) -> Iterator[Finding]:
         if _without_heading(node, lacking, rules):
             remedy = f"write `{lacking[0]}:` in a line of its own above it"
         left = tuple(Subject(file, (*keys, key)) for key in lacking)
-        yield error("M229", message, _first_line(key_span), remedy, breaks=left)
+        # It may stand there under the name of another, which is there twice.
+        rests_on = (Subject(file, (*keys, NAMELESS)),)
+        yield error("M229", message, _first_line(key_span), remedy, rests_on, breaks=left)
     elif rule == "additionalProperties":
         known = list(rules.get("properties", {}))
         lacking = [key for key in rules.get("required", ()) if node.get(key) is None]
@@ -449,7 +451,7 @@ def _such(rules: Mapping[str, Any], given: object = None) -> str | None:
     if not examples:
         return None
     meant = likely(given, examples[0])
-    if meant is not None and re.search(rules.get("pattern", "$"), meant):
+    if meant is not None and (not isinstance(meant, str) or re.search(rules.get("pattern", "$"), meant)):
         return f"write `{_flow(meant)}`"
     return f"write, say, `{_flow(examples[0])}`"
 

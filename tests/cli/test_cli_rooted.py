@@ -188,7 +188,12 @@ BREAKS = [
     Break(SETTINGS, "eye distance: 500 mm", "eye distance: 50 cm", "M230"),
     Break(SETTINGS, "flash: 512 kB", "flash: 512", "M230", pasted=False),
     Break(SETTINGS, "start: battery", "start: Battery", "M240"),
+    Break(SETTINGS, "  figures: B612-Bold\n", "", "M229", -2, pasted=False),
+    Break(SETTINGS, "fonts:\n", "panel:\n", "M227", pasted=False),
     # Of a van with touch
+    Break(SIGNALS, "{0: Calm, 1: Normal, 2: Hill}", "[Calm, Normal]", "M230", pasted=False, design="dunlin"),
+    Break("coolant.layout", 'with title "Dr', 'with tittle "Dr', "M242", pasted=False, design="dunlin"),
+    Break(MOTOR, "held 2 s", "held 2", "M214", design="dunlin"),
     Break(THEMES, 'ink: "#edd0a3"', 'ink: "edd0a3"', "M230", design="dunlin"),
     Break(THEMES, "wait: 2 s", "wait: 2", "M230", design="dunlin"),
     Break(SIGNALS, "Speed, stale: 250 ms", "Speed, stale: 250", "M230", design="dunlin"),

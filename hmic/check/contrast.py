@@ -12,6 +12,7 @@ from hmic.check.light import PHRASES, Condition, Light, lights
 from hmic.check.nearest import remedy_for, roles_of_ink
 from hmic.check.painted import Painted, Pair, blended, is_area, is_symbol, is_text
 from hmic.diagnostics import Finding, Span, told_once
+from hmic.language.syntax import PhraseKind
 from hmic.model.design import Design, ThemeDefinition
 from hmic.model.limits import Limits
 from hmic.number_text import measured_and_limit
@@ -219,6 +220,8 @@ def _remedy(
         found = remedy_for(theme, roles, worst.ink, meets_all)
         if found is not None:
             return found
+    if not roles and worst.piece is not None and worst.piece.widget.one(PhraseKind.COLOUR) is not None:
+        return "write colour ink, or another that is no ground"
     return f"no colour does it on this; change what lies beneath, or raise the luminance of '{theme.name}'"
 
 

@@ -372,7 +372,7 @@ def _violation(problem: Any, root: Node) -> Iterator[Finding]:
         left = tuple(Subject(file, (*keys, key)) for key in lacking)
         # It may stand there under the name of another, which is there twice.
         rests_on = (Subject(file, (*keys, NAMELESS)),)
-        yield error("M229", message, _first_line(key_span), remedy, rests_on, breaks=left)
+        yield error("M229", message, _first_line(key_span), remedy, rests_on=rests_on, breaks=left)
     elif rule == "additionalProperties":
         known = list(rules.get("properties", {}))
         lacking = [key for key in rules.get("required", ()) if node.get(key) is None]

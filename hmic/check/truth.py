@@ -162,7 +162,7 @@ def _stays(
         return None
     most = math.floor(limit.value)
     remedy = f"write `stale: {most} ms` or less for {name} in signals.yaml"
-    if definition.obd is not None and definition.obd.every > limit.value / 2:
+    if definition.asked is not None and definition.asked.every > limit.value / 2:
         remedy = f"write `every: {most // 2} ms, stale: {most} ms` for {name} in signals.yaml"
     age = definition.stale_after
     return (f"for {age} ms", remedy, float(age), limit) if age else ("for ever", remedy, None, limit)

@@ -33,8 +33,8 @@ def replayed(bound: BoundDesign, given: Sequence[str], at: str, clock: str | Non
     """The state of a run at a moment of logs or a record, as a run would have had it; what is wrong with
     them is told. ``clock`` counts where no time of day was recorded. Raises DesignError: U937, U938, and what
     opening them does."""
+    from hmic.runtime.answering import overhearing
     from hmic.runtime.decoding import load_decoder
-    from hmic.runtime.obd import overhearing
     from hmic.runtime.replays import entries_of, open_replay
     from hmic.runtime.seeking import SeekableReplay
     from hmic.show.in_sight import clock_text

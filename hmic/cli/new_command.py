@@ -131,7 +131,8 @@ def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
     }
     name = design_text(arguments.directory.name) or "My car"
     kept = {bus: (_file_name(path), read_plain(path, LARGEST)) for bus, path in described}
-    return _fitted(files, placed, panel=panel, name=name, described=kept)
+    groups = descriptions.unsaid()
+    return _fitted(files, placed, panel=panel, name=name, described=kept, groups=groups)
 
 
 def _described(given: Sequence[str]) -> list[tuple[str, Path]]:
@@ -203,9 +204,10 @@ def _fitted(
     panel: Panel,
     name: str,
     described: Mapping[str, tuple[str, bytes]],
+    groups: Sequence[str],
 ) -> dict[str, bytes]:
     """The files with the fullest screens that pass the checks; the emptiest where none do. ``described`` has
-    file and content of each bus's description."""
+    file and content of each bus's description, ``groups`` are the buses that must be said to speak J1939."""
     from hmic.compile.compiling import examine
     from hmic.language.tidy import tidy
     from hmic.survey import draft
@@ -215,7 +217,7 @@ def _fitted(
     for fit in draft.FITS:
         screens = {key: tidy(text, key)[0] for key, text in draft.layouts(placed, fit).items()}
         start = next(iter(screens)).removesuffix(".layout")
-        texts = {"design.yaml": draft.design_yaml(name, panel, named, start), **files, **screens}
+        texts = {"design.yaml": draft.design_yaml(name, panel, named, start, groups), **files, **screens}
         whole = {key: text.encode() for key, text in texts.items()} | dict(described.values())
         with tempfile.TemporaryDirectory(prefix="hmic-new-") as folder:
             for key, data in whole.items():

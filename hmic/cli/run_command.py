@@ -192,8 +192,8 @@ def open_sources(
 ) -> list[Source]:
     """The sources that the command line names; none shows a dashboard of unseen values. ``quiet`` are
     flags that a simulation leaves off."""
+    from hmic.runtime.answering import overhearing
     from hmic.runtime.decoding import load_decoder
-    from hmic.runtime.obd import overhearing
     from hmic.runtime.pipe import Pipe
     from hmic.runtime.simulator import Simulator
     from hmic.runtime.sources import Replay

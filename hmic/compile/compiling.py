@@ -129,7 +129,7 @@ def _packing(design: Design, arranged: Arranged) -> Sequence[Finding]:
 
 def _questions(design: Design) -> Sequence[Finding]:
     """What a run would refuse to ask for by OBD."""
-    if all(definition.obd is None for definition in design.signals.values()):
+    if all(definition.asked is None for definition in design.signals.values()):
         return ()
     from hmic.runtime.obd import Asker
 

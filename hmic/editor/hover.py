@@ -71,8 +71,8 @@ def signal_text(signal: SignalDefinition) -> str:
     elif signal.derived is not None:
         reads = ", ".join(sorted(signal.derived.signals))
         facts.append(f"worked out from {reads}" if reads else "worked out")
-    elif signal.obd is not None:
-        facts.append(f"asked for by OBD, parameter {signal.obd.pid:02X}")
+    elif signal.asked is not None:
+        facts.append(f"asked for: {address(signal.asked.bus, signal.asked.text)}")
     else:
         facts.append("from another program")
     if signal.stale_after:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from hmic.diagnostics import DesignError, Span, did_you_mean, error
+from hmic.model.asked import ASKED
 
 
 def address(bus: str, what: str) -> str:
@@ -18,7 +19,7 @@ def parted(written: str, buses: Sequence[str] | None, name: str, span: Span) -> 
     they are not known for an error. Where there is one, it need not be named. ``name`` is what has the
     source. Raises DesignError: M296."""
     bus, slash, rest = written.partition("/")
-    asked = rest.startswith("obd ")
+    asked = ASKED.fullmatch(rest) is not None
     if buses is None:
         return (bus, rest) if slash else ("", written)
     if not buses and not asked:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import logging
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
 from hmic.cache import Kind, keep, kept
@@ -19,6 +19,7 @@ from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.model.dbc_limits import beyond, refusal
 from hmic.model.dbc_mending import Slip, Unreadable, read_mended, reason_of
 from hmic.model.dbc_places import MOST_BITS, troubles
+from hmic.model.j1939 import highest_measure, said_group
 
 SUFFIXES = (".dbc", ".kcd", ".arxml", ".sym")
 """The kinds of message descriptions that can be read."""
@@ -51,6 +52,8 @@ NO_VALUE_LABELS = frozenset(
 that needs a word, and shown as not seen. How a file parts words is left out of it: `NotAvailable`,
 `NOT_AVAILABLE`."""
 
+EXTENDED = 1 << 31
+"""The bit of an identifier in a DBC that tells 29 bits."""
 LARGEST = 1e100
 """Of a scale or offset: with the longest field still a number that can be computed with."""
 
@@ -79,7 +82,7 @@ def means_no_number(label: str) -> bool:
     return _NO_NUMBER.search(words) is not None and _NO_SUCH.search(words) is None
 
 
-KEPT = Kind("messages", files=16, largest=1_000_000, version=4)
+KEPT = Kind("messages", files=16, largest=1_000_000, version=5)
 """How facts are kept."""
 
 
@@ -88,9 +91,13 @@ class DbcSignal:
     """A signal of a message. ``scale`` is the physical value of one raw step; ``low`` and ``high``
     bound what its bits can carry, in ``unit``; ``choices`` are its named raw values; ``length`` is in
     bits. ``begins``: the file gives its start value. ``selected``: it takes part in multiplexing.
-    ``trouble``: what the file says of it that cannot be, such as bits that are another's too. ``cycle``:
-    the period in ms that the file gives its message, 0 for none. ``lost``: why nothing else is known of
-    it, though the file names it."""
+    ``trouble``: what the file says of it that cannot be, such as bits that are another's too. ``lost``: why
+    nothing else is known of it, though the file names it.
+
+    Of its message ``cycle`` is the period in ms that the file gives, 0 for none; ``frame`` the identifier,
+    with the bit 31 that tells 29 bits; ``bytes`` the length; ``group`` whether the file says that it is a
+    parameter group of J1939, None where it says nothing. ``measured`` is then the physical value of the
+    field's highest raw value that is a measured one, None where that is open."""
 
     unit: str
     scale: float
@@ -103,6 +110,10 @@ class DbcSignal:
     trouble: str = ""
     cycle: int = 0
     lost: Slip | None = None
+    frame: int = 0
+    bytes: int = 8
+    group: bool | None = None
+    measured: float | None = None
 
 
 Facts = Mapping[str, Mapping[str, DbcSignal]]
@@ -190,7 +201,13 @@ def _facts(database: Any, slips: Sequence[Slip]) -> Facts:
     wrong = troubles(database.messages)
     facts = {
         message.name: {
-            signal.name: _signal(signal, wrong[message.name].get(signal.name, ""), message.cycle_time or 0)
+            signal.name: replace(
+                _signal(signal, wrong[message.name].get(signal.name, "")),
+                cycle=int(message.cycle_time or 0),
+                frame=message.frame_id | (EXTENDED if message.is_extended_frame else 0),
+                bytes=int(message.length),
+                group=said_group(message, database),
+            )
             for signal in message.signals
         }
         for message in database.messages
@@ -202,7 +219,7 @@ def _facts(database: Any, slips: Sequence[Slip]) -> Facts:
     return facts
 
 
-def _signal(signal: Any, trouble: str, cycle: int) -> DbcSignal:
+def _signal(signal: Any, trouble: str) -> DbcSignal:
     scale, offset, length = float(signal.scale), float(signal.offset), int(signal.length)
     countable = max(abs(scale), abs(offset)) < LARGEST
     if not countable:
@@ -217,9 +234,10 @@ def _signal(signal: Any, trouble: str, cycle: int) -> DbcSignal:
     step = 0.0 if signal.is_float else abs(scale)
     selected = bool(signal.is_multiplexer or signal.multiplexer_ids)
     begins = signal.initial is not None
-    return DbcSignal(
-        signal.unit or "", step, low, high, length, choices, begins, selected, trouble, int(cycle)
-    )
+    signed = signal.is_signed or signal.is_float or length > MOST_BITS
+    measured = None if signed else highest_measure(length) * scale + offset
+    unit = signal.unit or ""
+    return DbcSignal(unit, step, low, high, length, choices, begins, selected, trouble, measured=measured)
 
 
 def _refused(fault: Unreadable, file: str, span: Span | None) -> Finding:
@@ -243,7 +261,7 @@ def _unpacked(result: Any) -> tuple[Facts, tuple[Slip, ...]] | None:
 
 
 def _signal_of(fields: Any) -> DbcSignal:
-    lost = None if fields["lost"] is None else _slip_of(fields["lost"])
+    lost = _slip_of(fields["lost"]) if "lost" in fields else None
     choices = {int(raw): word for raw, word in fields["choices"].items()}
     return DbcSignal(**(fields | {"choices": choices, "lost": lost}))
 
@@ -254,6 +272,12 @@ def _slip_of(fields: Any) -> Slip:
 
 def _packed(facts: Facts, slips: Sequence[Slip]) -> Any:
     messages = {
-        name: {key: asdict(signal) for key, signal in signals.items()} for name, signals in facts.items()
+        name: {key: _fields_of(signal) for key, signal in signals.items()} for name, signals in facts.items()
     }
     return {"messages": messages, "slips": [asdict(slip) for slip in slips]}
+
+
+def _fields_of(signal: DbcSignal) -> dict[str, Any]:
+    """Without what is as where nothing is said: a file has thousands of them."""
+    usual = {each.name: each.default for each in fields(DbcSignal)}
+    return {key: value for key, value in asdict(signal).items() if value != usual[key]}

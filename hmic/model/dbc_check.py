@@ -18,6 +18,8 @@ from hmic.model.design import (
     SignalDefinition,
     carried_subject,
 )
+from hmic.model.j1939 import NOBODY, is_group, source_of
+from hmic.model.j1939_check import check_addresses, check_measured
 from hmic.model.signals_file import SignalsFile
 from hmic.model.unit_words import says_no_unit, says_plain_number
 from hmic.model.units import PLAIN, Unit, converter, convertible, unit
@@ -28,12 +30,14 @@ from hmic.number_text import number, numbers
 @dataclass(frozen=True)
 class BusFacts:
     """What the description of a bus says, and the name of its file. ``elsewhere`` are the messages of
-    all buses, with the first bus that has each."""
+    all buses, with the first bus that has each; ``j1939`` whether design.yaml says that its messages are
+    parameter groups."""
 
     name: str
     facts: Facts
     file: str
     elsewhere: Mapping[str, str] = field(default_factory=dict)
+    j1939: bool | None = None
 
 
 def check_signals(
@@ -73,8 +77,7 @@ def check_outputs(read: SignalsFile, bus: BusFacts, findings: list[Finding]) -> 
             by_message.setdefault(output.message, []).append(output)
             read.outputs[output.name] = _in_steps(output, found, findings)
     for name, carried in by_message.items():
-        at = address(bus.name, name)
-        _settable(at, bus.facts[name], carried, read.messages.get(at), findings)
+        _settable(bus, carried, read.messages.get(address(bus.name, name)), findings)
 
 
 def _in_steps(output: OutputDefinition, field: DbcSignal, findings: list[Finding]) -> OutputDefinition:
@@ -124,18 +127,23 @@ def _steps(signal: SignalDefinition, field: DbcSignal) -> FieldSteps | None:
 
 
 def _settable(
-    name: str,
-    fields: Mapping[str, DbcSignal],
-    carried: list[OutputDefinition],
-    check: MessageCheck | None,
-    findings: list[Finding],
+    bus: BusFacts, carried: list[OutputDefinition], check: MessageCheck | None, findings: list[Finding]
 ) -> None:
-    """Whether all fields of a message are known when one of its outputs is asked for."""
+    """Whether all fields of the message of some outputs are known when one of them is asked for."""
+    name = address(bus.name, carried[0].message)
+    fields = bus.facts[carried[0].message]
     known = {output.field for output in carried}
     if check is not None:
         known |= {check.counter or "", check.checksum or ""}
     lacking = [key for key, field in fields.items() if key not in known and not field.begins]
-    if any(field.selected for field in fields.values()):
+    first = next(iter(fields.values()))
+    grouped = is_group(first.group, bus.j1939)
+    if grouped and (first.bytes > 8 or source_of(first.frame) in NOBODY):
+        what, remedy = "it takes several frames, which are only listened to", "ask by a message of 8 bytes"
+        if first.bytes <= 8:
+            what = "its identifier has no source address of a sender"
+            remedy = "give it in the DBC the address that this computer may send by"
+    elif any(field.selected for field in fields.values()):
         what, remedy = "it is multiplexed", "name a message whose fields always mean the same"
     elif lacking:
         what = f"nothing sets its field '{lacking[0]}'"
@@ -205,6 +213,8 @@ def _checked(definition: SignalDefinition, bus: BusFacts, findings: list[Finding
     first = found[0]
     _whole(definition, bus, findings)
     _age(definition, first, source.message, findings)
+    grouped = is_group(first.group, bus.j1939)
+    check_addresses(definition, first, bus.j1939, findings)
     if definition.kind == ValueKind.WORD:
         _words(definition, first, findings)
         return definition
@@ -212,6 +222,8 @@ def _checked(definition: SignalDefinition, bus: BusFacts, findings: list[Finding
         return definition
     given = _unit(definition, definition.unit, first, findings)
     _reach(definition, first, given, findings)
+    if grouped:
+        check_measured(definition, first, given, findings)
     _no_data(definition, first, given, findings)
     if not first.scale or not convertible(given, definition.unit):
         return definition

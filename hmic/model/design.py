@@ -13,6 +13,7 @@ from typing import NamedTuple
 from hmic.causes import Faults
 from hmic.diagnostics import Finding, Span, Subject
 from hmic.language import syntax
+from hmic.model.asked import AskedSource
 from hmic.model.builtin import BUILTIN
 from hmic.model.checksums import Method
 from hmic.model.expressions import Scope, Typed, Typings, ValueKind
@@ -72,20 +73,14 @@ class Panel:
 @dataclass(frozen=True)
 class CanSource:
     """A signal of a message of a bus, which has no name where the design names none. In an array ``{n}``
-    stands for the element."""
+    stands for the element. Of a parameter group of J1939 ``address`` is that of the sender that is meant, and
+    ``destination`` that of the receiver, where the signal says them."""
 
     message: str
     signal: str
     bus: str = ""
-
-
-@dataclass(frozen=True)
-class ObdSource:
-    """A value asked for by OBD-II on a bus, service 01: parameter ``pid``, every ``every`` ms."""
-
-    pid: int
-    every: int
-    bus: str = ""
+    address: int | None = None
+    destination: int | None = None
 
 
 @dataclass(frozen=True)
@@ -95,7 +90,7 @@ class SignalDefinition:
     ``kind`` is ``number``, ``flag``, ``word`` or ``text``. Numbers have a ``unit`` and a range
     ``low`` to ``high`` in that unit, words their ``words`` by raw value. ``count`` is the length
     of an array, None for a single value. ``stale_after`` is in milliseconds. ``no_data`` is the
-    physical value a sender uses for "not available". ``derived`` and ``source`` exclude each
+    physical value a sender uses for "not available". ``derived``, ``source`` and ``asked`` exclude each
     other; ``formula`` is what ``derived`` was read from. ``resolution`` is the step of the source
     in the signal's unit, where declared.
     """
@@ -115,7 +110,7 @@ class SignalDefinition:
     about: str
     span: Span
     formula: syntax.Expression | None = None
-    obd: ObdSource | None = None
+    asked: AskedSource | None = None
 
 
 @dataclass(frozen=True)
@@ -297,7 +292,8 @@ class Design:
     what is shown for them in the design's language. ``memories`` are what derived signals need
     remembered, by name, each after those it reads; ``messages`` how messages show that they live, by
     ``address``. ``buses`` are the files that describe the vehicle's buses by the bus's name, which is empty
-    where there is one and the design names none."""
+    where there is one and the design names none; ``j1939`` whether their messages are parameter groups, of
+    those of which the design says it."""
 
     root: Path
     name: str
@@ -321,6 +317,7 @@ class Design:
     said: Mapping[str, str] = field(default_factory=dict)
     memories: Mapping[str, Memory] = field(default_factory=dict)
     messages: Mapping[str, MessageCheck] = field(default_factory=dict)
+    j1939: Mapping[str, bool] = field(default_factory=dict)
 
     @cached_property
     def typings(self) -> Typings:

@@ -33,7 +33,8 @@ class BusFile:
 
 @dataclass(frozen=True)
 class DesignFile:
-    """What design.yaml says. ``panel`` is None when it cannot be used. The bus of `dbc:` has no name."""
+    """What design.yaml says. ``panel`` is None when it cannot be used. The bus of `dbc:` has no name.
+    ``j1939`` are the buses of which it is said whether their messages are parameter groups."""
 
     name: str | None
     panel: Panel | None
@@ -46,6 +47,7 @@ class DesignFile:
     language: str
     language_span: Span | None
     locale: Locale
+    j1939: dict[str, bool]
 
 
 def read_design(folder: Folder, node: Node) -> DesignFile:
@@ -59,18 +61,20 @@ def read_design(folder: Folder, node: Node) -> DesignFile:
                 fonts[entry.key] = path
     start, name = node.get("start"), node.get("name")
     language = node.get("language")
+    buses = _buses(folder, node)
     return DesignFile(
         name.scalar if name is not None and isinstance(name.scalar, str) else None,
         _panel(folder, node.get("panel")),
         fonts,
         start.scalar if start is not None and isinstance(start.scalar, str) else "",
         node.span if start is None else start.span,
-        _buses(folder, node),
+        buses,
         _limits(node.get("limits")),
         _letters(folder, node.get("letters")),
         language.scalar if language is not None and isinstance(language.scalar, str) else "",
         None if language is None else language.span,
         _locale(folder, node.get("locale")),
+        _j1939(folder, node.get("j1939"), list(buses)),
     )
 
 
@@ -87,6 +91,24 @@ def _buses(folder: Folder, node: Node) -> dict[str, BusFile]:
     # What the schema refuses has no entries; it is told of once.
     named = {entry.key: _bus_file(folder, entry.value) for entry in buses.each()}
     return named or {"": BusFile(None, buses.span)}
+
+
+def _j1939(folder: Folder, node: Node | None, buses: list[str]) -> dict[str, bool]:
+    """Of one bus, or of all alike, it is said by true or false; else those that speak J1939 are named."""
+    if node is None:
+        return {}
+    if isinstance(node.scalar, bool):
+        return dict.fromkeys(buses, node.scalar)
+    found: dict[str, bool] = {}
+    for item in node.items or ():
+        if isinstance(item.scalar, str) and item.scalar in buses:
+            found[item.scalar] = True
+        elif isinstance(item.scalar, str):
+            message = f"'j1939' names the bus '{item.scalar}', which design.yaml does not have"
+            named = [bus for bus in buses if bus]
+            remedy = did_you_mean(item.scalar, named, "buses") if named else "write `j1939: true`"
+            folder.findings.append(error("M296", message, item.span, remedy))
+    return found
 
 
 def _bus_file(folder: Folder, node: Node) -> BusFile:

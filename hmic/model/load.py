@@ -146,6 +146,7 @@ def _joined(
         messages=signals.messages,
         choose=choose,
         locale=settings.locale,
+        j1939=settings.j1939,
     )
 
 
@@ -267,4 +268,5 @@ def _described(opened: Folder, settings: DesignFile) -> tuple[list[BusFacts], li
     for bus, (_, facts) in files.items():
         for message in facts:
             first.setdefault(message, bus)
-    return [BusFacts(bus, facts, file, first) for bus, (file, facts) in files.items()], told
+    said = settings.j1939
+    return [BusFacts(bus, facts, file, first, said.get(bus)) for bus, (file, facts) in files.items()], told

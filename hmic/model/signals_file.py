@@ -9,9 +9,10 @@ from dataclasses import dataclass, field, replace
 from hmic.causes import Faults, nobody_told
 from hmic.diagnostics import DesignError, Finding, Severity, Span, Subject, Told, error, warning
 from hmic.language import syntax
+from hmic.model.asked_file import Controllers, is_asked, read_asked, read_controllers
 from hmic.model.builtin import BUILTIN
 from hmic.model.buses import parted
-from hmic.model.design import CanSource, MessageCheck, ObdSource, OutputDefinition, SignalDefinition
+from hmic.model.design import CanSource, MessageCheck, OutputDefinition, SignalDefinition
 from hmic.model.design_file import milliseconds
 from hmic.model.expressions import Declared, Scope, Typed, ValueKind, as_unit, typed, walk
 from hmic.model.formula_range import beyond_range
@@ -23,8 +24,8 @@ from hmic.model.yaml_source import Entry, Node
 from hmic.number_text import number, numbers
 
 _NAME = re.compile(r"[a-z][a-z0-9_]*(\.[a-z][a-z0-9_]*)+")
-_ASKED = re.compile(r"([a-z][a-z0-9_]*/)?obd [0-9A-Fa-f]{2}")
-"""What is asked for by OBD."""
+ADDRESSES = ("source address", "destination address")
+"""The keys by which a signal says which sender and receiver of a parameter group it means."""
 _KINDS = {"unit": ValueKind.NUMBER, "words": ValueKind.WORD, "flag": ValueKind.FLAG, "text": ValueKind.TEXT}
 """The key that says what a signal is."""
 
@@ -51,6 +52,7 @@ def read_signals(
     group = node.get("signals")
     derived: dict[str, Entry] = {}
     known = Faults().and_also(findings)
+    controllers = read_controllers(node.get("controllers"), buses, findings)
     for entry in group.each() if group is not None else ():
         mine: list[Finding] = []
         formula = entry.value.get("is")
@@ -71,7 +73,7 @@ def read_signals(
             else:
                 result.broken[entry.key] = _why(entry, mine, known)
         else:
-            definition = _declared(entry, buses, mine)
+            definition = _declared(entry, buses, controllers, mine)
             if definition is not None:
                 result.signals[entry.key] = definition
             else:
@@ -150,7 +152,9 @@ def _range_of(entry: Entry, findings: list[Finding]) -> tuple[float, float] | No
     return None
 
 
-def _declared(entry: Entry, buses: Sequence[str] | None, findings: list[Finding]) -> SignalDefinition | None:
+def _declared(
+    entry: Entry, buses: Sequence[str] | None, controllers: Controllers, findings: list[Finding]
+) -> SignalDefinition | None:
     """A signal that comes from outside, or None with its findings."""
     node = entry.value
     kind = _kind(entry, findings)
@@ -164,7 +168,14 @@ def _declared(entry: Entry, buses: Sequence[str] | None, findings: list[Finding]
     if kind != ValueKind.NUMBER and kind is not None and node.get("range") is not None:
         findings.append(error("M233", f"'{entry.key}' is a {kind} and has no range", entry.span, "remove it"))
     source, stale = _source_of(entry, kind, buses, findings)
-    asked = _obd(entry, kind, buses, findings)
+    written = _scalar(node, "from")
+    asked = read_asked(entry, kind, buses, controllers, findings) if is_asked(written) else None
+    if is_asked(written) and asked is None:
+        return None
+    if asked is not None and stale is not None and 0 < stale < asked.every:
+        message = f"'{entry.key}' is stale after {stale} ms, but asked for every {asked.every} ms"
+        remedy = f"write `stale: {3 * asked.every} ms`, or ask for it more often with `every`"
+        findings.append(warning("M294", message, entry.span, remedy))
     if kind is None or (kind == ValueKind.NUMBER and (of is None or bounds is None)) or stale is None:
         return None
     if any(finding.severity is Severity.ERROR for finding in findings):
@@ -187,24 +198,8 @@ def _declared(entry: Entry, buses: Sequence[str] | None, findings: list[Finding]
         None,
         about if isinstance(about, str) else "",
         entry.span,
-        obd=asked,
+        asked=asked,
     )
-
-
-def _obd(
-    entry: Entry, kind: ValueKind | None, buses: Sequence[str] | None, findings: list[Finding]
-) -> ObdSource | None:
-    """`from: obd 0D`, `from: car/obd 0D`, `every: 500 ms`."""
-    written, every = _scalar(entry.value, "from"), _scalar(entry.value, "every")
-    if not isinstance(written, str) or not _ASKED.fullmatch(written) or kind != ValueKind.NUMBER:
-        return None
-    try:
-        bus, asked = parted(written, buses, entry.key, _from_span(entry))
-    except DesignError as problem:
-        findings.extend(problem.findings)
-        return None
-    every_ms = (milliseconds(every) if isinstance(every, str) else None) or 1000
-    return ObdSource(int(asked.removeprefix("obd "), 16), every_ms, bus)
 
 
 def _from_span(entry: Entry) -> Span:
@@ -231,14 +226,18 @@ def _source_of(
         remedy = 'add `from: Message.Signal`, `from: pipe`, or work it out with `is: "..."`'
         findings.append(error("M269", f"'{entry.key}' does not say where it comes from", entry.span, remedy))
         return None, None
-    asked = isinstance(written, str) and _ASKED.fullmatch(written) is not None
-    if asked and kind not in (None, ValueKind.NUMBER):
-        message = f"'{entry.key}' is a {kind}; what is asked for by OBD is a number"
-        findings.append(error("M284", message, entry.span, "give it a unit and a range"))
-    if node.get("every") is not None and not asked:
-        message = f"'{entry.key}' is not asked for, so it has no 'every'"
-        findings.append(error("M284", message, entry.span, "remove `every`, or write `from: obd 0D`"))
+    asked = is_asked(written)
+    for key in ("every", "value") if not asked else ():
+        if node.get(key) is not None:
+            message = f"'{entry.key}' is not asked for, so it has no '{key}'"
+            remedy, cause = f"remove `{key}`, or write `from: obd 0D`", ("signals", entry.key, "from")
+            rests_on = (Subject(entry.span.file, cause),)
+            findings.append(error("M284", message, entry.span, remedy, rests_on=rests_on))
     if not isinstance(written, str) or written == "pipe" or asked:
+        for key in ADDRESSES:
+            if (said := (node.entries or {}).get(key)) is not None:
+                message = f"'{entry.key}' has a '{key}', but it comes from no message"
+                findings.append(error("M238", message, said.span, f"remove `{key}`"))
         if (node.get("stale") is None or time == 0) and kind is not None:
             message = f"'{entry.key}' has no stale time, so its last value would look recent for ever"
             findings.append(warning("M248", message, entry.span, "add `stale: 10 s`"))
@@ -265,7 +264,13 @@ def _source_of(
     if node.get("count") is None and "{n}" in signal_name:
         remedy = "add `count:` with the number of elements"
         findings.append(error("M255", f"'{entry.key}' has {{n}} in its source, but no count", place, remedy))
-    return CanSource(message_name, signal_name, bus), time if time else None
+    addresses = [_address(node, key) for key in ADDRESSES]
+    return CanSource(message_name, signal_name, bus, *addresses), time if time else None
+
+
+def _address(node: Node, key: str) -> int | None:
+    written = _scalar(node, key)
+    return int(written, 16) if isinstance(written, str) and written.startswith("0x") else None
 
 
 # Derived signals ------------------------------------------------------------------------------
@@ -355,7 +360,7 @@ def _derived(
     entry: Entry, value: Typed, formula: syntax.Expression, findings: list[Finding]
 ) -> SignalDefinition | None:
     node, span = entry.value, formula.span
-    for key in ("from", "stale", "no data", "count", "words"):
+    for key in ("from", "stale", "no data", "count", "words", "every", "value", *ADDRESSES):
         place = (node.entries or {}).get(key)
         if place is not None:
             message = f"'{entry.key}' is worked out by `is`, so it has no '{key}' of its own"

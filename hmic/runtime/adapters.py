@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from hmic.diagnostics import Finding, Severity
+from hmic.model.j1939 import identifier_mask
 from hmic.runtime.read_ahead import ReadAhead
+from hmic.runtime.wanted import Wanted
 from hmic.sources.library import python_can
 
 PORTS: Mapping[str, str] = {
@@ -42,10 +44,6 @@ KERNEL_FILTERS = 512
 STANDARD, EXTENDED = 0x7FF, 0x1FFF_FFFF
 """All bits of an identifier."""
 
-Identity = tuple[int, bool]
-"""A frame's identifier, and whether it is an extended one."""
-
-
 @dataclass(frozen=True)
 class Adapter:
     """A CAN channel of python-can with further ``settings`` of its interface; ``said`` is how a person knows
@@ -62,7 +60,7 @@ class Adapter:
         """How it is called to a person."""
         return self.said or str(self.channel)
 
-    def open(self, wanted: frozenset[Identity]) -> Any:
+    def open(self, wanted: Wanted) -> Any:
         """The python-can bus; it may hand over frames that are not ``wanted``. It may take seconds.
         Interfaces raise CanError, OSError, ImportError, ValueError and what their drivers raise."""
         given = {**self._settings(), **self._filters(wanted), **self._silence()}
@@ -87,17 +85,20 @@ class Adapter:
         )
         return {**given, "timing": timing}
 
-    def _filters(self, wanted: frozenset[Identity]) -> dict[str, Any]:
+    def _filters(self, wanted: Wanted) -> dict[str, Any]:
         # Elsewhere python-can goes through the list itself for each frame (40 identifiers cost 10 us), and
         # says that nothing came when it was an unwanted one.
         if self.interface != "socketcan" or not 0 < len(wanted) <= KERNEL_FILTERS:
             return {}
-        return {
-            "can_filters": [
-                {"can_id": number, "can_mask": EXTENDED if extended else STANDARD, "extended": extended}
-                for number, extended in sorted(wanted)
-            ]
-        }
+        filters = [
+            {"can_id": number, "can_mask": EXTENDED if extended else STANDARD, "extended": extended}
+            for number, extended in sorted(wanted.identifiers)
+        ]
+        filters += [
+            {"can_id": group << 8, "can_mask": identifier_mask(group), "extended": True}
+            for group in sorted(wanted.groups)
+        ]
+        return {"can_filters": filters}
 
     def _silence(self) -> dict[str, Any]:
         if not self.only_listen or self.interface not in LISTEN_ONLY:

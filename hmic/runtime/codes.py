@@ -47,4 +47,8 @@ CODES: dict[str, str] = {
     "R769": "logs that count their times from different moments",
     "R771": "a question by OBD that is refused",
     "R770": "a CAN channel that is not well said",
+    "R772": "a message that several senders send",
+    "R773": "a message that comes from another sender than the one that is meant",
+    "R774": "long messages that did not come whole",
+    "R775": "an answer with fewer bytes than a formula takes",
 }

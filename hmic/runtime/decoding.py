@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from dataclasses import field as dataclass_field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error, warning
 from hmic.model.buses import address
-from hmic.model.dbc import SUFFIXES, means_no_number, means_no_value, read_database
-from hmic.model.dbc_bits import Lack, Place, place_of, raw_value
+from hmic.model.dbc import SUFFIXES, read_database
+from hmic.model.dbc_bits import Lack, place_of, raw_value
 from hmic.model.dbc_mending import Unreadable
 from hmic.model.design import Design, SignalDefinition
-from hmic.model.expressions import Doubt, Scalar, ValueKind
+from hmic.model.expressions import Doubt, Scalar
 from hmic.model.files import LARGEST
-from hmic.model.units import converter, convertible, unit
+from hmic.model.j1939 import NOBODY, group_of, is_group, said_group, source_of
 from hmic.plain_files import read_plain
-from hmic.runtime.guarding import Guard, load_guards
+from hmic.runtime.grouped import Grouped, sender_of
+from hmic.runtime.guarding import guard_of
+from hmic.runtime.wanted import Wanted
+from hmic.runtime.watched import Field, Watched, conversion
 from hmic.sources.frame import Frame
 
 if TYPE_CHECKING:
@@ -48,31 +49,6 @@ class Arrival:
     frame: Frame | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
-    """A field of a message and the signal, or element of one, that it gives. ``source`` is its name in
-    the DBC."""
-
-    name: str
-    element: int | None
-    source: str
-    place: Place | None
-    convert: Callable[[Any], Scalar | Doubt]
-
-
-@dataclass(slots=True)
-class Watched:
-    """A message that signals come from, and what its frames were like. ``channels``: where they come
-    from; ``undecoded``: how many lacked something that they should have brought."""
-
-    name: str
-    fields: list[Field]
-    guard: Guard | None = None
-    counter: Place | None = None
-    channels: set[str] = dataclass_field(default_factory=set)
-    undecoded: int = 0
-
-
 Key = tuple[str, int, bool]
 """A message on the line: its bus, its identifier, and whether that is an extended one."""
 
@@ -84,69 +60,89 @@ Overhear = Callable[[Frame], "tuple[Reading, ...]"]
 class Decoder:
     """Decodes the frames that the design's signals come from, each by the description of its bus; others
     give no readings, nor do those whose counter stands still or whose checksum is wrong, nor those of a
-    message that has come by two channels: nothing says which of them is the bus that is meant.
+    message that has come by two channels, or of a parameter group that has come from two senders: nothing
+    says which of them is the one that is meant.
 
     Every field is taken by itself, so that one that cannot be decoded costs itself alone."""
 
     def __init__(
-        self, messages: Mapping[Key, Watched], overheard: Mapping[str, Overhear] | None = None
+        self,
+        messages: Mapping[Key, Watched],
+        overheard: Mapping[str, Overhear] | None = None,
+        grouped: Grouped | None = None,
     ) -> None:
         """``overheard`` takes, by bus, values out of the answers to somebody else's questions."""
         self._messages = messages
         self._overheard = overheard or {}
+        self._grouped = Grouped({}) if grouped is None else grouped
         self._known: dict[str, int] = {}
         self._unknown: dict[str, int] = {}
         self._findings: list[Finding] = []
         self._refused: list[Reading] = []
 
-    def wanted(self, bus: str = "") -> frozenset[tuple[int, bool]]:
-        """The frames of a bus that concern the design: identifier, and whether it is an extended one."""
-        return frozenset((identifier, extended) for of, identifier, extended in self._messages if of == bus)
+    def wanted(self, bus: str = "") -> Wanted:
+        """The frames of a bus that concern the design."""
+        identifiers = frozenset((number, extended) for of, number, extended in self._messages if of == bus)
+        return Wanted(identifiers, self._grouped.of(bus))
 
     @property
     def undecoded(self) -> int:
         """Frames that lacked a value which they should have brought."""
-        return sum(message.undecoded for message in self._messages.values())
+        return sum(message.undecoded for _, message in self._all())
+
+    def _all(self) -> list[tuple[str, Watched]]:
+        """Every message, with its bus."""
+        return [*((key[0], message) for key, message in self._messages.items()), *self._grouped]
 
     def health(self, bus: str | None = None) -> str:
         """What cannot be used, by message, of a bus or of all; nothing when all is well."""
-        told = [
-            f"{message.name} from two channels"
-            if len(message.channels) > 1
-            else f"{message.undecoded} of {message.name} undecoded"
-            for key, message in self._messages.items()
-            if (message.undecoded or len(message.channels) > 1) and bus in (None, key[0])
-        ]
+        told = [message.trouble for of, message in self._all() if bus in (None, of) and message.trouble]
         return ", ".join(told[:3]) + (f" and {len(told) - 3} more" if len(told) > 3 else "")
 
     def take_findings(self) -> list[Finding]:
         """What a person should know of since the last call."""
-        findings, self._findings = self._findings, []
-        for message in self._messages.values():
+        findings, self._findings = [*self._findings, *self._grouped.take_findings()], []
+        for _, message in self._all():
             if message.guard is not None:
                 findings += message.guard.take_findings()
         return findings
 
     def refused(self, at: float) -> tuple[Arrival, ...]:
-        """Since the last call a message has come by a second channel: its values, in doubt from ``at`` on,
-        whichever of the two they came by so far."""
+        """Since the last call a message has come by a second channel or from a second sender: its values, in
+        doubt from ``at`` on, whichever of the two they came by so far."""
         readings, self._refused = tuple(self._refused), []
         return (Arrival(at, readings),) if readings else ()
 
     def readings(self, frame: Frame) -> tuple[Reading, ...]:
         """The readings of a frame, in the order of the design's signals; empty if it concerns none
         of them or may not be used."""
+        return self.decoded(frame)[0]
+
+    def decoded(self, frame: Frame) -> tuple[tuple[Reading, ...], Frame]:
+        """The readings of a frame, and the frame that holds them all: the one given, or what it completes."""
         bus = frame.bus
         message = self._messages.get((bus, frame.identifier, frame.extended))
-        if message is None:
-            overhear = self._overheard.get(bus)
-            if overhear is not None and (answers := overhear(frame)):
+        if message is not None:
+            self._known[bus] = self._known.get(bus, 0) + 1
+            return self._of_message(message, frame), frame
+        if frame.extended and self._grouped.on(bus):
+            whole, messages = self._grouped.take(frame)
+            if whole is None:
+                return (), frame
+            if messages:
                 self._known[bus] = self._known.get(bus, 0) + 1
-                return answers
-            self._unknown[bus] = self._unknown.get(bus, 0) + 1
-            return ()
-        self._known[bus] = self._known.get(bus, 0) + 1
+                return tuple(each for one in messages for each in self._of_message(one, whole)), whole
+        overhear = self._overheard.get(bus)
+        if overhear is not None and (answers := overhear(frame)):
+            self._known[bus] = self._known.get(bus, 0) + 1
+            return answers, frame
+        self._unknown[bus] = self._unknown.get(bus, 0) + 1
+        return (), frame
+
+    def _of_message(self, message: Watched, frame: Frame) -> tuple[Reading, ...]:
         if not self._by_one_channel(message, frame):
+            return ()
+        if message.grouped and not self._by_one_sender(message, frame):
             return ()
         guard = message.guard
         if guard is not None:
@@ -180,20 +176,21 @@ class Decoder:
         ]
 
     def _by_one_channel(self, message: Watched, frame: Frame) -> bool:
-        if frame.channel is None or (frame.channel in message.channels and len(message.channels) == 1):
-            return len(message.channels) < 2
-        if len(message.channels) < 2:
-            message.channels.add(frame.channel)
-            if len(message.channels) > 1:
-                ways = " and ".join(f"'{channel}'" for channel in sorted(message.channels))
-                text = f"message '{message.name}' comes from {ways}: its values are not used"
-                remedy = (
-                    "name the buses in design.yaml (`buses:`), or give the right one only: a single --can, "
-                    f"or --replay 'LOG#{min(message.channels)}'"
-                )
-                self._findings.append(warning("R717", text, None, remedy))
+        return self._one(message, message.channels, frame.channel, _two_channels)
+
+    def _by_one_sender(self, message: Watched, frame: Frame) -> bool:
+        return self._one(message, message.senders, sender_of(frame), _two_senders)
+
+    def _one(
+        self, message: Watched, ways: set[str], way: str | None, told: Callable[[Watched], Finding]
+    ) -> bool:
+        """Whether a message has come by one way alone; the second puts all that it brings in doubt."""
+        if way is not None and way not in ways and len(ways) < 2:
+            ways.add(way)
+            if len(ways) > 1:
+                self._findings.append(told(message))
                 self._refused += [Reading(each.name, each.element, Doubt.STALE) for each in message.fields]
-        return len(message.channels) < 2
+        return len(ways) < 2
 
     def _undecoded(self, message: Watched, frame: Frame, field: Field, lack: Lack) -> None:
         message.undecoded += 1
@@ -208,6 +205,26 @@ class Decoder:
         self._findings.append(warning("R718", text, None, remedy))
 
 
+def _two_channels(message: Watched) -> Finding:
+    ways = " and ".join(f"'{channel}'" for channel in sorted(message.channels))
+    text = f"message '{message.name}' comes from {ways}: its values are not used"
+    remedy = (
+        "name the buses in design.yaml (`buses:`), or give the right one only: a single --can, "
+        f"or --replay 'LOG#{min(message.channels)}'"
+    )
+    return warning("R717", text, None, remedy)
+
+
+def _two_senders(message: Watched) -> Finding:
+    ways = " and from ".join(sorted(message.senders))
+    text = f"message '{message.name}' comes from address {ways}: its values are not used"
+    first = min(message.senders)[:4]
+    remedy = f"say beside `from` in signals.yaml which one is meant: `source address: {first}`"
+    if message.source is not None:
+        remedy = "say beside `from` in signals.yaml which one is meant: `destination address: 0x..`"
+    return warning("R772", text, None, remedy)
+
+
 def load_decoder(design: Design, overheard: Mapping[str, Overhear] | None = None) -> Decoder:
     """The decoder of a design's CAN signals. Raises DesignError: R701, R705 to R708."""
     wanted: dict[str, list[SignalDefinition]] = {}
@@ -216,39 +233,70 @@ def load_decoder(design: Design, overheard: Mapping[str, Overhear] | None = None
             wanted.setdefault(definition.source.bus, []).append(definition)
     findings: list[Finding] = []
     entries: dict[Key, Watched] = {}
+    groups: dict[tuple[str, int], list[Watched]] = {}
     for bus, definitions in wanted.items():
         if bus not in design.buses:
             text = f"'{definitions[0].name}' comes from CAN, but there is no DBC"
             remedy = "add `dbc: FILE` to design.yaml"
             raise DesignError([error("R708", text, definitions[0].span, remedy)])
         database = open_database(design.buses[bus])
-        entries |= _watched(bus, definitions, database, findings)
-        for key, (guard, counter) in load_guards(design, bus, database).items():
-            if key in entries:
-                entries[key].guard, entries[key].counter = guard, counter
+        for key, watched in _watched(design, bus, definitions, database, findings).items():
+            if watched.grouped:
+                groups.setdefault((bus, group_of(key.identifier)), []).append(watched)
+            else:
+                entries[bus, key.identifier, key.extended] = watched
     if findings:
         raise DesignError(findings)
-    return Decoder(entries, overheard)
+    return Decoder(entries, overheard, Grouped(groups))
+
+
+class _Meant(NamedTuple):
+    """A message of a bus, and of a parameter group the sender and receiver that are meant."""
+
+    identifier: int
+    extended: bool
+    source: int | None = None
+    destination: int | None = None
 
 
 def _watched(
-    bus: str, wanted: Iterable[SignalDefinition], database: Any, findings: list[Finding]
-) -> dict[Key, Watched]:
+    design: Design,
+    bus: str,
+    wanted: Iterable[SignalDefinition],
+    database: Any,
+    findings: list[Finding],
+) -> dict[_Meant, Watched]:
     """The messages of a bus that signals come from."""
-    entries: dict[Key, Watched] = {}
+    entries: dict[_Meant, Watched] = {}
+    messages: dict[str, Message] = {message.name: message for message in database.messages}
     for definition in wanted:
         for element in [None] if definition.count is None else range(definition.count):
-            found = _find(database, definition, element)
+            found = _find(messages, definition, element)
             if isinstance(found, Finding):
                 findings.append(found)
                 break
             message, signal = found
-            key = bus, message.frame_id, message.is_extended_frame
-            watched = entries.setdefault(key, Watched(address(bus, message.name), []))
+            grouped = is_group(said_group(message, database), design.j1939.get(bus))
+            meant = _meant(message, definition, grouped)
+            watched = entries.get(meant)
+            if watched is None:
+                guard, counter = guard_of(design, bus, message)
+                name = address(bus, message.name)
+                watched = entries[meant] = Watched(name, [], guard, counter, grouped=grouped)
+                watched.source, watched.destination = meant.source, meant.destination
             place = place_of(signal, {each.name: each for each in message.signals})
-            convert = _converter(definition, signal)
+            convert = conversion(definition, signal, grouped)
             watched.fields.append(Field(definition.name, element, signal.name, place, convert))
     return entries
+
+
+def _meant(message: Message, definition: SignalDefinition, grouped: bool) -> _Meant:
+    """Of a group the sender that the signal names, else the one of the identifier, where that names one."""
+    number, source = message.frame_id, definition.source
+    if not grouped or source is None:
+        return _Meant(number, message.is_extended_frame)
+    said = source_of(number) if source_of(number) not in NOBODY else None
+    return _Meant(number, True, said if source.address is None else source.address, source.destination)
 
 
 def open_database(path: Path) -> Any:
@@ -270,14 +318,13 @@ def open_database(path: Path) -> Any:
 
 
 def _find(
-    database: Any, definition: SignalDefinition, element: int | None
+    messages: Mapping[str, Message], definition: SignalDefinition, element: int | None
 ) -> tuple[Message, Signal] | Finding:
     source = definition.source
     assert source is not None
     number = "" if element is None else str(element + 1)
     message_name = source.message.replace("{n}", number)
     signal_name = source.signal.replace("{n}", number)
-    messages: dict[str, Message] = {message.name: message for message in database.messages}
     message = messages.get(message_name)
     if message is None:
         return error(
@@ -297,55 +344,3 @@ def _find(
             did_you_mean(signal_name, signals, "signals"),
         )
     return message, signal
-
-
-def _converter(definition: SignalDefinition, signal: Signal) -> Callable[[Any], Scalar | Doubt]:
-    scale = signal.conversion.raw_to_scaled
-    labels = {int(raw): str(label) for raw, label in (signal.choices or {}).items()}
-    no_data = definition.no_data
-    slack = abs(float(signal.scale)) / 2 if not signal.is_float else 0.0
-
-    def physical(raw: Any) -> float:
-        return float(scale(raw, decode_choices=False))  # type: ignore[arg-type]
-
-    def absent(raw: Any) -> bool:
-        return no_data is not None and abs(physical(raw) - no_data) <= slack
-
-    def number(raw: Any) -> Scalar | Doubt:
-        value = physical(raw)
-        if no_data is not None and abs(value - no_data) <= slack:
-            return Doubt.UNSEEN
-        if raw in silent or math.isnan(value):
-            return Doubt.UNSEEN
-        if raw in wrong:
-            return Doubt.OUT_OF_RANGE
-        return value if change is None else change(value)
-
-    def flag(raw: Any) -> Scalar | Doubt:
-        if absent(raw):
-            return Doubt.UNSEEN
-        return raw == 1 if raw in (0, 1) else Doubt.OUT_OF_RANGE
-
-    def word(raw: Any) -> Scalar | Doubt:
-        if absent(raw):
-            return Doubt.UNSEEN
-        return words.get(raw, Doubt.UNSEEN if raw in silent else Doubt.OUT_OF_RANGE)
-
-    silent = {raw for raw, label in labels.items() if means_no_value(label)}
-    wrong = {raw for raw, label in labels.items() if means_no_number(label)}
-    if definition.kind == ValueKind.NUMBER:
-        change = _unit_change(definition, signal.unit)
-        return number
-    if definition.kind == ValueKind.FLAG:
-        return flag
-    words = dict(definition.words) or {raw: label for raw, label in labels.items() if raw not in silent}
-    return word
-
-
-def _unit_change(definition: SignalDefinition, written: str | None) -> Callable[[float], float] | None:
-    """From the DBC's unit to the declared one; None where there is nothing to change, or no way to
-    (the model has told of that)."""
-    given = unit(written) if written else None
-    if definition.unit is None or given is None or given == definition.unit:
-        return None
-    return converter(given, definition.unit) if convertible(given, definition.unit) else None

@@ -67,24 +67,14 @@ class Guard:
         return None
 
 
-def load_guards(
-    design: Design, bus: str, database: Any
-) -> dict[tuple[str, int, bool], tuple[Guard, Place | None]]:
-    """A guard for each message of a bus that the design checks, and the place of its counter; by bus and
-    identifier."""
-    guards = {}
-    for message in database.messages:
-        check = design.messages.get(address(bus, message.name))
-        if check is None:
-            continue
-        place = counter = None
-        fields = {signal.name: signal for signal in message.signals}
-        if check.counter in fields:
-            counter = place_of(fields[check.counter], fields)
-        for signal in message.signals:
-            if signal.name == check.checksum:
-                # A big-endian field starts at its highest bit, a little-endian one at its lowest;
-                # a whole byte lies in the same byte either way.
-                place = signal.start // 8
-        guards[bus, message.frame_id, message.is_extended_frame] = Guard(check, place), counter
-    return guards
+def guard_of(design: Design, bus: str, message: Any) -> tuple[Guard | None, Place | None]:
+    """A guard for a message of a bus (cantools' own) that the design checks, and the place of its counter."""
+    check = design.messages.get(address(bus, message.name))
+    if check is None:
+        return None, None
+    fields = {signal.name: signal for signal in message.signals}
+    counter = place_of(fields[check.counter], fields) if check.counter in fields else None
+    # A big-endian field starts at its highest bit, a little-endian one at its lowest; a whole byte lies in
+    # the same byte either way.
+    place = fields[check.checksum].start // 8 if check.checksum in fields else None
+    return Guard(check, place), counter

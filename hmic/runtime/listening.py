@@ -14,12 +14,13 @@ from threading import Thread
 from typing import Any
 
 from hmic.diagnostics import DesignError, Finding, Severity, error, warning
-from hmic.runtime.adapters import Adapter, Identity, skip_line
+from hmic.runtime.adapters import Adapter, skip_line
 from hmic.runtime.behind import Behind
 from hmic.runtime.driver_faults import from_the_system, reason, trouble
 from hmic.runtime.inbox import Inbox
 from hmic.runtime.rarely import Rarely
 from hmic.runtime.vehicle_time import Arriving, host_seconds
+from hmic.runtime.wanted import Wanted
 
 PATIENCE = 0.05
 """Seconds that a read is told to wait for a frame."""
@@ -70,7 +71,7 @@ class Listener:
     """
 
     def __init__(
-        self, adapter: Adapter, wanted: frozenset[Identity], clock: Callable[[], float] = host_seconds
+        self, adapter: Adapter, wanted: Wanted, clock: Callable[[], float] = host_seconds
     ) -> None:
         """``wanted`` are the frames that are handed on; the others are only counted, in ``frames``."""
         self.state = State.OPENING

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from hmic.diagnostics import DesignError, error
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.driver_faults import reason, trouble
+from hmic.runtime.wanted import Wanted
 from hmic.sources.frame import Row
 
 
@@ -16,7 +17,7 @@ def overhear(adapter: Adapter, seconds: float, clock: Callable[[], float] = time
     DesignError: R709, R710."""
     name = f"CAN channel '{adapter.name}' ({adapter.interface})"
     try:
-        bus = adapter.open(frozenset())
+        bus = adapter.open(Wanted())
     except Exception as fault:
         # As for a run: what a driver raises is its own affair.
         why, remedy = trouble(adapter, fault)

@@ -11,7 +11,7 @@ from hmic.diagnostics import Finding
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.decoding import Arrival, Decoder
 from hmic.runtime.listening import Listener, State
-from hmic.runtime.obd import HEARD, Asker
+from hmic.runtime.obd import Asker
 from hmic.runtime.vehicle_time import VehicleTime, host_seconds
 from hmic.sources.frame import Frame
 from hmic.sources.library import python_can
@@ -115,9 +115,9 @@ class Replay:
             if isinstance(frame, Arrival):
                 arrivals.append(frame)
                 continue
-            readings = self._decoder.readings(frame)
+            readings, whole = self._decoder.decoded(frame)
             if readings:
-                arrivals.append(Arrival(frame.at, readings, frame))
+                arrivals.append(Arrival(frame.at, readings, whole))
             arrivals += self._decoder.refused(frame.at)
         return arrivals
 
@@ -189,7 +189,7 @@ class LiveCan:
         self.name = adapter.name
         wanted = decoder.wanted(bus)
         if asker is not None:
-            wanted |= HEARD
+            wanted = wanted.also(asker.heard)
         self.listener = Listener(adapter, wanted, clock)
         self._decoder = decoder
         self._vehicle_time = vehicle_time
@@ -217,9 +217,9 @@ class LiveCan:
             at = self._vehicle_time.at(min(came, now))
             identifier, extended = message.arbitration_id, message.is_extended_id
             frame = Frame(at, identifier, extended, bytes(message.data), self._channel, self.bus)
-            readings = self._decoder.readings(frame)
+            readings, whole = self._decoder.decoded(frame)
             if readings:
-                arrivals.append(Arrival(at, readings, frame))
+                arrivals.append(Arrival(at, readings, whole))
             # From now on, not from the frame on: the other bus may have brought a later one in this turn.
             arrivals += self._decoder.refused(self._vehicle_time.at(now))
             if self._asker is not None and (answer := self._asker.take(frame, now)):
@@ -257,7 +257,8 @@ class LiveCan:
             return "its driver hangs"
         if self.listener.controller != "active":
             return f"controller {self.listener.controller}"
-        return "up" if self._asker is None or self._asker.answered else "up, nobody answers OBD"
+        silence = "" if self._asker is None else self._asker.silence
+        return f"up, {silence}" if silence else "up"
 
     def next_deadline(self) -> float | None:
         """When to ask by OBD; at once while frames wait."""

@@ -165,4 +165,4 @@ def _source(definition: SignalDefinition) -> str:
         return "worked out"
     if definition.source is not None:
         return f"{definition.source.message}.{definition.source.signal}"
-    return f"obd {definition.obd.pid:02X}" if definition.obd is not None else "pipe"
+    return definition.asked.text if definition.asked is not None else "pipe"

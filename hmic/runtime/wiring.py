@@ -96,7 +96,7 @@ def _used(design: Design) -> set[str]:
     """The buses by name that signals come from or outputs go to."""
     signals = design.signals.values()
     used = {each.source.bus for each in signals if each.source is not None}
-    used |= {each.obd.bus for each in signals if each.obd is not None}
+    used |= {each.asked.bus for each in signals if each.asked is not None}
     used |= {each.bus for each in design.outputs.values()}
     # A bus without a name is the only one, and need not be there: values may come from the pipe alone.
     return used - {""} if len(design.buses) > 1 else set()

@@ -13,6 +13,7 @@ from hmic.diagnostics import Finding, Severity
 from hmic.model.buses import address
 from hmic.model.dbc import means_no_value
 from hmic.model.design import Design, SignalDefinition
+from hmic.model.j1939 import source_of
 from hmic.model.units import converter, convertible, unit
 from hmic.model.values import SLACK, ValueKind
 from hmic.number_text import number, numbers
@@ -80,16 +81,18 @@ def against_design(
     findings: list[Finding] = []
     silent: dict[str, list[tuple[str, list[SignalDefinition]]]] = {}
     heard: set[str] = set()
-    for name, signals in _by_message(design).items():
+    for (name, sender), signals in _by_message(design).items():
         if name not in described or described[name].bus not in buses:
             continue
-        bus, came = described[name].bus, brought(seen, described[name])
+        bus, came = described[name].bus, brought(seen, described[name], sender)
         if not came:
             silent.setdefault(bus, []).append((name, signals))
             continue
         heard.add(bus)
         if len({each.bus for each in came}) > 1:
             findings.append(_by_two_channels(name, came, signals, found))
+        elif len({source_of(each.identifier) for each in came}) > 1 and described[name].grouped:
+            findings.append(_by_two_senders(name, came, signals))
         else:
             findings += _of_message(name, described[name], came[0], signals, found)
     for bus, messages in silent.items():
@@ -105,12 +108,14 @@ def _fields(signal: SignalDefinition) -> list[str]:
     return [written.replace("{n}", str(place)) for place in places]
 
 
-def _by_message(design: Design) -> dict[str, list[SignalDefinition]]:
-    """The signals that come from CAN by the message that brings them."""
-    signals: dict[str, list[SignalDefinition]] = {}
+def _by_message(design: Design) -> dict[tuple[str, int | None], list[SignalDefinition]]:
+    """The signals that come from CAN by the message that brings them, and the sender that they mean of a
+    parameter group."""
+    signals: dict[tuple[str, int | None], list[SignalDefinition]] = {}
     for signal in design.signals.values():
-        if signal.source is not None:
-            signals.setdefault(address(signal.source.bus, signal.source.message), []).append(signal)
+        if (source := signal.source) is not None:
+            key = address(source.bus, source.message), source.address
+            signals.setdefault(key, []).append(signal)
     return signals
 
 
@@ -147,6 +152,16 @@ def _by_two_channels(
         f"--log '{found.sources[0]}#{ways[0]}'"
     )
     return _told("S811", Severity.WARNING, text, remedy, signals)
+
+
+def _by_two_senders(
+    name: str, came: Sequence[MessageSeen], signals: Sequence[SignalDefinition]
+) -> Finding:
+    senders = [f"0x{source_of(each.identifier):02X}" for each in came]
+    several = " and from ".join(sorted(set(senders)))
+    text = f"message '{name}' came from address {several}: its values are not used"
+    remedy = f"say beside `from` which one is meant, such as the busiest: `source address: {senders[0]}`"
+    return _told("S812", Severity.WARNING, text, remedy, signals)
 
 
 def _of_message(

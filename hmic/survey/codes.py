@@ -12,4 +12,5 @@ CODES: dict[str, str] = {
     "S809": "a value that stands for none, and is not declared so",
     "S810": "a range of which the recording fills next to nothing",
     "S811": "a message that came by two channels of the recording",
+    "S812": "a message that came from two senders in the recording",
 }

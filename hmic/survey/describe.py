@@ -13,20 +13,28 @@ from hmic.model.dbc import left_out, read_database
 from hmic.model.dbc_bits import place_of
 from hmic.model.dbc_mending import Unreadable
 from hmic.model.files import LARGEST
+from hmic.model.j1939 import NOBODY, group_of, is_group, said_group, source_of
 from hmic.plain_files import read_plain
 from hmic.survey.fields import FieldStatistics, TurnStatistics
 from hmic.survey.gather import Gathered, Key
-from hmic.survey.standards import group_of
 
 
 @dataclass(frozen=True)
 class Described:
     """A message of a description: cantools' own, the file's name, and the bus that it describes, empty for
-    any."""
+    any. It is a parameter group of J1939 (``grouped``) as the description says (``said``), or as its
+    identifier shows, which no sender can have."""
 
     message: Any
     file: str
     bus: str = ""
+    said: bool | None = None
+
+    @property
+    def grouped(self) -> bool:
+        """Whether it is told by its group."""
+        by_itself = self.message.is_extended_frame and source_of(self.message.frame_id) in NOBODY
+        return is_group(self.said, True if by_itself else None)
 
 
 class Descriptions:
@@ -62,11 +70,15 @@ class Descriptions:
             self.files.append(name)
             self.findings += left_out(slips, name)
         for message in getattr(database, "messages", ()):
-            described = Described(message, name, bus)
+            described = Described(message, name, bus, said_group(message, database))
             self.messages.append(described)
             self._exact.setdefault((bus, message.frame_id, message.is_extended_frame), described)
             if message.is_extended_frame:
                 self._groups.setdefault((bus, group_of(message.frame_id)), described)
+
+    def unsaid(self) -> list[str]:
+        """The buses of which no description says that they speak J1939, though their identifiers show it."""
+        return list(dict.fromkeys(each.bus for each in self.messages if each.grouped and each.said is None))
 
     def of(self, identifier: int, extended: bool, j1939: bool = True, bus: str = "") -> Described | None:
         """What explains an identifier on a bus. With ``j1939`` one of 29 bits may have another priority or
@@ -100,7 +112,13 @@ class Descriptions:
             absent = self._absent.get(field)
             statistics.append(
                 FieldStatistics(
-                    signal.name, signal.unit or "", place, scale=scale, offset=offset, labels=labels,
+                    signal.name,
+                    signal.unit or "",
+                    place,
+                    scale=scale,
+                    offset=offset,
+                    labels=labels,
+                    grouped=described.grouped,
                     absent=absent,
                 )
             )

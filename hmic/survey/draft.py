@@ -54,10 +54,16 @@ def panel_of(text: str) -> Panel | None:
     return Panel(int(found[1]), int(found[2]), float(found[3]), float(found[4]))
 
 
-def design_yaml(name: str, panel: Panel, files: Mapping[str, str], start: str) -> str:
-    """design.yaml. ``files`` are the descriptions by bus, which is empty for the only one."""
+def design_yaml(
+    name: str, panel: Panel, files: Mapping[str, str], start: str, groups: Sequence[str] = ()
+) -> str:
+    """design.yaml. ``files`` are the descriptions by bus, which is empty for the only one; ``groups`` the
+    buses of which it must say that they speak J1939."""
     named = ", ".join(f"{bus}: {file}" for bus, file in files.items())
     buses = f"dbc: {files['']}" if "" in files else f"buses: {{{named}}}"
+    if groups:
+        speak = "true" if len(groups) == len(files) else f"[{', '.join(groups)}]"
+        buses += "\n# Identifiers that end in FE or FF are those of any sender.\n" + f"j1939: {speak}"
     return f"""\
 # The glass in your dash. Measure `size` on the lit area, `eye distance` from your eye to the glass.
 name: {name}

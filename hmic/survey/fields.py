@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from typing import Any
 
 from hmic.model.dbc import means_no_number, means_no_value
 from hmic.model.dbc_bits import Place
+from hmic.model.j1939 import highest_measure
 from hmic.survey.facts import FieldSeen, Sentinel, Turns
 
 STATES = 32
@@ -32,8 +34,10 @@ class FieldStatistics:
         offset: float,
         labels: dict[int, str],
         absent: float | None = None,
+        grouped: bool = False,
     ) -> None:
-        """``absent`` is a physical value that stands for none, besides those that the labels say."""
+        """``absent`` is a physical value that stands for none, besides those that the labels say; ``grouped``
+        says that it is of a parameter group of J1939, where high raw values stand for none."""
         self.name, self.unit, self.place = name, unit, place
         self.scale, self.offset, self.labels = scale, offset, labels
         self.count = 0
@@ -43,7 +47,8 @@ class FieldStatistics:
         self._low: float | None = None
         self._high: float | None = None
         self._stride = 1
-        self._ends = _ends(place)
+        self._kept = _kept(place, self.labels) if grouped else {}
+        self._ends = () if self._kept else _ends(place)
         self._never = {
             raw for raw, label in labels.items() if means_no_value(label) or means_no_number(label)
         }
@@ -76,8 +81,10 @@ class FieldStatistics:
                 for value, count in zip(values, counts, strict=True):
                     self.states[int(value)] += int(count)
         ordinary = np.isfinite(raw) if self.place.real else np.ones(len(raw), bool)
-        for value in self._never | set(self._ends):
-            is_it = raw == value
+        stand_ins = [(value, raw == value) for value in self._never | set(self._ends)]
+        stand_ins += [(low, (raw >= low) & (raw <= high)) for low, (high, _) in self._kept.items()]
+        for value, is_it in stand_ins:
+            is_it &= ordinary
             many = int(is_it.sum())
             if many:
                 self.special[value] += many
@@ -96,13 +103,15 @@ class FieldStatistics:
         """What was found of it."""
         sentinels, low, high = [], self._low, self._high
         for raw, count in sorted(self.special.items()):
-            if raw in self._never or self._lies_apart(raw):
-                sentinels.append(Sentinel(raw, self.physical(raw), self.labels.get(raw, ""), count))
+            if raw in self._never or raw in self._kept or self._lies_apart(raw):
+                label = self.labels.get(raw, "") or self._kept.get(raw, (0, ""))[1]
+                sentinels.append(Sentinel(raw, self.physical(raw), label, count))
             else:
                 low = raw if low is None else min(low, raw)
                 high = raw if high is None else max(high, raw)
         never = {each.raw for each in sentinels}
-        trace = tuple((at, self.physical(raw)) for at, raw in self.trace if raw not in never)
+        most = min(self._kept, default=math.inf)
+        trace = tuple((at, self.physical(raw)) for at, raw in self.trace if raw not in never and raw < most)
         ends = sorted(self.physical(each) for each in (low, high) if each is not None)
         states = self.states if self.states is not None and (self.labels or len(self.states) <= 8) else {}
         few = tuple((raw, self.labels.get(raw, ""), count) for raw, count in sorted(states.items()))
@@ -190,6 +199,16 @@ def _rows_with(np: Any, place: Place, padded: Any, size: int) -> Any:
         there &= np.isin(raw_values(np, selector, padded), list(pages))
         place = selector
     return there
+
+
+def _kept(place: Place, labels: dict[int, str]) -> dict[int, tuple[int, str]]:
+    """Stretches of raw values that J1939 keeps for what is no measured value: the first, the last, and what
+    they mean. Of a field of states a label says what a raw value is."""
+    if place.signed or place.real or place.length < 2 or (labels and place.length < 8):
+        return {}
+    first, last = highest_measure(place.length) + 1, (1 << place.length) - 1
+    absent = last if place.length < 8 else 0xFF << place.length - 8
+    return {first: (absent - 1, "error (J1939)"), absent: (last, "not available (J1939)")}
 
 
 def _ends(place: Place) -> tuple[int, ...]:

@@ -12,6 +12,7 @@ from typing import Any
 from hmic.model.buses import address
 from hmic.model.checksums import method_text
 from hmic.model.dbc import means_no_number, means_no_value
+from hmic.model.j1939 import NOBODY, highest_measure, source_of
 from hmic.model.unit_words import says_no_unit, says_plain_number
 from hmic.model.units import Unit, converter, unit
 from hmic.model.values import ValueKind
@@ -66,12 +67,25 @@ class Proposal:
 
 @dataclass(frozen=True)
 class Source:
-    """A field that may become a signal, and what was seen of it."""
+    """A field that may become a signal, and what was seen of it: of a parameter group by the busiest of its
+    ``senders``."""
 
     described: Described
     signal: Any
     message: MessageSeen | None = None
     seen: FieldSeen | None = None
+    senders: tuple[int, ...] = ()
+
+    @property
+    def came(self) -> str:
+        """What stands behind `from:`; of a parameter group with the address of its sender, where that is not
+        the only one, or not the one of the description."""
+        key = _from(self.key)
+        if not self.described.grouped or self.message is None:
+            return key
+        address, said = source_of(self.message.identifier), source_of(self.described.message.frame_id)
+        known = len(self.senders) < 2 and said in (address, *NOBODY)
+        return key if known else f"{key}, source address: 0x{address:02X}"
 
     @property
     def key(self) -> str:
@@ -85,10 +99,12 @@ def sources(descriptions: Descriptions, found: Survey | None) -> dict[str, Sourc
     result: dict[str, Source] = {}
     seen = by_name(found.messages if found is not None else ())
     for described in descriptions.messages:
-        message = next(iter(brought(seen, described)), None)
-        fields = {field.name: field for field in message.fields} if message is not None else {}
+        several = brought(seen, described)
+        busiest = max(several, key=lambda each: each.count, default=None)
+        senders = tuple(sorted({source_of(each.identifier) for each in several}))
+        fields = {field.name: field for field in busiest.fields} if busiest is not None else {}
         for signal in described.message.signals:
-            source = Source(described, signal, message, fields.get(signal.name))
+            source = Source(described, signal, busiest, fields.get(signal.name), senders)
             if _BINDABLE.fullmatch(source.key):
                 result.setdefault(source.key, source)
     return result
@@ -103,11 +119,15 @@ def by_name(messages: Sequence[MessageSeen]) -> dict[str, list[MessageSeen]]:
     return named
 
 
-def brought(seen: Mapping[str, Sequence[MessageSeen]], described: Described) -> list[MessageSeen]:
+def brought(
+    seen: Mapping[str, Sequence[MessageSeen]], described: Described, sender: int | None = None
+) -> list[MessageSeen]:
     """What came of a described message: by its own identifier where that came, on each channel; else from
-    other senders of its parameter group, those that sent most first."""
+    other senders of its parameter group, those that sent most first; with ``sender`` only from that address.
+    """
     named = seen.get(described.message.name, ())
     of = [each for each in named if described.bus in ("", each.bus)]
+    of = [each for each in of if sender in (None, source_of(each.identifier))]
     exact = [each for each in of if each.identifier == described.message.frame_id]
     return exact or sorted(of, key=lambda each: -each.count)
 
@@ -164,7 +184,8 @@ def _listed(members: Sequence[Source], taken: set[str]) -> list[Proposal]:
     name = _free(f"{snake(message)}.{stem}s", taken)
     taken.add(name)
     unit_text = _unit_text(unit(singles[0].unit)) if singles[0].unit else '""'
-    came = json.dumps(address(first.described.bus, f"{message}.{field}"), ensure_ascii=False)
+    listed = json.dumps(address(first.described.bus, f"{message}.{field}"), ensure_ascii=False)
+    came = listed + first.came.removeprefix(_from(first.key))
     absent = re.search(r", (no data: [^,}]+)", singles[0].entry)
     entry = (
         f"{{unit: {unit_text}, range: [{low:.12g}, {high:.12g}], count: {len(members)}, from: {came}, "
@@ -205,7 +226,7 @@ def propose(source: Source, taken: set[str]) -> Proposal:
     name = _free(f"{snake(message.name)}.{snake(signal.name)}", taken)
     taken.add(name)
     stale, reason = stale_of(source)
-    came = _from(source.key)
+    came = source.came
     labels = {int(raw): str(label).strip() for raw, label in (signal.choices or {}).items()}
     caption = caption_of(signal.name)
     words = {raw: label for raw, label in labels.items() if label and not means_no_value(label)}
@@ -280,10 +301,11 @@ def range_of(source: Source, absent: float | None) -> tuple[float, float]:
     """What can be true: what the description says, widened by what came; else what came, with a margin;
     else what the bits can carry."""
     signal, seen = source.signal, source.seen
-    low, high = _carried(signal)
+    low, high = _carried(signal, source.described.grouped)
+    least, most = _carried(signal, False)
     said = [float(end) for end in (signal.minimum, signal.maximum) if end is not None]
-    if len(said) == 2 and said[0] < said[1] and low <= said[0] and said[1] <= high:
-        low, high = said
+    if len(said) == 2 and said[0] < said[1] and least <= said[0] and said[1] <= most:
+        low, high = max(low, said[0]), min(high, said[1])
     elif signal.length > SHORT_FIELD and seen is not None and seen.low is not None and seen.high is not None:
         # A drive shows little of what can be: as much again on both sides, within what the bits can carry.
         margin = max(seen.high - seen.low, max(abs(seen.low), abs(seen.high)) / 2) or 1.0
@@ -299,11 +321,13 @@ def range_of(source: Source, absent: float | None) -> tuple[float, float]:
     return (low, high) if low < high else (low, low + step)
 
 
-def _carried(signal: Any) -> tuple[float, float]:
+def _carried(signal: Any, grouped: bool) -> tuple[float, float]:
     if signal.is_float:
         return -1e6, 1e6
     least = -(1 << signal.length - 1) if signal.is_signed else 0
     most = (1 << signal.length - 1) - 1 if signal.is_signed else (1 << signal.length) - 1
+    if grouped and not signal.is_signed:
+        most = highest_measure(signal.length)
     scale, offset = float(signal.scale), float(signal.offset)
     low, high = sorted((least * scale + offset, most * scale + offset))
     return low, high

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from hmic.model.j1939 import destination_of, group_of, source_of
 from hmic.survey.facts import Standard, StandardKind
 
 GROUPS = {
@@ -44,19 +45,10 @@ GROUPS = {
 }
 """Parameter groups of SAE J1939-71 by number, in our words (from memory; the recordings of trucks that were
 tried agree)."""
-_TO_ONE = 240
-"""PDU format from which a message goes to all, and its second byte is part of the group (SAE J1939-21)."""
 FEW = 2
 """Known groups that must come before a bus counts as one of J1939."""
 _DIAGNOSTIC = {0x7DF: "diagnostic question to all"}
 _SERVICES = frozenset((*range(0x01, 0x0B), *range(0x10, 0x3F), 0x83, 0x84, 0x85, 0x86, 0x87))
-
-
-def group_of(identifier: int) -> int:
-    """The parameter group of an identifier of 29 bits: its priority and source are masked, and the
-    destination where it has one."""
-    group = identifier >> 8 & 0x3FFFF
-    return group if group >> 8 & 0xFF >= _TO_ONE else group & 0x3FF00
 
 
 def is_j1939(identifiers: Sequence[int]) -> bool:
@@ -76,10 +68,10 @@ def standard_of(identifier: int, extended: bool, frames: Sequence[bytes], j1939:
         return Standard(StandardKind.DIAGNOSTICS, name)
     if extended and j1939:
         group = group_of(identifier)
-        to_one = group >> 8 & 0xFF < _TO_ONE
-        destination = identifier >> 8 & 0xFF if to_one else None
-        name = GROUPS.get(group, "")
-        return Standard(StandardKind.J1939, name, group, identifier >> 26 & 7, identifier & 0xFF, destination)
+        name, priority = GROUPS.get(group, ""), identifier >> 26 & 7
+        return Standard(
+            StandardKind.J1939, name, group, priority, source_of(identifier), destination_of(identifier)
+        )
     if not extended and identifier >= 0x600 and _speaks_of_services(frames):
         return Standard(StandardKind.DIAGNOSTICS, "questions or answers of a diagnosis")
     return None

@@ -92,6 +92,38 @@ def test_units_words_flags_and_no_data(tmp_path: Path) -> None:
     assert "# came every 20 ms, at the longest after 20 ms" in text
 
 
+@pytest.mark.parametrize("attribute", ["", 'BA_DEF_ "ProtocolType" STRING ;\nBA_DEF_DEF_ "ProtocolType" "J1939";\n'])
+def test_parameter_groups_come_from_the_sender_that_is_meant(tmp_path: Path, attribute: str) -> None:
+    """Two senders of one group: the busier one is taken, by its address, and what stands for none is in no range."""
+    dbc = (
+        f'BO_ {0x18FEF1FE | 1 << 31} Road: 8 A\n SG_ RoadSpeed : 8|16@1+ (0.00390625,0) [0|255] "km/h" A\n'
+        f'BO_ {0x18FEEEFE | 1 << 31} Warmth: 8 A\n SG_ CoolantTemp : 0|8@1+ (1,-40) [0|0] "degC" A\n'
+    )
+    (tmp_path / "van.dbc").write_text(HEAD + dbc + attribute)
+    lines = []
+    for at in range(300):
+        speed = 0xFFFF if at % 50 == 0 else 0x1000 + 16 * at
+        lines.append(f"({at / 10:.3f}) can0 18FEF10B#FF{speed.to_bytes(2, 'little').hex()}FFFFFFFFFF")
+        lines.append(f"({at / 10 + 0.01:.3f}) can0 18FEEE00#{60 + at // 30:02X}FFFFFFFFFFFFFF")
+        if at % 3 == 0:
+            lines.append(f"({at / 10 + 0.02:.3f}) can0 18FEF131#FFFFFFFFFFFFFFFF")
+    (tmp_path / "drive.log").write_text("\n".join(lines) + "\n")
+    folder = tmp_path / "van"
+    assert main(["new", str(folder), "--dbc", str(tmp_path / "van.dbc"), "--log", str(tmp_path / "drive.log")]) == 0
+    assert errors(folder) == []
+    text = (folder / "signals.yaml").read_text()
+    assert "from: Road.RoadSpeed, source address: 0x0B," in text and "CoolantTemp, stale" in text and "no data" not in text
+    assert ("j1939: true" in (folder / "design.yaml").read_text()) == (not attribute)
+    design, findings = load(folder)
+    assert design is not None and not {"M265", "M238", "M239"} & {each.code for each in findings}
+    decoder = load_decoder(design)
+    came = [reading for frame in Log(tmp_path / "drive.log") for reading in decoder.readings(frame)]
+    numbers = [each.value for each in came if isinstance(each.value, float)]
+    assert len(came) == 600 and len(numbers) == 594 and decoder.take_findings() == []
+    # The DBC says all that 16 bits carry, the standard less.
+    assert 250.9 < design.signals["road.road_speed"].high <= 251
+
+
 @pytest.mark.parametrize("panel", ["320x240@70x52.5mm", "480x272@95x53.8mm", "1024x600@173.1x101.4mm", "800x480@154x92.4mm"])
 def test_it_fits_panels_of_every_size(tmp_path: Path, panel: str) -> None:
     folder = tmp_path / "car"

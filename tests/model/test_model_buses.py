@@ -77,7 +77,8 @@ def test_each_source_is_on_its_bus(tmp_path: Path) -> None:
     assert design is not None and findings == [] and not design.broken
     assert design.signals["vehicle.speed"].source == CanSource("VehicleSpeed", "Speed", "car")
     assert design.signals["motor.speed"].source == CanSource("Motor", "Speed", "drive")
-    assert design.signals["net.voltage"].obd is not None and design.signals["net.voltage"].obd.bus == "car"
+    asked = design.signals["net.voltage"].asked
+    assert asked is not None and asked.bus == "car"
     assert design.outputs["motor.limit"].bus == "drive" and design.outputs["motor.limit"].steps is not None
     assert list(design.messages) == ["drive/Motor"] and design.messages["drive/Motor"].message == "Motor"
     # The step of each is that of its own description: one identifier, two messages.

@@ -23,7 +23,8 @@ from hmic.model.requests_file import EVERY, METHODS
 from hmic.model.themes_file import REQUIRED_ROLES
 from hmic.runtime.encoding import load_encoder
 from hmic.runtime.keeping import EVERY as KEPT_EVERY
-from hmic.runtime.obd import PARAMETERS, Asker
+from hmic.runtime.obd import Asker
+from hmic.runtime.parameters import PARAMETERS
 from hmic.runtime.requests import FOLLOW_WITHIN
 from hmic.runtime.touching import CONFIRM_WITHIN, LATE, READ_WITHIN, SHOW_REFUSED
 

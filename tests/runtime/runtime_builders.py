@@ -43,6 +43,8 @@ def signal(name: str, **given: object) -> SignalDefinition:
     source = given.pop("source", None)
     if isinstance(source, str):
         given["source"] = CanSource(*source.split("."))
+    elif source is not None:
+        given["source"] = source
     return SignalDefinition(name=name, **{**fields, **given})  # type: ignore[arg-type]
 
 

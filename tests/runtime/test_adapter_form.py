@@ -27,6 +27,7 @@ from hmic.runtime import adapter_form
 from hmic.runtime.adapter_form import KINDS, adapter_of
 from hmic.runtime.driver_faults import PACKAGES, reason, trouble
 from hmic.runtime.listening import Listener
+from hmic.runtime.wanted import Wanted
 
 PAGE = (Path(adapter_form.__file__).parent / "CHANNELS.md").read_text(encoding="utf-8")
 
@@ -164,7 +165,7 @@ def test_a_drivers_fault_is_told_in_our_words(fault: Exception, told: str) -> No
 @pytest.mark.parametrize("kind", sorted(PACKAGES))
 def test_a_missing_package_is_named_with_what_brings_it(kind: str) -> None:
     given = KINDS[kind].device + ("@500000" if KINDS[kind].rate else "")
-    listener = Listener(adapter_of(f"{kind}:{given}", only_listen=True), frozenset())
+    listener = Listener(adapter_of(f"{kind}:{given}", only_listen=True), Wanted())
     listener.step()
     with pytest.raises(DesignError) as raised:
         listener.await_open(0.0)
@@ -183,7 +184,7 @@ def test_a_pseudo_terminal_that_speaks_slcan_is_told_its_rate() -> None:
         ours, theirs = os.openpty()
         os.set_blocking(ours, False)
         adapter = adapter_of(f"slcan:{os.ttyname(theirs)}@500000", only_listen)
-        listener = Listener(adapter, frozenset({(0x123, False)}))
+        listener = Listener(adapter, Wanted(frozenset({(0x123, False)})))
         listener.step()
         listener.await_open(time.monotonic() + 10.0)
         said, until = b"", time.monotonic() + 10.0
@@ -205,7 +206,7 @@ def test_a_pseudo_terminal_that_speaks_slcan_is_told_its_rate() -> None:
 def test_can_fd_of_one_kind_goes_by_timings(monkeypatch: pytest.MonkeyPatch) -> None:
     given: list[dict[str, Any]] = []
     monkeypatch.setattr(can, "Bus", lambda **all_of_it: given.append(all_of_it))
-    adapter_of("pcan:PCAN_USBBUS1@500000/2000000", only_listen=False).open(frozenset())
+    adapter_of("pcan:PCAN_USBBUS1@500000/2000000", only_listen=False).open(Wanted())
     timing = given[0]["timing"]
     assert (timing.nom_bitrate, timing.data_bitrate) == (500000, 2000000)
     assert "bitrate" not in given[0] and "fd" not in given[0]

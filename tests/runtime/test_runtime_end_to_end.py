@@ -546,8 +546,8 @@ def test_run_over_a_virtual_bus_until_interrupted(monkeypatch: pytest.MonkeyPatc
     """The real loop with the real clock: a frame on a bus comes out as a value on the display."""
 
     class Speed(Decoder):
-        def readings(self, frame: Frame) -> tuple[Reading, ...]:
-            return (Reading("speed", None, float(frame.data[0])),)
+        def decoded(self, frame: Frame) -> tuple[tuple[Reading, ...], Frame]:
+            return (Reading("speed", None, float(frame.data[0])),), frame
 
     vehicle_time = VehicleTime()
     line, far = MemoryLine(), Far()

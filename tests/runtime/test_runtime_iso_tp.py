@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 from runtime_builders import signal
 
 from hmic.diagnostics import DesignError
-from hmic.model.design import ObdSource
+from hmic.model.asked import AskedSource
 from hmic.model.units import unit
 from hmic.runtime.decoding import Reading
 from hmic.runtime.iso_tp import Transport
-from hmic.runtime.obd import PARAMETERS, SILENT_AFTER, SILENT_PACE, WITHIN, Asker
+from hmic.runtime.obd import SILENT_AFTER, SILENT_PACE, WITHIN, Asker
+from hmic.runtime.parameters import PARAMETERS
 from hmic.sources.frame import Frame
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "07_obd2_mode01.csv"
@@ -125,7 +126,7 @@ def test_published_values_of_parameters(row: dict[str, str]) -> None:
 
 
 def asked(name: str, pid: int, spelling: str, every: int = 1000):  # type: ignore[no-untyped-def]
-    return signal(name, unit=unit(spelling), low=-100.0, high=500.0, obd=ObdSource(pid, every))
+    return signal(name, unit=unit(spelling), low=-100.0, high=500.0, asked=AskedSource(pid, every))
 
 
 def answer(pid: int, data: str, identifier: int = 0x7E8) -> Frame:

@@ -26,6 +26,7 @@ import can
 import pytest
 from can.interfaces.slcan import slcanBus
 from can.interfaces.socketcan.utils import pack_filters
+from cantools.j1939 import pgn_from_frame_id
 from hypothesis import given
 from hypothesis import strategies as st
 from runtime_builders import Far, bound, design, scaled, signal
@@ -44,6 +45,7 @@ from hmic.runtime.run import Loop
 from hmic.runtime.runtime import LinkChanged, Problem, Runtime, RuntimeEvent
 from hmic.runtime.sources import LiveCan
 from hmic.runtime.vehicle_time import VehicleTime, host_seconds
+from hmic.runtime.wanted import Wanted
 
 DBC = """VERSION "made"
 NS_ :
@@ -363,7 +365,7 @@ def test_an_adapter_plugged_in_again_leaves_the_other_bus_and_the_display_alone(
 
 
 def given_to(
-    monkeypatch: pytest.MonkeyPatch, interface: str, only_listen: bool, wanted: frozenset[tuple[int, bool]]
+    monkeypatch: pytest.MonkeyPatch, interface: str, only_listen: bool, wanted: Wanted
 ) -> dict[str, Any]:
     """What an interface is opened with."""
     opened: dict[str, Any] = {}
@@ -412,7 +414,7 @@ def test_each_interface_is_told_only_to_listen_by_its_own_argument(monkeypatch: 
 @pytest.mark.parametrize(("only_listen", "command"), [(True, b"L\r"), (False, b"O\r")])
 def test_slcan_opens_its_channel_to_listen(wire: Wire, only_listen: bool, command: bytes) -> None:
     """The adapter's commands: L opens it to listen only, O to take part."""
-    listener = Listener(Adapter(wire.path, "slcan", only_listen), frozenset())
+    listener = Listener(Adapter(wire.path, "slcan", only_listen), Wanted())
     listener.step()
     listener.close()
     assert wire.heard() == command + b"C\r"
@@ -420,7 +422,7 @@ def test_slcan_opens_its_channel_to_listen(wire: Wire, only_listen: bool, comman
 
 @pytest.mark.parametrize(("only_listen", "mode"), [(True, 2), (False, 0)])
 def test_seeedstudio_is_opened_to_listen(wire: Wire, only_listen: bool, mode: int) -> None:
-    listener = Listener(Adapter(wire.path, "seeedstudio", only_listen), frozenset())
+    listener = Listener(Adapter(wire.path, "seeedstudio", only_listen), Wanted())
     listener.step()
     listener.close()
     assert wire.heard()[:3] == b"\xaa\x55\x12" and wire.heard()[13] == mode
@@ -448,7 +450,7 @@ def test_who_cannot_be_told_to_listen_is_told_of_once(monkeypatch: pytest.Monkey
     monkeypatch.setattr(can, "Bus", Scripted().open)
     for interface, told in {"socketcan": 1, "gs_usb": 1, "serial": 1, "slcan": 0, "virtual": 0}.items():
         for only_listen in (True, False):
-            listener = Listener(Adapter("can0", interface, only_listen), frozenset())
+            listener = Listener(Adapter("can0", interface, only_listen), Wanted())
             listener.step()
             found = [*listener.take_findings(), *listener.take_findings()]
             assert [each.code for each in found] == ["R726"] * (told and only_listen), interface
@@ -470,19 +472,24 @@ def test_an_adapter_that_was_told_to_listen_is_up() -> None:
 def test_the_kernel_is_told_what_is_wanted(monkeypatch: pytest.MonkeyPatch) -> None:
     """By python-can's own packing of filters (struct can_filter of linux/can.h: a frame passes when its
     number and the mask's bits are alike)."""
-    wanted = frozenset({(0x100, False), (0x100, True), (0x1ABCDEF0, True)})
+    exact = frozenset({(0x100, False), (0x100, True), (0x1ABCDEF0, True)})
+    wanted = Wanted(exact, frozenset({0xFEF1, 0xEC00}))
     given = given_to(monkeypatch, "socketcan", True, wanted)
     packed = pack_filters(given.pop("can_filters"))
     filters = list(struct.iter_unpack("=II", packed))
     extended_flag = 0x8000_0000
-    for number in (0x100, 0x101, 0x500, 0x1ABCDEF0, 0x1ABCDEF1):
+    groups = (0x18FEF100, 0x0CFEF1FF, 0x18FEF200, 0x19FEF100, 0x18ECFF03, 0x1CEC2711, 0x18EB2711)
+    for wide in (0x100, 0x101, 0x500, 0x1ABCDEF0, 0x1ABCDEF1, *groups):
         for extended in (False, True):
+            number = wide if extended else wide & 0x7FF
             said = number | extended_flag * extended
             passes = any(said & mask == identifier & mask for identifier, mask in filters)
-            assert passes == ((number, extended) in wanted)
+            grouped = extended and pgn_from_frame_id(number) in (0xFEF1, 0xEC00)
+            assert passes == ((number, extended) in exact or grouped) == ((number, extended) in wanted)
     assert given == {}
     for interface, many in (("slcan", 3), ("socketcan", 0), ("socketcan", 513)):
-        assert given_to(monkeypatch, interface, False, frozenset((at, True) for at in range(many))) == {}
+        wanted = Wanted(frozenset((at, True) for at in range(many)))
+        assert given_to(monkeypatch, interface, False, wanted) == {}
 
 
 class Hanging:
@@ -581,7 +588,7 @@ def stepped(monkeypatch: pytest.MonkeyPatch, *does: Any) -> tuple[Listener, Scri
     """A listener after the reads that do so, and some that find nothing."""
     driver = Scripted(*does)
     monkeypatch.setattr(can, "Bus", driver.open)
-    listener = Listener(Adapter("can0", "made"), frozenset({(1, False)}), lambda: 1.0)
+    listener = Listener(Adapter("can0", "made"), Wanted(frozenset({(1, False)})), lambda: 1.0)
     for _ in range(len(does) + 3):
         listener.step()
     return listener, driver
@@ -633,7 +640,7 @@ def test_only_frames_of_the_design_are_handed_on(monkeypatch: pytest.MonkeyPatch
 def test_a_channel_that_brings_nothing_is_told_of_once(monkeypatch: pytest.MonkeyPatch, heard: bool) -> None:
     now = [0.0]
     monkeypatch.setattr(can, "Bus", Scripted(*[message()] * heard).open)
-    listener = Listener(Adapter("can0", "made"), frozenset(), lambda: now[0])
+    listener = Listener(Adapter("can0", "made"), Wanted(), lambda: now[0])
     told = []
     for turn in range(100):
         now[0] = turn / 4
@@ -692,7 +699,7 @@ def test_what_waited_while_the_process_stood_still_is_as_old_as_that(
     """``serial`` never says that nothing is left: it waits for the next frame instead, and skips bytes that
     are none."""
     now = [0.0]
-    listener = Listener(Adapter(wire.path, "serial"), frozenset({(1, False)}), lambda: now[0])
+    listener = Listener(Adapter(wire.path, "serial"), Wanted(frozenset({(1, False)})), lambda: now[0])
     for _ in range(3):
         listener.step()
 
@@ -718,7 +725,8 @@ import sys, time
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.vehicle_time import host_seconds
 from hmic.runtime.listening import Listener
-listener = Listener(Adapter(sys.argv[1], sys.argv[2]), frozenset({(1, False)}))
+from hmic.runtime.wanted import Wanted
+listener = Listener(Adapter(sys.argv[1], sys.argv[2]), Wanted(frozenset({(1, False)})))
 listener.start()
 while True:
     for came, message in listener.take(1000):

@@ -14,10 +14,11 @@ import isotp
 import pytest
 from runtime_builders import design, signal
 
-from hmic.model.design import ObdSource
+from hmic.model.asked import AskedSource
 from hmic.model.units import unit
+from hmic.runtime.answering import overhearing
 from hmic.runtime.decoding import Reading, load_decoder
-from hmic.runtime.obd import SELDOM, SILENT_AFTER, SILENT_PACE, Asker, overhearing
+from hmic.runtime.obd import SELDOM, SILENT_AFTER, SILENT_PACE, Asker
 from hmic.runtime.replays import open_replay
 from hmic.runtime.sources import Replay
 from hmic.runtime.vehicle_time import VehicleTime
@@ -68,7 +69,7 @@ class Controller:
 
 
 def asked(name: str, pid: int, spelling: str, every: int = 1000, bus: str = "") -> Any:
-    return signal(name, unit=unit(spelling), low=-100.0, high=500.0, obd=ObdSource(pid, every, bus))
+    return signal(name, unit=unit(spelling), low=-100.0, high=500.0, asked=AskedSource(pid, every, bus))
 
 
 def run(asker: Asker, controllers: list[Controller], seconds: float) -> list[tuple[float, Reading]]:

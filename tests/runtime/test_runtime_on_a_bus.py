@@ -12,7 +12,7 @@ from runtime_builders import Far, Refused, signal
 from hmic.cli.designs import compile_or_stop
 from hmic.compile.bind import bind
 from hmic.link.memory import Faults, MemoryLine
-from hmic.model.design import ObdSource
+from hmic.model.asked import AskedSource
 from hmic.model.units import unit
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.binding import BoundDesign
@@ -161,7 +161,7 @@ def test_nothing_at_all_is_sent_unless_it_was_allowed(van: BoundDesign, runs: li
 
 
 def test_values_are_asked_for_by_obd_at_their_rate(van: BoundDesign, runs: list[Run]) -> None:
-    speed = signal("vehicle.pace", unit=unit("km/h"), high=255.0, obd=ObdSource(0x0D, 200))
+    speed = signal("vehicle.pace", unit=unit("km/h"), high=255.0, asked=AskedSource(0x0D, 200))
     design = replace(van.design, signals={**van.design.signals, "vehicle.pace": speed})
     run = Run(replace(van, design=design), "van-3", True, Asker({"vehicle.pace": speed}))
     runs.append(run)

@@ -31,6 +31,7 @@ from hmic.runtime.replays import open_replay
 from hmic.runtime.requests import RequestMade
 from hmic.runtime.sources import LiveCan, Replay
 from hmic.runtime.vehicle_time import VehicleTime
+from hmic.runtime.wanted import Wanted
 from hmic.runtime.wiring import Wire, wires
 from hmic.sources.frame import Frame
 
@@ -343,8 +344,8 @@ def test_each_channel_hears_the_frames_of_its_own_bus(tmp_path: Path) -> None:
     decoder = load_decoder(loaded(folder_of(tmp_path / "van", buses)))
     for bus in buses:
         wanted = {(message.frame_id, False) for message in bus.database.messages}
-        assert decoder.wanted(bus.name) == wanted
-    assert decoder.wanted("") == frozenset()
+        assert decoder.wanted(bus.name) == Wanted(frozenset(wanted))
+    assert decoder.wanted("") == Wanted()
 
 
 def test_a_replay_tells_each_bus_that_met_nothing(tmp_path: Path) -> None:

@@ -318,6 +318,30 @@ def test_a_message_by_two_channels(van: Path, capsys: pytest.CaptureFixture[str]
     assert [each for each in json.loads(capsys.readouterr().out) if each["code"][0] == "S"] == []
 
 
+def test_a_group_from_two_senders(van: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A parameter group of J1939: what a run would refuse is told, and each sender that is named is measured alone."""
+    dbc, design = van / "van.dbc", van / "design.yaml"
+    dbc.write_text(dbc.read_text().replace("BO_ 256 ", f"BO_ {1 << 31 | 0x18FEF1FE} "))
+    design.write_text(design.read_text() + "j1939: true\n")
+    log = van.parent / "drive.log"
+    text = written(log, frames()).read_text().replace(" 100#", " 18FEF10B#")
+    other = "".join(line.replace("18FEF10B#", "18FEF131#FFFF") for line in text.splitlines(keepends=True) if "18FEF10B" in line)
+    log.write_text("".join(sorted((text + other).splitlines(keepends=True))))
+
+    def found() -> list[Any]:
+        main(["check", str(van), "--json", "--log", str(log)])
+        return [each for each in json.loads(capsys.readouterr().out) if each["code"][0] == "S"]
+
+    (senders,) = found()
+    assert senders["code"] == "S812" and "'Vehicle' came from address 0x0B and from 0x31" in senders["message"]
+    assert "`source address: 0x" in senders["remedy"]
+    changed_signals(van, "from: Vehicle.Speed", "from: Vehicle.Speed, source address: 0x0B")
+    changed_signals(van, "from: Vehicle.Gear", "from: Vehicle.Gear, source address: 0x0B")
+    assert found() == []
+    changed_signals(van, "from: Vehicle.Gear, source address: 0x0B", "from: Vehicle.Gear, source address: 0x21")
+    assert [each["code"] for each in found()] == ["S806"]
+
+
 # Forms of --log ---------------------------------------------------------------------------------
 
 

@@ -22,10 +22,10 @@ from hypothesis import strategies as st
 
 from hmic.cli.main import main
 from hmic.model.checksums import NAMED, Crc8
+from hmic.model.j1939 import group_of
 from hmic.sources.frame import Row
 from hmic.survey.describe import Descriptions
 from hmic.survey.facts import MessageSeen, Survey
-from hmic.survey.standards import group_of
 from hmic.survey.survey import survey
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
@@ -290,6 +290,23 @@ def test_j1939_is_told_by_group_and_matched_whatever_its_source(tmp_path: Path) 
     assert request.standard is not None
     assert (request.standard.name, request.standard.destination, request.standard.source) == ("request", 0, 0x21)
     assert [group_of(each) for each in (0x0CF00400, 0x18FEF117, 0x18EA0021)] == [61444, 65265, 59904]
+
+
+def test_what_j1939_keeps_is_no_value(tmp_path: Path) -> None:
+    """Of 16 bits from 0xFB00 up, of 2 bits from 2 (SAE J1939-71); a field with a sign has no such values."""
+    dbc = (
+        f'BO_ {0x18FEF1FE | 1 << 31} CCVS: 8 A\n SG_ Speed : 8|16@1+ (0.00390625,0) [0|250.996] "km/h" A\n'
+        ' SG_ Brake : 28|2@1+ (1,0) [0|3] "" A\n SG_ Trim : 40|16@1- (1,0) [0|0] "" A\n'
+    )
+    speeds = [0x5000, 0xFAFF, 0xFB00, 0xFDFF, 0xFE00, 0xFEFF, 0xFF00, 0xFFFF]
+    rows = rows_of([bytes([0, *at.to_bytes(2, "little"), 0x30, 0, 0xFF, 0xFF, 0]) for at in speeds], 0x18FEF117, True)
+    speed, brake, trim = only(surveyed(rows, dbc, tmp_path)).fields
+    assert (speed.low, speed.high) == (0x5000 / 256, 0xFAFF / 256)
+    assert [(each.label, each.count) for each in speed.sentinels] == [("error (J1939)", 4), ("not available (J1939)", 2)]
+    assert max(value for _, value in speed.trace) == 0xFAFF / 256 and brake.low is None
+    assert (trim.low, trim.sentinels) == (-1, ())
+    plain = only(surveyed(rows, dbc.replace(str(0x18FEF1FE | 1 << 31), str(0x18FEF117 | 1 << 31)), tmp_path))
+    assert plain.fields[0].high == 0xFFFF / 256
 
 
 def test_diagnostics_are_told() -> None:

@@ -96,7 +96,7 @@ def _every(design: Any) -> frozenset[int]:
     return frozenset(range(len(design.themes)))
 
 
-_find, _readings = decoding._find, Decoder.readings
+_find, _decoded = decoding._find, Decoder.decoded
 _messages: dict[str, Any] = {}
 
 
@@ -115,8 +115,8 @@ def _whole_or_nothing(decoder: Decoder, frame: Any) -> Any:
                 frame.data, decode_choices=False, scaling=False, allow_truncated=True
             )
         except (DecodeError, ValueError, KeyError):
-            return ()
-    return _readings(decoder, frame)
+            return (), frame
+    return _decoded(decoder, frame)
 
 
 _take = Listener.take
@@ -183,7 +183,7 @@ REVERSALS = (
     Reversal(
         ("4 overlapping", "4 a field", "4 an unknown"), "a frame is decoded whole or not at all",
         frozenset({"heal"}),
-        ((decoding, "_find", _remembered), (Decoder, "readings", _whole_or_nothing)),
+        ((decoding, "_find", _remembered), (Decoder, "decoded", _whole_or_nothing)),
     ),
     Reversal(
         "6 ", "the display's nonce stays when its numbering of touches begins anew", frozenset({"touch"}),

@@ -33,12 +33,14 @@ NAMELESS = ""
 class Faults:
     """The errors that were told of a design. ``above`` maps the lines of each layout to the ones that they
     stand below, ``keys`` holds those of the files that have keys. ``unread`` are the errors of words that
-    could not be read, which are among the ``errors`` too."""
+    could not be read, which are among the ``errors`` too. What ``parts`` maps to another file is a part of
+    that, with the same keys."""
 
     above: Mapping[str, Mapping[int, int]] = field(default_factory=dict)
     keys: Mapping[str, Keys] = field(default_factory=dict)
     unread: tuple[Finding, ...] = ()
     errors: tuple[Finding, ...] = ()
+    parts: Mapping[str, str] = field(default_factory=dict)
 
     def own(self, found: Sequence[Finding]) -> list[Finding]:
         """Those of more findings that have a cause of their own."""
@@ -138,7 +140,8 @@ class Faults:
             return ()
         keys = self.keys.get(span.file, ())
         place = bisect_right(keys, (span.line, span.column), key=lambda each: each[0])
-        return (Subject(span.file, keys[place - 1][1] if place else ()),)
+        file = self.parts.get(span.file, span.file)
+        return (Subject(file, keys[place - 1][1] if place else ()),)
 
 
 _ALL = "\0"

@@ -147,7 +147,7 @@ class _Stretch:
             if frame.at > self._last:
                 return
             if frame.at >= self._first:
-                yield replace(frame, at=frame.at - self._first)
+                yield frame._replace(at=frame.at - self._first)
 
 
 def _replay(bound: object, log: Path, port: str, pictures: _Pictures) -> None:

@@ -20,7 +20,8 @@ from hmic.diagnostics import DesignError, Severity, did_you_mean, error
 from hmic.model.values import ValueKind
 
 if TYPE_CHECKING:
-    from hmic.survey.draft import Panel, Placed
+    from hmic.model.panel_form import PanelForm
+    from hmic.survey.draft import Placed
     from hmic.survey.proposal import Source
 
 EPILOG = """\
@@ -96,19 +97,22 @@ def _vacant(folder: Path) -> None:
 def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
     from hmic.cli.starter import THEMES
     from hmic.model.files import LARGEST
+    from hmic.model.panel_form import panel_of
     from hmic.plain_files import read_plain
     from hmic.runtime.wiring import part_of, told_apart
     from hmic.survey import draft
     from hmic.survey.choosing import group_of
+    from hmic.survey.describe import Descriptions
     from hmic.survey.proposal import checks_of, propose_all, sources
 
-    panel = draft.panel_of(arguments.panel)
+    panel = panel_of(arguments.panel)
     if panel is None:
         message = f"'{arguments.panel}' is no panel"
         raise DesignError([error("U941", message, None, "write pixels and mm: 800x480@154x92.4mm")])
     described = _described(arguments.dbc)
     logs = told_apart([bus for bus, _ in described], arguments.log, "--log")
-    descriptions, found = surveyed(described, logs)
+    descriptions = Descriptions([path for _, path in described], [bus for bus, _ in described])
+    found = surveyed(descriptions, logs)
     fields = sources(descriptions, found)
     names = _chosen(arguments, fields, found is not None)
     proposals = propose_all(fields, names, set())
@@ -201,7 +205,7 @@ def _fitted(
     files: Mapping[str, str],
     placed: Sequence[Placed],
     *,
-    panel: Panel,
+    panel: PanelForm,
     name: str,
     described: Mapping[str, tuple[str, bytes]],
     groups: Sequence[str],

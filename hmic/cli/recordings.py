@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from pathlib import Path
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from hmic.cli.findings import show
@@ -33,30 +32,35 @@ def open_recordings(given: Sequence[Wire]) -> tuple[list[Log], list[Recording]]:
     return logs, recordings
 
 
-def surveyed(
-    descriptions: Sequence[tuple[str, Path]], given: Sequence[Wire]
-) -> tuple[Descriptions, Survey | None]:
-    """Descriptions with their buses and, with logs, what those show; what was wrong with any is told."""
+def descriptions_of(design: Design, absent: Mapping[str, float] | None = None) -> Descriptions:
+    """The descriptions of a design's buses and shared parts; ``absent`` are its values for none."""
     from hmic.survey.describe import Descriptions
+
+    files = design.descriptions
+    return Descriptions(
+        list(files.values()), list(files), absent=absent, on=design.on, j1939=design.j1939
+    )
+
+
+def surveyed(described: Descriptions, given: Sequence[Wire]) -> Survey | None:
+    """With logs, what those show; what was wrong with any is told."""
     from hmic.survey.survey import survey
 
-    described = Descriptions([path for _, path in descriptions], [bus for bus, _ in descriptions])
     logs, recordings = open_recordings(given)
     found = survey(recordings, described) if recordings else None
     show([*described.findings, *(finding for log in logs for finding in log.findings)], {})
-    return described, found
+    return found
 
 
 def held_against(design: Design, given: Sequence[str]) -> list[Finding]:
     """What the recordings given to ``--log`` show otherwise than the design says, and what was wrong with
     them. Raises DesignError: R701 to R704, R763 to R766."""
     from hmic.survey.against_design import absent, against_design
-    from hmic.survey.describe import Descriptions
     from hmic.survey.survey import survey
 
     recorded = wires(design, given, "--log")
     logs, recordings = open_recordings(recorded)
-    described = Descriptions(list(design.buses.values()), list(design.buses), absent(design))
+    described = descriptions_of(design, absent(design))
     buses = {wire.bus for wire in recorded}
     found = against_design(design, described, survey(recordings, described), buses)
     return [*(finding for log in logs for finding in log.findings), *found]

@@ -9,7 +9,7 @@ import argparse
 import re
 from pathlib import Path
 
-from hmic.cli.recordings import surveyed
+from hmic.cli.recordings import descriptions_of, surveyed
 from hmic.cli.writing import write_whole
 from hmic.diagnostics import DesignError, did_you_mean, error
 
@@ -50,15 +50,16 @@ def run(arguments: argparse.Namespace) -> int:
     design, findings = load(arguments.design)
     if design is None:
         raise DesignError(findings)
-    if not design.buses:
+    if not design.descriptions:
         message, remedy = "the design names no DBC", "add `dbc: FILE` to design.yaml"
         raise DesignError([error("U942", message, None, remedy)])
-    logs = told_apart(list(design.buses), arguments.log, "--log")
-    descriptions, found = surveyed(list(design.buses.items()), logs)
+    logs = told_apart(design.wired, arguments.log, "--log")
+    descriptions = descriptions_of(design)
+    found = surveyed(descriptions, logs)
     fields = sources(descriptions, found)
     names, lacking = matching(arguments.add, fields)
     if lacking:
-        files = " or ".join(repr(path.name) for path in design.buses.values())
+        files = " or ".join(repr(path.name) for path in design.descriptions.values())
         message = f"'{lacking[0]}' is no field of {files}"
         raise DesignError([error("U942", message, None, did_you_mean(lacking[0], fields, "fields"))])
     taken = set(design.signals)

@@ -41,6 +41,7 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.model.files import inside, open_folder
     from hmic.model.languages import FOLDER, with_missing
     from hmic.model.load import load
+    from hmic.model.shared_parts import parts_of, words_of
 
     file = f"{FOLDER}/{_tag(arguments.language)}.yaml"
     design, findings = load(arguments.design, "")
@@ -54,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise DesignError(opened.findings)
     # Read as bytes: line ends stay as they are.
     table = _table(path) if path.exists() else HEAD.format(language=arguments.language)
-    added, count = with_missing(table, file, design)
+    added, count = with_missing(table, file, design, words_of(opened, parts_of(opened.root), file))
     if count:
         write_whole(path, added.encode("utf-8"))
         print(f"{arguments.design / file}: {count} text{'s' if count > 1 else ''} added, to be filled in")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Sequence
 from dataclasses import astuple, fields
 from hashlib import sha256
@@ -38,7 +39,7 @@ def stamp(folder: Path, language: str | None) -> bytes | None:
         if not files:
             return None
         for path in files:
-            add(str(path.relative_to(folder)).encode(), read_plain(path, LARGEST))
+            add(os.path.relpath(path, folder).encode(), read_plain(path, LARGEST))
         for path in sorted([*Path(__file__).parents[1].rglob("*.*"), *places.fonts_folder().iterdir()]):
             if path.suffix != ".pyc":
                 facts = path.stat()
@@ -50,14 +51,26 @@ def stamp(folder: Path, language: str | None) -> bytes | None:
 
 
 def _files(folder: Path) -> list[Path]:
-    """The files of a design; none where more stands in the folder than in that of a design."""
-    found: list[Path] = []
-    for count, path in enumerate(folder.rglob("*")):
+    """The files of a design and its shared parts; none where more stands in the folders than in those of a
+    design."""
+    found: set[Path] = set()
+    entries = (path for place in (folder, *_shared(folder)) for path in place.rglob("*"))
+    for count, path in enumerate(entries):
         if count == MOST_ENTRIES or len(found) > MOST_FILES:
             return []
         if path.suffix.lower() in SUFFIXES:
-            found.append(path)
+            found.add(path)
     return sorted(found)
+
+
+def _shared(folder: Path) -> list[Path]:
+    """The folders of a design's shared parts."""
+    # Most designs have none, and reading YAML takes as long as all else of a remembered check.
+    if b"uses" not in read_plain(folder / "design.yaml", LARGEST):
+        return []
+    from hmic.model.shared_parts import parts_of
+
+    return [folder / part.folder for part in parts_of(folder)]
 
 
 def recall(stamped: bytes | None) -> tuple[Finding, ...] | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +14,7 @@ from hmic.diagnostics import Severity, Span
 from hmic.editor.completion import complete, matching
 from hmic.editor.context import context_at
 from hmic.editor.hover import definition, hover
-from hmic.editor.project import View, by_file, root_of
+from hmic.editor.project import View, by_file
 from hmic.editor.server import Desk, lines_of, message_of, path_of, to_column, to_units
 from hmic.language.tidy import tidy
 
@@ -71,7 +72,7 @@ class Answers:
         """The editor holds a new text of a file."""
         uri = params.text_document.uri
         path = path_of(uri)
-        root = root_of(path) if path is not None else None
+        root = self._desk.root_of(path) if path is not None else None
         if path is None or root is None:
             return
         self._desk.texts[path] = self._server.workspace.get_text_document(uri).source
@@ -80,7 +81,9 @@ class Answers:
     async def closed(self, params: types.DidCloseTextDocumentParams) -> None:
         """What stands on the disk counts again."""
         path = path_of(params.text_document.uri)
-        if path is not None and self._desk.texts.pop(path, None) is not None and (root := root_of(path)):
+        if path is None or self._desk.texts.pop(path, None) is None:
+            return
+        if root := self._desk.root_of(path):
             await self._check(root)
 
     def completion(self, params: types.CompletionParams) -> list[types.CompletionItem]:
@@ -116,7 +119,7 @@ class Answers:
         if place is None or span is None:
             return None
         view = place[0]
-        return types.Location((view.root / span.file).as_uri(), _area(span, lines_of(view, span.file)))
+        return types.Location(_address(view, span.file), _area(span, lines_of(view, span.file)))
 
     def formatting(self, params: types.DocumentFormattingParams) -> list[types.TextEdit]:
         """The file set in order; nothing while it has mistakes."""
@@ -153,7 +156,7 @@ class Answers:
                 )
                 for item in found.get(file, [])
             ]
-            uri = (view.root / file).as_uri()
+            uri = _address(view, file)
             self._server.text_document_publish_diagnostics(types.PublishDiagnosticsParams(uri, diagnostics))
         self._desk.told[view.root] = set(found)
 
@@ -169,6 +172,11 @@ class Answers:
         lines, position = lines_of(view, file), params.position
         text = lines[position.line] if position.line < len(lines) else ""
         return view, file, position.line, to_column(text, position.character)
+
+
+def _address(view: View, file: str) -> str:
+    """The address of a file; that of a shared part is named from the design's folder."""
+    return Path(os.path.normpath(view.root / file)).as_uri()
 
 
 def _spot(lines: list[str], line: int, column: int) -> types.Position:

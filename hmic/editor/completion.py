@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from hmic.arrange.widgets.level import SHAPES as LEVEL_SHAPES
 from hmic.arrange.widgets.shape import NAMES as SHAPE_NAMES
 from hmic.editor.context import Context, context_at
-from hmic.editor.project import View
+from hmic.editor.project import View, part_of
 from hmic.language.grammar import Start
 from hmic.language.vocabulary import BODY_FORMS, KINDS, PHRASE_FORMS
 from hmic.model.builtin import BUILTIN
@@ -166,7 +167,8 @@ def _in_yaml(view: View, file: str, text: str, line: int, column: int) -> Iterat
         return
     if key in ("from", "to"):
         bus = re.search(r"([a-z][a-z0-9_]*)/[\w.]*$", before)
-        yield from (Suggestion(name, "name", "DBC") for name in _fields(view, bus[1] if bus else None))
+        said = bus[1] if bus else part_of(design, view.root, file)
+        yield from (Suggestion(name, "name", "DBC") for name in _fields(view, said))
         return
     if value is None:
         yield from _keys(file, lines, line, before)
@@ -176,7 +178,7 @@ def _fields(view: View, said: str | None) -> list[str]:
     """``Message.Signal`` of the bus that was ``said``, or of all, with the bus where there are several."""
     from hmic.model.dbc import read_dbc
 
-    buses = view.design.buses if view.design is not None else {}
+    buses = view.design.descriptions if view.design is not None else {}
     found = []
     for bus, path in buses.items():
         if said not in (None, bus):
@@ -193,8 +195,9 @@ def _fields(view: View, said: str | None) -> list[str]:
 
 def _keys(file: str, lines: list[str], line: int, before: str) -> Iterator[Suggestion]:
     """The keys that the schema knows at a place, found by the keys it stands under."""
-    name = "words" if "/" in file else file.removesuffix(".yaml")
-    if name not in ("design", "signals", "themes"):
+    place = Path(file)
+    name = "words" if place.parent.name == "words" else place.stem
+    if name not in ("design", "signals", "themes", "part"):
         return
     path = _above(lines, line, before)
     rules: Any = schema(name)

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from hmic.diagnostics import Span
 from hmic.editor.context import context_at, word_at
-from hmic.editor.project import View
+from hmic.editor.project import View, name_in, part_of
 from hmic.language.syntax import Quantity
 from hmic.language.vocabulary import BODY_FORMS, PHRASE_FORMS
 from hmic.model.builtin import BUILTIN
@@ -124,7 +124,7 @@ def definition(view: View, file: str, line: int, column: int) -> Span | None:
         return design.signals[word].span
     if not file.endswith(".layout"):
         before = text.split("\n")[line][:start]
-        return _dbc_place(view, word, before) if "." in word else _screen_of(design, word)
+        return _dbc_place(view, file, word, before) if "." in word else _screen_of(design, word)
     before = text.split("\n")[line][:start].lstrip(" \t")
     if re.fullmatch(r"(?:in|touch)\s+", before):
         return _area(text, file, line, end, word)
@@ -160,11 +160,12 @@ def _area(text: str, file: str, line: int, column: int, word: str) -> Span | Non
     return None
 
 
-def _dbc_place(view: View, word: str, before: str) -> Span | None:
+def _dbc_place(view: View, file: str, word: str, before: str) -> Span | None:
     """The line of a DBC that describes ``Message.Signal``; ``before`` may end in its bus and a slash."""
-    buses = view.design.buses if view.design is not None else {}
+    buses = view.design.descriptions if view.design is not None else {}
     said = re.search(r"([a-z][a-z0-9_]*)/$", before)
-    path = buses.get(said[1]) if said is not None else next(iter(buses.values()), None)
+    bus = said[1] if said is not None else part_of(view.design, view.root, file)
+    path = buses.get(bus) if bus is not None else next(iter(buses.values()), None)
     message, _, field = word.partition(".")
     if path is None:
         return None
@@ -172,12 +173,12 @@ def _dbc_place(view: View, word: str, before: str) -> Span | None:
         lines = read_plain(path, LARGEST).decode("utf-8", "replace").split("\n")
     except OSError:
         return None
-    file = path.relative_to(view.root.resolve()).as_posix()
+    described = name_in(view.root.resolve(), path)
     inside = False
     for at, text in enumerate(lines):
         if text.startswith("BO_ "):
             inside = text.split()[2:3] == [f"{message}:"]
         elif inside and text.split()[:2] == ["SG_", field]:
             start = text.index(field) + 1
-            return Span(file, at + 1, start, at + 1, start + len(field))
+            return Span(described, at + 1, start, at + 1, start + len(field))
     return None

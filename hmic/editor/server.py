@@ -11,7 +11,7 @@ from typing import Any
 from urllib.parse import unquote, urlparse
 
 from hmic.diagnostics import Finding, held_against
-from hmic.editor.project import Examine, View, look, root_of
+from hmic.editor.project import Examine, View, look, name_in, root_of
 from hmic.model.files import LARGEST
 from hmic.plain_files import read_plain
 
@@ -53,12 +53,16 @@ class Desk:
         self.told: dict[Path, set[str]] = {}
         self.turns: dict[Path, int] = {}
 
+    def root_of(self, path: Path) -> Path | None:
+        """The design that a file belongs to."""
+        return root_of(path, list(self.views))
+
     def open_texts(self, root: Path) -> Mapping[str, str]:
         """The texts of a design that the editor holds, by file name."""
         return {
-            path.relative_to(root).as_posix(): text
+            name_in(root, path): text
             for path, text in list(self.texts.items())  # the editor may open one meanwhile
-            if root_of(path) == root
+            if self.root_of(path) == root
         }
 
     def look(self, root: Path) -> View:
@@ -69,12 +73,12 @@ class Desk:
 
     def view(self, path: Path) -> tuple[View, str] | None:
         """The design of a file as last checked, with the texts of now, and the file's name in it."""
-        root = root_of(path)
+        root = self.root_of(path)
         if root is None:
             return None
         view = self.views.get(root) or self.look(root)
         texts = {**view.texts, **self.open_texts(root)}
-        return View(root, view.design, texts, view.findings), path.relative_to(root).as_posix()
+        return View(root, view.design, texts, view.findings), name_in(root, path)
 
 
 def lines_of(view: View, file: str) -> list[str]:

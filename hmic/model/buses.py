@@ -15,13 +15,14 @@ def address(bus: str, what: str) -> str:
 
 
 def parted(written: str, buses: Sequence[str] | None, name: str, span: Span) -> tuple[str, str]:
-    """The bus that ``written`` names, and what it names on it; ``buses`` are those with a name, None where
-    they are not known for an error. Where there is one, it need not be named. ``name`` is what has the
-    source. Raises DesignError: M296."""
+    """The bus that ``written`` names, and what it names on it; ``buses`` are those with a name, and shared
+    parts with a slash behind theirs, None where they are not known for an error. Where there is one bus, it
+    need not be named. ``name`` is what has the source. Raises DesignError: M296."""
     bus, slash, rest = written.partition("/")
     asked = ASKED.fullmatch(rest) is not None
-    if buses is None:
+    if buses is None or bus + slash in buses:
         return (bus, rest) if slash else ("", written)
+    buses = [each for each in buses if not each.endswith("/")]
     if not buses and not asked:
         # A message's own name may hold a slash.
         return "", written

@@ -8,9 +8,11 @@ them: the sum and the exclusive or of the bytes.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import lru_cache
+from functools import lru_cache, reduce
+from operator import xor
 
 
 @dataclass(frozen=True)
@@ -55,20 +57,28 @@ def method_text(method: Method) -> str:
 
 def checksum(method: Method, data: bytes) -> int:
     """The byte that guards ``data``."""
+    return checksum_by(method)(data)
+
+
+@lru_cache(maxsize=64)
+def checksum_by(method: Method) -> Callable[[bytes], int]:
+    """What works out the byte that guards others by a method."""
     if method == Plain.SUM:
-        return sum(data) & 0xFF
+        return lambda data: sum(data) & 0xFF
     if method == Plain.XOR:
-        result = 0
-        for byte in data:
-            result ^= byte
-        return result
+        return lambda data: reduce(xor, data, 0)
     assert isinstance(method, Crc8)
-    table = crc_table(method.polynomial, method.reflected)
+    table, final = crc_table(method.polynomial, method.reflected), method.final
     # In a reflected CRC the start value stands reflected too.
-    value = reflected_byte(method.start) if method.reflected else method.start
-    for byte in data:
-        value = table[value ^ byte]
-    return value ^ method.final
+    start = reflected_byte(method.start) if method.reflected else method.start
+
+    def crc(data: bytes) -> int:
+        value = start
+        for byte in data:
+            value = table[value ^ byte]
+        return value ^ final
+
+    return crc
 
 
 @lru_cache(maxsize=64)

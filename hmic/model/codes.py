@@ -98,4 +98,10 @@ CODES: dict[str, str] = {
     "M297": "buses that are told twice",
     "M298": "an output in a message that somebody else sends",
     "M299": "elements of a list that are left out",
+    "M301": "a shared part that is not there",
+    "M302": "what may not stand in a shared part",
+    "M303": "a name that a shared part has, and something else too",
+    "M304": "a shared part that was tried on others than this",
+    "M305": "shared parts that take each other in",
+    "M306": "an identifier that two descriptions of one bus have",
 }

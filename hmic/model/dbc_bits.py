@@ -81,7 +81,11 @@ def raw_value(place: Place | None, data: bytes) -> int | float | Lack:
     if behind < 0:
         return Lack.TOO_SHORT
     whole = int.from_bytes(data, "big" if place.big else "little")
-    bits = whole >> (behind if place.big else place.start) & ((1 << place.length) - 1)
+    return of_bits(place, whole >> (behind if place.big else place.start) & ((1 << place.length) - 1))
+
+
+def of_bits(place: Place, bits: int) -> int | float:
+    """The raw value that a field's bits say."""
     if place.real:
         as_bits, as_real = _FLOATS[place.length]
         return float(struct.unpack(as_real, struct.pack(as_bits, bits))[0])

@@ -293,7 +293,8 @@ class Design:
     remembered, by name, each after those it reads; ``messages`` how messages show that they live, by
     ``address``. ``buses`` are the files that describe the vehicle's buses by the bus's name, which is empty
     where there is one and the design names none; ``j1939`` whether their messages are parameter groups, of
-    those of which the design says it."""
+    those of which the design says it. ``described`` are the files of shared parts by the part's name, ``on``
+    the bus that each is on, and ``borrowed`` the files that the parts brought."""
 
     root: Path
     name: str
@@ -318,6 +319,23 @@ class Design:
     memories: Mapping[str, Memory] = field(default_factory=dict)
     messages: Mapping[str, MessageCheck] = field(default_factory=dict)
     j1939: Mapping[str, bool] = field(default_factory=dict)
+    described: Mapping[str, Path] = field(default_factory=dict)
+    on: Mapping[str, str] = field(default_factory=dict)
+    borrowed: frozenset[str] = frozenset()
+
+    @property
+    def descriptions(self) -> Mapping[str, Path]:
+        """The files that describe messages, by the bus or the shared part that a source names."""
+        return {**self.buses, **self.described}
+
+    @property
+    def wired(self) -> tuple[str, ...]:
+        """The buses of the vehicle: those that design.yaml names, or the one without a name."""
+        return tuple(self.buses) or tuple(dict.fromkeys(self.on.values()))
+
+    def wire(self, bus: str) -> str:
+        """The bus of the vehicle that something is on which is of a bus or of a shared part."""
+        return self.on.get(bus, bus)
 
     @cached_property
     def typings(self) -> Typings:

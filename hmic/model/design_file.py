@@ -85,11 +85,11 @@ def _buses(folder: Folder, node: Node) -> dict[str, BusFile]:
         remedy = "keep one of them: in `buses` the file stands beside the name of its bus"
         folder.findings.append(error("M297", message, buses.span, remedy))
     elif dbc is not None:
-        return {"": _bus_file(folder, dbc)}
+        return {"": bus_file(folder, dbc)}
     if buses is None:
         return {}
     # What the schema refuses has no entries; it is told of once.
-    named = {entry.key: _bus_file(folder, entry.value) for entry in buses.each()}
+    named = {entry.key: bus_file(folder, entry.value) for entry in buses.each()}
     return named or {"": BusFile(None, buses.span)}
 
 
@@ -111,8 +111,9 @@ def _j1939(folder: Folder, node: Node | None, buses: list[str]) -> dict[str, boo
     return found
 
 
-def _bus_file(folder: Folder, node: Node) -> BusFile:
-    path = inside(folder, node.scalar, node.span) if isinstance(node.scalar, str) else None
+def bus_file(folder: Folder, node: Node, base: str = "") -> BusFile:
+    """The file that a node names, from the folder ``base``; what is wrong with it is told."""
+    path = inside(folder, node.scalar, node.span, base) if isinstance(node.scalar, str) else None
     if path is not None and path.suffix.lower() not in SUFFIXES:
         message = f"'{node.scalar}' does not end in .dbc, nor in {', '.join(SUFFIXES[1:])}"
         folder.findings.append(error("M225", message, node.span, "name the DBC file of the vehicle"))

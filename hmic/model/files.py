@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,6 +11,8 @@ from hmic.diagnostics import Finding, Span, Subject, closest, error
 from hmic.plain_files import read_plain
 
 SETTINGS = ("design.yaml", "signals.yaml", "themes.yaml")
+PART = "part.yaml"
+"""What a folder has that is a shared part, and no design."""
 LARGEST = 4_000_000
 """Bytes; a design file is far smaller, a file of logs or pictures chosen by mistake is not."""
 
@@ -24,12 +27,19 @@ class Folder:
     findings: list[Finding] = field(default_factory=list)
     unsaved: Mapping[str, str] = field(default_factory=dict)
 
-    def names(self) -> list[str]:
-        """The names of its files in order, which differs between systems; none without a folder."""
+    def names(self, base: str = "") -> list[str]:
+        """The names of its files in order, which differs between systems, or of those of a folder named from
+        it; none without a folder."""
+        unsaved = {path.name for path in map(Path, self.unsaved) if path.parent == Path(base)}
         try:
-            return sorted({*(item.name for item in self.root.iterdir() if item.is_file()), *self.unsaved})
+            there = {item.name for item in (self.root / base).iterdir() if item.is_file()}
         except OSError:
             return []
+        return sorted(there | unsaved)
+
+    def shown(self, path: Path) -> str:
+        """How findings name a file: from the folder."""
+        return Path(os.path.relpath(path, self.root.resolve())).as_posix()
 
     def text(self, name: str) -> str | None:
         """The text of a file of the folder, or None with a finding."""
@@ -60,6 +70,10 @@ def open_folder(
     try:
         if path.is_dir():
             opened = Folder(path, unsaved=unsaved or {})
+            if PART in opened.names() and SETTINGS[0] not in opened.names():
+                message = f"the folder '{path}' is a shared part, and no design"
+                remedy = "check a design that takes it in by `uses` in design.yaml"
+                return None, [error("M220", message, None, remedy)]
             if any(name in SETTINGS or name.endswith(".layout") for name in opened.names()):
                 return opened, []
             remedy = "give the folder that holds design.yaml; `hmic new DIR` writes one to start from"
@@ -74,17 +88,19 @@ def open_folder(
     return None, [error("M220", f"there is no folder '{path}'", None, remedy)]
 
 
-def inside(folder: Folder, relative: str, span: Span) -> Path | None:
-    """A path named in a design, resolved; None with a finding when it leaves the folder."""
+def inside(folder: Folder, relative: str, span: Span, base: str = "") -> Path | None:
+    """A path named in a design, resolved; None with a finding when it leaves the folder. ``base`` is the
+    folder of a shared part that names it, from the design's."""
     try:
-        root = folder.root.resolve()
+        root = (folder.root / base).resolve()
         target = (root / relative).resolve()
         if target.is_relative_to(root) and not Path(relative).is_absolute():
             return target
     except (OSError, ValueError, RuntimeError):
         pass
     remedy = "copy the file into the folder and name it there"
-    folder.findings.append(error("M224", f"'{relative}' leads out of the design's folder", span, remedy))
+    whose = "shared part's" if base else "design's"
+    folder.findings.append(error("M224", f"'{relative}' leads out of the {whose} folder", span, remedy))
     return None
 
 

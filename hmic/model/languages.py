@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from hmic.diagnostics import DesignError, Finding, Severity, Span, did_you_mean, error
@@ -47,9 +47,11 @@ class _Table:
         return self.entries.get(text) or text
 
 
-def in_language(design: Design, folder: Folder, language: str, span: Span | None) -> Design:
-    """The design saying everything in ``language``. What the table lacks stays as it is, with a
-    finding in ``folder``."""
+def in_language(
+    design: Design, folder: Folder, language: str, span: Span | None, shared: Mapping[str, str] | None = None
+) -> Design:
+    """The design saying everything in ``language``. What neither the table has nor the ``shared`` words of
+    its parts stays as it is, with a finding in ``folder``."""
     file = f"{FOLDER}/{language}.yaml"
     try:
         known = sorted(path.stem for path in (folder.root / FOLDER).glob("*.yaml"))
@@ -69,7 +71,8 @@ def in_language(design: Design, folder: Folder, language: str, span: Span | None
         return design
     folder.findings.extend(check_schema(node, "words"))
     entries = {item.key: item.value.scalar for item in node.each()}
-    table = _Table({key: value for key, value in entries.items() if isinstance(value, str)})
+    said = {key: value for key, value in entries.items() if isinstance(value, str) and value}
+    table = _Table({**(shared or {}), **said})
     design = _replaced(design, table)
     places = {item.key: item.span for item in node.each()}
     folder.findings.extend(_compared(table, places, file))
@@ -84,15 +87,17 @@ def texts(design: Design) -> dict[str, list[Span]]:
     return {text: spans for text, spans in table.asked.items() if _speaks(text)}
 
 
-def with_missing(table: str, file: str, design: Design) -> tuple[str, int]:
+def with_missing(table: str, file: str, design: Design, said: Collection[str] = ()) -> tuple[str, int]:
     """A table of words with a line, still empty, at its end for each text of the design that it has no
-    line for; and how many. What is there stays as it is, to the letter. ``file`` is its name.
+    line for, nor a shared part, which ``said`` it; and how many. What is there stays as it is, to the letter.
+    ``file`` is its name.
 
     Raises ``DesignError``: the findings of a table that cannot be read, or M279 for one whose form lets
     no line be added.
     """
     before = _entries(table, file)
-    missing = {text: spans for text, spans in texts(design).items() if text not in before}
+    known = {*before, *said}
+    missing = {text: spans for text, spans in texts(design).items() if text not in known}
     if not missing:
         return table, 0
     lines: list[str] = []
@@ -132,7 +137,7 @@ def _lacking(table: _Table, places: Mapping[str, Span], file: str) -> Iterator[F
     lacking = {
         text: spans
         for text, spans in table.asked.items()
-        if (text not in places or table.entries.get(text) == "") and _speaks(text)
+        if not table.entries.get(text) and _speaks(text)
     }
     language = file.removeprefix(f"{FOLDER}/").removesuffix(".yaml")
     if len(lacking) > MOST_SINGLY:

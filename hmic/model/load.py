@@ -22,10 +22,21 @@ from hmic.language import syntax
 from hmic.language.parser import parse
 from hmic.model.dbc import Facts, dbc_text, read_dbc
 from hmic.model.dbc_check import BusFacts, check_messages, check_outputs, check_signals
-from hmic.model.design import START, TWICE, WAYS, Design, ThemeChoice, ThemeDefinition
+from hmic.model.design import SIGNALS, START, TWICE, WAYS, Design, ThemeChoice, ThemeDefinition
 from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
 from hmic.model.reach import check_reach
+from hmic.model.same_identifiers import check_identifiers
+from hmic.model.shared_parts import (
+    SharedPart,
+    borrowed_of,
+    layouts_of,
+    on_buses,
+    read_parts,
+    with_descriptions,
+    with_parts,
+    words_of,
+)
 from hmic.model.signals_file import SignalsFile, read_signals
 from hmic.model.theme_choice import read_choice
 from hmic.model.themes_file import read_themes
@@ -55,19 +66,21 @@ def load(
     nodes = {name: _yaml(opened, name) for name in ("design", "signals", "themes")}
     settings_node, signals_node, themes_node = nodes.values()
     settings = read_design(opened, settings_node) if settings_node is not None else None
+    shared: list[SharedPart] = []
+    if settings is not None and settings_node is not None:
+        shared = read_parts(opened, settings_node.get("uses"), tuple(settings.buses), settings.panel)
     signals = SignalsFile()
+    brought: dict[str, Node] = {}
     if signals_node is not None:
-        buses = settings.buses if settings is not None else None
-        unknown = buses is None or any(not name and bus.path is None for name, bus in buses.items())
-        named = None if buses is None or unknown else [name for name in buses if name]
-        signals = read_signals(signals_node, "signals.yaml", opened.findings, named)
-    layouts, unread = _layouts(opened)
-    faults = _faults(nodes, layouts, unread)
+        signals_node, brought = with_parts(opened, signals_node, shared)
+        signals = read_signals(signals_node, opened.findings, _bus_names(settings, shared))
+    layouts, unread = _layouts(opened, shared)
+    faults = _faults(nodes, brought, layouts, unread)
     themes = read_themes(themes_node, opened.findings) if themes_node is not None else ()
     screens, parts = _by_name(opened, layouts)
     given_up = not all(layout.whole for layout in layouts)
     if settings is not None and not given_up:
-        _against_dbc(opened, settings, signals)
+        _against_dbc(opened, with_descriptions(settings, shared), signals, on_buses(shared))
     if settings is None or settings.panel is None or not themes or not screens or given_up:
         return None, sorted_findings([*unread, *faults.own(opened.findings)])
     _check_start(opened, settings, screens)
@@ -79,6 +92,8 @@ def load(
     orders = [order for layout in layouts for order in layout.orders]
     drawn = screens, parts
     design = _joined(opened, settings, signals, themes, drawn, orders=orders, choose=choose)
+    if shared:
+        design = _with_shared(design, opened, with_descriptions(settings, shared), shared)
     # Without signals.yaml every name would be unknown for one and the same reason.
     if signals_node is not None:
         opened.findings.extend(check_uses(design))
@@ -86,11 +101,33 @@ def load(
     opened.findings.extend(check_reach(design))
     spoken = settings.language if language is None else language
     if spoken:
-        from hmic.model.languages import in_language
+        from hmic.model.languages import FOLDER, in_language
 
-        design = in_language(design, opened, spoken, settings.language_span if language is None else None)
+        said = words_of(opened, shared, f"{FOLDER}/{spoken}.yaml")
+        span = settings.language_span if language is None else None
+        design = in_language(design, opened, spoken, span, said)
     told = [*unread, *_together(faults.own(opened.findings))]
     return replace(design, faults=faults.and_also(told)), sorted_findings(told)
+
+
+def _bus_names(settings: DesignFile | None, shared: Sequence[SharedPart]) -> list[str] | None:
+    """What may stand before the slash of a source: buses, and shared parts with a slash; None where the buses
+    are not known for an error."""
+    buses = settings.buses if settings is not None else None
+    if buses is None or any(not name and bus.path is None for name, bus in buses.items()):
+        return None
+    return [*(name for name in buses if name), *(f"{each.name}/" for each in shared)]
+
+
+def _with_shared(
+    design: Design, opened: Folder, settings: DesignFile, shared: Sequence[SharedPart]
+) -> Design:
+    """A design with what it knows of its shared parts."""
+    on = on_buses(shared)
+    files = {name: settings.buses[name].path for name in on}
+    described = {name: path for name, path in files.items() if path is not None}
+    borrowed = borrowed_of(opened, shared)
+    return replace(design, described=described, on=on, borrowed=borrowed, j1939=settings.j1939)
 
 
 def _together(found: Sequence[Finding]) -> list[Finding]:
@@ -103,14 +140,18 @@ def _together(found: Sequence[Finding]) -> list[Finding]:
 
 
 def _faults(
-    nodes: Mapping[str, Node | None], layouts: Sequence[syntax.Layout], unread: Sequence[Finding]
+    nodes: Mapping[str, Node | None],
+    brought: Mapping[str, Node],
+    layouts: Sequence[syntax.Layout],
+    unread: Sequence[Finding],
 ) -> Faults:
     """What could not be read of the layouts, with what it takes to find out what follows from it, and
     from what is found later."""
     errors = tuple(item for item in unread if item.severity is Severity.ERROR)
     above = {layout.file: layout.above for layout in layouts}
     keys = {f"{name}.yaml": keys_of(node) for name, node in nodes.items() if node is not None}
-    return Faults(above, keys, errors, errors)
+    keys |= {file: keys_of(node) for file, node in brought.items()}
+    return Faults(above, keys, errors, errors, dict.fromkeys(brought, SIGNALS.file))
 
 
 def _joined(
@@ -187,8 +228,10 @@ def _yaml(opened: Folder, name: str) -> Node | None:
     return node
 
 
-def _layouts(opened: Folder) -> tuple[list[syntax.Layout], list[Finding]]:
-    """The layout files by name, and what is wrong with their words."""
+def _layouts(
+    opened: Folder, shared: Sequence[SharedPart]
+) -> tuple[list[syntax.Layout], list[Finding]]:
+    """The layout files by name, those of shared parts behind them, and what is wrong with their words."""
     layouts: list[syntax.Layout] = []
     unread: list[Finding] = []
     lines = letters = 0
@@ -213,6 +256,9 @@ def _layouts(opened: Folder) -> tuple[list[syntax.Layout], list[Finding]]:
     if not any(layout.screens for layout in layouts) and not broken and not unread:
         remedy = 'write a file such as drive.layout that begins `screen drive "Drive"`'
         opened.findings.append(error("M258", "no layout file of this folder has a screen", None, remedy))
+    if all(layout.whole for layout in layouts):
+        more, wrong = layouts_of(opened, shared, lines, letters)
+        return [*layouts, *more], [*unread, *wrong]
     return layouts, unread
 
 
@@ -223,13 +269,16 @@ def _twice(opened: Folder, what: str, name: str, span: Span, first: Span) -> Non
     opened.findings.append(error("M244", f"{what} '{name}' is given twice", span, remedy, breaks=breaks))
 
 
-def _against_dbc(opened: Folder, settings: DesignFile, signals: SignalsFile) -> None:
+def _against_dbc(
+    opened: Folder, settings: DesignFile, signals: SignalsFile, on: Mapping[str, str]
+) -> None:
     from_can = [item for item in signals.signals.values() if item.source is not None]
     if from_can and not settings.buses:
         message = f"'{from_can[0].name}' comes from the CAN bus, but design.yaml names no DBC file"
         remedy = "add `dbc: vehicle.dbc` to design.yaml"
         opened.findings.append(error("M259", message, from_can[0].span, remedy))
     described, told = _described(opened, settings)
+    opened.findings.extend(check_identifiers(described, on, signals))
     for bus in described:
         signals.signals = check_signals(signals.signals, bus, opened.findings)
         check_outputs(signals, bus, opened.findings)
@@ -251,7 +300,7 @@ def _described(opened: Folder, settings: DesignFile) -> tuple[list[BusFacts], li
         if each.path is None or each.path in read:
             continue
         # Two files of one name lie in two folders.
-        name = each.path.relative_to(opened.root.resolve()).as_posix()
+        name = opened.shown(each.path)
         data = read_bytes(each.path, name, each.span, opened.findings)
         if data is None:
             continue

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from hmic.diagnostics import DesignError, Finding, Severity, did_you_mean, error
 from hmic.language.parser import parse_expression
+from hmic.language.renaming import renamed
 from hmic.language.syntax import Expression
 from hmic.model.builtin import BUILTIN
 from hmic.model.buses import address, parted
@@ -26,7 +27,6 @@ def read_outputs(
     node: Node | None,
     signals: Mapping[str, SignalDefinition],
     broken: Mapping[str, Finding],
-    file: str,
     findings: list[Finding],
     *,
     buses: Sequence[str] | None = (),
@@ -49,7 +49,7 @@ def read_outputs(
             findings.append(error("M256", message, entry.span, remedy))
             continue
         mine: list[Finding] = []
-        allowed = _condition(entry.value.get("allowed"), typings, file, mine)
+        allowed = _condition(entry.value.get("allowed"), typings, mine)
         output = _output(entry, signal, allowed, buses, mine)
         findings.extend(mine)
         if output is not None and not any(finding.severity is Severity.ERROR for finding in mine):
@@ -120,10 +120,10 @@ def _output(
     )
 
 
-def _condition(node: Node | None, typings: Typings, file: str, findings: list[Finding]) -> Typed | None:
+def _condition(node: Node | None, typings: Typings, findings: list[Finding]) -> Typed | None:
     if node is None or not isinstance(node.scalar, str):
         return None
-    expression, wrong = read_formula(node, file)
+    expression, wrong = read_formula(node)
     findings.extend(wrong)
     if expression is None:
         return None
@@ -138,11 +138,14 @@ def _condition(node: Node | None, typings: Typings, file: str, findings: list[Fi
     return result
 
 
-def read_formula(node: Node, file: str) -> tuple[Expression | None, list[Finding]]:
+def read_formula(node: Node) -> tuple[Expression | None, list[Finding]]:
     """The expression that a scalar of a YAML file holds, and what is wrong with it."""
     # A quoted formula starts one column after its quote.
     column = node.span.column + (1 if node.quoted else 0)
-    return parse_expression(str(node.scalar), file, node.span.line, column)
+    expression, findings = parse_expression(str(node.scalar), node.span.file, node.span.line, column)
+    if expression is not None and node.renamed is not None:
+        expression = renamed(expression, *node.renamed)
+    return expression, findings
 
 
 def read_messages(

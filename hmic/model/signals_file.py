@@ -43,9 +43,7 @@ class SignalsFile:
     messages: dict[str, MessageCheck] = field(default_factory=dict)
 
 
-def read_signals(
-    node: Node, file: str, findings: list[Finding], buses: Sequence[str] | None = ()
-) -> SignalsFile:
+def read_signals(node: Node, findings: list[Finding], buses: Sequence[str] | None = ()) -> SignalsFile:
     """The contents of a signals.yaml, derived signals typed; ``buses`` are those with a name, None where
     they are not known. What the schema found wrong breaks its signal silently."""
     result = SignalsFile()
@@ -65,7 +63,7 @@ def read_signals(
                 error("M268", f"'{entry.key}' is a name that hmic keeps for itself", entry.span, remedy)
             )
         if formula is not None and isinstance(formula.scalar, str):
-            expression, wrong = read_formula(formula, file)
+            expression, wrong = read_formula(formula)
             mine.extend(wrong)
             if expression is not None:
                 result.expressions[entry.key] = expression
@@ -81,7 +79,7 @@ def read_signals(
         findings.extend(mine)
     _derive(result, derived, findings)
     asked = node.get("outputs")
-    result.outputs = read_outputs(asked, result.signals, result.broken, file, findings, buses=buses)
+    result.outputs = read_outputs(asked, result.signals, result.broken, findings, buses=buses)
     result.messages = read_messages(node.get("messages"), findings, buses)
     order = [entry.key for entry in group.each()] if group is not None else []
     result.signals = {name: result.signals[name] for name in order if name in result.signals}

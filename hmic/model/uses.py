@@ -289,11 +289,12 @@ def _unused(check: _Check) -> None:
         if definition.derived is not None:
             used |= definition.derived.signals
     for name, definition in design.signals.items():
-        if name not in used:
+        # A shared part offers more than one design needs.
+        if name not in used and definition.span.file not in design.borrowed:
             message = f"nothing shows or uses the signal '{name}'"
             check.findings.append(_unused_note(message, definition.span, "show it, or remove it"))
     for name, part in design.parts.items():
-        if name not in check.parts:
+        if name not in check.parts and part.name_span.file not in design.borrowed:
             message = f"nothing uses the part '{name}'"
             check.findings.append(_unused_note(message, part.name_span, "use it, or remove it"))
 

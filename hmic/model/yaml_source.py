@@ -36,7 +36,8 @@ _CONSTANTS: Mapping[str, Scalar] = {"": None, "~": None, "null": None, "true": T
 @dataclass(frozen=True)
 class Node:
     """A value with its place: a mapping when ``entries`` is set, a list when ``items`` is, else a
-    scalar. ``size`` counts the values in it, repeated ones as often as they stand."""
+    scalar. ``size`` counts the values in it, repeated ones as often as they stand. ``renamed`` says that in
+    a formula names of a group are those of another: a shared part's own, and the one it has in a design."""
 
     span: Span
     scalar: Scalar = None
@@ -44,6 +45,7 @@ class Node:
     entries: Mapping[str, Entry] | None = None
     quoted: bool = False
     size: int = 1
+    renamed: tuple[str, str] | None = None
 
     def get(self, key: str) -> Node | None:
         """The value of a key of a mapping, or None."""

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from hmic.diagnostics import DesignError, Finding, did_you_mean, error, warning
 from hmic.model.buses import address
 from hmic.model.dbc import SUFFIXES, read_database
-from hmic.model.dbc_bits import Lack, place_of, raw_value
+from hmic.model.dbc_bits import Lack, of_bits, place_of, raw_value
 from hmic.model.dbc_mending import Unreadable
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Scalar
@@ -19,6 +18,7 @@ from hmic.model.j1939 import NOBODY, group_of, is_group, said_group, source_of
 from hmic.plain_files import read_plain
 from hmic.runtime.grouped import Grouped, sender_of
 from hmic.runtime.guarding import guard_of
+from hmic.runtime.taking import MOST_KNOWN, Lacking, Page, Taking, taking_of
 from hmic.runtime.wanted import Wanted
 from hmic.runtime.watched import Field, Watched, conversion
 from hmic.sources.frame import Frame
@@ -28,8 +28,7 @@ if TYPE_CHECKING:
     from cantools.database.can.signal import Signal
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """One value of a signal, in its declared unit. ``element`` counts from 0 in an array. A sender
     that says "not available" gives ``Doubt.UNSEEN``, a raw value without meaning
     ``Doubt.OUT_OF_RANGE``."""
@@ -39,8 +38,7 @@ class Reading:
     value: Scalar | Doubt
 
 
-@dataclass(frozen=True, slots=True)
-class Arrival:
+class Arrival(NamedTuple):
     """What one frame or line brought, at vehicle time ``at`` in seconds. ``frame`` is the frame, where
     it was one."""
 
@@ -75,7 +73,7 @@ class Decoder:
         self._messages = messages
         self._overheard = overheard or {}
         self._grouped = Grouped({}) if grouped is None else grouped
-        self._known: dict[str, int] = {}
+        self._known: set[str] = set()
         self._unknown: dict[str, int] = {}
         self._findings: list[Finding] = []
         self._refused: list[Reading] = []
@@ -123,43 +121,43 @@ class Decoder:
         bus = frame.bus
         message = self._messages.get((bus, frame.identifier, frame.extended))
         if message is not None:
-            self._known[bus] = self._known.get(bus, 0) + 1
+            if bus not in self._known:
+                self._known.add(bus)
             return self._of_message(message, frame), frame
         if frame.extended and self._grouped.on(bus):
             whole, messages = self._grouped.take(frame)
             if whole is None:
                 return (), frame
             if messages:
-                self._known[bus] = self._known.get(bus, 0) + 1
+                self._known.add(bus)
                 return tuple(each for one in messages for each in self._of_message(one, whole)), whole
         overhear = self._overheard.get(bus)
         if overhear is not None and (answers := overhear(frame)):
-            self._known[bus] = self._known.get(bus, 0) + 1
+            self._known.add(bus)
             return answers, frame
         self._unknown[bus] = self._unknown.get(bus, 0) + 1
         return (), frame
 
     def _of_message(self, message: Watched, frame: Frame) -> tuple[Reading, ...]:
-        if not self._by_one_channel(message, frame):
+        usual = len(message.channels) == 1 and frame.channel in message.channels
+        if not usual and not self._by_one_channel(message, frame):
             return ()
         if message.grouped and not self._by_one_sender(message, frame):
             return ()
-        guard = message.guard
-        if guard is not None:
-            counter = raw_value(message.counter, frame.data)
-            if not guard.passes(frame.identifier, frame.data, None if isinstance(counter, Lack) else counter):
+        data = frame.data
+        if message.guard is not None:
+            counter = raw_value(message.counter, data)
+            now = None if isinstance(counter, Lack) else counter
+            if not message.guard.passes(frame.identifier, data, now):
                 return ()
-        readings: list[Reading] = []
-        lacking: tuple[Field, Lack] | None = None
-        for field in message.fields:
-            raw = raw_value(field.place, frame.data)
-            if not isinstance(raw, Lack):
-                readings.append(Reading(field.name, field.element, field.convert(raw)))
-            elif raw is not Lack.OTHER_PAGE and lacking is None:
-                lacking = field, raw
+        size = len(data)
+        taking = message.takings.get(size, _NOT_YET)
+        if taking is _NOT_YET:
+            taking = message.takings[size] = taking_of(message.fields, size)
+        readings, lacking = _singly(message, data) if taking is None else _taken(taking, data)
         if lacking is not None:
             self._undecoded(message, frame, *lacking)
-        return tuple(readings)
+        return readings
 
     def unmet(self, name: str) -> list[Finding]:
         """The buses of which no frame so far was of a message of the design, of the log ``name``."""
@@ -205,6 +203,46 @@ class Decoder:
         self._findings.append(warning("R718", text, None, remedy))
 
 
+_NOT_YET = Taking(Page((), None))
+"""Of a length that did not come before."""
+
+
+def _taken(taking: Taking, data: bytes) -> tuple[tuple[Reading, ...], Lacking | None]:
+    """What a frame brings. A value that came before is what it was then: most of them are."""
+    little = int.from_bytes(data, "little")
+    big = int.from_bytes(data, "big") if taking.big else 0
+    page = taking.always
+    selector = taking.selector
+    if selector is not None:
+        chosen = (big if selector.big else little) >> selector.shift & selector.mask
+        page = taking.pages.get(chosen, taking.others)
+    readings: list[Reading] = []
+    for field, highest_first, shift, mask, known in page.taken:
+        bits = (big if highest_first else little) >> shift & mask
+        reading = known.get(bits)
+        if reading is None:
+            assert field.place is not None
+            if len(known) >= MOST_KNOWN:
+                known.clear()
+            value = field.convert(of_bits(field.place, bits))
+            reading = known[bits] = Reading(field.name, field.element, value)
+        readings.append(reading)
+    return tuple(readings), page.lacking
+
+
+def _singly(message: Watched, data: bytes) -> tuple[tuple[Reading, ...], Lacking | None]:
+    """The same of a message whose fields are selected in more than one way, field by field."""
+    readings: list[Reading] = []
+    lacking: Lacking | None = None
+    for field in message.fields:
+        raw = raw_value(field.place, data)
+        if not isinstance(raw, Lack):
+            readings.append(Reading(field.name, field.element, field.convert(raw)))
+        elif raw is not Lack.OTHER_PAGE and lacking is None:
+            lacking = field, raw
+    return tuple(readings), lacking
+
+
 def _two_channels(message: Watched) -> Finding:
     ways = " and ".join(f"'{channel}'" for channel in sorted(message.channels))
     text = f"message '{message.name}' comes from {ways}: its values are not used"
@@ -235,16 +273,16 @@ def load_decoder(design: Design, overheard: Mapping[str, Overhear] | None = None
     entries: dict[Key, Watched] = {}
     groups: dict[tuple[str, int], list[Watched]] = {}
     for bus, definitions in wanted.items():
-        if bus not in design.buses:
+        if bus not in design.descriptions:
             text = f"'{definitions[0].name}' comes from CAN, but there is no DBC"
             remedy = "add `dbc: FILE` to design.yaml"
             raise DesignError([error("R708", text, definitions[0].span, remedy)])
-        database = open_database(design.buses[bus])
+        wire, database = design.wire(bus), open_database(design.descriptions[bus])
         for key, watched in _watched(design, bus, definitions, database, findings).items():
             if watched.grouped:
-                groups.setdefault((bus, group_of(key.identifier)), []).append(watched)
+                groups.setdefault((wire, group_of(key.identifier)), []).append(watched)
             else:
-                entries[bus, key.identifier, key.extended] = watched
+                entries[wire, key.identifier, key.extended] = watched
     if findings:
         raise DesignError(findings)
     return Decoder(entries, overheard, Grouped(groups))

@@ -35,7 +35,7 @@ class Encoder:
                     other.name for other in design.outputs.values() if _address(other) == _address(output)
                 ]
                 self.targets[output.name] = Target(
-                    output.bus, message.frame_id, message.is_extended_frame, tuple(carried)
+                    design.wire(output.bus), message.frame_id, message.is_extended_frame, tuple(carried)
                 )
 
     def encode(self, name: str, values: Mapping[str, Scalar]) -> bytes | str:
@@ -75,13 +75,13 @@ def load_encoder(design: Design) -> Encoder | None:
     """The encoder of a design's outputs; None when none of them goes on the bus. Raises DesignError:
     R701, R705."""
     wanted = {_address(output) for output in design.outputs.values() if output.message}
-    buses = {output.bus for output in design.outputs.values() if output.message} & design.buses.keys()
+    buses = {output.bus for output in design.outputs.values() if output.message} & design.descriptions.keys()
     if not buses:
         return None
     messages = {
         address(bus, message.name): message
         for bus in buses
-        for message in open_database(design.buses[bus]).messages
+        for message in open_database(design.descriptions[bus]).messages
     }
     return Encoder(design, {at: message for at, message in messages.items() if at in wanted})
 

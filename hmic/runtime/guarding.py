@@ -9,7 +9,7 @@ from typing import Any
 
 from hmic.diagnostics import Finding, warning
 from hmic.model.buses import address
-from hmic.model.checksums import checksum
+from hmic.model.checksums import checksum_by
 from hmic.model.dbc_bits import Place, place_of
 from hmic.model.design import Design, MessageCheck
 
@@ -24,6 +24,7 @@ class Guard:
         self.failed = 0
         self._check = check
         self._place = place
+        self._worked_out = checksum_by(check.method)
         self._last: float | None = None
         self._row = 0
         self._findings: list[Finding] = []
@@ -52,9 +53,10 @@ class Guard:
         if self._place is not None:
             if self._place >= len(data):
                 return "it is too short for its checksum"
-            rest = data[: self._place] + data[self._place + 1 :]
-            head = bytes([identifier & 0xFF]) if self._check.with_identifier else b""
-            if checksum(self._check.method, head + rest) != data[self._place]:
+            others = data[: self._place] + data[self._place + 1 :]
+            if self._check.with_identifier:
+                others = bytes((identifier & 0xFF,)) + others
+            if self._worked_out(others) != data[self._place]:
                 return "its checksum is wrong"
         if self._check.counter is not None:
             last = self._last

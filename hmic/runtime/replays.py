@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -160,6 +159,6 @@ class Repeated:
             last = 0.0
             for item in self._log:
                 last = item.at
-                yield replace(item, at=start + item.at)
+                yield item._replace(at=start + item.at)
             start += last + 0.1
             self._log = self._opened()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Protocol
 
 from hmic.diagnostics import Finding, error, warning
@@ -150,7 +150,7 @@ class Runtime:
         self._vehicle_time.note(arrival.at)
         # Only as far as the arrival: what comes late in one go is still judged at its own times.
         # To the microsecond, so that a record gives the same times again.
-        arrival = replace(arrival, at=round(min(arrival.at, self._vehicle_time.at(now)), 6))
+        arrival = arrival._replace(at=round(min(arrival.at, self._vehicle_time.at(now)), 6))
         self.vehicle.feed(arrival)
         if self._witness is not None:
             self._witness.arrived(arrival)

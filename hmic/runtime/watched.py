@@ -37,7 +37,8 @@ class Watched:
     from; ``undecoded``: how many lacked something that they should have brought.
 
     Of a parameter group (``grouped``) only what comes from ``source``, for ``destination``, is meant, where
-    these are said; ``senders`` are those that it came from, as a person is told."""
+    these are said; ``senders`` are those that it came from, as a person is told. ``takings`` is how its
+    fields are taken of frames of a length (``taking``)."""
 
     name: str
     fields: list[Field]
@@ -49,6 +50,7 @@ class Watched:
     source: int | None = None
     destination: int | None = None
     senders: set[str] = field(default_factory=set)
+    takings: dict[int, Any] = field(default_factory=dict)
 
     @property
     def trouble(self) -> str:

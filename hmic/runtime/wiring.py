@@ -27,7 +27,7 @@ class Wire:
 def wires(design: Design, given: Sequence[str], option: str) -> list[Wire]:
     """The wires that were given to an option of the command, in that order. Each bus that the design takes
     something from has one, or is said to have none. Raises DesignError: R763 to R766."""
-    found = told_apart(list(design.buses), given, option)
+    found = told_apart(design.wired, given, option)
     lacking = sorted(_used(design) - {wire.bus for wire in found})
     if lacking:
         sort = "CHANNEL" if option == "--can" else "LOG"
@@ -95,8 +95,8 @@ def _each_once(found: Sequence[Wire], option: str) -> None:
 def _used(design: Design) -> set[str]:
     """The buses by name that signals come from or outputs go to."""
     signals = design.signals.values()
-    used = {each.source.bus for each in signals if each.source is not None}
+    used = {design.wire(each.source.bus) for each in signals if each.source is not None}
     used |= {each.asked.bus for each in signals if each.asked is not None}
-    used |= {each.bus for each in design.outputs.values()}
+    used |= {design.wire(each.bus) for each in design.outputs.values()}
     # A bus without a name is the only one, and need not be there: values may come from the pipe alone.
-    return used - {""} if len(design.buses) > 1 else set()
+    return used - {""} if len(design.wired) > 1 else set()

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(NamedTuple):
     """A CAN data frame. ``at`` in seconds; ``channel`` is what brought it, as far as known, and ``bus`` the
     bus of the design that this stands for."""
 
@@ -14,7 +13,7 @@ class Frame:
     identifier: int
     extended: bool
     data: bytes
-    channel: str | None = field(default=None, compare=False)
+    channel: str | None = None
     bus: str = ""
 
 

@@ -82,9 +82,9 @@ def against_design(
     silent: dict[str, list[tuple[str, list[SignalDefinition]]]] = {}
     heard: set[str] = set()
     for (name, sender), signals in _by_message(design).items():
-        if name not in described or described[name].bus not in buses:
+        if name not in described or described[name].wire not in buses:
             continue
-        bus, came = described[name].bus, brought(seen, described[name], sender)
+        bus, came = described[name].wire, brought(seen, described[name], sender)
         if not came:
             silent.setdefault(bus, []).append((name, signals))
             continue
@@ -94,7 +94,8 @@ def against_design(
         elif len({source_of(each.identifier) for each in came}) > 1 and described[name].grouped:
             findings.append(_by_two_senders(name, came, signals))
         else:
-            findings += _of_message(name, described[name], came[0], signals, found)
+            busiest = max(came, key=lambda each: each.count)
+            findings += _of_message(name, described[name], busiest, signals, found)
     for bus, messages in silent.items():
         findings += _silent(bus, messages, found, bus in heard)
     return findings

@@ -23,12 +23,14 @@ from hmic.survey.gather import Gathered, Key
 class Described:
     """A message of a description: cantools' own, the file's name, and the bus that it describes, empty for
     any. It is a parameter group of J1939 (``grouped``) as the description says (``said``), or as its
-    identifier shows, which no sender can have."""
+    identifier shows, which no sender can have. ``wire`` is the bus that it is on, where that is another: of a
+    shared part."""
 
     message: Any
     file: str
     bus: str = ""
     said: bool | None = None
+    wire: str = ""
 
     @property
     def grouped(self) -> bool:
@@ -41,11 +43,19 @@ class Descriptions:
     """Descriptions in the order given; the first that explains an identifier counts."""
 
     def __init__(
-        self, paths: Sequence[Path], buses: Sequence[str] = (), absent: Mapping[str, float] | None = None
+        self,
+        paths: Sequence[Path],
+        buses: Sequence[str] = (),
+        *,
+        absent: Mapping[str, float] | None = None,
+        on: Mapping[str, str] | None = None,
+        j1939: Mapping[str, bool] | None = None,
     ) -> None:
         """``buses`` are those that the files describe, in their order; one that is empty or lacks stands for
-        any. ``absent`` are values that stand for none, by field as a design names it. Raises DesignError:
+        any. Of a design ``absent`` are values that stand for none, by field as it names it, ``on`` the buses
+        that its shared parts are on, and ``j1939`` what it says of the messages of buses. Raises DesignError:
         R701, M263, M218."""
+        self._on, self._j1939 = on or {}, j1939 or {}
         self.files: list[str] = []
         self._absent = absent or {}
         self.findings: list[Finding] = []
@@ -70,11 +80,14 @@ class Descriptions:
             self.files.append(name)
             self.findings += left_out(slips, name)
         for message in getattr(database, "messages", ()):
-            described = Described(message, name, bus, said_group(message, database))
+            said, wire = said_group(message, database), self._on.get(bus, bus)
+            if said is not False and bus in self._j1939:
+                said = self._j1939[bus]
+            described = Described(message, name, bus, said, wire)
             self.messages.append(described)
-            self._exact.setdefault((bus, message.frame_id, message.is_extended_frame), described)
+            self._exact.setdefault((wire, message.frame_id, message.is_extended_frame), described)
             if message.is_extended_frame:
-                self._groups.setdefault((bus, group_of(message.frame_id)), described)
+                self._groups.setdefault((wire, group_of(message.frame_id)), described)
 
     def unsaid(self) -> list[str]:
         """The buses of which no description says that they speak J1939, though their identifiers show it."""

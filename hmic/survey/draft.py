@@ -7,18 +7,9 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from hmic.model.panel_form import PanelForm
 from hmic.model.values import ValueKind
 from hmic.survey.proposal import Proposal
-
-
-@dataclass(frozen=True)
-class Panel:
-    """The glass: pixels and mm across and down."""
-
-    width: int
-    height: int
-    wide: float
-    tall: float
 
 
 @dataclass(frozen=True)
@@ -46,16 +37,8 @@ Placed = tuple[str, str, Proposal]
 """A screen's name, its title, and what stands on it."""
 
 
-def panel_of(text: str) -> Panel | None:
-    """``800x480@154x86mm``; None for anything else."""
-    found = re.fullmatch(r"(\d{2,4})x(\d{2,4})@(\d{1,4}(?:\.\d+)?)x(\d{1,4}(?:\.\d+)?)\s?mm", text.strip())
-    if found is None:
-        return None
-    return Panel(int(found[1]), int(found[2]), float(found[3]), float(found[4]))
-
-
 def design_yaml(
-    name: str, panel: Panel, files: Mapping[str, str], start: str, groups: Sequence[str] = ()
+    name: str, panel: PanelForm, files: Mapping[str, str], start: str, groups: Sequence[str] = ()
 ) -> str:
     """design.yaml. ``files`` are the descriptions by bus, which is empty for the only one; ``groups`` the
     buses of which it must say that they speak J1939."""

@@ -126,7 +126,7 @@ def brought(
     other senders of its parameter group, those that sent most first; with ``sender`` only from that address.
     """
     named = seen.get(described.message.name, ())
-    of = [each for each in named if described.bus in ("", each.bus)]
+    of = [each for each in named if described.wire in ("", each.bus)]
     of = [each for each in of if sender in (None, source_of(each.identifier))]
     exact = [each for each in of if each.identifier == described.message.frame_id]
     return exact or sorted(of, key=lambda each: -each.count)

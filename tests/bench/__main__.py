@@ -12,6 +12,7 @@ NAMES = {
     "wire": "bytes on the wire beside other ways to say the same, and latency",
     "listening": "microseconds that a frame of a serial CAN adapter takes",
     "runtime": "latency from CAN frame to bytes, load, memory over a simulated day",
+    "load": "share of a core of a whole run, and frames of a recording in a second of processor",
     "external": "a display of another make, on its port: pushes, screens, a line that spoils bits",
     "cuts": "power cut at every flash operation of a push",
     "faults": "wrong pixels on bad lines",

@@ -52,7 +52,7 @@ def _write(block: Block, folder: Path) -> Place | None:
         text = "".join(line for line in base if not brought or not line.startswith(brought)) + text
     elif block.way == "swap":
         text = _swapped((folder / name).read_text(encoding="utf-8"), text)
-    (folder / name).parent.mkdir(exist_ok=True)
+    (folder / name).parent.mkdir(parents=True, exist_ok=True)
     encoding = block.way.removeprefix("as ") if block.way.startswith("as ") else "utf-8"
     (folder / name).write_bytes(text.replace(MARK, "").encode(encoding))
     return _marked(text, name)

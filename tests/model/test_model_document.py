@@ -114,7 +114,7 @@ def keys_of(schema: Any) -> Iterator[str]:
             yield from keys_of(item)
 
 
-@pytest.mark.parametrize("name", ["design", "signals", "themes"])
+@pytest.mark.parametrize("name", ["design", "signals", "themes", "part"])
 def test_every_key_is_explained(name: str) -> None:
     schema = json.loads((MODEL / "schema" / f"{name}.json").read_text(encoding="utf-8"))
     assert [key for key in keys_of(schema) if f"`{key}`" not in DOCUMENT] == []

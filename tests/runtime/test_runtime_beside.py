@@ -467,7 +467,7 @@ def test_the_control_pilot_as_a_signal_that_is_worked_out() -> None:
         "signals.yaml",
     )
     assert node is not None
-    file = read_signals(node, "signals.yaml", [])
+    file = read_signals(node, [])
     table = SignalTable(file.signals)
     with (REFERENCE / "07_j1772_duty_to_amps.csv").open(encoding="utf-8") as lines:
         rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))

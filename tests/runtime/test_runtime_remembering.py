@@ -38,7 +38,7 @@ def read(lines: str) -> tuple[SignalsFile, list[str]]:
     node, findings = parse_yaml(BASE + lines, "signals.yaml")
     assert node is not None and not findings
     findings = check_schema(node, "signals")
-    file = read_signals(node, "signals.yaml", findings)
+    file = read_signals(node, findings)
     return file, [finding.code for finding in findings]
 
 

@@ -41,7 +41,7 @@ BASE = ROOT / "hmic" / "cli" / "pages" / "base"
 def dunlin() -> tuple[Design, Descriptions, Survey]:
     design, _ = load(DUNLIN)
     assert design is not None
-    described = Descriptions(list(design.buses.values()), list(design.buses), absent(design))
+    described = Descriptions(list(design.buses.values()), list(design.buses), absent=absent(design))
     log = Log(LOG)
     return design, described, survey([(log.name, log.rows(), "", True)], described)
 

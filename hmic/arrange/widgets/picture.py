@@ -5,6 +5,7 @@ from __future__ import annotations
 import struct
 import warnings
 from io import BytesIO
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.arrange.canvas import Canvas
@@ -44,10 +45,11 @@ def _scaled(image: Image, size: tuple[int, int]) -> Image565:
 
 
 def _opened(canvas: Canvas, subject: Text) -> Image:
-    """Raises ``DesignError`` A376 for a file that is no picture inside the design's folder, or too large."""
+    """Raises ``DesignError`` A376 for a file that is no picture inside the folder of its layout, the design's
+    or a shared part's, or too large."""
     from PIL.PngImagePlugin import PngImageFile
 
-    root = canvas.design.root
+    root = canvas.design.root / Path(subject.span.file).parent
     try:
         path = (root / subject.text).resolve()
     except (OSError, ValueError, RuntimeError):

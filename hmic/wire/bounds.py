@@ -21,7 +21,7 @@ from hmic.wire.sizes import (
 
 HEARD = 1 + 5 + OVERHEAD
 PULSE = 1 + OVERHEAD
-RESUME = 1 + 1 + 5 + 3 + OVERHEAD
+RESUME = 1 + 5 + 3 + OVERHEAD
 OFFER = 1 + 1 + 5 + 32 + OVERHEAD
 
 TURN_GUARD = 0.004
@@ -67,7 +67,7 @@ def value_frames(moves: Sequence[int], room: int, pairs: int = 0) -> tuple[int, 
         if CHANGE_HEAD + bits <= 8 * room:
             frames = 1 + early
             found.append((-(-(CHANGE_HEAD + bits) // 8) + early * -(-begin // 8), frames))
-        elif inside > 0:
+        else:
             frames = -(-bits // inside) + early
             found.append((-(-bits // 8) + frames * -(-(begin + 7) // 8), frames))
     return min(found, key=lambda each: each[0] + each[1] * OVERHEAD)

@@ -1,0 +1,115 @@
+"""Bounds and limits of the line, against frames as they are written: what is said ahead of time is enough, and
+no more than is needed."""
+
+from __future__ import annotations
+
+import pytest
+
+from hmic.wire import bounds, frames, messages, varint
+from hmic.wire.host_rate import RATE_TRIES, Rate
+from hmic.wire.sent import SentValues
+from hmic.wire.sizes import BATCH, OVERHEAD
+from hmic.wire.updates import encode_fill
+
+WHOLE = varint.LIMIT
+
+
+@pytest.mark.parametrize(
+    ("bound", "message"),
+    [
+        (bounds.HEARD, messages.Heard(WHOLE)),
+        (bounds.RESUME, messages.Resume(WHOLE, 0xFFFF)),
+        (bounds.OFFER, messages.Offer(255, WHOLE, b"\xff" * 32)),
+    ],
+)
+def test_a_message_takes_its_bound_at_most_and_that_can_come(bound: int, message: messages.Message) -> None:
+    body = messages.encode(message)
+    assert len(frames.encode(body)) <= len(body) + OVERHEAD == bound
+
+
+def bodies(count: int, move: int, room: int) -> list[bytes]:
+    """All positions move at once and as far as they may, every other one down, which suits no Fill."""
+    sent = SentValues(count, 0, [])
+    sent.aim((20_000,) * count, 0.0)
+    while sent.behind:
+        sent.advance(500, 0.0)
+    sent.aim(tuple(20_000 + (-move if at % 2 else move) for at in range(count)), 0.0)
+    made = []
+    while sent.behind:
+        made.append(sent.advance(room, 0.0))
+    return made
+
+
+@pytest.mark.parametrize("move", [1, 2, 6, 31, 400, 9000])
+@pytest.mark.parametrize("count", [1, 2, 5, 7])
+def test_the_bound_of_one_frame_is_what_it_takes(count: int, move: int) -> None:
+    (body,) = bodies(count, move, 500)
+    assert bounds.value_frames((move,) * count, 500) == (len(body), 1)
+    assert bounds.value_bytes((move,) * count, 500) == len(body) + OVERHEAD
+
+
+@pytest.mark.parametrize("move", [1, 31, 400, 9000])
+@pytest.mark.parametrize("room", [16, 24, 56])
+def test_the_bound_of_several_frames_is_not_much_more_than_they_take(room: int, move: int) -> None:
+    made = bodies(200, move, room)
+    most = bounds.value_frames((move,) * 200, room)
+    took = sum(map(len, made))
+    assert len(made) <= most[1] and took <= most[0] <= 2 * (took + room)
+    assert bounds.value_frames((0, 0), room) == (0, 0)
+
+
+def test_updates_come_as_often_as_the_line_allows() -> None:
+    """STEPS.md: ten times a second; oftener where that takes a tenth of the line at most, but not oftener than
+    film; less often where it would take more than seven tenths, but twice a second at least."""
+    seen = set()
+    for rate in (50, 200, 400, 960, 2000, 4000, 11520, 50_000, 1e6):
+        for count in (1, 10, 100):
+            moves = (400,) * count
+            needs = bounds.value_bytes(moves, 56) / rate
+            apart = bounds.batch_seconds(moves, rate, 56)
+            if apart == 1 / 30:
+                assert needs / apart <= 0.1
+            elif apart < BATCH:
+                assert needs / apart == pytest.approx(0.1)
+            elif apart == BATCH:
+                assert 0.1 <= needs / apart <= 0.7
+            elif apart < 0.5:
+                assert needs / apart == pytest.approx(0.7)
+            else:
+                assert apart == 0.5 and needs / apart >= 0.7
+            seen.add((apart == 1 / 30, apart < BATCH, apart == BATCH, apart < 0.5))
+    assert len(seen) == 5
+
+
+@pytest.mark.parametrize("limit", range(16, 40))
+def test_a_fill_that_does_not_hold_all_is_full(limit: int) -> None:
+    """Of steps of three bits no byte stays empty."""
+    target = [at % 2 for at in range(1000)]
+    for first, place in ((0, 0), (5, 0)):
+        body, taken = encode_fill([0] * 1000, target, first, 1000, place, limit=limit)
+        assert len(body) == limit and taken.values[first : taken.place] == target[first : taken.place]
+        assert taken.values[taken.place :] == [0] * (1000 - taken.place)
+
+
+def test_a_higher_rate_that_broke_three_times_is_left_alone() -> None:
+    rate = Rate(9600, 115200)
+    for number in range(RATE_TRIES):
+        rate.begin(1_000_000, 0.0)
+        assert rate.asking, number
+        asked = rate.ask(0.0)
+        assert asked == messages.Rate(115200) and rate.take(asked.baud) and not rate.asking
+        assert rate.part()
+    rate.begin(1_000_000, 0.0)
+    assert not rate.asking and not rate.take(115200)
+
+
+def test_a_value_that_never_rests_waits_until_the_others_have_been_told() -> None:
+    sent, target, told = SentValues(120, 0, []), [5] * 120, 0
+    while sent.values[119] != 5:
+        before = sent.values[40]
+        sent.aim(tuple(target), 0.0)
+        sent.advance(16, 0.0)
+        told += sent.values[40] != before
+        if sent.values[40] == target[40]:
+            target[40] += 1
+    assert told == 1

@@ -256,6 +256,15 @@ def test_a_finger_must_lift_where_it_came_down() -> None:
     assert touching.fingers.release(0, 5, 5, touching.lookup, 4.2) is None
 
 
+def test_every_zone_is_idle_at_first_and_hears_only_its_own_answer() -> None:
+    touching = Touching(CLEAR, SetOutput("limit", 5.0), SetOutput("pick", 1.0))
+    assert touching.states == {touch_signal("first", zone): IDLE for zone in range(3)}
+    for zone in range(3):
+        touching.tap(zone)
+    touching.fingers.answer("limit", True, 10.0)
+    assert [touching.state(zone) for zone in range(3)] == [SENT, IDLE, SENT]
+
+
 def test_what_is_sent_is_shown_until_it_is_answered() -> None:
     touching = Touching(CLEAR, SetOutput("limit", 5.0))
     touching.tap(0)
@@ -455,7 +464,7 @@ def fed(*readings: tuple[float, int | None, Value]) -> SignalTable:
 def test_freshness_counts_what_came_and_tells_the_latest() -> None:
     assert fed().freshness("one") == fed().freshness("nobody") == Freshness(None, 0)
     table = fed(
-        (99.0, 0, 1.0), (98.0, 1, 1.0), (99.5, 1, 2.0), (97.0, 0, 5.0), (99.75, 2, 1.0), (99.75, -1, 1.0)
+        (99.0, 0, 1.0), (98.0, 1, 1.0), (99.5, 1, 2.0), (97.0, 0, 5.0), (99.75, 2, 1.0), (99.75, -1, 1.0), (99.75, 9, 1.0)
     )
     # What is older than what is held was dropped, and an element that is none is none.
     assert table.freshness("cells") == Freshness(99.5, 3)

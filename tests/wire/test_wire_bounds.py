@@ -1,5 +1,5 @@
-"""Bounds and limits of the line, against frames as they are written: what is said ahead of time is enough, and
-no more than is needed."""
+"""Bounds and limits of the line, against frames as they are written: what is said ahead of time is enough,
+and no more than is needed."""
 
 from __future__ import annotations
 
@@ -48,6 +48,15 @@ def test_the_bound_of_one_frame_is_what_it_takes(count: int, move: int) -> None:
     assert bounds.value_bytes((move,) * count, 500) == len(body) + OVERHEAD
 
 
+@pytest.mark.parametrize("move", [1, 400, 9000])
+def test_frames_that_end_early_cost_their_heads(move: int) -> None:
+    """One after the first positions, one before the list's end; no skip is longer than 8 bits and 3."""
+    first, frames_of_first = bounds.value_frames((move,) * 32, 500)
+    whole, frames_of_whole = bounds.value_frames((move,) * 40, 500)
+    assert (frames_of_first, frames_of_whole) == (1, 3)
+    assert first * 40 / 32 <= whole + 1 and whole <= first * 40 / 32 + 2 * 5
+
+
 @pytest.mark.parametrize("move", [1, 31, 400, 9000])
 @pytest.mark.parametrize("room", [16, 24, 56])
 def test_the_bound_of_several_frames_is_not_much_more_than_they_take(room: int, move: int) -> None:
@@ -59,8 +68,8 @@ def test_the_bound_of_several_frames_is_not_much_more_than_they_take(room: int, 
 
 
 def test_updates_come_as_often_as_the_line_allows() -> None:
-    """STEPS.md: ten times a second; oftener where that takes a tenth of the line at most, but not oftener than
-    film; less often where it would take more than seven tenths, but twice a second at least."""
+    """STEPS.md: ten times a second; oftener where that takes a tenth of the line at most, but not oftener
+    than film; less often where it would take more than seven tenths, but twice a second at least."""
     seen = set()
     for rate in (50, 200, 400, 960, 2000, 4000, 11520, 50_000, 1e6):
         for count in (1, 10, 100):
@@ -103,13 +112,14 @@ def test_a_higher_rate_that_broke_three_times_is_left_alone() -> None:
     assert not rate.asking and not rate.take(115200)
 
 
-def test_a_value_that_never_rests_waits_until_the_others_have_been_told() -> None:
+def test_values_that_never_rest_wait_until_the_others_have_been_told() -> None:
+    restless = (40, 41, 42)
     sent, target, told = SentValues(120, 0, []), [5] * 120, 0
     while sent.values[119] != 5:
-        before = sent.values[40]
+        before = sent.values
         sent.aim(tuple(target), 0.0)
         sent.advance(16, 0.0)
-        told += sent.values[40] != before
-        if sent.values[40] == target[40]:
-            target[40] += 1
-    assert told == 1
+        for at in restless:
+            told += sent.values[at] != before[at]
+            target[at] += sent.values[at] == target[at]
+    assert told == len(restless)

@@ -464,7 +464,13 @@ def fed(*readings: tuple[float, int | None, Value]) -> SignalTable:
 def test_freshness_counts_what_came_and_tells_the_latest() -> None:
     assert fed().freshness("one") == fed().freshness("nobody") == Freshness(None, 0)
     table = fed(
-        (99.0, 0, 1.0), (98.0, 1, 1.0), (99.5, 1, 2.0), (97.0, 0, 5.0), (99.75, 2, 1.0), (99.75, -1, 1.0), (99.75, 9, 1.0)
+        (99.0, 0, 1.0),
+        (98.0, 1, 1.0),
+        (99.5, 1, 2.0),
+        (97.0, 0, 5.0),
+        (99.75, 2, 1.0),
+        (99.75, -1, 1.0),
+        (99.75, 9, 1.0),
     )
     # What is older than what is held was dropped, and an element that is none is none.
     assert table.freshness("cells") == Freshness(99.5, 3)

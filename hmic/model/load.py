@@ -272,7 +272,8 @@ def _twice(opened: Folder, what: str, name: str, span: Span, first: Span) -> Non
 def _against_dbc(
     opened: Folder, settings: DesignFile, signals: SignalsFile, on: Mapping[str, str]
 ) -> None:
-    from_can = [item for item in signals.signals.values() if item.source is not None]
+    # A shared part has a description of its own, or none, which is told where it is taken in.
+    from_can = [item for item in signals.signals.values() if item.source is not None and not item.source.bus]
     if from_can and not settings.buses:
         message = f"'{from_can[0].name}' comes from the CAN bus, but design.yaml names no DBC file"
         remedy = "add `dbc: vehicle.dbc` to design.yaml"

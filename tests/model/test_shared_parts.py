@@ -298,6 +298,11 @@ def test_a_part_without_a_description_has_nothing_from_can(van: Path) -> None:
     findings = found(taking(van, "[../parts/stove]"))
     assert {each.code for each in findings} == {"M259"} and len(findings) == 4
     assert all(each.span is not None and each.span.file == "../parts/stove/signals.yaml" for each in findings)
+    settings, signals = van / "design.yaml", van / "signals.yaml"
+    settings.write_text(settings.read_text().replace("dbc: van.dbc\n", ""))
+    signals.write_text("signals: {}\n")
+    again = [each for each in load(van)[1] if each.code == "M259"]
+    assert [each.span for each in again] == [each.span for each in findings]
 
 
 def test_a_mistake_in_a_part_is_told_once_and_at_its_place(van: Path) -> None:

@@ -6,10 +6,14 @@ from __future__ import annotations
 import pytest
 
 from hmic.wire import bounds, frames, messages, varint
+from hmic.wire.display_session import DisplaySession
+from hmic.wire.events import DisplayFacts, Phase
 from hmic.wire.host_rate import RATE_TRIES, Rate
+from hmic.wire.host_session import HostSession
 from hmic.wire.sent import SentValues
 from hmic.wire.sizes import BATCH, OVERHEAD
 from hmic.wire.updates import encode_fill
+from tests.wire.bad_line import MemoryStore
 
 WHOLE = varint.LIMIT
 
@@ -88,6 +92,27 @@ def test_updates_come_as_often_as_the_line_allows() -> None:
                 assert apart == 0.5 and needs / apart >= 0.7
             seen.add((apart == 1 / 30, apart < BATCH, apart == BATCH, apart < 0.5))
     assert len(seen) == 5
+
+
+def test_a_block_keeps_the_line_for_its_time_or_for_one_unit() -> None:
+    """64 bytes of a pack at least, with 8 before them and 4 around; 40 ms where that is longer."""
+    assert bounds.block_seconds(960.0) == 76 / 960
+    assert bounds.block_seconds(1e6) == 0.04 + 14 / 1e6
+
+
+def test_a_touch_that_was_heard_is_answered_at_once() -> None:
+    host = HostSession(3, 11520.0)
+    display = DisplaySession(DisplayFacts(7, 1024, 600, 16, None, 1 << 21, 512, 1), MemoryStore())
+    host.show(0, 0, 80, 0)
+    now = 0.0
+    for _ in range(100):
+        now += 0.01
+        display.receive(host.outgoing(now), now)
+        host.receive(display.outgoing(now), now)
+    assert host.next_deadline() > now
+    display.touch(0, Phase.PRESS, 5, 5, now)
+    host.receive(display.outgoing(now), now)
+    assert host.next_deadline() <= now and host.outgoing(now)
 
 
 @pytest.mark.parametrize("limit", range(16, 40))

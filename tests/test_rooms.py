@@ -28,7 +28,8 @@ MAY_IMPORT = {
     "paint": {"diagnostics", "cache", "plain_files"},
     "arrange": {"model", "paint", "language", "diagnostics", "places", "plain_files", "number_text"}
     | {"causes"},
-    "check": {"model", "arrange", "paint", "wire", "language", "diagnostics", "places", "number_text"},
+    "check": {"model", "arrange", "paint", "wire", "player", "language", "diagnostics", "places"}
+    | {"number_text"},
     "pack": {"paint", "diagnostics"},
     "player": {"pack", "paint"},
     "wire": set(),

@@ -53,9 +53,8 @@ def check_inside(place: Box, box: Box, span: Span, canvas: Canvas, what: str = "
     if outside or place.left + place.width > right or place.top + place.height > bottom:
         pitch = canvas.design.panel.pitch
         message = f"{what} leaves its area, which is {box.width * pitch:.0f} x {box.height * pitch:.0f} mm"
-        raise DesignError(
-            [error("A314", message, span, "move it inwards or make it smaller", rests_on=GLASS)]
-        )
+        remedy = "move it inwards or make it smaller"
+        raise DesignError([error("A314", message, span, remedy, rests_on=GLASS)])
 
 
 def ports_of(

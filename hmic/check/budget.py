@@ -21,6 +21,7 @@ from hmic.model.design import Design
 from hmic.model.limits import PRACTICE, SHOWN_WITHIN, TEXT_WITHIN, USUALLY_WITHIN, Limits
 from hmic.number_text import measured_and_limit
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of, row_of
+from hmic.player.written import BAND_LINES, STACK, STATE, band_bytes, memory
 from hmic.wire.bounds import MOST_LOAD, value_bytes
 from hmic.wire.sizes import URGENT
 
@@ -30,14 +31,7 @@ CALM_MS = 400
 
 SECTOR = 4096
 DIRECTORY = 33
-PLAYER_MEMORY = 3100 + 1024
-"""Bytes of the player's state on a 32-bit core, as ``player/PLAYER.md`` tells, and 1 KiB of stack."""
-
-BAND_LINES = 16
-"""Lines of the panel that the player paints at a time."""
-
-CHANNEL_BYTES = 6
-"""Three values of 16 bits for each channel."""
+PLAYER_MEMORY = STATE + STACK
 
 CONTRIBUTORS = 3
 
@@ -96,10 +90,11 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     need = memory_need(arranged)
     if need > design.panel.memory:
         message = "the display has too little working memory for this design"
+        band = band_bytes(arranged.drawing)
         shares = [
             ("the display's program", PLAYER_MEMORY),
-            (f"{BAND_LINES} lines of pixels", band_bytes(arranged)),
-            ("all channels", need - PLAYER_MEMORY - band_bytes(arranged)),
+            (f"{BAND_LINES} lines of pixels", band),
+            ("all channels", need - PLAYER_MEMORY - band),
         ]
         less = "fewer channels" if arranged.drawing.depth == 16 else "fewer channels, or a colour depth of 16"
         remedy = f"a panel with more memory, {less}; the largest: {_listed(shares)}"
@@ -166,14 +161,8 @@ def largest_pack(flash: int) -> int:
 
 
 def memory_need(arranged: Arranged) -> int:
-    """Bytes of working memory: the player's own, a band of pixels, and the channels."""
-    return PLAYER_MEMORY + band_bytes(arranged) + CHANNEL_BYTES * len(arranged.channels)
-
-
-def band_bytes(arranged: Arranged) -> int:
-    """Bytes of the pixels that are painted at a time."""
-    drawing = arranged.drawing
-    return drawing.width * BAND_LINES * (2 if drawing.depth == 16 else 3)
+    """Bytes of working memory: the player's own, a band of pixels, the channels, and the stack."""
+    return memory(arranged.drawing) + STACK
 
 
 def declared(screen: ArrangedScreen, drawing: ScreenDrawing) -> dict[int, tuple[int, PieceFact]]:

@@ -81,9 +81,8 @@ def _first(
 
 def _fit(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted], number: int) -> bool:
     theme = design.themes[number]
-    dazzled = _dazzles(
-        arranged, limits, screens, number, light(theme, Condition.NIGHT, limits), span=theme.span
-    )
+    night = light(theme, Condition.NIGHT, limits)
+    dazzled = _dazzles(arranged, limits, screens, number, night, span=theme.span)
     return next(dazzled, None) is None
 
 

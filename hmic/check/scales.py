@@ -53,9 +53,8 @@ def _clipped(
             if _in_figures(channel, design, arranged, screen):
                 continue
             remedy = "widen the scale, or add readings of the lowest and the highest to the screen"
-        yield _clipped_finding(
-            (f"this {piece.widget.kind}", piece.widget.head), channel, ends, screen, remedy
-        )
+        this = (f"this {piece.widget.kind}", piece.widget.head)
+        yield _clipped_finding(this, channel, ends, screen, remedy)
         return
 
 

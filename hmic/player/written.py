@@ -10,9 +10,10 @@ from hmic.paint.operations import Drawing
 
 SOURCES = Path(__file__).parent
 ANY_CHANNELS = 1024
-BAND_LINES = 16
-STATE = 3100
-"""Bytes of ``hmic_display`` on a 32-bit core; ``tests/player/test_player_written.py`` holds it."""
+BAND_LINES, CHANNEL_BYTES = 16, 6
+"""Lines of the panel that are painted at a time; bytes of a channel, three values of 16 bits."""
+STATE, STACK = 3100, 1024
+"""Bytes of ``hmic_display`` on a 32-bit core (``tests/player/test_player_written.py`` holds it), of stack."""
 
 _MAKEFILE = """\
 # make: a display on this computer. It plays a pack on a pseudo terminal; `kill -USR1` saves a picture.
@@ -78,9 +79,12 @@ def files(drawing: Drawing | None, pack: bytes | None, baud: int, version: str) 
 def memory(drawing: Drawing) -> int:
     """Bytes of working memory that the player takes for a drawing, bands of 16 lines and all, but for the
     stack (at most 1 KiB) and what the port needs."""
-    channels = max(1, len(drawing.channels))
-    pixels = drawing.width * BAND_LINES * (2 if drawing.depth == 16 else 3)
-    return STATE + 6 * channels + pixels
+    return STATE + CHANNEL_BYTES * max(1, len(drawing.channels)) + band_bytes(drawing)
+
+
+def band_bytes(drawing: Drawing) -> int:
+    """Bytes of the pixels that are painted at a time."""
+    return drawing.width * BAND_LINES * (2 if drawing.depth == 16 else 3)
 
 
 _DECLARED = """

@@ -443,8 +443,8 @@ def _inside(cuts: list[float], band: int) -> float:
 def beyond(limits: list[Limit], value: float) -> str | None:
     """The role that counts of the limits which a value is beyond: the gravest, whatever its side; of
     those as grave the one furthest out, above before below."""
-    each = [(kind == PhraseKind.BELOW, at, role) for kind, at, role in limits]
-    above = [(gravity(role), at, role) for below, at, role in each if not below and value >= at]
-    under = [(gravity(role), -at, role) for below, at, role in each if below and value < at]
-    held = [max(side) for side in (above, under) if side]
+    sides = [(kind == PhraseKind.ABOVE, at, role) for kind, at, role in limits]
+    above = [(gravity(role), at, role) for is_above, at, role in sides if is_above and value >= at]
+    below = [(gravity(role), -at, role) for is_above, at, role in sides if not is_above and value < at]
+    held = [max(side) for side in (above, below) if side]
     return max(held, key=lambda one: one[0])[2] if held else None

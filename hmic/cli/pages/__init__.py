@@ -46,8 +46,8 @@ Role = StrEnum("Role", "WRONG WITH RIGHT")
 
 @dataclass(frozen=True)
 class Block:
-    """Lines of an example: ``target`` and ``way`` say what they are
-    (see above); ``line`` is where they start in the page file."""
+    """Lines of an example: ``target`` and ``way`` say what they are (see above); ``line`` is where they start
+    in the page file."""
 
     role: Role
     target: str

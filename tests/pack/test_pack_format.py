@@ -10,6 +10,7 @@ import zlib
 from pathlib import Path
 
 import hmic.pack
+import hmic.paint
 from hmic.pack import records
 from hmic.pack.reader import read
 from hmic.pack.records import RECORD_SIZES, Section, checksum, identity
@@ -122,6 +123,17 @@ def test_the_operations_table_is_that_of_the_records_and_names_are_those_of_the_
         assert struct.calcsize(laid) == 16 and layout.size == 16
         sample = bytes(range(1, 17))
         assert struct.unpack(laid, sample) == layout.unpack(sample)
+
+
+def test_pixels_tells_of_the_fields_by_their_names() -> None:
+    """Each field of an operation; sets are spoken of, and an axis by its four names."""
+    _, _, text = TEXT.partition("## Operations")
+    rows = re.findall(r"^\| [\w ]*? ?\| \d+ \| [\w ]+ \| ([\w.]+) \|", text, re.MULTILINE)
+    pixels = (Path(hmic.paint.__file__).parent / "PIXELS.md").read_text(encoding="utf-8")
+    names = {name.partition(".")[0] for name in rows} - {"figure_set", "letter_set", "axis"}
+    assert len(names) > 25
+    assert not [name for name in names if not re.search(rf"\b{name}\b", pixels)]
+    assert all(re.search(rf"\b{name}\b", pixels) for name in ("rightward", "leftward", "upward", "downward"))
 
 
 def _order(fields: list[str]) -> list[str]:

@@ -117,3 +117,58 @@ def test_scenes_go_on_over_sessions() -> None:
         ]
         host.receive(frames.encode(messages.encode(messages.Alone())), session * 10.0 + 1)
     assert scenes == sorted(set(scenes)) and len(scenes) == 3
+
+
+MET_SIGNS = ("Greet of the next session", "Host Beat", "Rate that is agreed to")
+SHOWING_SIGNS = ("Show", "Pulse", "Fill", "Resume", "Rate that is agreed to")
+
+
+def comings(scene: int) -> dict[str, bytes]:
+    """Frames by what a person would call them, after a Show of ``scene`` if it is not 0."""
+    held = [0] * min(scene, 1)
+    fill = updates.encode_fill([0], [5], 0, 1, 0, 99)[0]
+    return {
+        "Greet of the next session": sealed(messages.Greet(messages.VERSION, 1, 2)),
+        "the same Greet": sealed(messages.Greet(messages.VERSION, 1, 1)),
+        "Greet of another version": sealed(messages.Greet(9, 1, 2)),
+        "Host Beat": sealed(messages.HostBeat()),
+        "Rate that is agreed to": sealed(messages.Rate(19200)),
+        "Rate beyond what it can": sealed(messages.Rate(38400)),
+        "Show": sealed(messages.Show(scene + 1, 0, True, 0, 0, 80, 1)),
+        "Show of no screen": sealed(messages.Show(scene + 1, 0, True, 7, 0, 80, 1)),
+        "Pulse": frames.encode(updates.PULSE, updates.value_seal(SEAL, scene, 0, 0, held)),
+        "Pulse of other values": frames.encode(updates.PULSE, updates.value_seal(SEAL, scene, 0, 0, [9])),
+        "Fill": frames.encode(fill, updates.value_seal(SEAL, scene, 1, 0, held)),
+        "Resume": frames.encode(
+            messages.encode(messages.Resume(1, 0)), updates.value_seal(SEAL, scene, 1, 0, held)
+        ),
+        "Heard": sealed(messages.Heard(0)),
+        "Turn": sealed(messages.Turn()),
+        "Compare": sealed(messages.Compare(1, 0)),
+        "Finish": sealed(messages.Finish(1)),
+        "Drop": sealed(messages.Drop(1)),
+        "noise": b"\x09\x09\0",
+    }
+
+
+@pytest.mark.parametrize("name", comings(1))
+@pytest.mark.parametrize("shown", [False, True])
+def test_signs_of_life_are_those_and_no_others(name: str, shown: bool) -> None:
+    """Whatever comes at 0.6 s: only these make a display wait for longer than a second from the start."""
+    display = DisplaySession(DisplayFacts(7, 9, 9, 1, None, 99, 9, 1, fastest=19200), MemoryStore())
+    display.receive(sealed(messages.Greet(messages.VERSION, 1, 1)), 0.0)
+    display.outgoing(0.0)
+    if shown:
+        display.receive(sealed(messages.Show(1, 0, True, 0, 0, 80, 1)), 0.0)
+    elif name == "Show":
+        pytest.skip("leaves the state")
+    display.receive(comings(int(shown))[name], 0.6)
+    display.receive(b"", 1.1)
+    signs = SHOWING_SIGNS if shown else MET_SIGNS
+    moved = shown and name == "Greet of the next session"
+    assert display.state == (
+        Display.MET if moved or (name in signs and not shown)
+        else Display.SHOWING if name in signs
+        else Display.SILENT if shown
+        else Display.ALONE
+    )  # fmt: skip

@@ -8,18 +8,26 @@ from pathlib import Path
 import pytest
 
 import hmic.wire
+from hmic.link import half_duplex
 from hmic.wire import (
     bounds,
     cobs,
+    content,
     display_session,
     display_touches,
+    display_transfer,
     frames,
     host_greeting,
+    host_rate,
     host_scene,
     host_session,
+    host_transfer,
     host_values,
+    likeness,
     messages,
     sent,
+    sent_units,
+    sizes,
     squeeze,
     updates,
     varint,
@@ -192,3 +200,50 @@ def test_marks_of_packed_data_are_those_of_the_table() -> None:
         whole = squeeze.unsqueeze(literal + bytes((mark, 5)), reach + length)
         if reach + length <= squeeze.MOST:
             assert whole == before + bytes(before[at % reach] for at in range(length))
+
+
+@pytest.mark.parametrize(
+    ("phrase", "number"),
+    [
+        ("as many as fit {} s (one at least", bounds.TURN_REPLY),
+        ("gives a turn at least each {} s", half_duplex.CALM_TURN_EVERY),
+        ("and each {} s until", half_duplex.TURN_EVERY),
+        ("until {} s after the display said anything", half_duplex.CALM_AFTER),
+        ("up to {} runs", messages.MAX_RUNS),
+        ("**Rate** first of all in a session, each {} s", host_rate.RATE_EVERY),
+        ("It sends **Want** at once and each {} s", display_session.ASK_EVERY),
+        ("doubles that time, up to {} s", host_values.UNDER_WAY_LIMIT),
+        ("When Wants of one number have come for {} s", host_values.DISTURBED_AT_MOST),
+        ("never {} s apart, the host shows anew", host_values.CALM_AFTER),
+        ("keeps the values of the last {} value frames", sent.KEPT),
+        ("The first {} positions of a list are the most urgent", sizes.URGENT),
+        ("more than {} s of bytes wait for the line: they gather", sizes.VALUE_LEAD),
+        ("or {} bytes of body if that is more", sizes.LEAST_ROOM),
+        ("The display keeps up to {}, sends each at once", display_touches.TOUCH_QUEUE),
+        ("is sent in *units* of {} bytes", sizes.UNIT),
+        ("**Squeezed**: 1 to {} units", content.SQUEEZED_UNITS),
+        ("**Copy**: 1 to {} units", content.COPY_UNITS),
+        ("0. **Compare**, each {} s", host_transfer.COMPARE_EVERY),
+        ("from piece `first` on, {} pieces", likeness.MOST_HASHES),
+        ("A piece is {} bytes", likeness.PIECE),
+        ("1. **Offer**, each {} s", host_transfer.OFFER_EVERY),
+        ("Sent upon Offer, {} s after a block", display_transfer.REPORT_AFTER),
+        ("At most {} blocks", sent_units.SERIALS),
+        ("4. **Finish**, each {} s", host_transfer.FINISH_EVERY),
+        ("stand for at most {} bytes", squeeze.MOST),
+        ("sends no block while more than {} s of bytes wait", sizes.BLOCK_LEAD),
+        ("makes none longer than {} s or one unit", sizes.BLOCK_SECONDS),
+        ("blocks may take {} s", sizes.BARE_BLOCK_SECONDS),
+    ],
+)
+def test_numbers_in_the_text_are_those_of_the_code(phrase: str, number: float) -> None:
+    before, after = phrase.split("{}")
+    found = re.findall(re.escape(before) + r"([\d.]+)" + re.escape(after), " ".join(TEXT.split()))
+    assert [float(each) for each in found] == [number], phrase
+
+
+def test_words_for_numbers_in_the_text_are_those_of_the_code() -> None:
+    text = " ".join(TEXT.split())
+    assert "and three times at most" in text and host_rate.RATE_TRIES == 3
+    assert "that gets no Hashes six times" in text and host_transfer.COMPARE_TRIES == 6
+    assert "for a quarter of the time of a whole push" in text and host_transfer.COMPARE_SHARE == 0.25

@@ -53,7 +53,7 @@ from hmic.language.syntax import (
     Widget,
 )
 from hmic.model.actions import ZoneAction
-from hmic.model.channels import Channel, Spelt
+from hmic.model.channels import Channel, Scaled, Spelt
 from hmic.model.design import GLASS, Design, first_theme, part_subject
 from hmic.model.expressions import Typed, joined
 from hmic.paint.operations import (
@@ -565,13 +565,17 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
 
 
 def _channels_of(operations: list[Operation], channels: tuple[Channel, ...]) -> tuple[int, ...]:
-    """Channels a screen needs, the most urgent first, text last of those alike."""
+    """Channels a screen needs, the most urgent first, text last of those alike. Of others alike the finest
+    scale is first: it moves most often, and what stands near the start of the list is sent in fewest bits."""
     used: dict[int, None] = {}
     for operation in operations:
         for number in channels_of(operation):
             used[number] = None
 
-    def order(number: int) -> tuple[int, bool, int]:
-        return channels[number].urgency, isinstance(channels[number].steps, Spelt), number
+    def order(number: int) -> tuple[int, bool, int, int]:
+        channel = channels[number]
+        steps = channel.steps
+        fine = steps.count if isinstance(steps, Scaled) and channel.kept is None else 0
+        return channel.urgency, isinstance(steps, Spelt), -fine, number
 
     return tuple(sorted(used, key=order))

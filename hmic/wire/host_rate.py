@@ -51,8 +51,9 @@ class Rate:
         """Whether this reply sets another rate."""
         if not self.asking:
             return False
-        self._machine.move(Cause.RATED if baud else Cause.NOT_RATED)
-        return baud > 0
+        agreed = baud == self._wanted
+        self._machine.move(Cause.RATED if agreed else Cause.NOT_RATED)
+        return agreed
 
     def part(self) -> bool:
         """The session is over; whether this sets the first rate again."""

@@ -81,7 +81,7 @@ class Cause(StrEnum):
 
     FASTER = "session with a display that can do more"
     RATED = "Rated with the rate"
-    NOT_RATED = "Rated with 0, or no reply to three Rates"
+    NOT_RATED = "any other Rated, or no reply to three Rates"
     PARTED = "end of the session"
 
     OTHER_SCREEN = "another screen chosen"

@@ -252,7 +252,11 @@ DOORS: dict[Cause, list[Way]] = {
     Cause.DISPLAY_SILENT: [lambda far: far.wait(1.25)],
     Cause.FASTER: [lambda far: far.answer(replace(FACTS, fastest=20_000_000))],
     Cause.RATED: [lambda far: far.take(messages.Rated(FASTER))],
-    Cause.NOT_RATED: [lambda far: far.take(messages.Rated(0)), lambda far: far.unanswered(4, 0.25)],
+    Cause.NOT_RATED: [
+        lambda far: far.take(messages.Rated(0)),
+        lambda far: far.take(messages.Rated(FASTER + 1)),
+        lambda far: far.unanswered(4, 0.25),
+    ],
     Cause.PARTED: [lambda far: far.take(messages.Alone())],
     Cause.OTHER_SCREEN: [lambda far: far.show(screen=1)],
     Cause.OTHER_LOOK: [lambda far: far.show(theme=2)],
@@ -405,6 +409,14 @@ def test_every_state_is_told_of_and_can_be_reached_and_left(name: str) -> None:
 
 
 # What the column "doing" says beyond a message ---------------------------------------------------
+
+
+@pytest.mark.parametrize("baud", [0, 1, FIRST, FASTER - 1, FASTER + 1])
+def test_a_rate_that_was_not_asked_for_is_not_taken(baud: int) -> None:
+    far = Far()
+    RATES[Rate.ASKING][0](far)
+    far.take(messages.Rated(baud))
+    assert not [event for event in far.events if isinstance(event, RateChanged)]
 
 
 def test_a_higher_rate_is_left_with_its_session() -> None:

@@ -126,7 +126,7 @@ SHOWING_SIGNS = ("Show", "Pulse", "Fill", "Resume", "Rate that is agreed to")
 def comings(scene: int) -> dict[str, bytes]:
     """Frames by what a person would call them, after a Show of ``scene`` if it is not 0."""
     held = [0] * min(scene, 1)
-    fill = updates.encode_fill([0], [5], 0, 1, 0, 99)[0]
+    fill = updates.encode_fill([0], [5], 0, 1, 0, limit=99)[0]
     return {
         "Greet of the next session": sealed(messages.Greet(messages.VERSION, 1, 2)),
         "the same Greet": sealed(messages.Greet(messages.VERSION, 1, 1)),

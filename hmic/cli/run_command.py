@@ -59,7 +59,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=[],
         help="listen on a CAN channel, such as can0, drive=can1 or car=slcan:/dev/ttyACM0@500000; once a bus",
     )
-    sources.add_argument("--obd", action="store_true", help="ask for the design's OBD values")
+    sources.add_argument("--obd", action="store_true", help="ask controllers for the design's values")
     sources.add_argument(
         "--pipe", metavar="FILE", action="append", default=[], help="lines of JSON; - is standard input"
     )

@@ -11,8 +11,9 @@ from hmic.wire.events import DisplayFacts, Phase
 from hmic.wire.host_rate import RATE_TRIES, Rate
 from hmic.wire.host_session import HostSession
 from hmic.wire.sent import SentValues
+from hmic.wire.sent_units import Flight, Units
 from hmic.wire.sizes import BATCH, OVERHEAD
-from hmic.wire.updates import encode_fill
+from hmic.wire.updates import decode_changes, encode_changes, encode_fill
 from tests.wire.bad_line import MemoryStore
 
 WHOLE = varint.LIMIT
@@ -123,6 +124,25 @@ def test_a_fill_that_does_not_hold_all_is_full(limit: int) -> None:
         body, taken = encode_fill([0] * 1000, target, first, 1000, place, limit=limit)
         assert len(body) == limit and taken.values[first : taken.place] == target[first : taken.place]
         assert taken.values[taken.place :] == [0] * (1000 - taken.place)
+
+
+def test_a_change_says_something_and_is_filled_with_less_than_a_byte() -> None:
+    body, _ = encode_changes([0] * 8, [0, 3, 0, 0, 0, 0, 9, 0], 99)
+    assert decode_changes(body, 8) == ((1, 3), (6, 9))
+    for more in (b"\xff", b"\xff\xff\xff"):
+        assert decode_changes(body + more, 8) is None
+    assert decode_changes(bytes((0b1_00_11111,)), 8) is None
+
+
+def test_a_report_of_a_block_that_never_left_is_none() -> None:
+    units = Units(10, 4)
+    for unit in (0, 1):
+        units.leave(Flight(unit, 1, False, 70, 0.01, 0.0))
+        told = units.report(messages.Need(0, unit + 1, False, unit + 1, ()), 1.0)
+        assert told is not None and [(each.flight.first, each.lost) for each in told] == [(unit, False)]
+        for serial, base in ((unit + 2, 2), (255, 2), (unit + 1, 11)):
+            assert units.report(messages.Need(0, serial, False, base, ()), 1.0) is None
+    assert units.held() == 2 and units.next_missing() == 2
 
 
 def test_a_higher_rate_that_broke_three_times_is_left_alone() -> None:

@@ -12,8 +12,9 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from functools import partial
 from pathlib import Path
 
 import can
@@ -57,15 +58,26 @@ def environment() -> dict[str, str]:
     return os.environ | {"PYTHONPATH": str(ROOT)}
 
 
-def run_for(words: list[str], folder: Path, seconds: float) -> None:
-    """A command that goes on until it is interrupted, which is no fault."""
+def run_for(words: list[str], folder: Path, seconds: float, until: Callable[[], bool] | None = None) -> None:
+    """A command that goes on until it is interrupted, which is no fault: not before so many seconds have
+    passed, and not before ``until`` is so, for at most another 60."""
     child = subprocess.Popen(
         [*MODULE, *words], cwd=folder, env=environment(), stderr=subprocess.PIPE, text=True
     )
     with suppress(subprocess.TimeoutExpired):
         child.wait(seconds)
+    latest = time.monotonic() + 60
+    while until is not None and not until() and child.poll() is None and time.monotonic() < latest:
+        time.sleep(0.2)
     told = _end(child)
     assert child.returncode == 0, (words, told)
+
+
+def has_recorded(record: Path, seconds: float) -> bool:
+    """Whether a record goes on for so long."""
+    text = record.read_text(encoding="utf-8") if record.exists() else ""
+    times = re.findall(r'^{"t":([0-9.]+),', text, re.MULTILINE)
+    return bool(times) and float(times[-1]) > seconds
 
 
 def listened(words: list[str]) -> int:
@@ -101,7 +113,9 @@ def test_the_first_evening(
             elif words[0] == "run":
                 stand_in = ["--replay", "drive.blf"] if "can0" in words else []
                 kept = [word for word in words if word not in ("--can", "can0")]
-                run_for(["hmic", *kept, *stand_in], tmp_path, 14 if "--record" in words else 6)
+                # `trace --at 0:10` looks at it later.
+                until = partial(has_recorded, tmp_path / "first.record", 10) if "--record" in words else None
+                run_for(["hmic", *kept, *stand_in], tmp_path, 6, until)
             elif "--can" in words:
                 assert listened(words) == 0, line
                 assert "120" in capsys.readouterr().out

@@ -120,8 +120,10 @@ def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
     for proposal in proposals:
         if proposal.kind != ValueKind.NUMBER or proposal.decimals is not None:
             placed.append((*group_of(fields[proposal.source])[:2], proposal))
+        elif not proposal.count:
+            print(f"{proposal.name} is on no screen: its range is too wide to be shown; narrow it, then show it")
     if not placed:
-        message = "what was chosen is too wide to be shown: a number may need 60,000 steps at most"
+        message = "what was chosen is too wide to be shown: a number below zero has 60,000 steps at most"
         remedy = "give its field a range in the DBC, or a recording with --log"
         raise DesignError([error("U942", message, None, remedy)])
     placed.sort(key=lambda each: _ORDER.index(each[0]))

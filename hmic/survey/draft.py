@@ -88,22 +88,16 @@ def quoted(name: str) -> str:
 
 def layouts(placed: Sequence[Placed], fit: Fit) -> dict[str, str]:
     """A layout file for each screen: values in a grid, and a button to the next."""
-    screens: list[tuple[str, str, list[Proposal]]] = []
+    kinds: dict[tuple[str, str], list[Proposal]] = {}
     for screen, title, proposal in placed:
-        page = next(
-            (
-                each
-                for each in screens
-                if each[0].split("_")[0] == screen and len(each[2]) < _room(fit, screen)
-            ),
-            None,
-        )
-        if page is None:
-            number = sum(each[0].split("_")[0] == screen for each in screens) + 1
-            name = screen if number == 1 else f"{screen}_{number}"
-            page = (name, title if number == 1 else f"{title} {number}", [])
-            screens.append(page)
-        page[2].append(proposal)
+        kinds.setdefault((screen, title), []).append(proposal)
+    screens: list[tuple[str, str, list[Proposal]]] = []
+    for (screen, title), proposals in kinds.items():
+        # As many on each: none is left with a single value.
+        pages = math.ceil(len(proposals) / _room(fit, screen))
+        for at in range(pages):
+            some = proposals[at * len(proposals) // pages : (at + 1) * len(proposals) // pages]
+            screens.append((f"{screen}_{at + 1}" if at else screen, f"{title} {at + 1}" if at else title, some))
     files = {}
     for at, (name, title, proposals) in enumerate(screens):
         following = screens[(at + 1) % len(screens)] if len(screens) > 1 else None

@@ -21,7 +21,8 @@ class Period:
 @dataclass(frozen=True)
 class CounterFound:
     """A field of ``length`` bits (``start``: its lowest, counted from the lowest of the first byte) that
-    counts up by one with every frame, from ``low`` to ``high`` and again. ``held`` of ``steps`` did."""
+    counts up by one with every frame, from ``low`` to ``high`` and again. ``held`` of ``steps`` did, and it
+    stood still at ``still`` of them; elsewhere it jumped, as where frames were lost."""
 
     start: int
     length: int
@@ -29,6 +30,7 @@ class CounterFound:
     high: int
     held: int
     steps: int
+    still: int
 
 
 @dataclass(frozen=True)
@@ -155,13 +157,13 @@ class MessageSeen:
 
 @dataclass(frozen=True)
 class Explained:
-    """How much one description explains: identifiers and frames of those that came, and how many of its
-    own messages never came."""
+    """How much one description explains: identifiers and frames of those that came, and its own messages
+    that never came."""
 
     file: str
     identifiers: int
     frames: int
-    silent: int
+    silent: tuple[str, ...]
 
 
 @dataclass(frozen=True)

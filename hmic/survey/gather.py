@@ -125,9 +125,14 @@ class Gathering:
     def __init__(self, begin: Callable[[Key], Gathered]) -> None:
         self.of: dict[Key, Gathered] = {}
         self.frames = 0
-        self.seconds = 0.0
+        self._seconds: dict[str, float] = {}
         self.beyond = 0
         self._begin = begin
+
+    @property
+    def seconds(self) -> float:
+        """How long was listened: recordings of one bus follow each other, buses lie side by side."""
+        return max(self._seconds.values(), default=0.0)
 
     def take(self, rows: Iterable[Row], bus: str = "") -> None:
         """The frames of one recording, on ``bus`` where that has a name. Raises what reading them does."""
@@ -156,7 +161,7 @@ class Gathering:
                 waiting = 0
         self.digest()
         self.frames += frames
-        self.seconds += at
+        self._seconds[bus] = self._seconds.get(bus, 0.0) + at
 
     def digest(self) -> None:
         """Takes in all frames that wait."""

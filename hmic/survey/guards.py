@@ -44,7 +44,7 @@ class Guards:
                 return
             self._size = data.shape[1]
             sample = data[:FIRST]
-            self._counters = {place: [0, 0, *ends] for place, ends in _counting(np, sample).items()}
+            self._counters = {place: [0, 0, *ends, 0] for place, ends in _counting(np, sample).items()}
             self._checksums = {each: [0, 0] for each in _fitting(np, sample, self._identifier)}
         whole = data if self._last is None else np.vstack([self._last, data])
         for (start, length), tally in self._counters.items():
@@ -52,6 +52,7 @@ class Guards:
             held = _steps(values, tally[2], tally[3])
             tally[0] += int(held.sum())
             tally[1] += len(held)
+            tally[4] += int((values[1:] == values[:-1]).sum())
         for (byte, method, with_identifier), tally in (self._checksums or {}).items():
             found = _worked_out(np, data, byte, method, self._identifier if with_identifier else None)
             tally[0] += int((found == data[:, byte]).sum())
@@ -61,8 +62,8 @@ class Guards:
     def counters(self) -> tuple[CounterFound, ...]:
         """Those that held, the longest at each place."""
         held = [
-            CounterFound(start, length, low, high, held, steps)
-            for (start, length), (held, steps, low, high) in (self._counters or {}).items()
+            CounterFound(start, length, low, high, held, steps, still)
+            for (start, length), (held, steps, low, high, still) in (self._counters or {}).items()
             if steps and held >= HOLDS * steps
         ]
         held.sort(key=lambda each: (-each.length, each.start))

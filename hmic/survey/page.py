@@ -52,7 +52,7 @@ def _message(message: MessageSeen, timed: bool) -> str:
 
 
 def _field(field: FieldSeen) -> str:
-    states = wording.states(field) if any(label for _, label, _ in field.states) else ""
+    states = wording.states(field)
     absent = f"no value: {wording.sentinels(field)}" if field.sentinels else ""
     said = escape("; ".join(each for each in (states, absent) if each))
     page = f" <span class='said'>page {escape(field.page)}</span>" if field.page else ""

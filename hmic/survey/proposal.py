@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from hmic.model.buses import address
+from hmic.model.channels import LOWER, LOWER_PLACES
 from hmic.model.checksums import method_text
 from hmic.model.dbc import means_no_number, means_no_value
 from hmic.model.j1939 import NOBODY, highest_measure, source_of
@@ -254,7 +255,8 @@ def _number(source: Source, name: str, came: str, stale: int, reason: str, *, ca
     change = converter(given, ours) if given is not None and ours is not None else float
     absent = _absent(source)
     low, high = sorted(change(end) for end in range_of(source, absent))
-    low, high = rounded(low, high)
+    if ours != given or (low, high) != said_range(signal):
+        low, high = rounded(low, high)
     parts = [
         f"unit: {_unit_text(ours)}",
         f"range: [{low:.12g}, {high:.12g}]",
@@ -303,8 +305,8 @@ def range_of(source: Source, absent: float | None) -> tuple[float, float]:
     signal, seen = source.signal, source.seen
     low, high = _carried(signal, source.described.grouped)
     least, most = _carried(signal, False)
-    said = [float(end) for end in (signal.minimum, signal.maximum) if end is not None]
-    if len(said) == 2 and said[0] < said[1] and least <= said[0] and said[1] <= most:
+    said = said_range(signal)
+    if said is not None and least <= said[0] and said[1] <= most:
         low, high = max(low, said[0]), min(high, said[1])
     elif signal.length > SHORT_FIELD and seen is not None and seen.low is not None and seen.high is not None:
         # A drive shows little of what can be: as much again on both sides, within what the bits can carry.
@@ -319,6 +321,13 @@ def range_of(source: Source, absent: float | None) -> tuple[float, float]:
         elif never <= low:
             low = max(low, never + step)
     return (low, high) if low < high else (low, low + step)
+
+
+def said_range(signal: Any) -> tuple[float, float] | None:
+    """The range that the description gives a field, None where it gives none."""
+    if signal.minimum is None or signal.maximum is None or not signal.minimum < signal.maximum:
+        return None
+    return float(signal.minimum), float(signal.maximum)
 
 
 def _carried(signal: Any, grouped: bool) -> tuple[float, float]:
@@ -352,9 +361,11 @@ def rounded(low: float, high: float) -> tuple[float, float]:
 def _decimals(step: float, low: float, high: float, most: int) -> int | None:
     """Digits after the point: no finer than the field, as far as a channel has steps for."""
     wanted = min(most, max(0, math.floor(-math.log10(step) + 1e-9))) if step > 0 else most
-    while wanted and (high - low) * 10**wanted > STEPS:
+    # A number that is never below zero can go by two channels.
+    needed, there = (high, STEPS * LOWER) if low >= 0 and most < LOWER_PLACES else (high - low, STEPS)
+    while wanted and needed * 10**wanted > there:
         wanted -= 1
-    return wanted if (high - low) * 10**wanted <= STEPS else None
+    return wanted if needed * 10**wanted <= there else None
 
 
 def _is_words(signal: Any, words: Mapping[int, str]) -> bool:
@@ -469,8 +480,8 @@ def _free(name: str, taken: set[str]) -> str:
 
 
 def checks_of(chosen: Sequence[Source]) -> dict[str, str]:
-    """Entries for ``messages:`` by message: counters and checksums that held throughout, of which the
-    description has the field."""
+    """Entries for ``messages:`` by message: counters that moved with every frame, as a run asks of them,
+    and checksums that held throughout, of which the description has the field."""
     entries: dict[str, str] = {}
     for source in chosen:
         message = source.message
@@ -481,7 +492,7 @@ def checks_of(chosen: Sequence[Source]) -> dict[str, str]:
         parts: list[str] = []
         for counter in message.counters:
             name = by_bits.get((counter.start, counter.length))
-            if name is not None and counter.held == counter.steps and not parts:
+            if name is not None and not counter.still and not parts:
                 parts.append(f"counter: {_quoted(name)}")
         for check in message.checksums:
             name = by_bits.get((8 * check.byte, 8))

@@ -111,6 +111,7 @@ def _explained(messages: Sequence[MessageSeen], descriptions: Descriptions) -> t
     for file in descriptions.files:
         mine = [message for message in messages if message.file == file]
         names = {message.name for message in mine}
-        silent = sum(each.file == file and each.message.name not in names for each in descriptions.messages)
+        all_of_it = [each.message.name for each in descriptions.messages if each.file == file]
+        silent = tuple(name for name in all_of_it if name not in names)
         result.append(Explained(file, len(mine), sum(message.count for message in mine), silent))
     return tuple(result)

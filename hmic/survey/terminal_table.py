@@ -8,6 +8,10 @@ from hmic.survey import wording
 from hmic.survey.facts import MessageSeen, Survey
 
 
+NAMED_SILENT = 12
+"""Messages that never came and are named."""
+
+
 def as_table(found: Survey, width: int) -> str:
     """The table, ``width`` letters wide."""
     from rich.console import Console
@@ -41,9 +45,7 @@ def _came(message: MessageSeen) -> list[str]:
     lines = [wording.moving(message)] if not message.name else []
     lines += wording.guards(message)
     for field in message.fields:
-        said = [wording.values(field)]
-        if field.states and any(label for _, label, _ in field.states):
-            said = [wording.states(field)]
+        said = [wording.states(field) or wording.values(field)]
         if field.sentinels:
             said.append(f"no value: {wording.sentinels(field)}")
         lines.append(f"{field.name}: {'; '.join(said)}")
@@ -55,15 +57,20 @@ def summary(found: Survey) -> list[str]:
     """What all of it comes to, a sentence a line."""
     unknown = [message for message in found.messages if not message.name]
     lines = [
-        f"{found.frames} frames of {len(found.messages)} identifiers in {found.seconds:.1f} s"
+        f"{found.frames} frames of {_identifiers(len(found.messages))} in {found.seconds:.1f} s"
         + ("" if found.timed else "; not every log told times, so periods are left out")
     ]
     for each in found.descriptions:
         share = 100 * each.frames / found.frames if found.frames else 0.0
-        lines.append(
-            f"{each.file} explains {each.identifiers} identifiers, {share:.0f} % of the frames; "
-            f"{each.silent} of its messages never came"
-        )
+        lines.append(f"{each.file} explains {_identifiers(each.identifiers)}, {share:.0f} % of the frames")
+        if each.silent:
+            more = len(each.silent) - NAMED_SILENT
+            lines[-1] += f"; never came: {', '.join(each.silent[:NAMED_SILENT])}"
+            lines[-1] += f" and {more} more" if more > 0 else ""
     if found.descriptions and unknown:
-        lines.append(f"{len(unknown)} identifiers are explained by none")
+        lines.append(f"{_identifiers(len(unknown))} {'is' if len(unknown) == 1 else 'are'} explained by none")
     return lines
+
+
+def _identifiers(count: int) -> str:
+    return f"{count} identifier{'' if count == 1 else 's'}"

@@ -75,12 +75,19 @@ def guards(message: MessageSeen) -> tuple[str, ...]:
 
 def _counter(each: CounterFound) -> str:
     where = f"byte {each.start // 8}" if each.length == 8 else f"bit {each.start}, {each.length} bits"
-    return f"counter {each.low} to {each.high} at {where}{_but(each.held, each.steps)}"
+    return f"counter {each.low} to {each.high} at {where}{_unless(each)}"
 
 
 def _checksum(each: ChecksumFound) -> str:
     head = ", with identifier: true" if each.with_identifier else ""
     return f"checksum in byte {each.byte}, {method_text(each.method)}{head}{_but(each.held, each.frames)}"
+
+
+def _unless(each: CounterFound) -> str:
+    jumped = each.steps - each.held - each.still
+    said = [f"jumped {jumped} of {each.steps} times"] if jumped else []
+    said += [f"stood still {each.still} of {each.steps} times"] if each.still else []
+    return f" ({', '.join(said)})" if said else ""
 
 
 def _but(held: int, of: int) -> str:
@@ -98,8 +105,13 @@ def values(field: FieldSeen) -> str:
 
 
 def states(field: FieldSeen) -> str:
-    """Its states that came, by label where there is one."""
-    shown = [f"{raw} {label}".rstrip() for raw, label, _ in field.states]
+    """Its states that came, by label where there is one; empty of a number, of which a label says something
+    of single values only."""
+    never = {each.raw for each in field.sentinels}
+    came = [(raw, label) for raw, label, _ in field.states if raw not in never]
+    if field.unit or not any(label for _, label in came):
+        return ""
+    shown = [f"{raw} {label}".rstrip() for raw, label in came]
     return ", ".join(shown[:8]) + (f" and {len(shown) - 8} more" if len(shown) > 8 else "")
 
 

@@ -8,14 +8,19 @@ import re
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from hmic.cli.main import main
 from hmic.cli.signals_command import inserted
 from hmic.compile.compiling import examine
 from hmic.diagnostics import Severity
 from hmic.model.load import load
+from hmic.model.values import ValueKind
 from hmic.runtime.decoding import load_decoder
 from hmic.sources.log import Log
+from hmic.survey.draft import Fit, layouts
+from hmic.survey.proposal import Proposal
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
 LOG = DUNLIN / "logs" / "ten_minutes.blf"
@@ -180,6 +185,53 @@ def test_a_terminal_is_asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     assert len(asked) == 1
     design, _ = load(folder)
     assert design is not None and list(design.signals) == ["vehicle_speed.speed", "pack_power.voltage"]
+
+
+@pytest.mark.parametrize(("scale", "most", "form"), [("0.1", "999999.9", "0.0 km"), ("1", "16777215", "0 km"), ("0.01", "655.35", "0.00 km")])
+def test_an_odometer_is_shown_over_all_of_its_range(tmp_path: Path, scale: str, most: str, form: str) -> None:
+    """The range is the description's to its last digit; a reading of two channels is no hindrance."""
+    dbc = f'BO_ 288 Way: 8 A\n SG_ Odometer : 0|24@1+ ({scale},0) [0|{most}] "km" A\n'
+    (tmp_path / "a.dbc").write_text(HEAD + dbc)
+    folder = tmp_path / "car"
+    assert main(["new", str(folder), "--dbc", str(tmp_path / "a.dbc")]) == 0 and errors(folder) == []
+    assert f"range: [0, {most}]" in (folder / "signals.yaml").read_text()
+    assert f'reading way.odometer as "{form}"' in (folder / "more.layout").read_text()
+
+
+def test_what_was_chosen_and_is_on_no_screen_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    dbc = 'BO_ 288 M: 8 A\n SG_ Far : 0|32@1- (1,0) [0|0] "m" A\n SG_ Near : 32|8@1+ (1,0) [0|0] "m" A\n'
+    (tmp_path / "a.dbc").write_text(HEAD + dbc)
+    assert main(["new", str(tmp_path / "car"), "--dbc", str(tmp_path / "a.dbc"), "--signals", "M.*"]) == 0
+    assert "m.far is on no screen" in capsys.readouterr().out
+
+
+def test_a_counter_is_held_to_though_the_recording_lost_frames(tmp_path: Path) -> None:
+    """`hmic run` asks that it moves with every frame, no more: that can be told in spite of a gap."""
+    dbc = 'BO_ 288 M: 8 A\n SG_ Near : 0|8@1+ (1,0) [0|0] "V" A\n SG_ Alive : 8|4@1+ (1,0) [0|0] "" A\n SG_ Stuck : 12|4@1+ (1,0) [0|0] "" A\n'
+    (tmp_path / "a.dbc").write_text(HEAD + dbc)
+    frames = [(at, at % 16, (at - (at >= 300)) % 16) for at in range(600) if not 200 <= at < 250]
+    lines = [f"({at * 0.02:.6f}) can0 120#{at % 50:02X}{alive | stuck << 4:02X}\n" for at, alive, stuck in frames]
+    (tmp_path / "a.log").write_text("".join(lines))
+    words = ["new", str(tmp_path / "car"), "--dbc", str(tmp_path / "a.dbc"), "--log", str(tmp_path / "a.log")]
+    assert main(words) == 0
+    assert "  M: {counter: Alive}" in (tmp_path / "car" / "signals.yaml").read_text()
+    design, _ = load(tmp_path / "car")
+    assert design is not None
+    decoder = load_decoder(design)
+    came = [frame for frame in Log(tmp_path / "a.log") if list(decoder.readings(frame))]
+    assert len(came) == len(frames) and not decoder.take_findings()
+
+
+@given(st.integers(1, 40), st.integers(1, 9))
+def test_no_screen_is_left_with_a_crumb(many: int, room: int) -> None:
+    """Screens of one kind differ by one value at most, and there are no more of them than needed."""
+    proposals = [Proposal(f"a.b{at}", "", "", ValueKind.NUMBER, "", "", decimals=0) for at in range(many)]
+    files = layouts([("battery", "Battery", each) for each in proposals], Fit(room, 1, 20))
+    counts = [text.count("reading ") for text in files.values()]
+    assert sum(counts) == many and max(counts) <= room and max(counts) - min(counts) <= 1
+    assert len(counts) == -(-many // room)
+    order = re.findall(r"reading a\.b(\d+) ", "".join(files.values()))
+    assert order == [str(at) for at in range(many)]
 
 
 def test_numbers_too_wide_to_show_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

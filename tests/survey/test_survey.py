@@ -27,6 +27,7 @@ from hmic.sources.frame import Row
 from hmic.survey.describe import Descriptions
 from hmic.survey.facts import MessageSeen, Survey
 from hmic.survey.survey import survey
+from hmic.survey.terminal_table import summary
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
 LOG = DUNLIN / "logs" / "ten_minutes.blf"
@@ -70,6 +71,13 @@ def test_periods_do_not_reach_from_one_recording_into_the_next() -> None:
     found = survey([("a", rows, "", True), ("b", rows, "", True)], Descriptions([]))
     assert only(found).count == 100 and only(found).period.longest == pytest.approx(0.01)
     assert found.frames == 100 and found.seconds == pytest.approx(2 * 0.49)
+
+
+@given(st.lists(st.tuples(st.sampled_from(["", "car", "drive"]), st.floats(0, 1e4)), min_size=1, max_size=6))
+def test_buses_were_heard_beside_each_other(drives: list[tuple[str, float]]) -> None:
+    """Recordings of one bus follow each other; those of two buses are of the same drive."""
+    found = survey([("made", [(0.0, 1, False, b"", None), (end, 1, False, b"", None)], bus, True) for bus, end in drives], Descriptions([]))
+    assert found.seconds == pytest.approx(max(sum(end for bus, end in drives if bus == each) for each, _ in drives))
 
 
 def test_buses_are_kept_apart() -> None:
@@ -239,6 +247,30 @@ def test_values_that_stand_for_none_are_told(tmp_path: Path) -> None:
     assert whole.sentinels == () and whole.high == 255
     assert [each[:2] for each in gear.states] == [(0, "P"), (3, "D"), (15, "SNA")]
     assert [each.raw for each in gear.sentinels] == [15]
+
+
+def test_a_number_with_a_label_for_none_is_told_as_a_number(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What comes of a temperature is its range in degrees, and not a list of its raw values as if they were."""
+    dbc = f'{BYTES} SG_ Heat : 0|8@1+ (0.5,-40) [0|0] "degC" A\n SG_ Gear : 8|4@1+ (1,0) [0|0] "" A\n'
+    (tmp_path / "a.dbc").write_text(f'{HEAD}{dbc}VAL_ 288 Heat 255 "not available" ;\nVAL_ 288 Gear 0 "P" 3 "D" 15 "SNA" ;\n')
+    payloads = [bytes([255 if at % 5 == 0 else 100 + at % 9, (0, 3, 15)[at % 3]]) for at in range(180)]
+    (tmp_path / "a.log").write_text("".join(f"({at * 0.02:.6f}) can0 120#{each.hex()}\n" for at, each in enumerate(payloads)))
+    words = ["survey", "--dbc", str(tmp_path / "a.dbc"), "--log", str(tmp_path / "a.log")]
+    assert main([*words, "--page", str(tmp_path / "a.html")]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Heat: 10 to 14 degC; no value: 255 (not available) 36 times" in told
+    assert "Gear: 0 P, 3 D; no value: 15 (SNA) 60 times" in told
+    page = (tmp_path / "a.html").read_text(encoding="utf-8")
+    assert "0 P, 3 D; no value: 15" in page and "100, 101" not in page
+
+
+@pytest.mark.parametrize(("others", "told"), [(0, "a.dbc explains 1 identifier, 100 % of the frames"), (2, "1 identifier, 33 % of the frames; never came: Wanted, Beside")])
+def test_what_it_comes_to_is_said_by_name(tmp_path: Path, others: int, told: str) -> None:
+    (tmp_path / "a.dbc").write_text(HEAD + "BO_ 1 Here: 1 A\n" + "".join(f"BO_ {at + 9} {name}: 1 A\n" for at, name in enumerate(["Wanted", "Beside"][:others])))
+    rows: list[Row] = [(0.1 * at, 1 + at, False, b"\0", None) for at in range(1 + others)]
+    said = summary(survey([("made", rows, "", True)], Descriptions([tmp_path / "a.dbc"])))
+    assert told in said[1]
+    assert said[2:] == [f"{others} identifiers are explained by none"][: others // 2]
 
 
 def test_turns_and_their_round(tmp_path: Path) -> None:

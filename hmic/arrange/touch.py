@@ -153,6 +153,14 @@ def _say(text: str, what: str, span: Span, state: str, cover: _Cover, *, last: s
     canvas.lines(text, face, place, canvas.artwork.ink("ink"), span, what=f'the {what} "{text}"', when=when)
 
 
+def said_width(phrases: Sequence[Phrase], canvas: Canvas) -> int:
+    """How wide a control has to be, in px, for the longest word of what it may say over itself."""
+    said = [phrase_text(each) for each in phrases if each.kind in (PhraseKind.CONFIRMED, PhraseKind.REFUSED)]
+    face = canvas.face("text", canvas.small(REASON_ARCMIN))
+    widest = max((face.measure(word) for text in said for word in text.split()), default=0)
+    return widest + 2 * (canvas.px(WORDS_MM) + max(2, canvas.px(EDGE_MM))) if widest else 0
+
+
 def sign_room(canvas: Canvas) -> int:
     """What a sign takes of the right end of a control, with what is left free on both its sides, in px."""
     side, gap = _sign_size(canvas)

@@ -162,6 +162,8 @@ def _stays(
         return None
     most = math.floor(limit.value)
     remedy = f"write `stale: {most} ms` or less for {name} in signals.yaml"
+    if definition.source is not None:
+        remedy += f"; for that its message has to come every {most // 2} ms or more often"
     if definition.asked is not None and definition.asked.every > limit.value / 2:
         remedy = f"write `every: {most // 2} ms, stale: {most} ms` for {name} in signals.yaml"
     age = definition.stale_after

@@ -121,7 +121,7 @@ def _from_the_car(arguments: argparse.Namespace) -> dict[str, bytes]:
         if proposal.kind != ValueKind.NUMBER or proposal.decimals is not None:
             placed.append((*group_of(fields[proposal.source])[:2], proposal))
         elif not proposal.count:
-            print(f"{proposal.name} is on no screen: its range is too wide to be shown; narrow it, then show it")
+            print(f"{proposal.name} is on no screen: its range is too wide to be shown; narrow it first")
     if not placed:
         message = "what was chosen is too wide to be shown: a number below zero has 60,000 steps at most"
         remedy = "give its field a range in the DBC, or a recording with --log"

@@ -20,6 +20,8 @@ from hmic.number_text import number, numbers
 from hmic.survey.describe import Described, Descriptions
 from hmic.survey.facts import FieldSeen, MessageSeen, Survey
 from hmic.survey.proposal import (
+    PRESSING,
+    SHORT,
     Source,
     brought,
     by_name,
@@ -242,9 +244,12 @@ def _age(bound: _Bound) -> Iterator[Finding]:
         text += f"'{message}' brought it{turn} every {said_time(period)}: it would flicker"
         limit = period
     else:
-        text += f"'{message}' once came {said_time(longest)} apart: it was stale then"
+        text += f"'{message}' once came {longest * 1000:.5g} ms apart: it was stale then"
         limit = longest
-    remedy = f"write `stale: {stale_text(stale_of(source)[0])}`"
+    wanted = stale_of(source)[0]
+    remedy = f"write `stale: {stale_text(wanted)}`"
+    if wanted > SHORT and (source.signal.unit or "") in PRESSING:
+        remedy += f"; speed and high voltage are to be dead sooner: better have it sent every {SHORT // 2} ms"
     finding = _told("S801", Severity.WARNING, text, remedy, [definition])
     yield replace(
         finding, measured=definition.stale_after, limit=limit * 1000, unit="ms", source="the recording"

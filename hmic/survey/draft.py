@@ -97,7 +97,8 @@ def layouts(placed: Sequence[Placed], fit: Fit) -> dict[str, str]:
         pages = math.ceil(len(proposals) / _room(fit, screen))
         for at in range(pages):
             some = proposals[at * len(proposals) // pages : (at + 1) * len(proposals) // pages]
-            screens.append((f"{screen}_{at + 1}" if at else screen, f"{title} {at + 1}" if at else title, some))
+            named = (f"{screen}_{at + 1}", f"{title} {at + 1}") if at else (screen, title)
+            screens.append((*named, some))
     files = {}
     for at, (name, title, proposals) in enumerate(screens):
         following = screens[(at + 1) % len(screens)] if len(screens) > 1 else None

@@ -30,7 +30,7 @@ MOST_WORDS = 16
 """Labels of a field of words; one with more is a number with names."""
 SHORT = 1000
 """ms that speed and high voltage may be stale at most; the checks hold them to it (CHECKS.md)."""
-_PRESSING = frozenset(("km/h", "mph", "m/s", "V"))
+PRESSING = frozenset(("km/h", "mph", "m/s", "V"))
 UNKNOWN_STALE = 1000
 """ms, where neither description nor recording tells a period."""
 _DIGITS = {"km/h": 0, "mph": 0, "rpm": 0, "%": 0, "°C": 0, "kW": 1, "V": 1, "A": 1}
@@ -433,7 +433,7 @@ def stale_of(source: Source) -> tuple[int, str]:
 def _capped(stale: int, period: float, quantity: str) -> int:
     """Speed and what is dangerous must not stay on show for longer than a second (``stale of speed`` and
     ``stale of high voltage``), where two periods fit into that."""
-    return min(stale, SHORT) if quantity in _PRESSING and 2000 * period <= 1.02 * SHORT else stale
+    return min(stale, SHORT) if quantity in PRESSING and 2000 * period <= 1.02 * SHORT else stale
 
 
 def said_time(seconds: float) -> str:

@@ -7,7 +7,6 @@ from io import StringIO
 from hmic.survey import wording
 from hmic.survey.facts import MessageSeen, Survey
 
-
 NAMED_SILENT = 12
 """Messages that never came and are named."""
 

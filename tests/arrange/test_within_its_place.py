@@ -46,6 +46,8 @@ MORE = (
     'button "", goes to drive',
     'choice motor.mode of "Calm" or "Normal" or "Hill"',
     'stepper motor.speed_limit from 30 km/h to 120 km/h, in steps of 10 km/h, as "0 km/h", called "Limit"',
+    'stepper motor.speed_limit from 30 km/h to 120 km/h, in steps of 10 km/h, as "0 km/h", called "Limit"\n'
+    '        allowed when vehicle.speed < 1 km/h, refused with "Not charging", confirmed by "Understood?"',
     "slider motor.regen from 0 % to 100 %, in steps of 5 %",
 )
 EVERY = (*sentences().values(), *MORE)
@@ -113,6 +115,17 @@ def inside(box: Box, width: int, height: int) -> bool:
         and box.left + box.width <= LEFT + width
         and box.top + box.height <= TOP + height
     )
+
+
+@pytest.mark.parametrize("words", ["", 'refused with "Not charging"', 'confirmed by "Understood?"'])
+def test_the_targets_of_a_stepper_grow_with_what_they_say(words: str) -> None:
+    """In a wide place the words stand over a target, however little of the place a target takes without."""
+    sentence = 'stepper motor.speed_limit from 30 km/h to 120 km/h, in steps of 10 km/h, as "0 km/h"'
+    allowed = f", allowed when vehicle.speed < 1 km/h, {words}" if words else ""
+    result, found = arranged(sentence + allowed, (774, 180), 0.19, 700.0)
+    assert [each for each in found if each.severity.value == "error"] == []
+    targets = [zone.box.width for zone in result.drawing.screens[0].zones]
+    assert len(targets) == 2 and all(84 < each <= 258 if words else each == 74 for each in targets), targets
 
 
 @pytest.mark.parametrize("sentence", EVERY)

@@ -215,6 +215,17 @@ def test_a_gap_that_a_value_must_outlast(van: Path, capsys: pytest.CaptureFixtur
     assert told(van, failure, capsys) == []
 
 
+def test_a_voltage_that_comes_too_seldom_is_not_sent_to_and_fro(van: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A check of ages and one against the recording ask for the opposite; both say what brings them together."""
+    seldom = [row for at, row in enumerate(frames()) if row[1] != PACK or at // 5 % 10 == 0]
+    (found,) = [each for each in told(van, seldom, capsys) if "'pack.voltage'" in each["message"]]
+    assert found["code"] == "S801" and "better have it sent every 500 ms" in found["remedy"]
+    changed_signals(van, "from: Pack.Voltage, stale: 500 ms", "from: Pack.Voltage, stale: 3 s")
+    main(["check", str(van), "--json", "--log", str(van.parent / "drive.log")])
+    (aged,) = [each for each in json.loads(capsys.readouterr().out) if "'pack.voltage'" in each["message"]]
+    assert aged["code"] == "C456" and "its message has to come every 500 ms" in aged["remedy"]
+
+
 def test_the_period_of_the_dbc_and_of_the_recording_are_told_once(van: Path, capsys: pytest.CaptureFixture[str]) -> None:
     dbc = (van / "van.dbc").read_text() + '\nBA_DEF_ BO_ "GenMsgCycleTime" INT 0 9999;\nBA_DEF_DEF_ "GenMsgCycleTime" 0;\nBA_ "GenMsgCycleTime" BO_ 288 100;\n'
     (van / "van.dbc").write_text(dbc)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text
 from hmic.arrange.steps import asked_step, likely_step
-from hmic.arrange.touch import control, guarded, output, scale_ends
+from hmic.arrange.touch import control, guarded, output, said_width, scale_ends
 from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, number_left, place_number
 from hmic.diagnostics import DesignError, Finding, lacking
 from hmic.language.syntax import PhraseKind, Signal, Widget, phrase_kinds
@@ -30,8 +30,11 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     if steps is None or form is None:
         raise DesignError([_lacking(widget, likely_step(target, typed, (low, high)), typed)])
     place = captioned(widget, box, canvas)
-    side = min(canvas.px(TARGET_MM), place.width // 3)
+    said = said_width(widget.phrases, canvas)
+    side = min(max(canvas.px(TARGET_MM), said), place.width // 3)
     canvas.fit(canvas.px(LEAST_MM), side, "one of the two targets", widget.head, least=True, share=3)
+    what = "what one of the two targets says"
+    canvas.fit(said, side, what, widget.head, shorter="shorten its longest word", share=3)
     step = asked_step(steps, target, typed, (low, high), canvas)
     ends = ((place.left, "−", -step), (place.left + place.width - side, "+", step))
     face = canvas.face("text", canvas.small(26))

@@ -1,8 +1,8 @@
 """Paints every screen in every theme as PNG, exactly as a display would.
 
 With no vehicle at hand the signals have plausible samples; --set changes them. With --replay they are what a
-recording had brought by the moment --at. With an error in the design
-all else is painted: what has the error is left empty, hatched at its edge, and the exit code is 1.
+recording had brought by the moment --at. With an error in the design all else is painted with samples, and
+nothing of a recording: what has the error is left empty, hatched at its edge, and the exit code is 1.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from hmic.cli.designs import compile_or_stop, compile_to_look
 from hmic.cli.findings import numbered, show
 from hmic.cli.writing import write_picture
 from hmic.compile.compiling import Compiled, Failed
-from hmic.diagnostics import DesignError, Severity, did_you_mean, error, sorted_findings
+from hmic.diagnostics import DesignError, Severity, Shown, did_you_mean, error, sorted_findings
 from hmic.model.samples import sample_values, set_value
 from hmic.model.touch_progress import IDLE, TOUCH_WORDS
 from hmic.paint.operations import Moment
@@ -115,7 +115,12 @@ def _replayed(arguments: argparse.Namespace) -> int:
     from hmic.compile.bind import bind
     from hmic.show.in_sight import found
 
-    compiled = compile_or_stop(arguments.design, arguments.language)
+    try:
+        compiled = compile_or_stop(arguments.design, arguments.language)
+    except Shown:
+        said = "no picture of a recording while there are errors; without --replay the rest is painted"
+        print(said, file=sys.stderr)
+        raise
     drawing = compiled.arranged.drawing
     screens = _chosen([screen.name for screen in drawing.screens], arguments.screen, "screen")
     themes = _chosen([theme.name for theme in drawing.themes], arguments.theme, "theme")

@@ -110,6 +110,18 @@ def test_nothing_is_built_or_run(
     assert not pack.exists()
 
 
+def test_of_a_recording_there_is_no_picture_and_that_is_told(
+    healthy: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder, log = spoilt(healthy, tmp_path, TOO_LARGE), tmp_path / "a.log"
+    log.write_text("(0.000000) can0 100#0000000000000000\n(9.000000) can0 100#0000000000000000\n")
+    words = ["preview", str(folder), "--out", str(tmp_path / "out")]
+    assert main([*words, "--replay", str(log), "--at", "0:05"]) == 1
+    told = capsys.readouterr().err
+    assert "A350" in told and "no picture of a recording while" in told and not (tmp_path / "out").exists()
+    assert main(words) == 1 and (tmp_path / "out").exists()
+
+
 def test_no_design_no_picture(
     healthy: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

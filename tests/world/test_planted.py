@@ -50,11 +50,11 @@ _judge = Fingers._judge
 def _without(**what: Any) -> Any:
     """Touches are judged as if no control had said this of itself."""
 
-    def judge(fingers: Fingers, *given: Any) -> Any:
+    def judge(fingers: Fingers, *given: Any, **named: Any) -> Any:
         zones = fingers._zones
         fingers._zones = tuple(replace(zone, **what) for zone in zones)
         try:
-            return _judge(fingers, *given)
+            return _judge(fingers, *given, **named)
         finally:
             fingers._zones = zones
 

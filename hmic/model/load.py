@@ -41,8 +41,8 @@ from hmic.model.signals_file import SignalsFile, read_signals
 from hmic.model.theme_choice import read_choice
 from hmic.model.themes_file import read_themes
 from hmic.model.uses import check_orders, check_uses
-from hmic.model.yaml_mending import checked
-from hmic.model.yaml_source import Node, keys_of, parse_yaml
+from hmic.model.yaml_mending import read_yaml
+from hmic.model.yaml_source import Node, keys_of
 
 Drawn = tuple[dict[str, syntax.Screen], dict[str, syntax.Part]]
 """Screens and parts by name."""
@@ -63,7 +63,7 @@ def load(
     opened, findings = open_folder(folder, unsaved)
     if opened is None:
         return None, findings
-    nodes = {name: _yaml(opened, name) for name in ("design", "signals", "themes")}
+    nodes = {name: read_yaml(opened, f"{name}.yaml", name) for name in ("design", "signals", "themes")}
     settings_node, signals_node, themes_node = nodes.values()
     settings = read_design(opened, settings_node) if settings_node is not None else None
     shared: list[SharedPart] = []
@@ -211,21 +211,6 @@ def _check_start(opened: Folder, settings: DesignFile, screens: Mapping[str, syn
         remedy = did_you_mean(settings.start, screens, "screens")
         message = f"there is no screen '{settings.start}'"
         opened.findings.append(error("M240", message, settings.start_span, remedy, breaks=(WAYS, START)))
-
-
-def _yaml(opened: Folder, name: str) -> Node | None:
-    """A YAML file of the folder, checked against its schema."""
-    file = f"{name}.yaml"
-    text = opened.text(file)
-    if text is None:
-        return None
-    node, findings = parse_yaml(text, file)
-    opened.findings.extend(findings)
-    if node is None:
-        return None
-    node, findings = checked(node, name)
-    opened.findings.extend(findings)
-    return node
 
 
 def _layouts(

@@ -22,7 +22,7 @@ from hmic.model.design import Panel
 from hmic.model.design_file import BusFile, DesignFile, bus_file
 from hmic.model.files import PART, Folder
 from hmic.model.panel_form import PANEL_SLACK, panel_of
-from hmic.model.yaml_mending import checked
+from hmic.model.yaml_mending import read_yaml
 from hmic.model.yaml_source import Entry, Node, parse_yaml
 
 MOST_PARTS = 32
@@ -142,20 +142,7 @@ def _settings(reading: _Reading, folder: str, span: Span) -> Node | None:
     if len(reading.found) >= MOST_PARTS:
         reading.say("M231", f"there are more than {MOST_PARTS} shared parts", span, "take some of them out")
         return None
-    return _yaml(reading.opened, f"{folder}/{PART}", "part")
-
-
-def _yaml(opened: Folder, file: str, schema: str) -> Node | None:
-    text = opened.text(file)
-    if text is None:
-        return None
-    node, findings = parse_yaml(text, file)
-    opened.findings.extend(findings)
-    if node is None:
-        return None
-    node, findings = checked(node, schema)
-    opened.findings.extend(findings)
-    return node
+    return read_yaml(reading.opened, f"{folder}/{PART}", "part")
 
 
 def _bus(reading: _Reading, item: Node, above: str | None) -> str | None:
@@ -243,7 +230,7 @@ def with_parts(
     whole = signals
     for part in parts:
         file = part.file("signals.yaml")
-        node = _yaml(opened, file, "signals") if (opened.root / file).is_file() else None
+        node = read_yaml(opened, file, "signals") if (opened.root / file).is_file() else None
         if node is not None:
             brought[file] = _as_here(opened, part, node)
             whole = _joined(opened, part, signals, whole, brought[file])
@@ -379,7 +366,7 @@ def words_of(opened: Folder, parts: Sequence[SharedPart], file: str) -> dict[str
     said: dict[str, str] = {}
     for part in parts:
         if (opened.root / part.file(file)).is_file():
-            node = _yaml(opened, part.file(file), "words")
+            node = read_yaml(opened, part.file(file), "words")
             for entry in node.each() if node is not None else ():
                 if isinstance(entry.value.scalar, str) and entry.value.scalar:
                     said.setdefault(entry.key, entry.value.scalar)

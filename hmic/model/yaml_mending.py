@@ -8,8 +8,24 @@ from dataclasses import replace
 from typing import Any
 
 from hmic.diagnostics import Finding, Span, closest, error
+from hmic.model.files import Folder
 from hmic.model.yaml_slips import no_colon, no_space
-from hmic.model.yaml_source import Entry, Node, check_schema, plain_scalar, schema
+from hmic.model.yaml_source import Entry, Node, check_schema, parse_yaml, plain_scalar, schema
+
+
+def read_yaml(opened: Folder, file: str, name: str) -> Node | None:
+    """A YAML file of the folder, checked against the shipped schema ``name``; what is wrong goes to the
+    folder's findings."""
+    text = opened.text(file)
+    if text is None:
+        return None
+    node, findings = parse_yaml(text, file)
+    opened.findings.extend(findings)
+    if node is None:
+        return None
+    node, findings = checked(node, name)
+    opened.findings.extend(findings)
+    return node
 
 
 def checked(node: Node, name: str) -> tuple[Node, list[Finding]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import time
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -110,3 +111,22 @@ def test_more_channels_than_bits_do_not_fit() -> None:
 def test_a_large_plane_is_walked_through() -> None:
     plane = Mask(4096, 300, bytes(v % 16 for v in range(4096)) * 300)
     assert agreed(write(replace(example(), masks=(*example().masks, plane))))
+
+
+def test_the_check_takes_a_time_that_grows_with_the_pack() -> None:
+    """FORMAT: none of the checks needs more time than reading the pack. Four times as many screens, with
+    all that they hold, take less than eight times the time; what looks at pairs would take sixteen."""
+
+    def took(times: int) -> float:
+        whole = drawing(*ALL)
+        screens = tuple(replace(whole.screens[0], name=f"s{number}") for number in range(times))
+        data = write(replace(whole, screens=screens))
+
+        def once() -> float:
+            begun = time.process_time()
+            assert fault(data) == 0
+            return time.process_time() - begun
+
+        return min(once() for _ in range(7))
+
+    assert took(1600) < 8 * took(400)

@@ -462,8 +462,8 @@ class Judge:
             if self.untroubled(touch.at + 1.0, STARTED + 1.3):
                 self.fail("touch", "lost", f"the touch of {touch.at:.2f} s was never told")
         # A run ends with its replay: from then on there is nobody to tell.
-        due = [touch for touch in self.touches if now - touch.at > 3.0 and not self._log_ended(touch.at + 1.0)]
-        untold = sum(not touch.told for touch in due)
+        heard = [touch for touch in self.touches if not self._log_ended(touch.at + 1.0)]
+        untold = sum(not touch.told and now - touch.at > 3.0 for touch in heard)
         restarted = self.met["power cut in a push"] or self.world.struck["display restarted"]
         if untold > self.touches_lost and not restarted:
             told = f"{untold} touches were never told, {self.touches_lost} reported lost"

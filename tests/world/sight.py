@@ -162,6 +162,9 @@ class Sights:
             target = self._target(touch)
             if self.world.now - touch.at < ANSWERED + 0.5 or (touch.name == "swipe" and target is None):
                 continue
+            if not self.judge.untroubled(touch.at + ANSWERED, 3.0):
+                # It may come to nothing; no answer to a later one may be taken for its own.
+                continue
             until = touch.at + ANSWERED + self.judge.held_back(touch.at)
             within = [each for each in left if touch.at <= each[0] <= until]
             answers = [
@@ -176,7 +179,7 @@ class Sights:
             other = any(
                 kind == "ScreenChanged" and touch.at <= at <= until for at, _, kind, _ in self._answers
             )
-            if (other and touch.name in moves) or not self.judge.untroubled(touch.at + ANSWERED, 3.0):
+            if other and touch.name in moves:
                 continue
             self.judge.fail(
                 "answer", touch.name, f"the touch of {touch.at:.2f} s on '{touch.name}' of '{touch.screen}' "

@@ -25,8 +25,8 @@ FIXED = (
 FRESH = float(os.environ.get("HMIC_WORLD_SECONDS", "0"))
 """Seconds of fresh seeds: as many as CI says (.ci/run)."""
 TREE = os.environ.get("HMIC_WORLD_TREE", "")
-"""What the fresh seeds follow from: other ones for each tree of the sources, so that what fails is found again by
-another run of the same; without one nobody knows them beforehand."""
+"""What the fresh seeds follow from: others for each tree of the sources, the same when it is tested again.
+Without one nobody knows them beforehand."""
 
 
 def told(seed: int) -> str:

@@ -39,7 +39,8 @@ MAY_IMPORT = {
     "survey": {"model", "sources", "diagnostics", "foreign_text", "plain_files", "number_text"},
     "runtime": {"model", "wire", "link", "language", "sources", "diagnostics", "foreign_text", "plain_files"},
     "compile": {
-        "model", "arrange", "check", "pack", "runtime", "diagnostics", "places", "cache", "plain_files"
+        "model", "arrange", "check", "pack", "wire", "runtime", "diagnostics", "places", "cache",
+        "plain_files",
     },
     "show": {
         "compile", "model", "arrange", "check", "paint", "runtime", "language", "diagnostics", "places",

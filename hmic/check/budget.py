@@ -22,15 +22,14 @@ from hmic.model.limits import PRACTICE, SHOWN_WITHIN, TEXT_WITHIN, USUALLY_WITHI
 from hmic.number_text import measured_and_limit
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of, row_of
 from hmic.player.written import BAND_LINES, STACK, STATE, band_bytes, memory
-from hmic.wire.bounds import MOST_LOAD, value_bytes
+from hmic.wire.banks import flash_need
+from hmic.wire.bounds import MOST_LOAD, push_seconds, value_bytes
 from hmic.wire.sizes import URGENT
 
 PROMPT_MS = 200
 CALM_MS = 400
 """A channel to be shown within less than these is sent at once, or with what moves."""
 
-SECTOR = 4096
-DIRECTORY = 33
 PLAYER_MEMORY = STATE + STACK
 
 CONTRIBUTORS = 3
@@ -139,25 +138,9 @@ def check_flash(design: Design, arranged: Arranged, sections: Mapping[str, int])
 def budget(design: Design, arranged: Arranged, pack_size: int) -> Budget:
     """Everything that ``hmic build`` tells."""
     screens = tuple(screen_budget(design, arranged, number) for number in range(len(arranged.screens)))
-    # A block of 448 bytes has 16 around it; the reports go the other way.
-    seconds = pack_size * (1 + 16 / 448) * 10 / design.panel.baud
+    line = line_of(design.panel.baud, design.panel.half_duplex)
+    seconds = push_seconds(pack_size, line.rate)
     return Budget(screens, flash_need(pack_size), memory_need(arranged), seconds)
-
-
-def flash_need(pack_size: int) -> int:
-    """Bytes of flash: two record sectors and two banks of whole sectors, each with its directory (one
-    bit for 64 bytes, and its head); see display/store.py."""
-    data = ceil(pack_size / SECTOR)
-    directory = ceil((DIRECTORY + data * SECTOR / 64 / 8) / SECTOR)
-    return (2 + 2 * (data + directory)) * SECTOR
-
-
-def largest_pack(flash: int) -> int:
-    """Bytes of the largest pack of which two fit in a flash; below 0 where none does."""
-    data = (flash // SECTOR - 2) // 2
-    while data >= 0 and flash_need(data * SECTOR) > flash:
-        data -= 1
-    return data * SECTOR
 
 
 def memory_need(arranged: Arranged) -> int:

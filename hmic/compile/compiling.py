@@ -109,13 +109,14 @@ def _examined(
 def _packing(design: Design, arranged: Arranged) -> Sequence[Finding]:
     """What the writer of packs refuses, and a flash that does not hold the pack. It is only written where
     a bound on its size is too much: that takes longer than all the checks."""
-    from hmic.check.budget import check_flash, largest_pack
+    from hmic.check.budget import check_flash
     from hmic.pack.bound import size_bound
     from hmic.pack.records import LARGEST_PACK
     from hmic.pack.validity import refusals
+    from hmic.wire.banks import banks
 
     refused = refusals(arranged.drawing)
-    most = min(LARGEST_PACK, largest_pack(design.panel.flash))
+    most = min(LARGEST_PACK, banks(design.panel.flash).capacity)
     if refused or size_bound(arranged.drawing, most) <= most:
         return refused
     from hmic.pack.inspect import section_sizes

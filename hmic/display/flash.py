@@ -9,9 +9,9 @@ from typing import Protocol
 
 from hmic.diagnostics import DesignError, error
 from hmic.plain_files import open_to_write
+from hmic.wire.banks import SECTOR
 
 ERASED = 0xFF
-SECTOR = 4096
 PAGE = 256
 DEFAULT_SIZE = 8 << 20
 

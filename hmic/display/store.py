@@ -18,17 +18,16 @@ from dataclasses import dataclass
 
 from hmic.display.flash import ERASED, Flash, FlashError
 from hmic.pack.records import identity
+from hmic.wire.banks import ARRIVING_SIZE, RECORD_SECTORS, Banks, banks
 from hmic.wire.sizes import UNIT
 
 # mark, sequence, bank, size, SHA-256, spare; a CRC-32 of these follows
 RECORD = struct.Struct("<4sIB3xI32s12x")
 RECORD_SIZE = 64
 RECORD_MARK = b"bank"
-RECORD_SECTORS = 2
 
 # mark, size, identity, spare; a CRC-32 of these follows
 ARRIVING = struct.Struct("<4sI8s12x")
-ARRIVING_SIZE = 32
 ARRIVING_MARK = b"pack"
 
 NO_IDENTITY = bytes(8)
@@ -41,15 +40,6 @@ class _Record:
     bank: int
     size: int
     digest: bytes
-
-
-@dataclass(frozen=True)
-class _Plan:
-    """Byte offsets and sizes that follow from the flash's size."""
-
-    bank_at: tuple[int, int]
-    directory: int
-    capacity: int
 
 
 class Store:
@@ -157,7 +147,7 @@ class Store:
 
     def _open(self, size: int, identity: bytes) -> None:
         """Take up the arriving pack in the spare bank, or discard it and start anew."""
-        at = self._plan.bank_at[self._spare]
+        at = self._plan.at[self._spare]
         self._erased.clear()
         self._size, self._identity = size, NO_IDENTITY
         units = -(-size // UNIT)
@@ -178,7 +168,7 @@ class Store:
         byte, bit = divmod(unit, 8)
         if self._have[byte] >> bit & 1:
             return
-        bank = self._plan.bank_at[self._spare]
+        bank = self._plan.at[self._spare]
         at = bank + self._plan.directory + unit * UNIT
         self._make_room(unit)
         self._flash.program(at, data)
@@ -193,7 +183,7 @@ class Store:
             return
         units = range(sector * per_sector, min((sector + 1) * per_sector, 8 * len(self._have)))
         if not any(self._have[number // 8] >> number % 8 & 1 for number in units):
-            bank = self._plan.bank_at[self._spare]
+            bank = self._plan.at[self._spare]
             self._erase(bank + self._plan.directory + sector * self._flash.sector)
         self._erased.add(sector)
 
@@ -202,7 +192,7 @@ class Store:
             self._flash.erase(offset)
 
     def _arrived(self) -> bytes:
-        return self._flash.read(self._plan.bank_at[self._spare] + self._plan.directory, self._size)
+        return self._flash.read(self._plan.at[self._spare] + self._plan.directory, self._size)
 
     def _append(self, pack: bytes) -> None:
         records = self._records()
@@ -239,7 +229,7 @@ class Store:
     def _newest(self) -> tuple[_Record | None, bytes | None]:
         try:
             for record in self._records():
-                at = self._plan.bank_at[record.bank] + self._plan.directory
+                at = self._plan.at[record.bank] + self._plan.directory
                 pack = self._flash.read(at, record.size)
                 if hashlib.sha256(pack).digest() == record.digest:
                     return record, pack
@@ -248,18 +238,13 @@ class Store:
         return None, None
 
 
-def _plan(flash: Flash) -> _Plan:
+def _plan(flash: Flash) -> Banks:
     if flash.sector % flash.page or flash.page % RECORD_SIZE:
         raise ValueError("sectors are made of whole pages, pages of whole records")
-    bank = (flash.size // flash.sector - RECORD_SECTORS) // 2
-    directory = 1
-    while directory * flash.sector < ARRIVING_SIZE + (bank - directory) * flash.sector // UNIT // 8 + 1:
-        directory += 1
-    if bank <= directory:
+    plan = banks(flash.size, flash.sector)
+    if plan.capacity <= 0:
         raise ValueError("the flash is too small for two banks")
-    first = RECORD_SECTORS * flash.sector
-    capacity = (bank - directory) * flash.sector
-    return _Plan((first, first + bank * flash.sector), directory * flash.sector, capacity)
+    return plan
 
 
 def _blank(data: bytes) -> bool:

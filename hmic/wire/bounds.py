@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from hmic.wire.sizes import (
+    BARE_BLOCK_SECONDS,
     BATCH,
     BLOCK_HEAD,
     BLOCK_SECONDS,
     CHANGE_HEAD,
     FRAME_SECONDS,
     LEAST_ROOM,
+    MAX_BODY,
     MAX_STUFFED,
     MOST_ONES,
     OVERHEAD,
@@ -91,6 +93,14 @@ def block_seconds(rate: float) -> float:
     """The longest that one block of a pack keeps the line; ``rate`` in bytes a second."""
     unit = (UNIT + BLOCK_HEAD + OVERHEAD) / rate
     return max(unit, BLOCK_SECONDS + (BLOCK_HEAD + OVERHEAD + 2) / rate)
+
+
+def push_seconds(size: int, rate: float) -> float:
+    """About the time of a whole pack of so many bytes, nothing squeezed or lost, while the line carries
+    nothing else; ``rate`` in bytes a second."""
+    longest = min(int(rate * BARE_BLOCK_SECONDS), MAX_BODY - BLOCK_HEAD)
+    data = UNIT * max(1, longest // UNIT)
+    return (size + -(-size // data) * (BLOCK_HEAD + OVERHEAD)) / rate
 
 
 TURN_REPLY = 0.012

@@ -18,6 +18,7 @@ from hmic.link.memory import Faults, MemoryLine
 from hmic.model.design import Design
 from hmic.model.limits import Limits
 from hmic.model.load import load
+from hmic.wire.banks import flash_need
 from hmic.wire.bounds import block_seconds, value_bytes
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values
@@ -90,30 +91,13 @@ def test_memory_and_flash() -> None:
     )
 
 
-def test_the_flash_needed_is_what_the_store_takes() -> None:
-    from hmic.display.flash import MemoryFlash
-    from hmic.display.store import Store
-
-    for size in (1, 4096, 200_000, 224_256, 1 << 20):
-        need = budget.flash_need(size)
-        assert Store(MemoryFlash(need)).capacity >= size
-        assert size <= 4096 or Store(MemoryFlash(need - 8192)).capacity < size
-
-
-def test_the_largest_pack_is_the_largest_that_fits() -> None:
-    for flash in (*range(0, 40 * 4096, 1000), 400_000, 1 << 20, 16 << 20):
-        most = budget.largest_pack(flash)
-        assert most < 0 or budget.flash_need(most) <= flash
-        assert budget.flash_need(max(most, 0) + 1) > flash
-
-
 def test_the_check_tells_what_the_build_refuses(tmp_path: Path) -> None:
     """Where two packs only just fit nothing is found; with a sector less it is, by the check already."""
     from shutil import copytree
 
     from hmic.pack.writer import write
 
-    need = budget.flash_need(len(write(dunlin()[1].drawing)))
+    need = flash_need(len(write(dunlin()[1].drawing)))
     for flash, codes in ((need, []), (need - 4096, ["C462"])):
         folder = copytree(DUNLIN, tmp_path / str(flash))
         file = folder / "design.yaml"

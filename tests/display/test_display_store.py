@@ -13,6 +13,7 @@ from hmic.diagnostics import DesignError
 from hmic.display.flash import FileFlash, FlashError, MemoryFlash
 from hmic.display.store import NO_IDENTITY, Store
 from hmic.pack.records import identity
+from hmic.wire.banks import banks, flash_need
 from hmic.wire.sizes import UNIT
 
 SECTOR, PAGE = 512, 128
@@ -262,3 +263,30 @@ def test_a_store_in_a_file(tmp_path: Path) -> None:
             FileFlash(bad)
         assert caught.value.findings[0].code == code
     assert wrong.read_text() == "a letter"
+
+
+@pytest.mark.parametrize("sector", [512, 4096])
+def test_a_flash_as_large_as_is_needed_holds_two_packs_and_one_smaller_does_not(sector: int) -> None:
+    for size in (1, 511, 4096, 4097, 30_000, 200_000, 224_256, 1 << 20):
+        need = flash_need(size, sector)
+        assert Store(MemoryFlash(need, sector)).capacity >= size
+        assert size <= sector or Store(MemoryFlash(need - 2 * sector, sector)).capacity < size
+        with pytest.raises(ValueError, match="whole pages"):
+            Store(MemoryFlash(need, sector, page=sector * 2))
+
+
+def test_every_byte_of_a_flash_has_one_owner() -> None:
+    """Records, then twice a directory and a bank; no more than one sector is left over."""
+    for sector in (512, 4096):
+        for size in range(0, 60 * sector, sector // 4):
+            plan = banks(size, sector)
+            if plan.capacity <= 0:
+                with pytest.raises(ValueError, match="too small"):
+                    Store(MemoryFlash(size, sector))
+                continue
+            each = plan.directory + plan.capacity
+            assert plan.at == (2 * sector, 2 * sector + each)
+            assert size - 2 * sector < plan.at[1] + each <= size
+            # A bit for each unit of 64 bytes follows 32 bytes.
+            assert plan.directory >= 32 + plan.capacity / 64 / 8
+            assert flash_need(plan.capacity, sector) <= size < flash_need(plan.capacity + 1, sector)

@@ -8,6 +8,7 @@ import pytest
 
 from hmic.pack.writer import write
 from hmic.wire import states
+from hmic.wire.bounds import push_seconds
 from hmic.wire.host_session import HostSession
 from hmic.wire.host_transfer import Transfer
 from hmic.wire.messages import Block, Copy, Squeezed, encode
@@ -87,3 +88,11 @@ def test_a_report_that_is_lost_makes_no_block_travel_twice() -> None:
     _, forth, _ = simulated(MemoryStore(), noise, None, 5e-4, baud=SLOW)
     # At best: every 76 bytes around 64 arrive as often as 0.9995 to the power of their bits.
     assert forth < 1.05 * len(noise) * 76 / 64 / 0.9995 ** (8 * 76)
+
+
+@pytest.mark.parametrize("baud", [4800, SLOW, 19200, 115200, 460800])
+def test_a_push_of_noise_takes_as_long_as_was_told(baud: int) -> None:
+    """Nothing of it can be squeezed; greeting, reports and the way there and back are the few per cent."""
+    noise = pack_of(Random(6).randbytes(20_000))
+    seconds, _, _ = simulated(MemoryStore(), noise, None, baud=baud)
+    assert push_seconds(len(noise), baud / 10) == pytest.approx(seconds, rel=0.05)

@@ -24,7 +24,7 @@ from hmic.model.builtin import NOT_NOW
 from hmic.model.channels import Channel, Listed
 from hmic.model.design import TWICE, OutputDefinition, carried_subject
 from hmic.model.expressions import Doubt, Scalar, Typed, ValueKind, accountable
-from hmic.model.touch_progress import ASKED, BARRED, FAILED, IDLE, PRESSED, REFUSED, SENT, TOUCH_WORDS
+from hmic.model.touch_progress import TOUCH_WORDS, TouchState
 from hmic.number_text import at_least, at_most, numbers
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, Mask, Stencil, When
@@ -37,13 +37,13 @@ WORDS_MM = 1.2
 SIGN_MM = 2.6
 
 _EDGES = {
-    IDLE: "line",
-    PRESSED: "accent",
-    ASKED: "caution",
-    SENT: "accent",
-    REFUSED: "danger",
-    FAILED: "danger",
-    BARRED: "line",
+    TouchState.IDLE: "line",
+    TouchState.PRESSED: "accent",
+    TouchState.ASKED: "caution",
+    TouchState.SENT: "accent",
+    TouchState.REFUSED: "danger",
+    TouchState.FAILED: "danger",
+    TouchState.BARRED: "line",
 }
 
 
@@ -99,18 +99,18 @@ def control(
     cover = _Cover(inside, _corner(inside.left - box.left, canvas), channel, canvas)
     by_kind = {phrase.kind: phrase for phrase in phrases}
     if (asked := by_kind.get(PhraseKind.CONFIRMED)) is not None:
-        _say(phrase_text(asked), "question", asked.span, ASKED, cover)
+        _say(phrase_text(asked), "question", asked.span, TouchState.ASKED, cover)
     if action.allowed is not None or asks:
         refused = by_kind.get(PhraseKind.REFUSED)
         # The builder's reason is told only where it is the reason.
         if refused is not None:
-            _say(phrase_text(refused), "reason", refused.span, REFUSED, cover)
-        first = FAILED if refused else REFUSED
-        _say(canvas.said(NOT_NOW), "reason", span, first, cover, last=FAILED)
+            _say(phrase_text(refused), "reason", refused.span, TouchState.REFUSED, cover)
+        first = TouchState.FAILED if refused else TouchState.REFUSED
+        _say(canvas.said(NOT_NOW), "reason", span, first, cover, last=TouchState.FAILED)
     if asks:
-        _sign(shapes.dots, SENT, "accent", cover)
+        _sign(shapes.dots, TouchState.SENT, "accent", cover)
     if barred:
-        _sign(shapes.barred, BARRED, "quiet", cover)
+        _sign(shapes.barred, TouchState.BARRED, "quiet", cover)
 
 
 class _Cover(NamedTuple):
@@ -126,8 +126,8 @@ def _body(box: Box, channel: int, can: tuple[bool, bool], canvas: Canvas) -> Box
     """Its edge and ground show how the touch of ``channel`` fares. Gives the ground's box. ``can``: be
     sent, be barred; a state that never comes looks like rest."""
     sent, barred = can
-    edges = _EDGES | ({} if sent else {SENT: _EDGES[IDLE]})
-    flat = (PRESSED, BARRED) if barred else (PRESSED,)
+    edges = _EDGES | ({} if sent else {TouchState.SENT: _EDGES[TouchState.IDLE]})
+    flat = (TouchState.PRESSED, TouchState.BARRED) if barred else (TouchState.PRESSED,)
     edge = max(2, canvas.px(EDGE_MM))
     outer = canvas.artwork.inks(list(edges.values()), channel)
     inner = canvas.artwork.inks(["ground" if word in flat else "surface" for word in _EDGES], channel)
@@ -141,7 +141,9 @@ def _corner(edge: int, canvas: Canvas) -> int:
     return canvas.artwork.mask(shapes.corner(max(0, canvas.px(CORNER_MM) - edge)))
 
 
-def _say(text: str, what: str, span: Span, state: str, cover: _Cover, *, last: str = "") -> None:
+def _say(
+    text: str, what: str, span: Span, state: TouchState, cover: _Cover, *, last: TouchState | None = None
+) -> None:
     """Words over the whole control while its touch is in ``state``, or one up to ``last``."""
     canvas = cover.canvas
     first = live(TOUCH_WORDS.index(state))
@@ -172,7 +174,7 @@ def _sign_size(canvas: Canvas) -> tuple[int, int]:
     return max(11, canvas.px(SIGN_MM)), max(2, canvas.px(0.8))
 
 
-def _sign(shape: Callable[[int], Mask], state: str, role: str, cover: _Cover) -> None:
+def _sign(shape: Callable[[int], Mask], state: TouchState, role: str, cover: _Cover) -> None:
     """A small shape in the corner while the touch is in ``state``."""
     canvas = cover.canvas
     side, gap = _sign_size(canvas)

@@ -18,7 +18,7 @@ from PIL import Image
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour
-from hmic.model.touch_progress import PRESSED, TOUCH_PREFIX, TOUCH_WORDS
+from hmic.model.touch_progress import TOUCH_PREFIX, TOUCH_WORDS, TouchState
 from hmic.paint.operations import (
     DOUBT,
     GROUND,
@@ -164,7 +164,7 @@ class Painted:
     def _beneath_steps(self, operation: Operation) -> tuple[int, ...]:
         """``steps`` as seen: a pressed place is under the finger that presses it."""
         ink = ink_of(operation)
-        pressed = TOUCH_WORDS.index(PRESSED) if ink is not None and ink.tint in self._touch else -1
+        pressed = TOUCH_WORDS.index(TouchState.PRESSED) if ink is not None and ink.tint in self._touch else -1
         return tuple(step for step in self.steps(operation) if step != pressed)
 
     def colours(self, pair: Pair, index: int, theme: int) -> tuple[Colour, Colour]:

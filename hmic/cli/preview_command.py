@@ -19,7 +19,7 @@ from hmic.cli.writing import write_picture
 from hmic.compile.compiling import Compiled, Failed
 from hmic.diagnostics import DesignError, Severity, Shown, did_you_mean, error, sorted_findings
 from hmic.model.samples import sample_values, set_value
-from hmic.model.touch_progress import IDLE, TOUCH_WORDS
+from hmic.model.touch_progress import TOUCH_WORDS, TouchState
 from hmic.paint.operations import Moment
 
 if TYPE_CHECKING:
@@ -60,7 +60,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--sheet", action="store_true", help="also one contact sheet with the doubtful states"
     )
     parser.add_argument(
-        "--touch", choices=TOUCH_WORDS, help="with every control as a touch in that state leaves it"
+        "--touch",
+        choices=[word.value for word in TOUCH_WORDS],
+        help="with every control as a touch in that state leaves it",
     )
     parser.add_argument(
         "--seen-at", choices=("night", "dusk", "day", "sun"), help="as it reaches the eye in that light"
@@ -87,7 +89,7 @@ def run(arguments: argparse.Namespace) -> int:
     themes = _chosen([theme.name for theme in drawing.themes], arguments.theme, "theme")
     values = sample_values(compiled.design)
     values.update(set_value(compiled.design, setting) for setting in arguments.settings)
-    raw = raw_values(compiled, values, arguments.touch or IDLE)
+    raw = raw_values(compiled, values, arguments.touch or TouchState.IDLE)
     if not arguments.findings:
         weighty = {Severity.WARNING, Severity.ERROR}
         show([item for item in compiled.findings if item.severity in weighty], compiled.design.sources)

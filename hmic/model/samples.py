@@ -12,7 +12,7 @@ from hmic.language.parser import parse_expression
 from hmic.model.builtin import CLOCK
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Lookup, Scalar, Value, ValueKind
-from hmic.model.touch_progress import IDLE, TOUCH_PREFIX
+from hmic.model.touch_progress import TOUCH_PREFIX, TouchState
 from hmic.model.units import degrees
 from hmic.model.units import unit as unit_by_spelling
 from hmic.model.values import lookup_over
@@ -49,7 +49,7 @@ def doubtful_values(design: Design, doubt: Doubt) -> dict[str, Value]:
     return values
 
 
-def lookup(design: Design, values: Mapping[str, Value], touch: str = IDLE) -> Lookup:
+def lookup(design: Design, values: Mapping[str, Value], touch: str = TouchState.IDLE) -> Lookup:
     """A lookup over ``values``; derived signals are worked out from them, every touch is in one state.
 
     A value given for a derived signal takes the place of its expression.

@@ -8,20 +8,18 @@ reason. ``barred`` is a zone at rest that would refuse a touch: its condition is
 
 from __future__ import annotations
 
+from enum import StrEnum
+
 from hmic.model.actions import Acknowledge, GoTo, TurnPage, ZoneAction
 from hmic.model.expressions import Lookup, Typed, Value, ValueKind
 
 TOUCH_PREFIX = "touch."
 PAGE_PREFIX = "page."
-IDLE, PRESSED, ASKED, SENT, REFUSED, FAILED, BARRED = TOUCH_WORDS = (
-    "idle",
-    "pressed",
-    "asked",
-    "sent",
-    "refused",
-    "failed",
-    "barred",
-)
+
+TouchState = StrEnum("TouchState", "IDLE PRESSED ASKED SENT REFUSED FAILED BARRED")
+"""The words, in the order of their steps."""
+
+TOUCH_WORDS = tuple(TouchState)
 
 
 def page_signal(screen: str, number: int) -> str:
@@ -34,31 +32,31 @@ def touch_signal(screen: str, zone: int) -> str:
     return f"{TOUCH_PREFIX}{screen}.{zone}"
 
 
-def words_of(control: ZoneAction, conditions: tuple[Typed, ...]) -> tuple[str, ...]:
-    """Of ``TOUCH_WORDS`` those that a control's touch can come to; ``conditions`` as for ``touch_state``."""
+def words_of(control: ZoneAction, conditions: tuple[Typed, ...]) -> tuple[TouchState, ...]:
+    """Of ``TouchState`` those that a control's touch can come to; ``conditions`` as for ``touch_state``."""
     asks = not isinstance(control.action, GoTo | Acknowledge | TurnPage)
     never = {
-        ASKED: control.confirm is None,
-        SENT: not asks,
-        REFUSED: control.allowed is None,
-        FAILED: not asks and control.allowed is None and not control.held_ms,
-        BARRED: not conditions,
+        TouchState.ASKED: control.confirm is None,
+        TouchState.SENT: not asks,
+        TouchState.REFUSED: control.allowed is None,
+        TouchState.FAILED: not asks and control.allowed is None and not control.held_ms,
+        TouchState.BARRED: not conditions,
     }
     return tuple(word for word in TOUCH_WORDS if not never.get(word, False))
 
 
 def touch_state(
-    screen: str, zone: int, conditions: tuple[Typed, ...] = (), words: tuple[str, ...] = TOUCH_WORDS
+    screen: str, zone: int, conditions: tuple[Typed, ...] = (), words: tuple[TouchState, ...] = TOUCH_WORDS
 ) -> Typed:
     """How a zone fares, for a channel; ``conditions`` must all be true for it to act. ``words`` are those
-    of ``TOUCH_WORDS`` that it can come to."""
+    of ``TouchState`` that it can come to."""
     name = touch_signal(screen, zone)
 
     def evaluate(lookup: Lookup) -> Value:
         word = lookup(name)
-        if word == IDLE and any(condition.evaluate(lookup) is not True for condition in conditions):
-            return BARRED
-        return word
+        if word != TouchState.IDLE or all(condition.evaluate(lookup) is True for condition in conditions):
+            return word
+        return TouchState.BARRED
 
     return Typed(
         kind=ValueKind.WORD,

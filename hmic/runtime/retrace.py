@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from hmic.model.builtin import CLOCK
 from hmic.model.design import BySignal
-from hmic.model.touch_progress import IDLE, touch_signal
+from hmic.model.touch_progress import TouchState, touch_signal
 from hmic.model.values import Doubt
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.decoding import Arrival
@@ -61,7 +61,7 @@ class Onlooker:
         keep = self.vehicle.table.keep
         for screen in bound.screens:
             for zone in range(len(screen.zones)):
-                keep(touch_signal(screen.name, zone), IDLE)
+                keep(touch_signal(screen.name, zone), TouchState.IDLE)
         for name in bound.pages:
             keep(name, 0.0)
 

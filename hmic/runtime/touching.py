@@ -21,7 +21,7 @@ from hmic.model.actions import (
     ZoneAction,
 )
 from hmic.model.expressions import Doubt, Lookup, Scalar
-from hmic.model.touch_progress import ASKED, FAILED, IDLE, PRESSED, REFUSED, SENT, touch_signal
+from hmic.model.touch_progress import TouchState, touch_signal
 from hmic.runtime.refusals import Refusal, RequestRefused
 from hmic.runtime.requests import RequestMade, Requests, forbidden
 
@@ -71,7 +71,7 @@ class _Shown:
     """A zone's state until ``until``, or until the request for ``name`` is answered. ``since`` is when
     a question was first asked."""
 
-    state: str
+    state: TouchState
     until: float
     name: str = ""
     since: float = 0.0
@@ -102,25 +102,26 @@ class Fingers:
         self._shown: dict[int, _Shown] = {}
         self._turned_at = float("-inf")
         for zone in range(len(zones)):
-            keep(touch_signal(screen, zone), IDLE)
+            keep(touch_signal(screen, zone), TouchState.IDLE)
 
     def press(self, zone: int | None, x: int, y: int, now: float, earliest: float | None = None) -> None:
         """A finger came down; a question that another zone asked lapses."""
         self.cancel()
         for other, shown in list(self._shown.items()):
-            if other != zone and shown.state == ASKED:
+            if other != zone and shown.state == TouchState.ASKED:
                 self._show(other, None)
         if zone is not None and not 0 <= zone < len(self._zones):
             zone = None
         self._pressed = _Press(zone, x, y, now, now if earliest is None else earliest)
-        if zone is not None and self._state(zone) == IDLE:
-            self._show(zone, _Shown(PRESSED, float("inf")))
+        if zone is not None and self._state(zone) == TouchState.IDLE:
+            self._show(zone, _Shown(TouchState.PRESSED, float("inf")))
 
     def cancel(self) -> None:
         """The finger's way was lost: another screen came up, or the link broke."""
         pressed, self._pressed = self._pressed, None
-        if pressed is not None and pressed.zone is not None and self._state(pressed.zone) == PRESSED:
-            self._show(pressed.zone, None)
+        zone = None if pressed is None else pressed.zone
+        if zone is not None and self._state(zone) == TouchState.PRESSED:
+            self._show(zone, None)
 
     def release(
         self, zone: int | None, x: int, y: int, lookup: Lookup, now: float, *, earliest: float | None = None
@@ -146,13 +147,13 @@ class Fingers:
     def _conclude(self, zone: int, outcome: Outcome | None, now: float) -> None:
         """Shows on the zone what a touch came to."""
         if isinstance(outcome, RequestRefused):
-            state = REFUSED if outcome.why is Refusal.CONTROL_FORBIDS else FAILED
+            state = TouchState.REFUSED if outcome.why is Refusal.CONTROL_FORBIDS else TouchState.FAILED
             self._show(zone, _Shown(state, now + SHOW_REFUSED))
         elif isinstance(outcome, ConfirmAsked):
-            since = self._shown[zone].since if self._state(zone) == ASKED else now
-            self._show(zone, _Shown(ASKED, now + CONFIRM_WITHIN, since=since))
+            since = self._shown[zone].since if self._state(zone) == TouchState.ASKED else now
+            self._show(zone, _Shown(TouchState.ASKED, now + CONFIRM_WITHIN, since=since))
         elif isinstance(outcome, RequestMade):
-            self._show(zone, _Shown(SENT, float("inf"), outcome.name))
+            self._show(zone, _Shown(TouchState.SENT, float("inf"), outcome.name))
         else:
             self._show(zone, None)
             if isinstance(outcome, Granted) and isinstance(outcome.action, TurnPage):
@@ -167,8 +168,8 @@ class Fingers:
     def answer(self, name: str, done: bool, now: float) -> None:
         """The request for an output was followed, or came to nothing."""
         for zone, shown in list(self._shown.items()):
-            if shown.state == SENT and shown.name == name:
-                self._show(zone, None if done else _Shown(FAILED, now + SHOW_REFUSED))
+            if shown.state == TouchState.SENT and shown.name == name:
+                self._show(zone, None if done else _Shown(TouchState.FAILED, now + SHOW_REFUSED))
 
     def next_deadline(self) -> float | None:
         """When ``tick`` next has something to end."""
@@ -183,7 +184,7 @@ class Fingers:
         late = now - earliest
         if late > LATE and isinstance(action, Within):
             return None
-        asked = self._shown[zone] if self._state(zone) == ASKED else None
+        asked = self._shown[zone] if self._state(zone) == TouchState.ASKED else None
         # The question itself came of a touch that was held; its answer need not be.
         if asked is None and control.held_ms and earliest - pressed.at < control.held_ms / 1000:
             return RequestRefused(name, Refusal.HELD_TOO_SHORT, (f"{control.held_ms / 1000:g}",))
@@ -211,9 +212,9 @@ class Fingers:
             return Side.DOWN if down > 0 else Side.UP
         return None
 
-    def _state(self, zone: int) -> str:
+    def _state(self, zone: int) -> TouchState:
         shown = self._shown.get(zone)
-        return IDLE if shown is None else shown.state
+        return TouchState.IDLE if shown is None else shown.state
 
     def _show(self, zone: int, shown: _Shown | None) -> None:
         if shown is None:

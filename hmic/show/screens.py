@@ -16,7 +16,7 @@ from hmic.model.channels import Channel, FirstTrue, Scaled, raw_value
 from hmic.model.expressions import Value, ValueKind
 from hmic.model.limits import Limits
 from hmic.model.samples import lookup
-from hmic.model.touch_progress import IDLE
+from hmic.model.touch_progress import TouchState
 from hmic.paint.operations import LIVE, STALE, Moment
 from hmic.paint.painter import Painter
 from hmic.show.marking import lettering, marked, with_gaps
@@ -68,7 +68,7 @@ def finisher(
     return finish
 
 
-def raw_values(compiled: Compiled, values: dict[str, Value], touch: str = IDLE) -> tuple[int, ...]:
+def raw_values(compiled: Compiled, values: dict[str, Value], touch: str = TouchState.IDLE) -> tuple[int, ...]:
     """The raw value of every channel for these signal values, every touch in one state."""
     find = lookup(compiled.design, values, touch)
     return tuple(_raw(channel, raw_value(channel, find)) for channel in compiled.arranged.channels)

@@ -12,7 +12,7 @@ from hmic.compile.compiling import Compiled, compile_design, examine
 from hmic.model.channels import LIVE
 from hmic.model.expressions import Doubt, Value
 from hmic.model.samples import sample_values
-from hmic.model.touch_progress import BARRED, IDLE, TOUCH_PREFIX, TOUCH_WORDS
+from hmic.model.touch_progress import TOUCH_PREFIX, TOUCH_WORDS, TouchState
 from hmic.show.screens import raw_values
 
 AT_REST: dict[str, Value] = {"vehicle.gear": "P", "charge.power": 0.0}
@@ -42,11 +42,11 @@ def states(speed: Value) -> dict[str, str]:
 @pytest.mark.parametrize(
     ("speed", "word"),
     [
-        (0.0, IDLE),
-        (87.0, BARRED),
-        (Doubt.STALE, BARRED),
-        (Doubt.UNSEEN, BARRED),
-        (Doubt.OUT_OF_RANGE, BARRED),
+        (0.0, TouchState.IDLE),
+        (87.0, TouchState.BARRED),
+        (Doubt.STALE, TouchState.BARRED),
+        (Doubt.UNSEEN, TouchState.BARRED),
+        (Doubt.OUT_OF_RANGE, TouchState.BARRED),
     ],
 )
 def test_a_control_is_barred_unless_its_condition_is_known_to_hold(speed: Value, word: str) -> None:
@@ -71,6 +71,6 @@ def test_the_condition_of_an_output_bars_as_well() -> None:
         for channel in arranged.channels
         if channel.value is not None and f"{TOUCH_PREFIX}drive.0" in channel.value.signals
     }
-    for speed, word in ((0.0, IDLE), (50.0, BARRED), (Doubt.STALE, BARRED)):
-        known = {f"{TOUCH_PREFIX}drive.0": IDLE, "vehicle.speed": speed}
+    for speed, word in ((0.0, TouchState.IDLE), (50.0, TouchState.BARRED), (Doubt.STALE, TouchState.BARRED)):
+        known = {f"{TOUCH_PREFIX}drive.0": TouchState.IDLE, "vehicle.speed": speed}
         assert values.evaluate(known.__getitem__) == word

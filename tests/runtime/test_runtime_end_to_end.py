@@ -31,7 +31,7 @@ from hmic.link.serial_port import open_port
 from hmic.model.actions import Acknowledge, GoTo, ToggleOutput, TurnPage, ZoneAction
 from hmic.model.channels import LIVE, Channel, Listed, Scaled, raw_value
 from hmic.model.expressions import Doubt
-from hmic.model.touch_progress import PRESSED, TOUCH_WORDS, touch_state
+from hmic.model.touch_progress import TOUCH_WORDS, TouchState, touch_state
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.binding import BoundDesign, BoundScreen
 from hmic.runtime.decoding import Arrival, Decoder, Reading, Watched
@@ -420,7 +420,7 @@ def test_a_finger_on_the_glass_shows_at_once_and_a_refusal_says_why() -> None:
     bench = Bench([values(0.0, lock=True)]).to(0.5)
     bench.far.session.touch(1, Phase.PRESS, 5, 5, bench.now)
     bench.to(0.6)
-    assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index(PRESSED)
+    assert bench.far.raw[4] == LIVE + TOUCH_WORDS.index(TouchState.PRESSED)
     bench.far.session.touch(1, Phase.RELEASE, 5, 5, bench.now)
     bench.to(0.7)
     assert bench.made(RequestRefused) == [Refused("lock", "this run sends nothing to the vehicle")]

@@ -26,7 +26,7 @@ from hmic.model.actions import (
 from hmic.model.channels import LIVE, Channel
 from hmic.model.expressions import Doubt, Value
 from hmic.model.terms import Memory
-from hmic.model.touch_progress import ASKED, FAILED, IDLE, PRESSED, REFUSED, SENT, touch_signal
+from hmic.model.touch_progress import TouchState, touch_signal
 from hmic.runtime.binding import BoundScreen, ScreenValues, Steadying
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.requests import RequestDone, RequestMade, Requests
@@ -122,7 +122,7 @@ def test_a_swipe_that_is_told_late_is_none() -> None:
     assert Touching(CLEAR).tap(way=(200, 0), late=LATE) == "right"
     touching = Touching(CLEAR)
     assert touching.tap(way=(200, 0), late=LATE + HAIR) is None
-    assert touching.state() == IDLE
+    assert touching.state() == TouchState.IDLE
 
 
 def test_a_slider_is_slid_and_not_swiped_away() -> None:
@@ -139,7 +139,7 @@ def test_a_held_touch_counts_from_its_time_on() -> None:
     assert Touching(zone).tap(held=2.0) == RequestMade("clear", True)
     touching = Touching(zone)
     assert touching.tap(held=2.0 - HAIR) == Refused("clear", "must be held for 2 s")
-    assert touching.state() == FAILED
+    assert touching.state() == TouchState.FAILED
     # The pause of a host that reads late is no holding.
     assert Touching(zone).tap(held=2.0 - HAIR, late=0.5) == Refused("clear", "must be held for 2 s")
 
@@ -150,24 +150,24 @@ def test_a_touch_within_the_display_that_is_told_late_does_nothing(
 ) -> None:
     assert Touching(action).tap(late=LATE) == Granted(action)
     touching = Touching(action)
-    assert touching.tap(late=LATE + HAIR) is None and touching.state() == IDLE
+    assert touching.tap(late=LATE + HAIR) is None and touching.state() == TouchState.IDLE
 
 
 def test_a_touch_that_asks_too_late_is_refused() -> None:
     assert Touching(CLEAR).tap(late=LATE) == RequestMade("clear", True)
     touching = Touching(CLEAR)
     assert touching.tap(late=LATE + HAIR) == Refused("clear", "the touch came 1.0 s late")
-    assert touching.state() == FAILED
+    assert touching.state() == TouchState.FAILED
 
 
 def test_a_refusal_is_shown_for_its_second() -> None:
     touching = Touching(ZoneAction(CLEAR, value_of("still", "flag")), still=False)
     assert touching.tap(at=8.0, held=0.0) == Refused("clear", "not allowed now")
-    assert touching.state() == REFUSED and touching.fingers.next_deadline() == 8.0 + SHOW_REFUSED
+    assert touching.state() == TouchState.REFUSED and touching.fingers.next_deadline() == 8.0 + SHOW_REFUSED
     touching.fingers.tick(8.0 + SHOW_REFUSED - HAIR)
-    assert touching.state() == REFUSED
+    assert touching.state() == TouchState.REFUSED
     touching.fingers.tick(8.0 + SHOW_REFUSED)
-    assert touching.state() == IDLE and touching.fingers.next_deadline() is None
+    assert touching.state() == TouchState.IDLE and touching.fingers.next_deadline() is None
 
 
 @pytest.mark.parametrize("still", [True, False, Doubt.STALE, Doubt.UNSEEN])
@@ -179,7 +179,7 @@ def test_only_a_condition_that_is_true_beyond_doubt_lets_a_touch_act(action: Act
         assert isinstance(outcome, RequestMade | Granted)
         return
     assert not isinstance(outcome, RequestMade | Granted)
-    assert touching.state() == (REFUSED if still is False else FAILED)
+    assert touching.state() == (TouchState.REFUSED if still is False else TouchState.FAILED)
 
 
 # Questions ---------------------------------------------------------------------------------------
@@ -189,7 +189,7 @@ def asked(at: float = 8.0) -> Touching:
     """A zone that has asked its question at that time, and knows that all else is well."""
     touching = Touching(ZoneAction(CLEAR, confirm="Clear it?"), GoTo("next"))
     assert touching.tap(at=at, held=0.0) == ConfirmAsked("clear", "Clear it?")
-    assert touching.state() == ASKED
+    assert touching.state() == TouchState.ASKED
     return touching
 
 
@@ -212,17 +212,17 @@ def test_a_finger_that_may_have_come_before_the_question_does_not_answer_it() ->
 def test_a_question_lapses_with_a_touch_elsewhere_and_not_with_one_beside_all_zones() -> None:
     touching = asked()
     touching.fingers.press(1, 0, 0, 9.0)
-    assert [touching.state(0), touching.state(1)] == [IDLE, PRESSED]
+    assert [touching.state(0), touching.state(1)] == [TouchState.IDLE, TouchState.PRESSED]
     for nowhere in (None, 2, -1):
         touching = asked()
         touching.fingers.press(nowhere, 0, 0, 9.0)
-        assert touching.state() == IDLE
+        assert touching.state() == TouchState.IDLE
         assert touching.fingers.release(nowhere, 0, 0, touching.lookup, 9.1) is None
     touching = asked()
     touching.fingers.press(0, 0, 0, 9.0)
-    assert touching.state() == ASKED
+    assert touching.state() == TouchState.ASKED
     touching.fingers.cancel()
-    assert touching.state() == ASKED
+    assert touching.state() == TouchState.ASKED
 
 
 def test_a_held_question_needs_no_second_holding() -> None:
@@ -243,50 +243,50 @@ def test_a_question_of_a_screen_change_is_asked_too() -> None:
 def test_a_finger_must_lift_where_it_came_down() -> None:
     touching = Touching(CLEAR, GoTo("next"))
     touching.fingers.press(0, 5, 5, 1.0)
-    assert touching.state() == PRESSED
+    assert touching.state() == TouchState.PRESSED
     assert touching.fingers.release(1, 9, 5, touching.lookup, 1.1) is None
-    assert touching.state() == IDLE
+    assert touching.state() == TouchState.IDLE
     touching.fingers.press(0, 5, 5, 2.0)
     assert touching.fingers.release(None, 9, 5, touching.lookup, 2.1) is None
     # Lifted without having come down, and once more.
     assert touching.fingers.release(0, 5, 5, touching.lookup, 3.0) is None
     touching.fingers.press(0, 5, 5, 4.0)
     touching.fingers.press(1, 9, 5, 4.1)
-    assert [touching.state(0), touching.state(1)] == [IDLE, PRESSED]
+    assert [touching.state(0), touching.state(1)] == [TouchState.IDLE, TouchState.PRESSED]
     assert touching.fingers.release(0, 5, 5, touching.lookup, 4.2) is None
 
 
 def test_every_zone_is_idle_at_first_and_hears_only_its_own_answer() -> None:
     touching = Touching(CLEAR, SetOutput("limit", 5.0), SetOutput("pick", 1.0))
-    assert touching.states == {touch_signal("first", zone): IDLE for zone in range(3)}
+    assert touching.states == {touch_signal("first", zone): TouchState.IDLE for zone in range(3)}
     for zone in range(3):
         touching.tap(zone)
     touching.fingers.answer("limit", True, 10.0)
-    assert [touching.state(zone) for zone in range(3)] == [SENT, IDLE, SENT]
+    assert [touching.state(zone) for zone in range(3)] == [TouchState.SENT, TouchState.IDLE, TouchState.SENT]
 
 
 def test_what_is_sent_is_shown_until_it_is_answered() -> None:
     touching = Touching(CLEAR, SetOutput("limit", 5.0))
     touching.tap(0)
     touching.tap(1)
-    assert [touching.state(0), touching.state(1)] == [SENT, SENT]
+    assert [touching.state(0), touching.state(1)] == [TouchState.SENT, TouchState.SENT]
     assert touching.fingers.next_deadline() is None
     # A finger on a zone that awaits its answer does not hide that.
     touching.fingers.press(0, 5, 5, 9.0)
-    assert touching.state(0) == SENT
+    assert touching.state(0) == TouchState.SENT
     touching.fingers.cancel()
-    assert touching.state(0) == SENT
+    assert touching.state(0) == TouchState.SENT
     touching.fingers.answer("clear", True, 10.0)
-    assert [touching.state(0), touching.state(1)] == [IDLE, SENT]
+    assert [touching.state(0), touching.state(1)] == [TouchState.IDLE, TouchState.SENT]
     touching.fingers.answer("limit", False, 10.0)
-    assert touching.state(1) == FAILED
+    assert touching.state(1) == TouchState.FAILED
     touching.fingers.tick(10.0 + SHOW_REFUSED - HAIR)
-    assert touching.state(1) == FAILED
+    assert touching.state(1) == TouchState.FAILED
     touching.fingers.tick(10.0 + SHOW_REFUSED)
-    assert touching.state(1) == IDLE
+    assert touching.state(1) == TouchState.IDLE
     # Shown as failed it awaits nothing more.
     touching.fingers.answer("limit", False, 12.0)
-    assert touching.state(1) == IDLE
+    assert touching.state(1) == TouchState.IDLE
 
 
 # What is asked for -------------------------------------------------------------------------------

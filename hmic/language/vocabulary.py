@@ -29,7 +29,7 @@ PHRASE_FORMS = {
     "rightward": "rightward",
     "leftward": "leftward",
     "shaped": "shaped battery",
-    "rows": "rows of 16",
+    "rows": "rows of 15",
     "difference": "difference from mean within 40 mV",
     "goes": "goes to drive",
     "sets": "sets charge.limit to 80 %",

@@ -21,7 +21,7 @@ Controllers = Mapping[str, Controller]
 
 
 def is_asked(written: object) -> bool:
-    """Whether a source is a question: `obd 0D`, `battery 22 0101`."""
+    """Whether a source is a question: `obd 0D`, `battery 22 4C01`."""
     return isinstance(written, str) and ASKED.fullmatch(written) is not None
 
 
@@ -98,7 +98,7 @@ def read_asked(
     controllers: Controllers,
     findings: list[Finding],
 ) -> AskedSource | None:
-    """`from: obd 0D`, `from: car/battery 22 0101`, with `every: 500 ms` and `value: "A / 2"`."""
+    """`from: obd 0D`, `from: car/battery 22 4C01`, with `every: 500 ms` and `value: "A / 2"`."""
     node = entry.value
     written = node.get("from")
     if written is None or not isinstance(written.scalar, str) or not is_asked(written.scalar) or kind is None:
@@ -130,7 +130,7 @@ def _named(
     if at not in controllers:
         remedy = did_you_mean(at, controllers, "controllers")
         if not controllers:
-            remedy = f"write `controllers: {{{name}: {{request: 0x7E4, response: 0x7EC}}}}` in signals.yaml"
+            remedy = f"write `controllers: {{{name}: {{request: 0x7E6, response: 0x7EE}}}}` in signals.yaml"
         message = f"'{signal}' asks the controller '{at}', which signals.yaml does not have"
         cause = Subject(span.file, ("controllers", at))
         raise DesignError([error("M237", message, span, remedy, rests_on=(cause,))])

@@ -14,7 +14,7 @@ from tests.tools.widget_pictures import alone, one_screen
 POWER = """chart over 300 s, marks every 60 s
         trace motor.power from -40 kW to 80 kW, colour accent, called "Power\""""
 BOTH = """chart over 600 s, marks every 60 s
-        trace pack.voltage from 260 V to 410 V, colour accent, called "Battery"
+        trace pack.voltage from 240 V to 390 V, colour accent, called "Battery"
         trace pack.power from -60 kW to 100 kW, colour good, called "Power\""""
 
 

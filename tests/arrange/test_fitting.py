@@ -16,7 +16,7 @@ from tests.tools.widget_pictures import dunlin
 
 LAMP = 'lamp battery, danger while pack.fault, means "Battery fault"'
 CHART = """chart over 600 s
-        trace pack.voltage from 260 V to 410 V, colour accent, called "Battery"
+        trace pack.voltage from 240 V to 390 V, colour accent, called "Battery"
         trace pack.power from -60 kW to 100 kW, colour good, called "Power\""""
 PART = """part small (title, height 20 arcmin, side 11 mm)
     plan
@@ -64,7 +64,7 @@ def one(sentence: str, size: tuple[float, float], limit: float | None = None) ->
     [
         ("switch house.lights", (20, 20), 'mm for the track, 8.7 mm for the word "Off"'),
         ('switch house.lights, called "Lights"', (40, 10), "mm for the caption, 7 mm for the track"),
-        (CHART, (76, 36), 'mm for "Battery  260 … 410 V", 45.2 mm for "Power  −60 … 100 kW"'),
+        (CHART, (76, 36), 'mm for "Battery  240 … 390 V", 45.2 mm for "Power  −60 … 100 kW"'),
         ('button "Lights of the cabin", toggles house.lights', (8, 36), 'its widest word is "Lights"'),
         ("words inlet.state", (16, 16), "the longest that the signal can say"),
         ('choice motor.mode of "Calm" or "Normal" or "Hill"', (40, 16), "the widest of them"),

@@ -145,12 +145,12 @@ def test_a_signal_is_added_as_a_person_would(made: Path, tmp_path: Path, capsys:
     assert main(words) == 0
     text = (folder / "signals.yaml").read_text()
     assert text.startswith(before.rstrip("\n"))
-    assert 'cell_voltages.cells: {unit: V, range: [0, 5], count: 96, from: "CellVoltages.Cell{n}"' in text
+    assert 'cell_voltages.cells: {unit: V, range: [0, 5], count: 90, from: "CellVoltages.Cell{n}"' in text
     assert 'cell_voltages.lowest_cell: {unit: V, is: "min(cell_voltages.cells)"}' in text
     assert re.search(r"messages:\n  PackPower: \{counter: Counter, checksum: Checksum, method: CRC-8/SAE-J1850", text)
     assert errors(folder) == []
     design, _ = load(folder)
-    assert design is not None and design.signals["cell_voltages.cells"].count == 96
+    assert design is not None and design.signals["cell_voltages.cells"].count == 90
     # Once more, under another name.
     assert main(["signals", str(folder), "--add", "PackPower.Voltage"]) == 0
     assert "pack_power.voltage_2: " in (folder / "signals.yaml").read_text() and errors(folder) == []

@@ -42,7 +42,7 @@ def random_scalar(definition: SignalDefinition, chance: random.Random) -> Scalar
         return chance.random() < 0.5
     if definition.kind == "word":
         return chance.choice(sorted(definition.words.values()))
-    return "Estuary at dawn"
+    return "Shingle at dawn"
 
 
 def random_values(design: Design, chance: random.Random) -> dict[str, Value]:

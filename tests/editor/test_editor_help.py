@@ -122,7 +122,7 @@ HOVERS = [
     ("in speed reading vehicle.sp‸eed", ["number in km/h", "0 to 140 km/h", "VehicleSpeed.Speed", "250 ms"]),
     ("in speed reading pack.po‸wer", ["worked out from pack.current, pack.voltage"]),
     ("in speed words vehicle.ge‸ar", ["P, R, N, D"]),
-    ("in speed reading pack.ce‸lls[1]", ["96 elements"]),
+    ("in speed reading pack.ce‸lls[1]", ["90 elements"]),
     # 20 arcmin at 700 mm are 4.07 mm (700 mm * tan(1/3 degree)); the panel has 0.169 mm a pixel.
     ('in speed label "x", text 2‸0 arcmin', ["24 px", "4.1 mm", "19.9 arcmin from 700 mm"]),
     ('in speed label "x", text 5 m‸m', ["30 px", "5.1 mm", "24.9 arcmin"]),

@@ -147,7 +147,7 @@ PHRASES = [
     ("upward", "direction", ("upward",), 0),
     ("leftward", "direction", ("leftward",), 0),
     ("shaped battery", "shaped", ("battery",), 0),
-    ("rows of 16", "rows", (), 1),
+    ("rows of 15", "rows", (), 1),
     ("difference from mean within 40 mV", "difference", (), 1),
     ("goes to drive", "goes", ("drive",), 0),
     ("sets a.b to on", "sets", (), 2),

@@ -136,7 +136,7 @@ def test_pack_voltage_is_the_sum_of_its_cells(series):
         lately = current.between(time - 0.75, time + 0.01)
         if max(lately) - min(lately) > 2:
             continue
-        total = sum(series[f"CellVoltages.Cell{n}"].at(time) for n in range(1, 97))
+        total = sum(series[f"CellVoltages.Cell{n}"].at(time) for n in range(1, model.CELLS + 1))
         assert total == pytest.approx(voltage.at(time), abs=0.4)
         compared += 1
     assert compared > 100

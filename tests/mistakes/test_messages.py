@@ -368,9 +368,9 @@ def test_a_broken_line_of_a_dbc_file(old: str, new: str, wanted: str, remedy: st
     ("trace", "beside", "remedy"),
     [
         ("from 200 V to 420 V", False, None),
-        ("from 260 V to 410 V", True, None),
+        ("from 240 V to 390 V", True, None),
         (
-            "from 260 V to 410 V", False,
+            "from 240 V to 390 V", False,
             "widen the scale, such as from 200 V to 420 V, or add a reading of it to the screen",
         ),
         ("from 300 V to 310 V", True, "widen the scale, such as from 200 V to 420 V"),

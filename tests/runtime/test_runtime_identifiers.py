@@ -31,7 +31,7 @@ from hmic.runtime.sources import LiveCan, Replay
 from hmic.runtime.vehicle_time import VehicleTime, host_seconds
 from hmic.sources.frame import Frame
 
-BATTERY = Controller("battery", 0x7E4, 0x7EC)
+BATTERY = Controller("battery", 0x7E6, 0x7EE)
 MOTOR = Controller("motor", 0x18DA44F1, 0x18DAF144)
 
 
@@ -84,9 +84,9 @@ def asked(
     return signal(name, asked=source, **fields)
 
 
-CHARGE = asked("charge", BATTERY, 0x0101, "unsigned(1, 2) / 100")
+CHARGE = asked("charge", BATTERY, 0x4C01, "unsigned(1, 2) / 100")
 CELLS = asked(
-    "cells", BATTERY, 0x0203, "unsigned(2 * n - 1, 2 * n) / 1000", count=96, every=1000, no_data=65.535
+    "cells", BATTERY, 0x0203, "unsigned(2 * n - 1, 2 * n) / 1000", count=90, every=1000, no_data=65.535
 )
 LOAD = asked("load", MOTOR, 0xF40A, "signed(1, 2)")
 
@@ -111,27 +111,27 @@ def named(*signals: SignalDefinition) -> dict[str, SignalDefinition]:
     return {each.name: each for each in signals}
 
 
-VOLTS = [3500 + at for at in range(95)] + [65535]
+VOLTS = [3500 + at for at in range(89)] + [65535]
 LONG = "620203" + b"".join(value.to_bytes(2) for value in VOLTS).hex()
 
 
 def test_several_controllers_each_by_its_own_identifiers() -> None:
-    """A short answer, one of 195 bytes in many frames, and one of a controller with 29 bits."""
+    """A short answer, one of 183 bytes in many frames, and one of a controller with 29 bits."""
     asker = Asker(named(CHARGE, CELLS, LOAD))
-    battery = Unit(BATTERY, {"220101": "6201011F40", "220203": LONG})
+    battery = Unit(BATTERY, {"224c01": "624c011F40", "220203": LONG})
     motor = Unit(MOTOR, {"22f40a": "62f40aff9c"})
     came = run(asker, [battery, motor], 4.0)
     values = {(each.name, each.element): each.value for _, each in came}
     assert values["charge", None] == 80.0 and values["load", None] == -100.0
-    cells = [values["cells", at] for at in range(96)]
-    assert cells[:95] == pytest.approx([volts / 1000 for volts in VOLTS[:95]]) and cells[95] is Doubt.UNSEEN
+    cells = [values["cells", at] for at in range(90)]
+    assert cells[:89] == pytest.approx([volts / 1000 for volts in VOLTS[:89]]) and cells[89] is Doubt.UNSEEN
     counts = Counter(each.name for _, each in came)
-    assert counts["charge"] >= 15 and counts["load"] >= 15 and counts["cells"] in (3 * 96, 4 * 96)
+    assert counts["charge"] >= 15 and counts["load"] >= 15 and counts["cells"] in (3 * 90, 4 * 90)
     assert asker.take_findings() == [] and asker.answered and asker.silence == ""
     # Each got only what was for it, and nothing else was sent.
     assert {each.identifier for each in battery.alien} == {MOTOR.request}
     assert {each.identifier for each in motor.alien} == {BATTERY.request}
-    assert set(battery.heard) == {"220101", "220203"} and asker.heard == {BATTERY.answers, MOTOR.answers}
+    assert set(battery.heard) == {"224c01", "220203"} and asker.heard == {BATTERY.answers, MOTOR.answers}
 
 
 def test_states_and_flags_follow_from_bits() -> None:
@@ -170,15 +170,15 @@ REFUSALS = [
 @pytest.mark.parametrize(("why", "told"), REFUSALS)
 def test_refusals_are_told_apart(why: str, told: str) -> None:
     asker = Asker(named(CHARGE, LOAD))
-    battery = Unit(BATTERY, {"220101": f"7f22{why}"})
+    battery = Unit(BATTERY, {"224c01": f"7f22{why}"})
     motor = Unit(MOTOR, {"22f40a": "62f40a0001"})
     came = run(asker, [battery, motor], 60.0)
     (finding,) = asker.take_findings()
     assert finding.code == "R771" and finding.message.endswith(told)
     assert "controller 'battery' refuses identifier 0101 for 'charge'" in finding.message
     # Asked ever more seldom, at the cost of nobody else; it holds up the next question no longer than it takes.
-    assert battery.heard["220101"] <= 12 and len(came) >= 280 and asker.answered
-    battery.answers["220101"] = "6201011F40"
+    assert battery.heard["224c01"] <= 12 and len(came) >= 280 and asker.answered
+    battery.answers["224c01"] = "624c011F40"
     later = run(asker, [battery, motor], SELDOM + 1, begin=60.0)
     assert "charge" in {each.name for _, each in later}
 
@@ -195,12 +195,12 @@ def test_a_controller_that_is_silent_hinders_no_other() -> None:
             motor.take(frame)
         came += [reading for frame in motor.turn(now) for reading in asker.take(frame, now)]
     (finding,) = asker.take_findings()
-    assert finding.code == "R762" and "'battery' does not answer what is asked by 0x7E4" in finding.message
+    assert finding.code == "R762" and "'battery' does not answer what is asked by 0x7E6" in finding.message
     assert asker.silence == "battery does not answer OBD" and not asker.answered
     # It is asked once a second or less, and each time the others wait for as long as an answer may take.
     late = [at for at in sent if at > 10.0]
     assert 30 <= len(late) <= 51 and len(came) >= 180
-    battery = Unit(BATTERY, {"220101": "6201011F40", "220203": LONG})
+    battery = Unit(BATTERY, {"224c01": "624c011F40", "220203": LONG})
     later = run(asker, [battery, motor], 5.0, begin=60.0)
     first = next(at for at, each in later if each.name == "charge") - 60.0
     assert first <= SILENT_PACE + SILENT_AFTER * WITHIN and asker.answered
@@ -209,26 +209,26 @@ def test_a_controller_that_is_silent_hinders_no_other() -> None:
 def test_an_answer_is_of_the_controller_that_was_asked() -> None:
     """The same bytes by another identifier, of another width, or to another question are none."""
     asker = Asker(named(CHARGE))
-    assert asker.outgoing(0.0) == [Frame(0.0, 0x7E4, False, bytes.fromhex("03220101cccccccc"))]
-    answer = bytes.fromhex("056201011f400000")
+    assert asker.outgoing(0.0) == [Frame(0.0, 0x7E6, False, bytes.fromhex("03224c01cccccccc"))]
+    answer = bytes.fromhex("05624c011f400000")
     for frame in (
         Frame(0.01, 0x7ED, False, answer),
-        Frame(0.01, 0x7EC, True, answer),
-        Frame(0.01, 0x7EC, False, bytes.fromhex("056201021f400000")),
-        Frame(0.01, 0x7EC, False, bytes.fromhex("037f010100000000")),
+        Frame(0.01, 0x7EE, True, answer),
+        Frame(0.01, 0x7EE, False, bytes.fromhex("056201021f400000")),
+        Frame(0.01, 0x7EE, False, bytes.fromhex("037f010100000000")),
     ):
         assert asker.take(frame, 0.01) == ()
-    assert asker.take(Frame(0.02, 0x7EC, False, answer), 0.02) == (Reading("charge", None, 80.0),)
+    assert asker.take(Frame(0.02, 0x7EE, False, answer), 0.02) == (Reading("charge", None, 80.0),)
     # One that nobody asked for, in many frames, gets no permission to go on.
-    assert asker.take(Frame(0.03, 0x7EC, False, bytes.fromhex("10c3620203112233")), 0.03) == ()
+    assert asker.take(Frame(0.03, 0x7EE, False, bytes.fromhex("10b7620203112233")), 0.03) == ()
     assert asker.outgoing(0.04) == []
 
 
 def test_an_answer_with_too_few_bytes_is_told() -> None:
     asker = Asker(named(CHARGE, CELLS))
-    battery = Unit(BATTERY, {"220101": "6201011F", "220203": LONG[:-4]})
+    battery = Unit(BATTERY, {"224c01": "624c011F", "220203": LONG[:-4]})
     came = run(asker, [battery], 6.0)
-    assert {each.name for _, each in came} == {"cells"} and max(each.element or 0 for _, each in came) == 94
+    assert {each.name for _, each in came} == {"cells"} and max(each.element or 0 for _, each in came) == 88
     told = asker.take_findings()
     assert {each.code for each in told} == {"R775"}
     assert "the answer to identifier 0101 has 1 bytes, 'charge' takes 2" in {each.message for each in told}
@@ -267,10 +267,10 @@ def test_of_several_that_answer_all_one_is_heard() -> None:
 
 def test_a_recording_of_questions_and_answers_replays(tmp_path: Path) -> None:
     """A tester of its own (can-isotp) asks a battery; the recording has both sides, and plays without any."""
-    battery = Unit(BATTERY, {"220101": "6201011F40", "220203": LONG, "220104": "7f2231"})
+    battery = Unit(BATTERY, {"224c01": "624c011F40", "220203": LONG, "220104": "7f2231"})
     tester = Unit(Controller("tester", BATTERY.response, BATTERY.request), {})
     frames: list[Frame] = []
-    for at, question in enumerate(("220101", "220203", "220104", "220101")):
+    for at, question in enumerate(("224c01", "220203", "220104", "224c01")):
         tester.layer.send(bytes.fromhex(question))
         for step in range(80):
             now = 100.0 + at + step / 100
@@ -288,18 +288,18 @@ def test_a_recording_of_questions_and_answers_replays(tmp_path: Path) -> None:
     came: list[Reading] = []
     while not source.ended:
         came += [reading for arrival in source.due(0.0) for reading in arrival.readings]
-    assert [each.name for each in came] == ["charge", *["cells"] * 96, "charge"]
+    assert [each.name for each in came] == ["charge", *["cells"] * 90, "charge"]
     assert came[0].value == came[-1].value == 80.0 and came[1].value == pytest.approx(3.5)
     assert source.take_findings() == []
 
 
 def test_answers_are_overheard_of_their_own_controller_and_bus_only() -> None:
-    made = design([asked("charge", BATTERY, 0x0101, "unsigned(1, 2) / 100", bus="car")])
+    made = design([asked("charge", BATTERY, 0x4C01, "unsigned(1, 2) / 100", bus="car")])
     decoder = load_decoder(made, overhearing(made))
-    answer = bytes.fromhex("056201011f400000")
-    for identifier, bus in ((0x7EC, "drive"), (0x7ED, "car"), (0x7E4, "car")):
+    answer = bytes.fromhex("05624c011f400000")
+    for identifier, bus in ((0x7EE, "drive"), (0x7ED, "car"), (0x7E6, "car")):
         assert decoder.readings(Frame(0.0, identifier, False, answer, bus=bus)) == ()
-    assert decoder.readings(Frame(0.0, 0x7EC, False, answer, bus="car")) == (Reading("charge", None, 80.0),)
+    assert decoder.readings(Frame(0.0, 0x7EE, False, answer, bus="car")) == (Reading("charge", None, 80.0),)
 
 
 # On a bus
@@ -308,9 +308,9 @@ def test_answers_are_overheard_of_their_own_controller_and_bus_only() -> None:
 def test_two_buses_are_asked_each_for_its_own() -> None:
     """Live, by python-can: what is asked on a bus, and what for."""
     there = [can.Bus(f"identifiers-{at}", interface="virtual") for at in range(2)]
-    units = [Unit(BATTERY, {"220101": "6201011F40"}), Unit(MOTOR, {"22f40a": "62f40aff9c"})]
+    units = [Unit(BATTERY, {"224c01": "624c011F40"}), Unit(MOTOR, {"22f40a": "62f40aff9c"})]
     signals = [
-        asked("charge", BATTERY, 0x0101, "unsigned(1, 2) / 100", bus="car"),
+        asked("charge", BATTERY, 0x4C01, "unsigned(1, 2) / 100", bus="car"),
         asked("load", MOTOR, 0xF40A, "signed(1, 2)", bus="drive"),
     ]
     made, time = design(signals), VehicleTime()

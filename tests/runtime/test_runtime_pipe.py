@@ -289,7 +289,7 @@ def test_the_lines_of_the_page_are_read(tmp_path: Path) -> None:
             signal("house.heater", kind="flag", unit=None),
             signal("coolant.valve", kind="word", unit=None, words={2: "Joined"}),
             signal("media.titles", kind="text", unit=None, count=250),
-            signal("pack.cells", count=96),
+            signal("pack.cells", count=90),
             signal("vehicle.outside"),
             signal("vehicle.message", kind="text", unit=None),
         )

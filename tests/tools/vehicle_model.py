@@ -24,9 +24,10 @@ if TYPE_CHECKING:
 DBC = Path(__file__).parents[2] / "layouts" / "dunlin" / "dunlin.dbc"
 LOG_NAME = "ten_minutes.blf"
 
-CELLS = 96
+CELLS = 90
+CELLS_A_FRAME = 4
 SENSORS = 12
-CAPACITY = 120.0 * 3600  # A·s
+CAPACITY = 104.0 * 3600  # A·s
 CELL_RESISTANCE = 0.0008  # Ω, ohmic
 SLOW_RESISTANCE = 0.0004  # Ω of one slow polarisation per cell ...
 SLOW_SECONDS = 25.0  # ... and its time constant
@@ -114,7 +115,7 @@ class Van:
 
     def __init__(self, story: Story) -> None:
         self.story = story
-        self.random = random.Random(96)
+        self.random = random.Random(CELLS)
         self.time = 0.0
         self.speed = 0.0  # m/s
         self.metres = 0.0
@@ -123,7 +124,7 @@ class Van:
         self.inverter_power = 0.0  # W from the pack
         self.lowered = [self.random.uniform(-0.004, 0.004) for _ in range(CELLS)]
         self.resistances = [CELL_RESISTANCE * self.random.uniform(0.95, 1.06) for _ in range(CELLS)]
-        self.resistances[36] = CELL_RESISTANCE * 3.2  # a poor joint
+        self.resistances[36] = CELL_RESISTANCE * 2.9  # a poor joint
         self.ohms = sum(self.resistances)
         self.lowered[70] = -0.028  # a cell that lost capacity
         self.charge = story.start_charge
@@ -340,8 +341,8 @@ Values = dict[str, float]
 
 def _pack_messages(van: Van) -> dict[str, Callable[[int], Values]]:
     def cells(turn: int) -> Values:
-        group = turn % 24
-        numbers = range(group * 4, group * 4 + 4)
+        group = turn % -(-CELLS // CELLS_A_FRAME)
+        numbers = range(CELLS)[group * CELLS_A_FRAME :][:CELLS_A_FRAME]
         return {"Group": group} | {f"Cell{n + 1}": van.cell(n) for n in numbers}
 
     def temperatures(turn: int) -> Values:

@@ -91,7 +91,7 @@ def _columns(widget: Widget, count: int) -> int:
         return count if count <= 16 else 16
     value = phrase.values[0]
     if not isinstance(value, Quantity) or value.unit or value.number.denominator != 1 or value.number < 1:
-        raise DesignError([error("A328", "rows are of a whole number of cells", phrase.span, "rows of 16")])
+        raise DesignError([error("A328", "rows are of a whole number of cells", phrase.span, "rows of 15")])
     return min(int(value.number), count)
 
 

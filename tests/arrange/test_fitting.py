@@ -132,8 +132,8 @@ def test_no_size_is_told_at_which_nothing_could_be_made_out() -> None:
 def test_the_length_of_a_row_of_cells_is_told_and_fits() -> None:
     sentence = "cells pack.cells from 2.8 V to 4.2 V, rows of 48, filled by ramp voltage"
     remedy = one(sentence, (56, 26)).remedy or ""
-    assert remedy.startswith("write rows of 24")
-    assert told(sentence.replace("48", "24"), (56, 26)) == []
+    assert remedy.startswith("write rows of 18")
+    assert told(sentence.replace("48", "18"), (56, 26)) == []
 
 
 def test_no_text_below_the_acceptable_height_is_proposed() -> None:

@@ -175,7 +175,7 @@ def test_refusals_are_told_apart(why: str, told: str) -> None:
     came = run(asker, [battery, motor], 60.0)
     (finding,) = asker.take_findings()
     assert finding.code == "R771" and finding.message.endswith(told)
-    assert "controller 'battery' refuses identifier 0101 for 'charge'" in finding.message
+    assert "controller 'battery' refuses identifier 4C01 for 'charge'" in finding.message
     # Asked ever more seldom, at the cost of nobody else; it holds up the next question no longer than it takes.
     assert battery.heard["224c01"] <= 12 and len(came) >= 280 and asker.answered
     battery.answers["224c01"] = "624c011F40"
@@ -231,7 +231,7 @@ def test_an_answer_with_too_few_bytes_is_told() -> None:
     assert {each.name for _, each in came} == {"cells"} and max(each.element or 0 for _, each in came) == 88
     told = asker.take_findings()
     assert {each.code for each in told} == {"R775"}
-    assert "the answer to identifier 0101 has 1 bytes, 'charge' takes 2" in {each.message for each in told}
+    assert "the answer to identifier 4C01 has 1 bytes, 'charge' takes 2" in {each.message for each in told}
     assert len(told) == 3 and asker.answered
 
 

@@ -9,7 +9,7 @@ CODES: dict[str, str] = {
     "A306": "a piece that needs another kind of area",
     "A307": "a phrase said twice",
     "A308": "a thing that shows nothing, or something of the wrong sort",
-    "A309": "a freely placed piece without its place",
+    "A309": "a freely placed piece without its place or size",
     "A310": "an area that is not a rectangle",
     "A311": "a row of the plan that is longer or shorter than the first",
     "A312": "column or row sizes that do not fit the plan",

@@ -13,11 +13,11 @@ from hmic.arrange import expand, lengths, plan
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.canvas import Canvas, GapFact, PieceFact, Relied, TextFact, TouchFact
 from hmic.arrange.phrases import check_together, of_touch, of_widget
+from hmic.arrange.placing import PLACED, Placed, placed_in
 from hmic.arrange.plan import share_out
-from hmic.arrange.schematic import Port, check_inside, draw_pipe, place_of, ports_of
+from hmic.arrange.schematic import Port, draw_pipe, ports_of
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
-from hmic.arrange.widgets.symbol import with_caption
 from hmic.causes import nobody_told
 from hmic.diagnostics import (
     DesignError,
@@ -66,7 +66,6 @@ from hmic.paint.operations import (
 )
 
 DEEPEST_PART = 8
-DEFAULT_PIECE_MM = 9.0
 
 
 @dataclass(frozen=True)
@@ -375,9 +374,12 @@ def _one(item: Content, bindings: Mapping[str, Expression], box: Box, canvas: Ca
             raise DesignError([error("A306", "joints and pipes need free placement", item.span, remedy)])
 
 
-def _widget(widget: Widget, box: Box, canvas: Canvas) -> None:
+def _widget(
+    widget: Widget, box: Box, canvas: Canvas, beside: frozenset[PhraseKind] = frozenset()
+) -> None:
+    """Draws a widget in its place, which lets it take phrases ``beside`` its own."""
     module = WIDGETS[widget.kind]
-    _check_sentence(widget, module, canvas)
+    _check_sentence(widget, module, canvas, beside)
     first = len(canvas.operations)
     try:
         symbol = module.draw(widget, box, canvas)
@@ -405,19 +407,26 @@ def _held_within(widget: Widget, box: Box, operations: Sequence[Operation], canv
             canvas.fit(size + 2 * beyond, size, f"all of the {widget.kind}", widget.head, height, least=True)
 
 
-def _check_sentence(widget: Widget, module: ModuleType, canvas: Canvas) -> None:
+def _check_sentence(
+    widget: Widget, module: ModuleType, canvas: Canvas, beside: frozenset[PhraseKind]
+) -> None:
     """Raises ``DesignError`` with what is wrong in a sentence by its words alone."""
-    taken = replace(widget, phrases=tuple(each for each in widget.phrases if each.kind in module.PHRASES))
-    wrong = [*_wrong_phrases(widget, module), *_wrong_subject(widget, module)]
+    takes = module.PHRASES | beside
+    taken = replace(widget, phrases=tuple(each for each in widget.phrases if each.kind in takes))
+    wrong = [*_wrong_phrases(widget, takes, freely=bool(beside)), *_wrong_subject(widget, module)]
     check_together(of_widget(taken, canvas), wrong)
 
 
-def _wrong_phrases(widget: Widget, module: ModuleType) -> Iterator[Finding]:
-    takes = ", ".join(sorted(PHRASE_WORDS.get(kind, kind) for kind in module.PHRASES))
+def _wrong_phrases(widget: Widget, kinds: frozenset[PhraseKind], *, freely: bool) -> Iterator[Finding]:
+    takes = ", ".join(sorted(PHRASE_WORDS.get(kind, kind) for kind in kinds))
     said: set[str] = set()
     for phrase in widget.phrases:
         kind, word = phrase.kind, PHRASE_WORDS.get(phrase.kind, phrase.kind)
-        if kind not in module.PHRASES:
+        if not freely and (kind in (PhraseKind.AT, PhraseKind.BEHIND) or kind in PLACED - kinds):
+            message = f"`{word}` counts only where things are placed freely"
+            remedy = "leave it out, or write `in AREA freely` and give each thing its place"
+            yield error("A306", message, phrase.span, remedy)
+        elif kind not in kinds:
             remedy = f"leave it out; `{widget.kind}` takes: {takes}"
             yield error("A302", f"`{widget.kind}` does not take `{word}`", phrase.span, remedy)
         elif kind in said and kind not in ("state", "above", "below"):
@@ -531,21 +540,16 @@ def _arguments(
 
 
 def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
-    """Free placement: pipes below, then each piece at its own ``at``, as large as ``sized`` says."""
+    """Free placement: what lies behind, pipes, then the other pieces in the order written."""
     joints = [item for item, _ in items if isinstance(item, Joint)]
-    placed: list[tuple[Widget, Box, Box]] = []
+    placed: list[Placed] = []
     told = len(canvas.findings) + len(canvas.relied)
     for item, bindings in items:
         if isinstance(item, Widget):
             with _collecting(canvas, item.span):
                 widget = expand.widget(item, bindings, canvas.design.locale)
-                sized = widget.one(PhraseKind.SIZED)
-                panel = canvas.design.panel
-                side = lengths.pixels(sized.values[0], panel) if sized else canvas.px(DEFAULT_PIECE_MM)
-                place = place_of(widget.phrases, side, widget.head, box, canvas)
-                whole = with_caption(widget, place, canvas)
-                check_inside(whole, box, widget.head, canvas, "the piece with its caption")
-                placed.append((widget, place, whole))
+                _check_sentence(widget, WIDGETS[widget.kind], canvas, PLACED)
+                placed.append(placed_in(widget, box, canvas))
         elif isinstance(item, Use):
             message = "a part cannot be placed freely"
             remedy = "give the part an area of its own in the plan"
@@ -553,15 +557,21 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
     ports: dict[str, Port] = {}
     with _collecting(canvas, items[0][0].span):
         ports = ports_of(joints, placed, box, canvas)
+    _stand([each for each in placed if each.behind], canvas)
     # A piece that cannot be placed has told why; a pipe to it is wrong for that alone.
     wanting = len(canvas.findings) + len(canvas.relied) > told
     for item, bindings in items:
         if isinstance(item, Pipe) and (ports or not wanting):
             with _collecting(canvas, item.span):
                 draw_pipe(expand.pipe(item, bindings), ports, box, canvas)
+    _stand([each for each in placed if not each.behind], canvas)
+
+
+def _stand(placed: Sequence[Placed], canvas: Canvas) -> None:
+    """Draws pieces in their places."""
     for widget, _, whole in placed:
         with _collecting(canvas, widget.span, GapFact(widget.span, whole)):
-            _widget(widget, whole, canvas)
+            _widget(widget, whole, canvas, PLACED)
 
 
 def _channels_of(operations: list[Operation], channels: tuple[Channel, ...]) -> tuple[int, ...]:

@@ -1,4 +1,4 @@
-"""Free placement: symbols at their places, pipes in right angles between joints, marks that flow."""
+"""Schematics: pipes in right angles between joints and the sides of pieces, marks that flow."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from hmic.arrange import lengths
 from hmic.arrange.artwork import RAMP_STEPS
 from hmic.arrange.canvas import Canvas, bounded, live, rising
-from hmic.diagnostics import DesignError, Span, did_you_mean, error, lacking
-from hmic.language.syntax import Expression, Joint, Phrase, PhraseKind, Pipe, Widget
+from hmic.arrange.placing import Placed, check_inside, place_of
+from hmic.diagnostics import DesignError, did_you_mean, error
+from hmic.language.syntax import Expression, Joint, Phrase, PhraseKind, Pipe
 from hmic.model.channels import Channel, Scaled
-from hmic.model.design import GLASS
 from hmic.model.expressions import Typed
 from hmic.paint.operations import Axis, Box, Fill, Flow, Ink, When
 
@@ -32,41 +31,17 @@ class Port(NamedTuple):
     lying: bool | None
 
 
-def place_of(phrases: Sequence[Phrase], size: int, span: Span, box: Box, canvas: Canvas) -> Box:
-    """The box of ``size`` px about the point that the ``at`` phrase names, measured from the area's
-    corner. Raises ``DesignError`` A309 or A314."""
-    at = next((phrase for phrase in phrases if phrase.kind == PhraseKind.AT), None)
-    if at is None:
-        remedy = "add at 10 mm across 10 mm down, measured from the area's top left corner"
-        raise DesignError([lacking("A309", "a freely placed piece needs its place", span, remedy)])
-    panel = canvas.design.panel
-    across, down = (lengths.pixels(value, panel) for value in at.values)
-    place = Box(box.left + across - size // 2, box.top + down - size // 2, size, size)
-    check_inside(place, box, at.span, canvas)
-    return place
-
-
-def check_inside(place: Box, box: Box, span: Span, canvas: Canvas, what: str = "the piece") -> None:
-    """Raises ``DesignError`` A314 for a piece that leaves its area."""
-    right, bottom = box.left + box.width, box.top + box.height
-    outside = place.left < box.left or place.top < box.top
-    if outside or place.left + place.width > right or place.top + place.height > bottom:
-        pitch = canvas.design.panel.pitch
-        message = f"{what} leaves its area, which is {box.width * pitch:.0f} x {box.height * pitch:.0f} mm"
-        remedy = "move it inwards or make it smaller"
-        raise DesignError([error("A314", message, span, remedy, rests_on=GLASS)])
-
-
 def ports_of(
-    joints: Sequence[Joint], symbols: Sequence[tuple[Widget, Box, Box]], box: Box, canvas: Canvas
+    joints: Sequence[Joint], pieces: Sequence[Placed], box: Box, canvas: Canvas
 ) -> dict[str, Port]:
-    """Every name that a pipe can end at: ``joint``, ``symbol.side``. Of each symbol the place of its
-    pictogram and that with its caption are given; a pipe from the bottom starts below the caption."""
+    """Every name that a pipe can end at: ``joint``, ``piece.side``. A pipe from the bottom starts below the
+    caption."""
     ports: dict[str, Port] = {}
     for joint in joints:
-        place = place_of(joint.phrases, 1, joint.span, box, canvas)
+        place = place_of(joint.phrases, (1, 1), joint.span, box, canvas)
+        check_inside(place, box, joint.phrases[0].span, canvas)
         ports[joint.name] = Port((place.left, place.top), None)
-    for widget, place, whole in symbols:
+    for widget, place, whole in pieces:
         named = widget.one(PhraseKind.NAMED)
         if named is None:
             continue

@@ -28,7 +28,7 @@ _SETS = {
 """Words of which any may stand in one place. Every other word of the language has a terminal of its own."""
 
 _OWN = """
-    above acknowledged acknowledges across aligned allowed also and arc as at below by called centred
+    above acknowledged acknowledges across aligned allowed also and arc as at behind below by called centred
     colour columns comes confirmed corner difference down each every figures filled fine flowing from
     gap gives goes hands held in joint margin marked marks mean means named needle not of or otherwise
     over part peak pipe plan ramp refused rows screen sets shaped showing shown sized steps sweep swipe
@@ -59,7 +59,7 @@ _NO_UNIT = """
 _AFTER_NUMBER = """
     text called marks peak filled colour flashing means upward downward rightward leftward shaped
     difference goes sets toggles steps allowed held confirmed refused acknowledges sized named flowing
-    turned showing marked aligned shown corner otherwise sweep figures fine needle centred also target
+    turned showing marked aligned shown corner otherwise behind sweep figures fine needle centred also target
 """
 
 

@@ -44,6 +44,7 @@ PHRASE_FORMS = {
     "over": "over 600 s",
     "at": "at 10 mm across 20 mm down",
     "sized": "sized 14 mm",
+    "behind": "behind",
     "named": "named pump",
     "flowing": "flowing by coolant.flow",
     "turned": "turned by coolant.valve",

@@ -10,7 +10,7 @@ from hmic.arrange.widgets import WIDGETS
 from hmic.model.themes_file import REQUIRED_ROLES
 from hmic.paint import pictograms
 from tests.tools import golden
-from tests.tools.widget_pictures import FOLDER, REFERENCE, painted, schematic, sentences, sheet
+from tests.tools.widget_pictures import BLOCKS, FOLDER, REFERENCE, block, painted, sentences, sheet
 
 
 @pytest.mark.parametrize("kind", sorted(sentences()))
@@ -24,9 +24,11 @@ def test_every_widget_has_a_picture() -> None:
     assert sorted(linked) == sorted(WIDGETS)
 
 
-def test_picture_of_a_schematic() -> None:
-    golden.compare(schematic(), FOLDER / "schematic.png")
-    assert "(pictures/schematic.png)" in REFERENCE.read_text(encoding="utf-8")
+@pytest.mark.parametrize("area", BLOCKS)
+def test_picture_of_a_block(area: str) -> None:
+    name = BLOCKS[area][0]
+    golden.compare(block(area), FOLDER / f"{name}.png")
+    assert f"(pictures/{name}.png)" in REFERENCE.read_text(encoding="utf-8")
 
 
 def test_picture_of_the_pictograms() -> None:

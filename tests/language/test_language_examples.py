@@ -102,8 +102,20 @@ def taken_by() -> list[tuple[str, str]]:
         for row in rows
         for phrase in re.findall(r"`([^`]*)`", row[1])
         for kind in row[3].split(",")
-        if kind.strip() != "touch"
+        if kind.strip() not in ("touch", FREELY)
     ]
+
+
+FREELY = "what is placed freely"
+
+
+def test_the_reference_tells_truly_what_a_free_place_takes() -> None:
+    placing = pytest.importorskip("hmic.arrange.placing")
+    text = REFERENCE.read_text(encoding="utf-8")
+    rows = [line.split("|")[1] for line in text.split("\n") if line.rstrip(" |").endswith(FREELY)]
+    phrases = [phrase for row in rows for phrase in re.findall(r"`([^`]*)`", row)]
+    taken = {item.kind for phrase in phrases for item in widget(f"symbol pump, {phrase}").phrases}
+    assert taken == placing.PLACED
 
 
 def test_the_reference_tells_truly_which_widget_takes_a_phrase() -> None:

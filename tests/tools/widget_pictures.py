@@ -102,14 +102,18 @@ def sheet() -> Image.Image:
     return paint(alone("\n".join(lines) + "\n", (columns * 28, len(rows) * 24)))
 
 
-def schematic() -> Image.Image:
-    """The reference's example of symbols joined by pipes."""
+BLOCKS = {"map": ("schematic", (66, 46)), "van": ("freely", (112, 52))}
+"""The area that a block of the reference fills -> the name and the size in mm of its picture."""
+
+
+def block(area: str) -> Image.Image:
+    """The block of the reference that fills an area freely."""
     text = REFERENCE.read_text(encoding="utf-8")
-    found = re.search(r"^in map freely\n(.*?)```", text, re.DOTALL | re.MULTILINE)
+    found = re.search(rf"^in {area} freely\n(.*?)```", text, re.DOTALL | re.MULTILINE)
     assert found is not None
-    body = "".join(f"    {line}\n" for line in ("in map freely\n" + found.group(1)).splitlines())
-    head = 'screen only "Only"\n    plan\n        map\n    margin 1 mm\n'
-    return paint(alone(head + body, (66, 46)))
+    body = "".join(f"    {line}\n" for line in (f"in {area} freely\n" + found.group(1)).splitlines())
+    head = f'screen only "Only"\n    plan\n        {area}\n    margin 1 mm\n'
+    return paint(alone(head + body, BLOCKS[area][1]))
 
 
 def empty_screen() -> Screen:
@@ -122,7 +126,8 @@ def main() -> None:
     FOLDER.mkdir(exist_ok=True)
     for kind, sentence in sentences().items():
         painted(kind, sentence).save(FOLDER / f"{kind}.png", optimize=True)
-    schematic().save(FOLDER / "schematic.png", optimize=True)
+    for area, (name, _) in BLOCKS.items():
+        block(area).save(FOLDER / f"{name}.png", optimize=True)
     sheet().save(FOLDER / "pictograms.png", optimize=True)
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from functools import cache, lru_cache
 
-from hmic.arrange.canvas import Canvas
+from hmic.arrange.canvas import Canvas, alignment
 from hmic.arrange.widgets import reading
-from hmic.arrange.widgets.common import KNOWN, captioned, measured
+from hmic.arrange.widgets.common import KNOWN, Number, captioned, measured, number_size, under_caption
 from hmic.arrange.widgets.needles import needle
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import PhraseKind, Signal, Text, Widget, phrase_kinds
@@ -23,20 +23,34 @@ PATTERNS = ("0:00", "00:00")
 LEAST_RADIUS_MM = 5.0
 
 
+def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int | None, int | None]:
+    """As large as its figures; a face is as high as it is wide."""
+    if widget.one(PhraseKind.HANDS) is not None:
+        return width, width
+    return under_caption(widget, number_size(_figures(widget, canvas), alignment(widget)), canvas)
+
+
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Hours and minutes: 24 hours a day in figures, 12 on a face."""
     if widget.one(PhraseKind.HANDS) is not None:
         _with_hands(widget, box, canvas)
         return
+    figures = _figures(widget, canvas)
+    reading.put(widget, _time(widget), figures, captioned(widget, box, canvas), canvas)
+
+
+def _time(widget: Widget) -> Signal:
+    return Signal(CLOCK, None, widget.head)
+
+
+def _figures(widget: Widget, canvas: Canvas) -> Number:
     phrase = widget.one(PhraseKind.FORMAT)
     pattern = phrase.values[0] if phrase else Text("00:00", widget.head)
     if not isinstance(pattern, Text) or pattern.text not in PATTERNS:
         message = "a clock shows hours and minutes"
         raise DesignError([error("A322", message, pattern.span, 'write as "0:00" or as "00:00"')])
-    time = Signal(CLOCK, None, widget.head)
-    place, height = captioned(widget, box, canvas), canvas.capital_height(widget)
-    figures = measured(time, pattern.text + " h", pattern.span, height, canvas, with_unit=False)
-    reading.put(widget, time, figures, place, canvas)
+    time, height = _time(widget), canvas.capital_height(widget)
+    return measured(time, pattern.text + " h", pattern.span, height, canvas, with_unit=False)
 
 
 def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from hmic.arrange.artwork import RAMP_STEPS, Key
@@ -87,6 +88,31 @@ def below_caption(widget: Widget, box: Box, canvas: Canvas) -> Box:
     face = canvas.face("text", canvas.small())
     used = _caption_drop(text, face, canvas) + face.capital_height + canvas.px(CAPTION_GAP_MM)
     return inset(box, 0, min(used, box.height - 1), 0, 0)
+
+
+def text_size(texts: Sequence[str], face: Face) -> tuple[int, int]:
+    """Width and height of a line in which one of the texts stands."""
+    above, below = reach(texts, face)
+    boxes = [face.ink_box(text) for text in texts]
+    over = max(max(0, -box[0], box[2] - face.measure(text)) for text, box in zip(texts, boxes, strict=True))
+    return max(map(face.measure, texts)) + 2 * over, above + face.capital_height + below
+
+
+def under_caption(widget: Widget, size: tuple[int, int], canvas: Canvas) -> tuple[int, int]:
+    """The size of a place that has room for the ``called`` caption too."""
+    text = phrase_text(widget.one(PhraseKind.CALLED))
+    if not text:
+        return size
+    tall = size[1] + canvas.design.panel.height
+    used = tall - below_caption(widget, Box(0, 0, size[0], tall), canvas).height
+    return max(size[0], text_size([text], canvas.face("text", canvas.small()))[0]), size[1] + used
+
+
+def number_size(number: Number, align: Alignment) -> tuple[int, int]:
+    """Width and height of a place for a number; one in the middle has as much room at the right as a rarer
+    longer number takes at the left."""
+    spare = number.width - number.usual_width if align == Alignment.CENTRE else 0
+    return number.width + spare, number.tall
 
 
 def _caption_drop(text: str, face: Face, canvas: Canvas) -> int:

@@ -72,6 +72,11 @@ class _Dial:
         return self.number is not None and self.widget.one(PhraseKind.CENTRED) is not None
 
 
+def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int | None, int | None]:
+    """As high as it is wide."""
+    return width, width
+
+
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Caption above; the scale's arc with its bands outside, a filled arc, marks and figures inside; the
     number in the middle, or below all."""

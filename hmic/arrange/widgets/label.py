@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, alignment
+from hmic.arrange.widgets.common import text_size
 from hmic.language.syntax import PhraseKind, Text, Widget, phrase_kinds
 from hmic.paint.operations import Box
 
 SUBJECT = "text"
 PHRASES = phrase_kinds("text colour aligned")
+
+
+def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int, int]:
+    """As large as its words."""
+    assert isinstance(widget.subject, Text)
+    return text_size([widget.subject.text], canvas.face("text", canvas.capital_height(widget)))
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:

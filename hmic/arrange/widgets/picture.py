@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import struct
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,7 +22,16 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 SUBJECT = "text"
-PHRASES = phrase_kinds("means sized at")
+PHRASES = phrase_kinds("means sized behind")
+
+
+def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int, int]:
+    """The picture's own size, or as high as its width asks for."""
+    assert isinstance(widget.subject, Text)
+    with _read(widget.subject, canvas) as data:
+        own, high = _size(data)
+        width = own if width is None else width
+        return width, max(1, -(-width * high // own))
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
@@ -49,41 +60,54 @@ def _opened(canvas: Canvas, subject: Text) -> Image:
     or a shared part's, or too large."""
     from PIL.PngImagePlugin import PngImageFile
 
-    root = canvas.design.root / Path(subject.span.file).parent
-    try:
-        path = (root / subject.text).resolve()
-    except (OSError, ValueError, RuntimeError):
-        raise DesignError(
-            [error("A376", "no file can have this name", subject.span, "write the name of a PNG")]
-        ) from None
-    remedy = "put a PNG into the design's folder and write its path from there"
-    if not path.is_relative_to(root.resolve()):
-        raise DesignError(
-            [error("A376", "the picture lies outside the design's folder", subject.span, remedy)]
-        )
-    if path.suffix.lower() != ".png":
-        raise DesignError([error("A376", "a picture must be a PNG file", subject.span, remedy)])
-    try:
-        data = read_plain(path, LARGEST)
+    with _read(subject, canvas) as data:
         _look_at_size(data, subject, canvas)
         # Whatever the library has to say of a file, it says to nobody.
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             image = PngImageFile(BytesIO(data))
             image.load()
-    except FileNotFoundError:
-        message = f"there is no picture {subject.text}"
-    except (OSError, ValueError, SyntaxError, struct.error):
-        message = f"{subject.text} cannot be read as a picture"
-    else:
         return image
+
+
+@contextmanager
+def _read(subject: Text, canvas: Canvas) -> Iterator[bytes]:
+    """The bytes of a picture's file. Raises ``DesignError`` A376 for one that is not there or lies outside,
+    or when what the block reads in it is no picture."""
+    root = canvas.design.root / Path(subject.span.file).parent
+    remedy = "put a PNG into the design's folder and write its path from there"
+    try:
+        path = (root / subject.text).resolve()
+    except (OSError, ValueError, RuntimeError):
+        message, remedy = "no file can have this name", "write the name of a PNG"
+    else:
+        message = "the picture lies outside the design's folder"
+        if path.is_relative_to(root.resolve()):
+            message = "a picture must be a PNG file"
+            if path.suffix.lower() == ".png":
+                try:
+                    yield read_plain(path, LARGEST)
+                except FileNotFoundError:
+                    message = f"there is no picture {subject.text}"
+                except (OSError, ValueError, SyntaxError, struct.error):
+                    message = f"{subject.text} cannot be read as a picture"
+                else:
+                    return
     raise DesignError([error("A376", message, subject.span, remedy)])
 
 
-def _look_at_size(data: bytes, subject: Text, canvas: Canvas) -> None:
-    """Raises ``DesignError`` A376 for more pixels than there is room for, struct.error for no PNG: its
-    first chunk begins with width and height."""
+def _size(data: bytes) -> tuple[int, int]:
+    """Width and height: the first chunk of a PNG begins with them. Raises ValueError or struct.error for
+    something else."""
     width, height = struct.unpack_from(">II", data, data.index(b"IHDR", 12, 16) + 4)
+    if not width or not height:
+        raise ValueError("no pixels")
+    return width, height
+
+
+def _look_at_size(data: bytes, subject: Text, canvas: Canvas) -> None:
+    """Raises ``DesignError`` A376 for more pixels than there is room for."""
+    width, height = _size(data)
     remedy = "make it as small as its place on the screen"
     if max(width, height) > MOST_PICTURE:
         message = f"{subject.text} has {width} x {height} pixels, more than {MOST_PICTURE} a side"

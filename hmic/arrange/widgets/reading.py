@@ -11,7 +11,9 @@ from hmic.arrange.widgets.common import (
     longest,
     measured,
     number_left,
+    number_size,
     place_number,
+    under_caption,
 )
 from hmic.diagnostics import DesignError, lacking
 from hmic.language.syntax import Expression, PhraseKind, Widget, phrase_kinds
@@ -21,17 +23,26 @@ SUBJECT = "value"
 PHRASES = phrase_kinds("format text called colour aligned above below within")
 
 
+def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int, int]:
+    """As large as the longest number that the range can need, and its caption."""
+    return under_caption(widget, number_size(_number(widget, canvas), alignment(widget)), canvas)
+
+
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Caption above; figures and unit on one line below it."""
+    assert widget.subject is not None
+    number = _number(widget, canvas)
+    put(widget, widget.subject, number, captioned(widget, box, canvas), canvas)
+
+
+def _number(widget: Widget, canvas: Canvas) -> Number:
     assert widget.subject is not None
     phrase = widget.one(PhraseKind.FORMAT)
     if phrase is None:
         remedy = 'add a format: as "0 km/h", as "0.0 V"'
         raise DesignError([lacking("A321", "the reading has no format", widget.head, remedy)])
-    place = captioned(widget, box, canvas)
     height = canvas.capital_height(widget)
-    number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
-    put(widget, widget.subject, number, place, canvas)
+    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
 
 
 def put(widget: Widget, subject: Expression, number: Number, place: Box, canvas: Canvas) -> None:

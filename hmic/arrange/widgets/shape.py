@@ -10,9 +10,17 @@ from hmic.paint import shapes
 from hmic.paint.operations import Box, Fill, Frame, Stencil
 
 SUBJECT = "pictogram"
-PHRASES = phrase_kinds("colour corner sized at")
+PHRASES = phrase_kinds("colour corner sized behind")
 NAMES = ("box", "line", "ring", "disc")
 LINE_MM = 0.4
+SIDE_MM = 9.0
+"""Of one that is placed freely and has no size of its own."""
+
+
+def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int, int]:
+    """As high as it is wide; a line is thin."""
+    width = canvas.px(SIDE_MM) if width is None else width
+    return width, canvas.px(LINE_MM) if widget.word == "line" else width
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:

@@ -13,7 +13,7 @@ from hmic.paint import pictograms
 from hmic.paint.operations import Box, Stencil
 
 SUBJECT = "pictogram"
-PHRASES = phrase_kinds("colour sized means called at named turned")
+PHRASES = phrase_kinds("colour sized means called turned behind")
 DEFAULT_MM = 9.0
 LEAST_MM = 2.0
 CAPTION_GAP_MM = 1.2

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import DOUBT_MARKS, Alignment, Canvas, aligned, alignment, live
 from hmic.arrange.letters import text_line
-from hmic.arrange.widgets.common import below_caption, caption, captioned, text_ink
+from hmic.arrange.widgets.common import (
+    below_caption,
+    caption,
+    captioned,
+    text_ink,
+    text_size,
+    under_caption,
+)
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget, phrase_kinds
 from hmic.model.channels import Channel, Listed
@@ -13,6 +20,21 @@ from hmic.paint.operations import Box, When
 
 SUBJECT = "value"
 PHRASES = phrase_kinds("text called colour aligned state within")
+
+
+def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int | None, int]:
+    """As large as the longest of the words; how long a free text gets is not known."""
+    assert widget.subject is not None
+    typed = canvas.typed(widget.subject)
+    face = canvas.face("text", canvas.capital_height(widget))
+    if typed.kind != ValueKind.WORD:
+        return None, under_caption(widget, (0, face.line_height), canvas)[1]
+    return under_caption(widget, text_size(_texts(typed, canvas), face), canvas)
+
+
+def _texts(typed: Typed, canvas: Canvas) -> list[str]:
+    """All that may stand there."""
+    return [*map(canvas.said, typed.words), *DOUBT_MARKS]
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
@@ -28,7 +50,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         raise DesignError([error("A347", message, widget.subject.span, remedy)])
     place = captioned(widget, box, canvas)
     face = canvas.face("text", canvas.capital_height(widget))
-    texts = [*map(canvas.said, typed.words), *DOUBT_MARKS]
+    texts = _texts(typed, canvas)
     longest = max(texts, key=face.measure)
     letters, what = face.capital_height, f'the word "{longest}"'
     why = "the longest that the signal can say"

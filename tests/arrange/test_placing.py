@@ -1,0 +1,98 @@
+"""Free placement, by the pixels that are painted."""
+
+from __future__ import annotations
+
+import pytest
+from PIL import Image, ImageChops
+
+from hmic.arrange.compose import arrange
+from hmic.language.parser import parse
+from hmic.paint.operations import Box
+from tests.tools.changed import replace
+from tests.tools.widget_pictures import alone, dunlin, paint
+
+HEAD = 'screen only "Only"\n    plan\n        here\n    margin 0 mm\n    in here freely\n'
+AT = ", at 30 mm across 20 mm down"
+SIZE = (60, 40)
+WIDGETS = {
+    "label": 'label "Grapefruit"',
+    "reading": 'reading pack.voltage as "0.0 V", called "Battery"',
+    "minus": 'reading motor.power as "0 kW"',
+    "words": 'words vehicle.gear, called "Gear"',
+    "clock": 'clock as "00:00"',
+    "face": "clock with hands, sized 24 mm",
+    "dial": "dial motor.temperature from 0 °C to 140 °C, sized 30 mm",
+    "bar": "bar motor.power from -60 kW to 100 kW, sized 40 mm by 6 mm",
+    "level": "level pack.charge from 0 % to 100 %, sized 14 mm by 24 mm",
+    "lamp": "lamp plug, danger while charge.fault",
+    "cells": "cells pack.cells from 2.8 V to 4.2 V, rows of 16, filled by ramp voltage, sized 40 mm by 30 mm",
+    "button": 'button "Drive", goes to drive, sized 24 mm by 12 mm',
+    "ring": "shape ring, sized 20 mm",
+    "line": "shape line, sized 40 mm",
+}
+
+
+def inked(sentence: str, size: tuple[int, int] = SIZE) -> Box:
+    """What a sentence of a free area paints on."""
+    picture = paint(alone(f"{HEAD}        {sentence}\n", size))
+    ground = picture.getpixel((0, 0))
+    box = ImageChops.difference(picture, Image.new("RGB", picture.size, ground)).getbbox()
+    assert box is not None
+    return Box(box[0], box[1], box[2] - box[0], box[3] - box[1])
+
+
+@pytest.mark.parametrize("name", WIDGETS)
+def test_a_piece_stands_about_its_point_wherever_that_is(name: str) -> None:
+    pitch = dunlin().panel.pixels_from_mm(1)
+    box = inked(WIDGETS[name] + AT)
+    moved = inked(WIDGETS[name] + ", at 33 mm across 22 mm down", (66, 44))
+    assert abs(moved.left - box.left - 3 * pitch) <= 1 and abs(moved.top - box.top - 2 * pitch) <= 1
+    assert (moved.width, moved.height) == (box.width, box.height)
+    point = (30 * pitch, 20 * pitch)
+    assert box.left < point[0] < box.left + box.width and box.top - 2 < point[1] < box.top + box.height + 2
+
+
+@pytest.mark.parametrize("name", ["label", "face", "dial", "bar", "level", "cells", "button", "ring", "line"])
+def test_the_point_is_the_middle(name: str) -> None:
+    pitch = dunlin().panel.pixels_from_mm(1)
+    box = inked(WIDGETS[name] + AT)
+    assert abs(box.left + box.width / 2 - 30 * pitch) <= 3
+
+
+@pytest.mark.parametrize("name", ["label", "reading", "clock"])
+def test_what_is_aligned_begins_or_ends_at_its_point(name: str) -> None:
+    pitch = dunlin().panel.pixels_from_mm(1)
+    first, last = (inked(f"{WIDGETS[name]}{AT}, aligned {side}") for side in ("left", "right"))
+    # The unused place of a rarer longer number stays free on its left.
+    assert -1 <= first.left - 30 * pitch <= (20 if name == "reading" else 4)
+    assert -1 <= 30 * pitch - last.left - last.width <= 4
+
+
+def test_what_lies_behind_is_painted_first_wherever_it_is_written() -> None:
+    label, shape = f'label "Up"{AT}', f"shape box, colour surface, behind{AT}, sized 20 mm by 12 mm"
+    pictures = [
+        paint(alone(f"{HEAD}        {one}\n        {other}\n", SIZE)).tobytes()
+        for one, other in ((label, shape), (shape, label))
+    ]
+    assert pictures[0] == pictures[1]
+
+
+def test_what_lies_behind_without_a_place_takes_the_area() -> None:
+    panel = dunlin().panel
+    sized = inked("shape box, colour surface, behind, sized 50 mm by 30 mm")
+    assert abs(sized.width - panel.pixels_from_mm(50)) <= 1
+    assert abs(sized.height - panel.pixels_from_mm(30)) <= 1
+    layout, _ = parse(f"{HEAD}        shape box, colour surface, behind\n", "a.layout")
+    arranged, found = arrange(replace(dunlin(), screens={"only": layout.screens[0]}, start="only"))
+    assert arranged is not None and not found
+    assert arranged.drawing.screens[0].operations[0].box == Box(0, 0, panel.width, panel.height)
+
+
+def test_a_pipe_ends_at_any_piece_with_a_name() -> None:
+    text = (
+        "        level pack.charge from 0 % to 100 %, named pack, at 14 mm across 20 mm down, "
+        "sized 12 mm by 20 mm\n"
+        "        symbol motor named motor at 46 mm across 20 mm down\n"
+        "        pipe from pack.right to motor.left, colour quiet\n"
+    )
+    assert alone(HEAD + text, SIZE).findings == ()

@@ -64,6 +64,7 @@ CODES: dict[str, str] = {
     "A383": "two options that ask for the same",
     "A384": "a sweep that a scale cannot have",
     "A385": "a needle that cannot show the value there",
-    "A386": "a form that a dial does not have",
+    "A386": "a form that a dial, bar or level does not have",
+    "A387": "a zone that lies off its scale",
     "A388": "a value that the output's field cannot carry",
 }

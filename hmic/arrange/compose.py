@@ -429,7 +429,7 @@ def _wrong_phrases(widget: Widget, kinds: frozenset[PhraseKind], *, freely: bool
         elif kind not in kinds:
             remedy = f"leave it out; `{widget.kind}` takes: {takes}"
             yield error("A302", f"`{widget.kind}` does not take `{word}`", phrase.span, remedy)
-        elif kind in said and kind not in ("state", "above", "below"):
+        elif kind in said and kind not in ("state", "above", "below", "zone"):
             yield error("A307", f"`{word}` is said twice", phrase.span, "keep one of them")
         said.add(kind)
 
@@ -462,6 +462,13 @@ PHRASE_WORDS: Mapping[str, str] = {
     "within": "shown within",
     "sweep": "sweep from ... to ...",
     "fine": "fine marks every",
+    "unmarked": "without marks",
+    "segments": "segments every",
+    "zone": "zone ROLE from ... to ...",
+    "zones": "with zones",
+    "rounded": "with round ends",
+    "growing": "with growing arc",
+    "glides": "glides within",
 }
 
 

@@ -13,11 +13,21 @@ from hmic.arrange.canvas import Canvas, phrase_text
 from hmic.arrange.formats import localised, parse_format
 from hmic.arrange.touch import ACTION_PHRASES, output, set_value, zone_action
 from hmic.diagnostics import DesignError, Finding, Span, Told, told_once
-from hmic.language.syntax import ROLE_PHRASES, Expression, Phrase, PhraseKind, Signal, Text, Widget
+from hmic.language.syntax import (
+    ROLE_PHRASES,
+    Expression,
+    Phrase,
+    PhraseKind,
+    Signal,
+    Text,
+    Widget,
+    phrase_kinds,
+)
 from hmic.model.values import ValueKind
 
 Step = Callable[[], object]
 """Raises ``DesignError`` where something is wrong."""
+_LIMITS = phrase_kinds("above below scale zone")
 
 
 def check_together(steps: Iterable[Step], found: Sequence[Finding] = ()) -> None:
@@ -84,7 +94,7 @@ def _of_value(phrase: Phrase, subject: Expression, canvas: Canvas) -> None:
         target = output(subject, canvas)
         check_together(partial(set_value, target, value, node, canvas) for node in phrase.values)
     number = value.kind == ValueKind.NUMBER
-    if number and phrase.kind in (PhraseKind.ABOVE, PhraseKind.BELOW, PhraseKind.SCALE):
+    if number and phrase.kind in _LIMITS:
         # Both ends of a scale in a wrong unit are one slip.
         for node in phrase.values:
             canvas.limit(node, value)

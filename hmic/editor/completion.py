@@ -126,10 +126,10 @@ def _may_be_role(context: Context) -> bool:
     if re.search(r"\b(?:named|screen|part|joint|each)\s+$", context.before):
         return False
     if "SIGNAL" in context.allowed and not context.before.rstrip().endswith(
-        ("colour", "otherwise", "flashing")
+        ("colour", "otherwise", "flashing", "zone")
     ):
         return False
-    said = re.search(r"(?:\b(?:colour|otherwise|flashing)\s+|,\s*|^)$", context.before)
+    said = re.search(r"(?:\b(?:colour|otherwise|flashing|zone)\s+|,\s*|^)$", context.before)
     return said is not None or "_CALLED" in context.allowed
 
 

@@ -24,6 +24,7 @@ CONTROLS = frozenset(map(WidgetKind, ["button", "switch", "choice", "stepper", "
 
 PhraseKind = StrEnum(
     "PhraseKind",
+    "ZONE ZONES UNMARKED SEGMENTS ROUNDED BESIDE GROWING GLIDES "
     "FORMAT TEXT CALLED SCALE MARKS FINE SWEEP FIGURES NEEDLE CENTRED ALSO TARGET STEPS PEAK RAMP COLOUR "
     "STATE ABOVE BELOW MEANS DIRECTION SHAPED ROWS DIFFERENCE GOES SETS TOGGLES BY ALLOWED HELD CONFIRMED "
     "REFUSED ACKNOWLEDGES OPTIONS OVER AT SIZED FLOW TURNED SHOWING MARKED ALIGNED HANDS ARC WITHIN CORNER "
@@ -37,7 +38,7 @@ def phrase_kinds(kinds: str) -> frozenset[PhraseKind]:
     return frozenset(map(PhraseKind, kinds.split()))
 
 
-ROLE_PHRASES = phrase_kinds("colour state above below otherwise")
+ROLE_PHRASES = phrase_kinds("colour state above below otherwise zone")
 """Those whose first word is a role of the themes."""
 
 

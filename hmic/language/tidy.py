@@ -25,7 +25,9 @@ _AREA = 9
 _LONG_AREA = 18
 """A longer name does not push the others to the right."""
 
-_RUNS_ON = frozenset(("format", "scale", "options", "over", "hands", "arc", "named", "at"))
+_RUNS_ON = frozenset(
+    ("format", "scale", "options", "over", "hands", "arc", "growing", "zones", "rounded", "named", "at")
+)
 """Phrases that read on from the subject without a comma: ``reading x as ...``, ``bar x from ...``."""
 _WITH_PHRASES = frozenset(("widget", "pictured", "trace", "joint", "pipe", "touch", "phrase_line"))
 _VALUES = frozenset(

@@ -28,11 +28,12 @@ _SETS = {
 """Words of which any may stand in one place. Every other word of the language has a terminal of its own."""
 
 _OWN = """
-    above acknowledged acknowledges across aligned allowed also and arc as at behind below by called centred
-    colour columns comes confirmed corner difference down each every figures filled fine flowing from
-    gap gives goes hands held in joint margin marked marks mean means named needle not of or otherwise
-    over part peak pipe plan ramp refused rows screen sets shaped showing shown sized steps sweep swipe
-    target text through to toggles touch trace turned up use way when while with within
+    above acknowledged acknowledges across aligned allowed also and arc as at behind below beside by
+    called centred colour columns comes confirmed corner difference down each ends every figures filled
+    fine flowing from gap gives glides goes growing hands held in joint margin marked marks mean means
+    named needle not of or otherwise over part peak pipe plan ramp refused round rows screen segments
+    sets shaped showing shown sized steps sweep swipe target text through to toggles touch trace turned
+    up use way when while with within without zone zones
 """
 
 _TERMINALS: dict[str, list[str]] = {word: [f"_{word.upper()}"] for word in _OWN.split()}
@@ -59,7 +60,8 @@ _NO_UNIT = """
 _AFTER_NUMBER = """
     text called marks peak filled colour flashing means upward downward rightward leftward shaped
     difference goes sets toggles steps allowed held confirmed refused acknowledges sized named flowing
-    turned showing marked aligned shown corner otherwise behind sweep figures fine needle centred also target
+    turned showing marked aligned shown corner otherwise behind sweep figures fine needle centred also
+    target without segments zone beside glides
 """
 
 

@@ -62,6 +62,11 @@ PHRASE_FORMS = {
     "centred": "centred",
     "also": "also inverter.temperature",
     "target": "target motor.speed_limit",
+    "without": "without marks",
+    "segments": "segments every 10 %",
+    "zone": "zone good from 60 °C to 90 °C",
+    "beside": "beside",
+    "glides": "glides within 300 ms",
 }
 """The word that opens a phrase -> a phrase to paste. A colour role opens the others:
 ``danger while``, ``caution above``, ``caution below``."""

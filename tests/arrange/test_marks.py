@@ -26,6 +26,10 @@ SCALES = (
     'bar motor.power from -60 kW to 100 kW, downward, marks every 20 kW, as "0 kW", called "Power"',
     "bar motor.power from -60 kW to 100 kW, rightward, marks every 20 kW",
     'bar vehicle.speed from 0 km/h to 140 km/h, leftward, marks every 10 km/h, as "0 km/h"',
+    'bar motor.power from -60 kW to 100 kW, upward, marks every 5 kW, caution above 60 kW, with zones, '
+    'target motor.power + 20 kW, as "0 kW"',
+    'bar motor.power from -60 kW to 100 kW, rightward, marks every 10 kW, zone good from 0 kW to 20 kW, '
+    'with round ends, segments every 20 kW',
 )
 
 

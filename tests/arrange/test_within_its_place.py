@@ -33,6 +33,15 @@ MORE = (
     "bar motor.power from -60 kW to 100 kW, downward, marks every 20 kW",
     'bar motor.power from -60 kW to 100 kW, leftward, marks every 40 kW, called "Jpq"',
     "bar pack.charge from 0 % to 100 %, peak held 2 s",
+    'bar motor.power from -60 kW to 100 kW, target motor.power + 20 kW, caution above 60 kW, with zones, '
+    'called "Äg"',
+    'bar motor.power from -60 kW to 100 kW, upward, zone good from 0 kW to 20 kW, with round ends, '
+    'target motor.power + 20 kW, as "0 kW", peak held 2 s',
+    "bar pack.charge from 0 % to 100 %, leftward, segments every 50 %, figures none, marks every 50 %",
+    'level pack.charge from 0 % to 100 %, shaped battery, as "0 %", beside, called "Äg"',
+    'level pack.charge from 0 % to 100 %, shaped tank, as "0 %", beside, target charge.limit, marks every 50 %',
+    'level pack.charge from 0 % to 100 %, shaped box, as "0 %", danger below 20 %, with zones, '
+    'target charge.limit, marks every 20 %',
     'level pack.charge from 0 % to 100 %, shaped tank, as "0 %", called "Äg"',
     'dial motor.temperature from 0 °C to 140 °C, marks every 20 °C, called "Motor"',
     "dial motor.temperature from 0 °C to 140 °C, marks every 10 °C",

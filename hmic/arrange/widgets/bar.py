@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
-from itertools import pairwise
+from typing import NamedTuple
 
-from hmic.arrange.canvas import Canvas, inset, phrase_text, reach, scale
+from hmic.arrange.canvas import Canvas, inset, phrase_text, scale
 from hmic.arrange.widgets.common import (
     Number,
     below_caption,
@@ -19,23 +18,43 @@ from hmic.arrange.widgets.common import (
     number_left,
     place_number,
 )
-from hmic.arrange.widgets.marks import APART, Marks, mark_face, mark_text, marks_of
+from hmic.arrange.widgets.marks import Marks, is_marked, marks_of, usual_marks
+from hmic.arrange.widgets.straight_scale import (
+    Straight,
+    draw_scale,
+    lengths,
+    room_beside,
+    segmented,
+    straight_of,
+)
+from hmic.diagnostics import DesignError
 from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
-from hmic.paint.fonts import Face
-from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Mask, Reveal, Slide
+from hmic.paint import shapes
+from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Mask, Reveal, Slide, Stencil
 
 SUBJECT = "value"
-PHRASES = phrase_kinds("scale format text called colour above below ramp marks direction peak within")
+PHRASES = phrase_kinds(
+    "scale format text called colour above below ramp marks unmarked figures direction peak target zone "
+    "zones rounded segments within"
+)
 THICKNESS_MM = 8.0
 # Of the bar itself, beside the figures of its marks.
 THINNEST_MM, LEAST_MM = 1.0, 4.0
-TICK_MM, TICK_GAP_MM = 1.2, 0.5
 # Between bar and number, and between the figures of its marks and the number.
 GAP_MM = 1.5
 MARKS_GAP_MM = 3.0
 NUMBER_ARCMIN = 22
+# Usual marks stand further apart than their figures need.
+AT_EASE = 1.3
+
+
+class _Laid(NamedTuple):
+    """The bar's box, and what stands along it."""
+
+    track: Box
+    along: Straight
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
@@ -44,41 +63,57 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     assert widget.subject is not None
     place = below_caption(widget, box, canvas)
     value = canvas.shown(widget.subject)
-    low, high = scale(widget, value, canvas)
-    axis = _axis(widget, place)
-    marks = marks_of(widget, value, low, high, canvas)
+    ends = scale(widget, value, canvas)
     number = _number(widget, canvas)
-    rest = _beside_number(widget, number, place, axis=axis, marks=marks, canvas=canvas)
-    track = _track(widget, rest, axis, marks, canvas)
+    track, along = _laid(widget, place, number, value, ends, canvas)
     caption(widget, box, track, canvas)
     if number is not None:
-        _draw_number(widget, number, place, track=track, axis=axis, canvas=canvas)
-    length = track.height if _upright(axis) else track.width
+        _draw_number(widget, number, place, track=track, along=along, canvas=canvas)
+    _fill(widget, track, along, canvas)
+    _peak(widget, track, along, canvas)
+    draw_scale(widget, along, track, canvas)
+
+
+def _fill(widget: Widget, track: Box, along: Straight, canvas: Canvas) -> None:
+    """The track, and on it the filling. Its front is straight whatever the form of the ends, so that it is
+    read to the pixel."""
+    low, high = along.ends
+    length = track.height if along.upright else track.width
     zero = round(min(max(0.0, -low / (high - low)), 1.0) * length)
-    channel = canvas.channel(Channel(value, Scaled(low, (high - low) / length, length + 1)))
-    canvas.operations.append(Fill(track, canvas.artwork.ink("surface")))
-    ink = colouring(widget, value, "accent", canvas)
-    canvas.operations.append(Reveal(track, channel, axis, zero, NO_MASK, ink))
-    _peak(widget, value, (low, high), track=track, axis=axis, canvas=canvas)
-    _draw_marks(widget, track, axis, marks, canvas)
+    channel = canvas.channel(Channel(along.value, Scaled(low, (high - low) / length, length + 1)))
+    surface = canvas.artwork.ink("surface")
+    mask = NO_MASK
+    if widget.one(PhraseKind.ROUNDED) is None and widget.one(PhraseKind.SEGMENTS) is None:
+        canvas.operations.append(Fill(track, surface))
+    else:
+        radius = min(track.width, track.height) // 2 if widget.one(PhraseKind.ROUNDED) is not None else 0
+        form = shapes.rounded(track.width, track.height, radius)
+        mask = canvas.artwork.mask(segmented(form, widget, along, canvas))
+        canvas.operations.append(Stencil(track, mask, surface))
+    ink = colouring(widget, along.value, "accent", canvas)
+    canvas.operations.append(Reveal(track, channel, along.axis, zero, mask, ink))
 
 
-def _peak(
-    widget: Widget, value: Typed, ends: tuple[float, float], *, track: Box, axis: Axis, canvas: Canvas
-) -> None:
+def _peak(widget: Widget, track: Box, along: Straight, canvas: Canvas) -> None:
     """A thin line that stays at the highest value for the time that ``peak held`` says."""
     phrase = widget.one(PhraseKind.PEAK)
     if phrase is None:
         return
     held = canvas.constant(phrase.values[0], "s")
     thick = max(2, canvas.px(0.5))
-    upright = _upright(axis)
-    length = (track.height if upright else track.width) - thick
-    steps = Scaled(ends[0], (ends[1] - ends[0]) / length, length + 1)
-    channel = canvas.channel(Channel(value, steps, peak=held))
-    size = (track.width, thick) if upright else (thick, track.height)
+    low, high = along.ends
+    length = (track.height if along.upright else track.width) - thick
+    channel = canvas.channel(
+        Channel(along.value, Scaled(low, (high - low) / length, length + 1), peak=held)
+    )
+    across = track.width if along.upright else track.height
+    # Between round ends a whole line would stand out at the corners.
+    long = across // 2 if widget.one(PhraseKind.ROUNDED) is not None else across
+    off = (across - long) // 2
+    size = (long, thick) if along.upright else (thick, long)
     mask = canvas.artwork.mask(Mask(*size, bytes([15]) * (size[0] * size[1])))
-    canvas.operations.append(Slide(track, channel, axis, mask, canvas.artwork.ink("ink")))
+    place = inset(track, off, 0, 0, 0) if along.upright else inset(track, 0, off, 0, 0)
+    canvas.operations.append(Slide(place, channel, along.axis, mask, canvas.artwork.ink("ink")))
 
 
 def _axis(widget: Widget, box: Box) -> Axis:
@@ -86,10 +121,6 @@ def _axis(widget: Widget, box: Box) -> Axis:
     if phrase is None:
         return Axis.UPWARD if box.height > box.width else Axis.RIGHTWARD
     return Axis[phrase.words[0].upper()]
-
-
-def _upright(axis: Axis) -> bool:
-    return axis in (Axis.UPWARD, Axis.DOWNWARD)
 
 
 def _number(widget: Widget, canvas: Canvas) -> Number | None:
@@ -102,8 +133,41 @@ def _number(widget: Widget, canvas: Canvas) -> Number | None:
     return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
 
 
+def _laid(
+    widget: Widget, place: Box, number: Number | None, value: Typed, ends: tuple[float, float], canvas: Canvas
+) -> _Laid:
+    """Where the bar lies, with the marks that are said of it, or else with the most usual ones that leave it
+    its thickness and have all their figures."""
+
+    def laid(marks: Marks) -> _Laid:
+        along = straight_of(widget, value, _axis(widget, place), marks, canvas)
+        rest = _beside_number(widget, number, place, along=along, canvas=canvas)
+        return _Laid(_track(widget, rest, along, canvas), along)
+
+    said = laid(marks_of(widget, value, *ends, canvas))
+    if is_marked(widget):
+        return said
+    for marks in usual_marks(*ends):
+        try:
+            found = laid(marks)
+        except DesignError:
+            continue
+        if _roomy(found, said, canvas):
+            return found
+    return said
+
+
+def _roomy(found: _Laid, bare: _Laid, canvas: Canvas) -> bool:
+    """Whether marks take nothing of the bar's thickness, and every one has figures that stand at ease."""
+    track, along = found
+    across, length = (track.width, track.height) if along.upright else (track.height, track.width)
+    whole = bare.track.width if along.upright else bare.track.height
+    needs = lengths(along, canvas)
+    return across == whole and needs.get(along.marks.values, 0) * AT_EASE <= length
+
+
 def _beside_number(
-    widget: Widget, number: Number | None, place: Box, *, axis: Axis, marks: Marks, canvas: Canvas
+    widget: Widget, number: Number | None, place: Box, *, along: Straight, canvas: Canvas
 ) -> Box:
     """The place that the number leaves for the bar and its marks."""
     phrase = widget.one(PhraseKind.FORMAT)
@@ -112,9 +176,9 @@ def _beside_number(
     what, letters = f'the number "{longest(number)}"', number.height
     fit_width(number, place.width, what, phrase.span, canvas)
     canvas.fit(number.tall, place.height, what, phrase.span, height=True, letters=letters)
-    if _upright(axis):
+    if along.upright:
         # The lowest mark's figures end where the bar does or below: they keep clear of the number.
-        gap = canvas.px(MARKS_GAP_MM if marks.values else GAP_MM)
+        gap = canvas.px(MARKS_GAP_MM if along.marks.values else GAP_MM)
         rest = inset(place, 0, 0, 0, number.height + gap + foot_room(number, canvas))
     else:
         rest = inset(place, 0, 0, number.width + canvas.px(GAP_MM), 0)
@@ -124,10 +188,10 @@ def _beside_number(
 
 
 def _draw_number(
-    widget: Widget, number: Number, place: Box, *, track: Box, axis: Axis, canvas: Canvas
+    widget: Widget, number: Number, place: Box, *, track: Box, along: Straight, canvas: Canvas
 ) -> None:
     """Under an upright bar, in its axis; behind a lying one, at its height."""
-    if _upright(axis):
+    if along.upright:
         left = number_left(number, track, place)
         top = place.top + place.height - number.height - foot_room(number, canvas)
     else:
@@ -140,84 +204,20 @@ def _draw_number(
     place_number(number, (left, top), number_ink(widget, canvas), span, canvas)
 
 
-def _track(widget: Widget, place: Box, axis: Axis, marks: Marks, canvas: Canvas) -> Box:
+def _track(widget: Widget, place: Box, along: Straight, canvas: Canvas) -> Box:
     """The bar's box. Raises ``DesignError`` A350 or A351 where its marks' figures leave none."""
-    upright = _upright(axis)
-    room, pad = _beside_track(upright, marks, canvas)
-    across, along = (place.width, place.height) if upright else (place.height, place.width)
+    upright, marks = along.upright, along.marks
+    beside, other, pad = room_beside(along, canvas)
+    across, length = (place.width, place.height) if upright else (place.height, place.width)
     what = "the bar with the figures of its marks" if marks.values else "the bar"
     thinnest = canvas.px(THINNEST_MM)
-    least = max(canvas.px(LEAST_MM), min(_lengths(upright, marks, canvas).values(), default=0))
-    canvas.fit(thinnest + room, across, what, widget.head, not upright, least=True)
-    canvas.fit(least + 2 * pad, along, what, widget.head, upright, least=True)
-    thickness = min(canvas.px(THICKNESS_MM), across - room)
+    least = max(canvas.px(LEAST_MM), min(lengths(along, canvas).values(), default=0))
+    canvas.fit(thinnest + beside + other, across, what, widget.head, not upright, least=True)
+    canvas.fit(least + 2 * pad, length, what, widget.head, upright, least=True)
+    thickness = min(canvas.px(THICKNESS_MM), across - beside - other)
     if upright:
-        # In the middle of its place, unless the marks' figures need more than half of the rest.
-        left = place.left + max(room, (across - thickness) // 2)
-        return Box(left, place.top + pad, thickness, along - 2 * pad)
-    top = place.top + (across - thickness - room) // 2
-    return Box(place.left + pad, top, along - 2 * pad, thickness)
-
-
-def _beside_track(upright: bool, marks: Marks, canvas: Canvas) -> tuple[int, int]:
-    """(across the bar on the side of its marks, along the bar beyond both ends): what marks and figures
-    take of its place, in px."""
-    if not marks.values:
-        return 0, 0
-    face = mark_face(canvas)
-    texts = [mark_text(mark, canvas) for mark in marks.values]
-    wide = max(_width(text, face) for text in texts)
-    above, below = reach(texts, face)
-    tick = canvas.px(TICK_MM) + 2 * canvas.px(TICK_GAP_MM)
-    if upright:
-        return tick + wide, face.capital_height // 2 + max(above, below)
-    return tick + face.capital_height + below, -(-wide // 2)
-
-
-def _width(text: str, face: Face) -> int:
-    left, _, right, _ = face.ink_box(text)
-    return max(right, face.measure(text)) - min(0, left)
-
-
-def _lengths(upright: bool, marks: Marks, canvas: Canvas) -> dict[tuple[float, ...], int]:
-    """For each choice of marks that may have figures the length of bar in px that keeps them apart, the
-    most figures first."""
-    face = mark_face(canvas)
-    apart = math.ceil(APART * face.capital_height)
-    lengths = {}
-    for chosen in marks.choices():
-        sizes = [face.capital_height if upright else _width(mark_text(mark, canvas), face) for mark in chosen]
-        nearest = max(((one + other + 1) // 2 + apart for one, other in pairwise(sizes)), default=0)
-        step = chosen[1] - chosen[0] if len(chosen) > 1 else 1.0
-        # Both places are rounded to pixels.
-        lengths[chosen] = math.ceil((nearest + 1) * (marks.high - marks.low) / step) if nearest else 0
-    return lengths
-
-
-def _draw_marks(widget: Widget, track: Box, axis: Axis, marks: Marks, canvas: Canvas) -> None:
-    face = mark_face(canvas)
-    ink = canvas.artwork.ink("quiet")
-    tick, gap, thin = canvas.px(TICK_MM), canvas.px(TICK_GAP_MM), max(1, canvas.px(0.2))
-    upright = _upright(axis)
-    length = track.height if upright else track.width
-    figured = next(
-        (chosen for chosen, need in _lengths(upright, marks, canvas).items() if need <= length), ()
-    )
-    for mark in marks.values:
-        part = (mark - marks.low) / (marks.high - marks.low)
-        if axis in (Axis.LEFTWARD, Axis.DOWNWARD):
-            part = 1 - part
-        text = mark_text(mark, canvas)
-        if upright:
-            y = track.top + track.height - round(part * track.height)
-            y = min(max(y, track.top), track.top + track.height - thin)
-            left = track.left - gap - tick
-            canvas.operations.append(Fill(Box(left, y, tick, thin), ink))
-            at = (left - gap - face.measure(text), y - face.capital_height // 2)
-        else:
-            x = min(track.left + round(part * track.width), track.left + track.width - thin)
-            top = track.top + track.height + gap
-            canvas.operations.append(Fill(Box(x, top, thin, tick), ink))
-            at = (x - face.measure(text) // 2, top + tick + gap)
-        if mark in figured:
-            canvas.text(text, face, at, ink, widget.head)
+        # In the middle of its place, unless what stands beside it needs more than half of the rest.
+        left = place.left + min(max(beside, (across - thickness) // 2), across - thickness - other)
+        return Box(left, place.top + pad, thickness, length - 2 * pad)
+    top = place.top + other + (across - thickness - beside - other) // 2
+    return Box(place.left + pad, top, length - 2 * pad, thickness)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from hmic.arrange.canvas import Canvas
@@ -14,6 +15,8 @@ from hmic.paint.fonts import Face
 
 MARK_ARCMIN = 14
 MOST_MARKS = 60
+MOST_USUAL = 11
+"""Marks where a sentence says nothing of them (common practice, no source)."""
 FINE_MARKS = 10
 """The most fine marks for one mark."""
 STRIDES = (1, 2, 5, 10, 20, 50)
@@ -55,9 +58,36 @@ def marks_of(widget: Widget, value: Typed, low: float, high: float, canvas: Canv
         raise DesignError([error("A325", message, phrase.span, remedy)])
     if value.unit is not None and value.unit.spelling in canvas.design.locale.units.values():
         every = _round(every)
+    return _marks(every, low, high)
+
+
+def is_marked(widget: Widget) -> bool:
+    """Whether a sentence says what marks there are, or that there are none."""
+    return widget.one(PhraseKind.MARKS) is not None or widget.one(PhraseKind.UNMARKED) is not None
+
+
+def usual_marks(low: float, high: float) -> Iterator[Marks]:
+    """Marks at multiples of 1, 2 or 5 times a power of ten, for a scale of which nothing else is said: the
+    most first, never more than ``MOST_USUAL``."""
+    every = round_above((high - low) / MOST_USUAL)
+    while (count := math.floor(high / every + 1e-9) - math.ceil(low / every - 1e-9) + 1) >= 2:
+        if count <= MOST_USUAL:
+            yield _marks(every, low, high)
+        every = round_above(every * 1.5)
+
+
+def _marks(every: float, low: float, high: float) -> Marks:
     first = math.ceil(low / every - 1e-9)
     last = math.floor(high / every + 1e-9)
     return Marks(tuple(round(i * every, 9) for i in range(first, last + 1)), every, low, high)
+
+
+def round_above(step: float) -> float:
+    """The least of 1, 2 and 5 times a power of ten that is not below a step."""
+    power = 10.0 ** math.floor(math.log10(step))
+    return float(
+        f"{next(factor * power for factor in (1, 2, 5, 10) if factor * power >= step * (1 - 1e-9)):.9g}"
+    )
 
 
 def fine_marks(widget: Widget, value: Typed, marks: Marks, canvas: Canvas) -> tuple[float, ...]:

@@ -39,7 +39,8 @@ MORE = (
     'target motor.power + 20 kW, as "0 kW", peak held 2 s',
     "bar pack.charge from 0 % to 100 %, leftward, segments every 50 %, figures none, marks every 50 %",
     'level pack.charge from 0 % to 100 %, shaped battery, as "0 %", beside, called "Äg"',
-    'level pack.charge from 0 % to 100 %, shaped tank, as "0 %", beside, target charge.limit, marks every 50 %',
+    'level pack.charge from 0 % to 100 %, shaped tank, as "0 %", beside, target charge.limit, '
+    "marks every 50 %",
     'level pack.charge from 0 % to 100 %, shaped box, as "0 %", danger below 20 %, with zones, '
     'target charge.limit, marks every 20 %',
     'level pack.charge from 0 % to 100 %, shaped tank, as "0 %", called "Äg"',

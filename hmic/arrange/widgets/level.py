@@ -66,9 +66,10 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         _fit_beside(number, (left, right), place, span, canvas)
     elif number is not None:
         place = _above(widget, number, place, canvas)
-    least, what = canvas.px(LEAST_MM), "the level with what stands beside it"
-    canvas.fit(least + left + right + beside, place.width, what, widget.head, least=True)
-    canvas.fit(least + 2 * pad, place.height, what, widget.head, height=True, least=True)
+    if left + right + beside + pad:
+        least, what = canvas.px(LEAST_MM), "the level with what stands beside it"
+        canvas.fit(least + left + right + beside, place.width, what, widget.head, least=True)
+        canvas.fit(least + 2 * pad, place.height, what, widget.head, height=True, least=True)
     room = inset(place, left, pad, right + beside, pad)
     height = min(room.height, int(room.width * (WIDEST if room.width == place.width else 1) / ASPECT[name]))
     width = int(height * ASPECT[name])

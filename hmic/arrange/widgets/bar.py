@@ -62,10 +62,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     number share one axis, the bar's."""
     assert widget.subject is not None
     place = below_caption(widget, box, canvas)
-    value = canvas.shown(widget.subject)
-    ends = scale(widget, value, canvas)
     number = _number(widget, canvas)
-    track, along = _laid(widget, place, number, value, ends, canvas)
+    track, along = _laid(widget, place, number, canvas.shown(widget.subject), canvas=canvas)
     caption(widget, box, track, canvas)
     if number is not None:
         _draw_number(widget, number, place, track=track, along=along, canvas=canvas)
@@ -133,11 +131,10 @@ def _number(widget: Widget, canvas: Canvas) -> Number | None:
     return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
 
 
-def _laid(
-    widget: Widget, place: Box, number: Number | None, value: Typed, ends: tuple[float, float], canvas: Canvas
-) -> _Laid:
+def _laid(widget: Widget, place: Box, number: Number | None, value: Typed, *, canvas: Canvas) -> _Laid:
     """Where the bar lies, with the marks that are said of it, or else with the most usual ones that leave it
     its thickness and have all their figures."""
+    ends = scale(widget, value, canvas)
 
     def laid(marks: Marks) -> _Laid:
         along = straight_of(widget, value, _axis(widget, place), marks, canvas)

@@ -10,7 +10,7 @@ from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
-from enum import Enum
+from enum import Enum, StrEnum
 from heapq import nlargest, nsmallest
 
 from hmic.foreign_text import visible
@@ -23,6 +23,17 @@ class Severity(Enum):
     ERROR = "error"
     WARNING = "warning"
     NOTE = "note"
+
+
+class Basis(StrEnum):
+    """How much the figure, or the rule, behind a finding is worth."""
+
+    READ = "read in the document"
+    QUOTED = "quoted at second hand"
+    PRACTICE = "common practice, no source"
+    CHOICE = "our own choice"
+    MEMORY = "from memory, confirm before relying on it"
+    DESIGN = "set by this design"
 
 
 @dataclass(frozen=True)
@@ -67,7 +78,8 @@ class Sentence:
 
 @dataclass(frozen=True)
 class Finding:
-    """One thing found. ``measured``, ``limit`` and ``unit`` go together; ``source`` names the document.
+    """One thing found. ``measured``, ``limit`` and ``unit`` go together; ``source`` names the document, or
+    what the rule is for, and ``basis`` how much that is worth.
     ``also`` are other places that the same cause spoils: what one edit mends is one finding.
     ``rests_on`` is what it takes for granted: where an error has been told of that, it is a mere
     consequence. ``breaks`` is what an error leaves unknown, where that is not what its place says."""
@@ -81,6 +93,7 @@ class Finding:
     limit: float | None = None
     unit: str | None = None
     source: str | None = None
+    basis: Basis | None = None
     also: tuple[Span, ...] = ()
     rests_on: tuple[Subject | Sentence, ...] = field(default=(), compare=False)
     breaks: tuple[Subject, ...] = field(default=(), compare=False)
@@ -296,6 +309,7 @@ def _record(finding: Finding) -> dict[str, object]:
         "limit": finding.limit,
         "unit": finding.unit,
         "source": finding.source,
+        "basis": finding.basis,
         "remedy": finding.remedy,
         "also": [asdict(span) for span in finding.also] or None,
     }
@@ -330,8 +344,11 @@ def _block(finding: Finding, sources: Mapping[str, Sequence[str]], width: int | 
 def _sentences(finding: Finding) -> list[tuple[str, str]]:
     """What there is to say, each with its heading."""
     said = [(named(finding), finding.message)]
+    by = by_what(finding)
     if held := held_against(finding):
-        said.append(("measured", held + (f" ({finding.source})" if finding.source else "")))
+        said.append(("measured", held + (f" ({by})" if by else "")))
+    elif by:
+        said.append(("by", by))
     if finding.remedy:
         said.append(("remedy", finding.remedy))
     if finding.also:
@@ -348,6 +365,11 @@ def held_against(finding: Finding) -> str:
     unit = f" {finding.unit}" if finding.unit else ""
     measured, limit = measured_and_limit(finding.measured, finding.limit)
     return f"{measured}{unit}, limit {limit}{unit}"
+
+
+def by_what(finding: Finding) -> str:
+    """The document behind a finding and how much that is worth; nothing where it is a matter of course."""
+    return "; ".join(said for said in (finding.source, finding.basis) if said)
 
 
 def _beside(heading: str, sentence: str, width: int | None) -> list[str]:

@@ -334,4 +334,4 @@ def _finding(
     code: str, message: str, span: Span, remedy: str, held: tuple[float | None, float, str]
 ) -> Finding:
     """``held``: what was measured, its limit and their unit."""
-    return Finding(code, Severity.ERROR, message, span, remedy, *held, PRACTICE)
+    return Finding(code, Severity.ERROR, message, span, remedy, *held, basis=PRACTICE)

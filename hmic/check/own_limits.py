@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from hmic.diagnostics import Finding, did_you_mean, error
+from hmic.diagnostics import Basis, Finding, Severity, Span, did_you_mean, error
 from hmic.model.design import Design
 from hmic.model.limits import DEFAULTS
 from hmic.number_text import number
 
+PUBLISHED = (Basis.READ, Basis.QUOTED, Basis.MEMORY)
+"""What stands behind a figure that somebody else has published."""
+
 
 def check_settings(design: Design) -> list[Finding]:
-    """C400: a limit that no check has. C499: one with another unit than the check's, or beyond all sense."""
+    """C400: a limit that no check has. C499: one with another unit than the check's, or beyond all sense.
+    C470: one that is looser than the published figure."""
     findings = []
     for name, setting in design.limits.items():
         default = DEFAULTS.get(name)
@@ -25,4 +29,19 @@ def check_settings(design: Design) -> list[Finding]:
             way = "least" if nearest > setting.number else "most"
             message = f"the limit '{name}' is at {way} {number(nearest)} {default.unit}"
             findings.append(error("C499", message, setting.span, f"write `limit: {number(nearest)}`"))
+        elif (loosened := _loosened(name, setting.number, setting.span)) is not None:
+            findings.append(loosened)
     return findings
+
+
+def _loosened(name: str, value: float, span: Span) -> Finding | None:
+    """C470: a limit that lets pass what the published figure does not."""
+    default = DEFAULTS[name]
+    if default.floor is None or default.basis not in PUBLISHED:
+        return None
+    if value >= default.value if default.floor else value <= default.value:
+        return None
+    than = "below" if default.floor else "above"
+    message = f"this design sets '{name}' {than} the published figure"
+    remedy = f"write `limit: {number(default.value)} {default.unit}`, or keep it and stand by the reason"
+    return default.finding("C470", message, span, remedy, value, severity=Severity.NOTE)

@@ -13,8 +13,13 @@ from hmic.check import (
     contrast,
     dazzle,
     doubt_look,
+    lasting,
+    look_alikes,
+    meanings,
     own_limits,
     pictogram_size,
+    same_everywhere,
+    scale_form,
     scales,
     shown_themes,
     telltales,
@@ -26,6 +31,7 @@ from hmic.check import (
     truth,
     vision,
 )
+from hmic.check.codes import GROUNDS
 from hmic.check.painted import Painted
 from hmic.diagnostics import Extent, Finding, Sentence, Subject
 from hmic.model.design import GLASS, THEMES, Design
@@ -42,6 +48,11 @@ SAID = (
     touches,
     truth,
     scales,
+    scale_form,
+    meanings,
+    same_everywhere,
+    lasting,
+    look_alikes,
     shown_themes,
     budget,
 )
@@ -88,5 +99,12 @@ def _found_by(families: Sequence[ModuleType], design: Design, arranged: Arranged
 
 
 def _resting(found: list[Finding], on: tuple[Subject, ...]) -> list[Finding]:
-    """With what all that a family finds takes for granted."""
-    return [replace(item, rests_on=(*item.rests_on, *on)) for item in found]
+    """With what all that a family finds takes for granted, and what its rules are for."""
+    return [_grounded(replace(item, rests_on=(*item.rests_on, *on))) for item in found]
+
+
+def _grounded(item: Finding) -> Finding:
+    if item.source is not None or item.code not in GROUNDS:
+        return item
+    source, basis = GROUNDS[item.code]
+    return replace(item, source=source, basis=basis)

@@ -3,72 +3,91 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
+from hmic.check.colour import lab
+from hmic.check.lamps import ALARMS, lamp_states
 from hmic.check.nearest import hexadecimal
 from hmic.check.ramps import hue
-from hmic.diagnostics import Finding, Severity, told_once
+from hmic.diagnostics import Basis, Finding, Severity, told_once
 from hmic.language.spelling import written
 from hmic.language.syntax import PhraseKind, Signal
 from hmic.model.actions import GoTo
 from hmic.model.channels import FirstTrue
-from hmic.model.design import Design
+from hmic.model.design import START, Design, sources_of
 from hmic.model.expressions import walk
-from hmic.model.limits import MEMORY, Limit, Limits
+from hmic.model.limits import CHOICE, MEMORY, READ, Limit, Limits
 from hmic.paint.operations import Box, Operation
 
 CODE_OF_COLOURS = (
-    "ISO 2575 clause 5, seen in part: red danger, yellow or amber caution, green in order, blue high beam"
+    "ISO 2575 clause 5, by UN R121 note 18: red danger, yellow or amber caution, green in order, "
+    "blue high beam"
 )
-# CIELAB hue angles that are called by the colour's name; this project's choice.
+# CIELAB hue angles that are called by the colour's name.
 HUES: Mapping[str, tuple[float, float, str]] = {
     "danger": (15, 50, "red"),
     "caution": (55, 108, "yellow or amber"),
     "good": (120, 185, "green"),
     "notice": (230, 310, "blue"),
 }
-_R121 = "UN R121 table 1"
-# Pictograms that stand for a published telltale: the roles whose colours it may have, and the source.
-PUBLISHED: Mapping[str, tuple[frozenset[str], str]] = {
-    "light": (
-        frozenset({"good", "notice"}),
-        f"{_R121}: dipped beam and position lamps green, high beam blue",
-    ),
-    "side_lights": (frozenset({"good"}), f"{_R121}, row 19: position lamps green"),
-    "dipped_beam": (frozenset({"good"}), f"{_R121}, row 2: dipped beam green"),
-    "main_beam": (frozenset({"notice"}), f"{_R121}, row 3: high beam blue"),
-    "turn_left": (frozenset({"good"}), f"{_R121}, row 5: direction indicator green"),
-    "turn_right": (frozenset({"good"}), f"{_R121}, row 5: direction indicator green"),
-    "hazard": (frozenset({"danger"}), f"{_R121}, row 6: hazard warning red"),
-    "front_fog": (frozenset({"good"}), f"{_R121}, row 7: front fog lamps green"),
-    "rear_fog": (frozenset({"caution"}), f"{_R121}, row 8: rear fog lamp yellow, {MEMORY}"),
-    "brake": (frozenset({"danger", "caution"}), f"{_R121}: brake failure red, antilock yellow, {MEMORY}"),
-    "brake_fault": (frozenset({"danger"}), f"{_R121}: brake failure red, {MEMORY}"),
-    "abs": (frozenset({"caution"}), f"{_R121}: antilock brake malfunction yellow, {MEMORY}"),
-    "parking": (frozenset({"danger"}), f"{_R121}: parking brake red, {MEMORY}"),
-    "park_brake": (frozenset({"danger"}), f"{_R121}: parking brake red, {MEMORY}"),
-    "belt": (frozenset({"danger"}), f"{_R121}: seat belt red, {MEMORY}"),
-    "airbag": (frozenset({"danger", "caution"}), f"{_R121}: airbag malfunction yellow or red, {MEMORY}"),
-    "tyre": (frozenset({"caution"}), f"{_R121}: low tyre pressure yellow, {MEMORY}"),
-    "tyre_pressure": (frozenset({"caution"}), f"{_R121}: low tyre pressure yellow, {MEMORY}"),
-    "coolant": (frozenset({"danger", "caution"}), f"{_R121}: coolant temperature red, {MEMORY}"),
-    "auxiliary_battery": (frozenset({"danger", "caution"}), f"{_R121}: electrical charging red, {MEMORY}"),
+_CALLED = "hue angles that are called red, amber, green and blue; which they have to be: " + CODE_OF_COLOURS
+LEAST_CHROMA = Limit(20, "of chroma", "a colour paler than this in CIELAB passes for grey", CHOICE)
+
+
+class Telltale(NamedTuple):
+    """The roles whose colours a published telltale may have, and by what."""
+
+    roles: frozenset[str]
+    says: str
+    basis: Basis
+
+
+def _telltale(roles: str, says: str, basis: Basis) -> Telltale:
+    return Telltale(frozenset(roles.split()), f"UN R121 table 1: {says}", basis)
+
+
+# Pictograms that stand for a published telltale. `parking` is none: it says parked, as the gear P does.
+PUBLISHED: Mapping[str, Telltale] = {
+    "light": _telltale("good notice", "dipped beam and position lamps green, high beam blue", READ),
+    "side_lights": _telltale("good", "row 19: position lamps green", READ),
+    "dipped_beam": _telltale("good", "row 2: dipped beam green", READ),
+    "main_beam": _telltale("notice", "row 3: high beam blue", READ),
+    "turn_left": _telltale("good", "row 5: direction indicator green", READ),
+    "turn_right": _telltale("good", "row 5: direction indicator green", READ),
+    "hazard": _telltale("danger", "row 6: hazard warning red", READ),
+    "front_fog": _telltale("good", "row 7: front fog lamps green", READ),
+    "rear_fog": _telltale("caution", "row 8: rear fog lamp yellow", MEMORY),
+    "brake": _telltale("danger caution", "brake failure red, antilock yellow", MEMORY),
+    "brake_fault": _telltale("danger", "brake failure red", MEMORY),
+    "abs": _telltale("caution", "antilock brake malfunction yellow", MEMORY),
+    "park_brake": _telltale("danger", "parking brake red", MEMORY),
+    "belt": _telltale("danger", "seat belt red", MEMORY),
+    "airbag": _telltale("danger caution", "airbag malfunction yellow or red", MEMORY),
+    "tyre": _telltale("caution", "low tyre pressure yellow", MEMORY),
+    "tyre_pressure": _telltale("caution", "low tyre pressure yellow", MEMORY),
+    "coolant": _telltale("danger caution", "coolant temperature red", MEMORY),
+    "auxiliary_battery": _telltale("danger caution", "electrical charging red", MEMORY),
 }
+AT_THE_POST = frozenset(("cable", "charger", "inlet", "plug"))
+"""Pictograms of charging, which is done standing: what they tell of is no danger on the road."""
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     """C440 a role's colour, C441 a lamp's colour, C442 a hidden danger lamp, C443 a screen that keeps
     a danger from the driver, C444 a lamp without words."""
     findings = _roles(design)
-    for number, screen in enumerate(arranged.screens):
-        operations = arranged.drawing.screens[number].operations
+    for at, screen in enumerate(arranged.screens):
+        operations = arranged.drawing.screens[at].operations
         for piece in screen.pieces:
             if piece.symbol is not None and piece.symbol.states is not None:
                 findings.extend(_meaning(piece))
                 findings.extend(_hidden(piece, piece.symbol.box, screen, operations))
     findings.extend(_untold(design, arranged))
+    findings.extend(_elsewhere(design, arranged))
     return findings
 
 
@@ -76,16 +95,18 @@ def _roles(design: Design) -> list[Finding]:
     findings = []
     for theme in design.themes:
         for role, (low, high, name) in HUES.items():
-            angle = hue(theme.roles[role])
-            if low <= angle <= high:
-                continue
-            message = (
-                f"`{role}` of theme '{theme.name}' is {hexadecimal(theme.roles[role])}, which is not {name}"
-            )
+            colour = theme.roles[role]
+            angle, chroma = hue(colour), math.hypot(*lab(colour)[1:])
+            message = f"`{role}` of theme '{theme.name}' is {hexadecimal(colour)}, which is not {name}"
             remedy = f"choose a {name} for `{role}`: a hue angle of {low:g} to {high:g} degrees"
-            edge = min(low, high, key=lambda edge: abs((angle - edge + 180) % 360 - 180))
-            limit = Limit(edge, "degrees", CODE_OF_COLOURS)
-            findings.append(limit.finding("C440", message, theme.span, remedy, angle))
+            if chroma < LEAST_CHROMA.value:
+                findings.append(
+                    LEAST_CHROMA.finding("C440", f"{message} but grey", theme.span, remedy, chroma)
+                )
+            elif not low <= angle <= high:
+                edge = min(low, high, key=lambda edge: abs((angle - edge + 180) % 360 - 180))
+                limit = Limit(edge, "degrees", _CALLED, CHOICE)
+                findings.append(limit.finding("C440", message, theme.span, remedy, angle))
     return findings
 
 
@@ -98,14 +119,21 @@ def _meaning(piece: PieceFact) -> Iterator[Finding]:
     known = PUBLISHED.get(widget.word or "")
     if known is None:
         return
-    roles, source = known
     for phrase in widget.all(PhraseKind.STATE):
         role = phrase.words[0]
-        if role in HUES and role not in roles:
-            allowed = " or ".join(sorted(roles))
+        if role in HUES and role not in known.roles:
+            allowed = " or ".join(sorted(known.roles))
             message = f"the lamp '{widget.word}' lights in `{role}`, not in its published colour"
             remedy = f"write {allowed} while ..., or use another pictogram for what it means here"
-            yield Finding("C441", Severity.WARNING, message, phrase.span, remedy, source=source)
+            yield Finding(
+                "C441",
+                Severity.WARNING,
+                message,
+                phrase.span,
+                remedy,
+                source=known.says,
+                basis=known.basis,
+            )
 
 
 def _hidden(
@@ -132,8 +160,8 @@ def _common(one: Box, other: Box) -> int:
 
 
 def _untold(design: Design, arranged: Arranged) -> Iterator[Finding]:
-    by_name = {screen.name: number for number, screen in enumerate(arranged.screens)}
-    told = {name: _dangers(arranged, number) for name, number in by_name.items()}
+    by_name = {screen.name: at for at, screen in enumerate(arranged.screens)}
+    told = {name: _dangers(arranged, at) for name, at in by_name.items()}
     rising = frozenset().union(*(cause.signals for screen in arranged.screens for cause in screen.rises))
     first = told.get(design.start, {})
     untold: dict[tuple[str, frozenset[str]], list[str]] = {}
@@ -154,9 +182,37 @@ def _untold(design: Design, arranged: Arranged) -> Iterator[Finding]:
         yield told_once([Finding("C443", Severity.WARNING, message, span, remedy) for span in spans])
 
 
-def _lighting(arranged: Arranged, number: int, word: str, missing: frozenset[str]) -> str:
+def _elsewhere(design: Design, arranged: Arranged) -> Iterator[Finding]:
+    """C468: a danger that a screen tells of, and the first does not, where the driver looks."""
+    states = list(lamp_states(design, arranged))
+    rising = frozenset().union(*(cause.signals for screen in arranged.screens for cause in screen.rises))
+    first = sources_of(rising, design).union(
+        *(state.sources for state in states if state.screen.name == design.start and state.role in ALARMS)
+    )
+    told: dict[str, list[Finding]] = {}
+    for state in states:
+        if state.role != "danger" or state.word in AT_THE_POST or state.sources & first:
+            continue
+        condition = written(state.phrase.values[0])
+        message = (
+            f"the danger lamp '{state.word}' for {', '.join(sorted(state.sources))} is on screen "
+            f"'{state.screen.name}', not on '{design.start}', where the driver looks"
+        )
+        remedy = (
+            f"show it on '{design.start}' too: lamp {state.word}, danger while {condition}; or add a screen "
+            f"that `comes up when {condition}`"
+        )
+        head = state.piece.widget.head
+        told.setdefault(condition, []).append(
+            Finding("C468", Severity.WARNING, message, head, remedy, rests_on=(START,))
+        )
+    for alike in told.values():
+        yield told_once(alike)
+
+
+def _lighting(arranged: Arranged, place: int, word: str, missing: frozenset[str]) -> str:
     """The condition, as the lamp has it, that lights its danger by one of the ``missing`` signals."""
-    lamps = [piece.widget for piece in arranged.screens[number].pieces if piece.widget.word == word]
+    lamps = [piece.widget for piece in arranged.screens[place].pieces if piece.widget.word == word]
     for lamp in lamps:
         for phrase in lamp.all(PhraseKind.STATE):
             read = {node.name for node in walk(phrase.values[0]) if isinstance(node, Signal)}
@@ -165,17 +221,17 @@ def _lighting(arranged: Arranged, number: int, word: str, missing: frozenset[str
     return sorted(missing)[0]
 
 
-def _dangers(arranged: Arranged, number: int) -> dict[str, frozenset[str]]:
+def _dangers(arranged: Arranged, place: int) -> dict[str, frozenset[str]]:
     """For each pictogram the signals that light a danger state of it on a screen."""
     found: dict[str, frozenset[str]] = {}
-    for piece in arranged.screens[number].pieces:
+    for piece in arranged.screens[place].pieces:
         if piece.symbol is None or piece.symbol.states is None:
             continue
         steps = arranged.channels[piece.symbol.states].steps
         assert isinstance(steps, FirstTrue)
         for phrase, condition in zip(piece.widget.all(PhraseKind.STATE), steps.conditions, strict=True):
-            if phrase.words[0] == "danger":
-                word = piece.widget.word or ""
+            word = piece.widget.word or ""
+            if phrase.words[0] == "danger" and word not in AT_THE_POST:
                 found[word] = found.get(word, frozenset()) | condition.signals
     return found
 

@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from hmic.arrange.compose import Arranged, ArrangedScreen
+from hmic.check.telltales import reachable
 from hmic.diagnostics import Finding, Severity
 from hmic.language.syntax import PhraseKind, Quantity, Text, WidgetKind
-from hmic.model.design import START, Design
+from hmic.model.design import START, WAYS, Design
 from hmic.model.limits import Limits
 from hmic.number_text import number
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     """C408: more letters on the first screen than guidance allows. C409: a list of more rows than
-    are taken in at a glance. Nothing in the language scrolls by itself."""
-    findings = []
+    are taken in at a glance. C419: more values than that on a screen that can be open on the road. Nothing in
+    the language scrolls by itself."""
+    findings: list[Finding] = []
+    on_the_road = reachable(design, arranged)
     for screen in arranged.screens:
+        if screen.name in on_the_road:
+            findings.extend(_values(screen, design, limits))
         if screen.name == design.start:
             count = letters(screen)
             limit = limits["letters while driving"]
@@ -36,6 +42,33 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
                 )
         findings.extend(_rows(screen, limits))
     return findings
+
+
+_VALUES = frozenset(
+    map(
+        WidgetKind,
+        ("reading", "words", "clock", "bar", "level", "dial", "cells", "stepper", "slider", "trace"),
+    )
+)
+"""What is read, one value each; an array of cells is looked at as one."""
+
+
+def _values(screen: ArrangedScreen, design: Design, limits: Limits) -> Iterator[Finding]:
+    """C419, a note where somebody has to turn to the screen first. A list of traces counts each."""
+    limit = limits["values while driving"]
+    shown = [
+        one
+        for piece in screen.pieces
+        for one in (piece.widget, *piece.widget.children)
+        if one.kind in _VALUES
+    ]
+    if len(shown) > limit.value:
+        message = f"screen '{screen.name}', which can be open on the road, has {len(shown)} values to read"
+        remedy = "move those that are read at standstill to a screen of their own"
+        severity = Severity.WARNING if screen.name == design.start else Severity.NOTE
+        yield limit.finding(
+            "C419", message, screen.span, remedy, float(len(shown)), severity=severity, rests_on=(START, WAYS)
+        )
 
 
 def letters(screen: ArrangedScreen) -> int:

@@ -26,13 +26,12 @@ MOST_TRIED = 3
 
 class Shape(NamedTuple):
     """What was measured of a face, lengths in px: ``stroke`` is the stem of H, ``width`` and
-    ``height`` its capital's, ``gap`` the clear space between the stems of ``ll``, ``ascender`` the
-    font's, ``line_gap`` the clear space between a g and the d of the line below."""
+    ``height`` its capital's, ``gap`` the clear space between the stems of ``ll``, ``line_gap`` the clear
+    space between a g and the d of the line below."""
 
     stroke: float
     width: float
     height: float
-    ascender: float
     gap: float
     line_gap: float
 
@@ -63,7 +62,6 @@ def shape(face: Face) -> Shape:
         stroke,
         _column_sum(capital),
         capital.height,
-        face.ascent,
         stem.advance - _row(stem.mask),
         face.line_height - above - below,
     )
@@ -81,12 +79,21 @@ class Measured(NamedTuple):
 
 # Parts of fifteenths of a pixel: no more than these figures are meant.
 _MEASURED = (
-    Measured("C404", "strokes", lambda it: round(it.stroke / it.ascender, 9), "stroke least", "stroke most"),
+    Measured("C404", "strokes", lambda it: round(it.stroke / it.height, 9), "stroke least", "stroke most"),
     Measured("C405", "capitals", lambda it: round(it.width / it.height, 9), "width least", "width most"),
     Measured("C406", "gaps between upright strokes", lambda it: round(it.gap / it.stroke, 9), "gap least"),
     Measured("C407", "gaps between lines", lambda it: round(it.line_gap / it.stroke, 9), "line gap least"),
 )
 _OF_TEXTS = ("C406", "C407")
+
+
+_OF_FIGURES = {"stroke most": "figure stroke most"}
+"""Limits that the font for figures has of its own."""
+
+
+def _of_font(of: Measured, font: str) -> Measured:
+    """A proportion with the limits that hold for one of the design's fonts."""
+    return of._replace(most=_OF_FIGURES.get(of.most, of.most)) if font == "figures" else of
 
 
 def _missed(measured: float, of: Measured, limits: Limits) -> str:
@@ -99,7 +106,7 @@ def _missed(measured: float, of: Measured, limits: Limits) -> str:
 def _held(font: str, fact: TextFact, design: Design, limits: Limits) -> Iterator[Finding]:
     face = _face(design.fonts[font], fact.capital_height)
     found = shape(face)
-    for each in _MEASURED:
+    for each in (_of_font(of, font) for of in _MEASURED):
         measured = each.of(found)
         name = _missed(measured, each, limits)
         if not name or (each.code in _OF_TEXTS and font != "text"):

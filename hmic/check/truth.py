@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -23,7 +24,7 @@ from hmic.language.syntax import (
 from hmic.model.channels import Channel, FirstTrue, scale_of, signals_of
 from hmic.model.design import Design, SignalDefinition, sources_of
 from hmic.model.expressions import ValueKind, walk
-from hmic.model.limits import Limit, Limits
+from hmic.model.limits import READ, Limit, Limits
 from hmic.model.units import Unit, unit
 from hmic.number_text import measured_and_limit
 from hmic.paint.operations import Figures
@@ -77,7 +78,7 @@ def _decimals(
             # Without a format the number is written as its options are.
             written_by = piece.widget.one(PhraseKind.FORMAT)
             remedy = "show fewer decimals" if written_by else "write its values with fewer decimals"
-            limit = Limit(resolution, shown.spelling, "the DBC's scale of the signal")
+            limit = Limit(resolution, shown.spelling, "the DBC's scale of the signal", READ)
             yield limit.finding("C450", message, piece.widget.head, remedy, steps.step)
             return
 
@@ -127,6 +128,8 @@ def _stale(channels: list[Channel], design: Design, limits: Limits) -> Iterator[
         assert channel.value is not None
         kind = _guarded_kind(channel.value.kind, channel.value.unit, channel.value.high, limits)
         names = signals_of(channel)
+        if kind == "speed" and all(map(_other_speed, names)):
+            kind = None
         guarded = {name for name in names if _own_kind(name, design, limits)}
         for name in sorted(sources_of(names if kind else guarded, design)):
             found = _stays(name, kind or _own_kind(name, design, limits), design, limits)
@@ -174,7 +177,22 @@ def _own_kind(name: str, design: Design, limits: Limits) -> str | None:
     definition = design.signals.get(name)
     if definition is None:
         return None
-    return _guarded_kind(definition.kind, definition.unit, definition.high, limits)
+    kind = _guarded_kind(definition.kind, definition.unit, definition.high, limits)
+    return None if kind == "speed" and _other_speed(name) else kind
+
+
+def _other_speed(name: str) -> bool:
+    """Whether a speed is not the vehicle's: a wind blows, and a charge comes, at one too."""
+    return not _OTHER_SPEEDS.isdisjoint(re.split(r"[._]", name.lower()))
+
+
+_OTHER_SPEEDS = frozenset(
+    (
+        *("air", "charge", "charger", "charging", "coolant", "current", "fan", "flow", "gust"),
+        *("level", "pump", "rain", "tide", "water", "wind", "winds"),
+    )
+)
+"""Words in the name of a speed that is not the vehicle's."""
 
 
 def _guarded_kind(kind: str, of: Unit | None, high: float, limits: Limits) -> str | None:

@@ -127,7 +127,7 @@ screen drive "Drive"
     in lamps    lamp battery, danger while pack.fault
         means "Battery fault: stop and leave the vehicle"
     in more     button "Battery", goes to battery
-    in power    bar pack.power from -60 kW to 120 kW, upward, marks every 30 kW, as "0 kW"
+    in power    bar pack.power from -60 kW to 120 kW, upward, marks every 20 kW, as "0 kW"
         called "Power"
         caution above 100 kW
     in speed    reading vehicle.speed as "0 km/h", text 90 arcmin

@@ -12,7 +12,7 @@ from typing import Any
 
 from hmic import __version__, places
 from hmic.cache import Kind, keep, kept
-from hmic.diagnostics import Finding, Severity, Span
+from hmic.diagnostics import Basis, Finding, Severity, Span
 from hmic.model.files import LARGEST
 from hmic.plain_files import read_plain
 
@@ -115,7 +115,9 @@ def _finding(record: dict[str, Any]) -> Finding:
     place = record["span"]
     span = None if place is None else Span(*place)
     also = tuple(Span(*place) for place in record["also"])
-    return Finding(**(record | {"severity": Severity(record["severity"]), "span": span, "also": also}))
+    basis = None if record["basis"] is None else Basis(record["basis"])
+    told = {"severity": Severity(record["severity"]), "span": span, "also": also, "basis": basis}
+    return Finding(**(record | told))
 
 
 def texts_of(folder: Path, findings: Sequence[Finding]) -> dict[str, str]:

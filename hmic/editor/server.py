@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urlparse
 
-from hmic.diagnostics import Finding, held_against
+from hmic.diagnostics import Finding, by_what, held_against
 from hmic.editor.project import Examine, View, look, name_in, root_of
 from hmic.model.files import LARGEST
 from hmic.plain_files import read_plain
@@ -36,7 +36,8 @@ def message_of(finding: Finding) -> str:
     """A finding as one text: what is wrong, what was measured, what to do."""
     lines = [finding.message]
     if held := held_against(finding):
-        source = f" ({finding.source})" if finding.source else ""
+        by = by_what(finding)
+        source = f" ({by})" if by else ""
         lines.append(f"measured {held}{source}")
     if finding.remedy:
         lines.append(f"remedy: {finding.remedy}")

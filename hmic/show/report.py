@@ -20,10 +20,10 @@ from hmic.check.text_amount import letters
 from hmic.check.text_height import angle
 from hmic.check.touch_targets import narrowest
 from hmic.compile.compiling import Compiled
-from hmic.diagnostics import Finding, counted, held_against, sorted_findings
+from hmic.diagnostics import Basis, Finding, by_what, counted, held_against, sorted_findings
 from hmic.foreign_text import in_html as escape
 from hmic.model.channels import raw_value
-from hmic.model.limits import MEMORY, PRACTICE, Limits
+from hmic.model.limits import Limits
 from hmic.model.samples import lookup, sample_values
 from hmic.paint.operations import Moment
 from hmic.paint.painter import Painter
@@ -37,8 +37,9 @@ CAUTIONS = (
     "any standard, regulation or guideline, and no approval.",
     "Light, reflectance, black level and eye distance are figures of a model. Measure the panel in the "
     "vehicle, at night and in the sun, with the eyes of those who drive it.",
-    f"Figures marked '{MEMORY}' were recalled by the authors of the tool and not checked against the "
-    f"document; those marked '{PRACTICE}' are customs.",
+    f"Beside each figure stands what it is worth. Those marked '{Basis.MEMORY}' were recalled by the authors "
+    f"of the tool and not checked against the document, those '{Basis.QUOTED}' were read where somebody "
+    f"quotes it; those marked '{Basis.PRACTICE}' are customs, and '{Basis.CHOICE}' the authors'.",
     "Colour vision is simulated (Machado, Oliveira, Fernandes 2009, severity 1), with colours cut off at "
     "the edge of what a panel shows; people differ.",
     "Mirror images in the glass, ageing, temperature and the angle of sight are not in the model.",
@@ -100,7 +101,7 @@ def _panel(compiled: Compiled, limits: Limits) -> str:
 
 def _value(limits: Limits, name: str) -> str:
     limit = limits[name]
-    return f"{limit.value:g} {limit.unit} ({limit.source})"
+    return f"{limit.value:g} {limit.unit} ({limit.source}; {limit.basis})"
 
 
 def _elsewhere(compiled: Compiled, findings: Sequence[Finding]) -> str:
@@ -180,7 +181,10 @@ _KINDS = {
 
 
 def _limits(limits: Limits) -> str:
-    rows = [(name, f"{limit.value:g}", limit.unit, limit.source) for name, limit in limits.all().items()]
+    rows = [
+        (name, f"{limit.value:g}", limit.unit, limit.source, limit.basis)
+        for name, limit in limits.all().items()
+    ]
     own = [
         f"<li>{escape(name)}: {limit.value:g} {escape(limit.unit)}, because {escape(limit.reason)}</li>"
         for name, limit in limits.all().items()
@@ -188,7 +192,7 @@ def _limits(limits: Limits) -> str:
     ]
     chosen = f"<h3>Set by this design</h3><ul>{''.join(own)}</ul>" if own else ""
     return f"<h2>Limits and their sources</h2>{chosen}" + _table(
-        ("limit", "value", "unit", "held against"), rows, (1,)
+        ("limit", "value", "unit", "held against", "which was"), rows, (1,)
     )
 
 
@@ -205,8 +209,8 @@ def _list(numbered: Iterable[tuple[int, Finding]]) -> str:
             lines.append(f"also at <code>{escape(also)}</code>")
         if finding.remedy:
             lines.append(f"remedy: {escape(finding.remedy)}")
-        if finding.source:
-            lines.append(f"<span class='source'>{escape(finding.source)}</span>")
+        if by := by_what(finding):
+            lines.append(f"<span class='source'>{escape(by)}</span>")
         items.append(f"<li value='{number}'>{'<br>'.join(lines)}</li>")
     return f"<ol>{''.join(items)}</ol>"
 

@@ -105,7 +105,7 @@ screen road "Road"
         lamp battery, danger while pack.fault, means "Battery fault: stop and leave the vehicle"
         lamp motor, caution while motor.temperature > 110 °C, means "Motor too warm"
     in more     button "Battery", goes to battery
-    in power    bar pack.power from -60 kW to 120 kW, upward, marks every 30 kW, as "0 kW", called "Power"
+    in power    bar pack.power from -60 kW to 120 kW, upward, marks every 20 kW, as "0 kW", called "Power"
         caution above 100 kW
     in speed    reading vehicle.speed as "0 km/h", text 90 arcmin
     in charge   level pack.charge from 0 % to 100 %, shaped battery, filled by ramp charge

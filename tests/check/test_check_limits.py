@@ -67,6 +67,7 @@ HELD: list[tuple[str, str, bool, Callable[[Panel], float]]] = [
     ("text comfortable", "C403", True, half_a_pixel_seen),
     ("stroke least", "C404", True, none),
     ("stroke most", "C404", False, none),
+    ("figure stroke most", "C404", False, none),
     ("width least", "C405", True, none),
     ("width most", "C405", False, none),
     ("gap least", "C406", True, none),
@@ -104,6 +105,12 @@ OTHER = {
     "touch size in gloves",
     "high voltage",
     "rows while driving",
+    "values while driving",
+    "colours at once",
+    "flashing at once",
+    "scale used",
+    "warning seen",
+    "glyph distance",
 }
 
 

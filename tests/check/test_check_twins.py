@@ -87,6 +87,11 @@ PIPE = """freely
         pipe from pump.right to motor.left
             filled by ramp charge of motor.temperature from {} to {}"""
 
+WORDS_IN_RED = 'words heat.mode, text 30 arcmin, called "Heat", danger while motor.temperature > 140 °C'
+TURNED = 'dial pack.charge from 0 % to 100 %, sweep from 90° to -90°, as "0 %", called "Battery"'
+BLUE_HEAT = '      heat: ["#ffd16b", "#ff9d71", "#e86f89", "#aa6098", "#5e549e"]\n'
+BLINK = '  pack.blink: {flag: true, is: "hold(pack.fault, 300 ms)"}\n  pack.fault:'
+
 LABEL = 'label "Heron", text 40 arcmin, colour faint'
 SYMBOL = "symbol battery, sized 20 mm, colour faint"
 FAINT_LAMP = "faint while motor.temperature > 90 °C, danger while pack.fault"
@@ -195,12 +200,17 @@ TWINS = {
     "a belt in yellow": ("C441", road("lamp motor, caution", "lamp belt, caution")),
     "a low tyre in red": (
         "C441",
-        road("lamp motor, caution while motor.temperature > 110 °C", "lamp tyre, danger while pack.fault"),
+        road(
+            "lamp motor, caution while motor.temperature > 110 °C", "lamp tyre, danger while not pack.fault"
+        ),
     ),
-    "a parking brake in green": ("C441", road("lamp motor, caution", "lamp parking, good")),
+    "a parking brake in green": ("C441", road("lamp motor, caution", "lamp park_brake, good")),
+    "danger in grey": ("C440", theme("day", 'danger: "#ff4f34"', 'danger: "#b5928c"')),
     "head lamps in red": (
         "C441",
-        road("lamp motor, caution while motor.temperature > 110 °C", "lamp light, danger while pack.fault"),
+        road(
+            "lamp motor, caution while motor.temperature > 110 °C", "lamp light, danger while not pack.fault"
+        ),
     ),
     "no lamp on the second screen": (
         "C443",
@@ -208,7 +218,9 @@ TWINS = {
     ),
     "another danger on the second screen": (
         "C443",
-        battery("danger while pack.fault", "danger while motor.temperature > 140 °C"),
+        battery(
+            "lamp battery, danger while pack.fault", "lamp motor, danger while motor.temperature > 140 °C"
+        ),
     ),
     "a lamp without words": ("C444", battery(MEANS, "")),
     "a caution without words": ("C444", road(', means "Motor too warm"', "")),
@@ -253,7 +265,7 @@ TWINS = {
     "decimals of heat": ("C450", battery('"0 °C", text 36', '"0.00 °C", text 30')),
     "a bar that hides half": (
         "C451",
-        road('upward, marks every 30 kW, as "0 kW"', "upward, marks every 30 kW"),
+        road('upward, marks every 20 kW, as "0 kW"', "upward, marks every 20 kW"),
     ),
     "a level that hides the rest": (
         "C451",
@@ -261,6 +273,7 @@ TWINS = {
             'from 0 % to 100 %, shaped battery, filled by ramp charge\n        as "0 %",',
             "from 20 % to 80 %, shaped battery, filled by ramp charge\n       ",
         ),
+        road(", caution below 20 %, danger below 10 %", ""),
     ),
     "a dial that hides the heat": (
         "C451",
@@ -331,7 +344,104 @@ TWINS = {
     ),
     # Doubt
     "a doubt held to more": ("C455", limit("doubt distance", 40)),
+    # Signs
+    "a gauge of every colour": (
+        "C433",
+        battery(VOLTS, VOLTS + ", colour accent"),
+        battery(AMPS, AMPS + ", colour notice"),
+        battery('called "Power"', 'called "Power", colour good'),
+        limit("colours at once", 2),
+    ),
+    "a danger in figures alone": ("C434", road(SPEED, SPEED + ", danger above 130 km/h")),
+    "words that turn red for something else": (
+        "C434",
+        battery(VOLTS, WORDS_IN_RED),
+        road("caution while motor.temperature > 110 °C", "caution while heat.on"),
+        road('means "Motor too warm"', 'means "Heater"'),
+    ),
+    "a dial in the look of doubt": ("C436", battery(VOLTS, VOLTS + ", colour stale")),
+    "one pictogram for two faults": (
+        "C446",
+        battery(LAMP, f'{LAMP}\n        lamp motor, caution while heat.on, means "Heater is on"'),
+        battery("in lamps    lamp", "in lamps across\n        lamp"),
+    ),
+    "two pictograms for one fault": (
+        "C447",
+        road("lamp motor, caution while motor.temperature > 110 °C", "lamp warning, danger while pack.fault"),
+    ),
+    "a lamp that is red while all is well": (
+        "C448",
+        road("lamp motor, caution while motor.temperature > 110 °C", "lamp heater, danger while heat.on"),
+        battery(LAMP, f'{LAMP}\n        lamp heater, danger while heat.on, means "Heater"'),
+        battery("in lamps    lamp", "in lamps across\n        lamp"),
+    ),
+    "a red label": ("C448", battery(VOLTS, 'label "Heron", text 36 arcmin, colour danger')),
+    "much charge in red": (
+        "C448",
+        road("caution below 20 %, danger below 10 %", "caution above 80 %, danger above 90 %"),
+    ),
+    "a fault in green": (
+        "C449",
+        road("lamp motor, caution while motor.temperature > 110 °C", "lamp warning, good while pack.fault"),
+    ),
+    "heat in green": ("C449", battery("caution above 110 °C, danger above 130 °C", "good above 110 °C")),
+    # Scales
+    "a limit off the bar": ("C452", road("to 120 kW", "to 80 kW")),
+    "a speed in a corner of its dial": (
+        "C454",
+        road(SPEED, 'dial vehicle.speed from 0 km/h to 1000 km/h, marks every 200 km/h, as "0 km/h"'),
+    ),
+    "marks by thirty": ("C458", road("marks every 20 kW", "marks every 30 kW")),
+    "marks by four": (
+        "C458",
+        battery(VOLTS, 'dial motor.temperature from -40 °C to 160 °C, marks every 40 °C, called "Motor"'),
+    ),
+    "a bar that grows downwards": (
+        "C459",
+        battery(VOLTS, 'bar pack.charge from 0 % to 100 %, downward, as "0 %", called "Battery"'),
+    ),
+    "a dial against the clock": (
+        "C459",
+        battery(VOLTS, TURNED),
+    ),
+    "a ramp of charge turned round": (
+        "C466",
+        theme(
+            "day",
+            '["#aa6647", "#b6804b", "#b2a054", "#90c37e", "#7adfb7"]',
+            '["#7adfb7", "#90c37e", "#b2a054", "#b6804b", "#aa6647"]',
+        ),
+    ),
+    "hot in blue": (
+        "C466",
+        ("themes.yaml", THEMES, THEMES.replace("    ramps:\n", "    ramps:\n" + BLUE_HEAT)),
+        battery(VOLTS, 'bar motor.temperature from -40 °C to 160 °C, filled by ramp heat, as "0 °C"'),
+    ),
+    # Alike everywhere
+    "degrees of two kinds": (
+        "C464",
+        road(SPEED, 'reading motor.temperature in °F as "0 °F", text 60 arcmin'),
+    ),
+    "a number of nothing": ("C465", battery(VOLTS, VOLTS.replace("0.0 V", "0.0"))),
+    "a switch that has moved": (
+        "C418",
+        road('clock as "00:00", text 20 arcmin', HEATER),
+        ("road.layout", "rows 14 mm", "rows 18 mm"),
+    ),
+    "a screen of figures": ("C419", limit("values while driving", 3)),
+    # Warnings
+    "a blink of a warning": (
+        "C467",
+        ("signals.yaml", "  pack.fault:", BLINK),
+        road("danger while pack.fault", "danger while pack.blink"),
+        battery("danger while pack.fault", "danger while pack.blink"),
+    ),
+    "a danger on the second screen alone": (
+        "C468",
+        battery(VOLTS, 'lamp inverter, danger while heat.mode is "High", means "Inverter"'),
+    ),
     # Limits
+    "a looser limit": ("C470", limit("text acceptable", 15)),
     "a limit of no check": ("C400", limit("text hieght", 10)),
     "a limit in another unit": ("C499", limit("text floor", "10 mm")),
 }
@@ -358,17 +468,17 @@ GOOD = {
         ("design.yaml", "  baud", "  reflectance: 0.8 %\n  native contrast: 900\n  baud")
     ],
     "a limit with its reason": [
-        road("text 90 arcmin", "text 17 arcmin"),
         (
             "design.yaml",
             "dbc: car.dbc",
-            "dbc: car.dbc\nlimits: {text comfortable: {limit: 17 arcmin, because: asked for by the driver}}",
+            "dbc: car.dbc\nlimits: {text comfortable: {limit: 22 arcmin, because: asked for by the driver}}",
         ),
+        road("text 20 arcmin", "text 23 arcmin"),
     ],
     "a lamp that flashes": [road("danger while pack.fault", "flashing danger while pack.fault")],
     "words": [battery(VOLTS, 'words heat.mode, text 30 arcmin, called "Heat"')],
     "a dial": [
-        battery(VOLTS, 'dial motor.temperature from -40 °C to 160 °C, marks every 40 °C, called "Motor"')
+        battery(VOLTS, 'dial motor.temperature from -40 °C to 160 °C, marks every 20 °C, called "Motor"')
     ],
     "a symbol": [battery(VOLTS, "symbol battery, sized 20 mm")],
     "a derived speed in time": [
@@ -402,6 +512,20 @@ GOOD = {
         battery("volts  amps   heater", "volts  volts  heater"),
         battery(f"    in amps     {AMPS}\n", ""),
         battery(HEAT, 'label "Heron"'),
+    ],
+    "parked, in green": [
+        road("lamp motor, caution while motor.temperature > 110 °C", "lamp parking, good while heat.on")
+    ],
+    "a charger's fault, which matters at the post alone": [
+        road("lamp motor, caution", "lamp plug, danger"),
+    ],
+    "a wind, which is no vehicle": [
+        (
+            "signals.yaml",
+            "  pack.fault:",
+            "  wind.speed: {unit: km/h, range: [0, 120], from: pipe, stale: 5 s}\n  pack.fault:",
+        ),
+        battery(VOLTS, 'reading wind.speed as "0 km/h", text 36 arcmin, called "Wind"'),
     ],
     "a question": [battery(HEATER, 'switch heat.on, called "Heater", confirmed by "Sure?"')],
     "a ready ramp": [

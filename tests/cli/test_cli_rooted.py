@@ -149,7 +149,7 @@ BREAKS = [
     Break(BATTERY, "shaped battery", "shaped batery", "A326"),
     Break(BATTERY, ', means "Too cold', ' means "Too cold', "L130"),
     Break(BATTERY, '"In or out",', '"In or out,', "L108"),
-    Break(SUN, "every 300 W", "every 300", "M214"),
+    Break(SUN, "every 200 W", "every 200", "M214"),
     Break(WATER, "water.fresh from", "water.fresh[1] from", "M209", pasted=False),
     Break(TROUBLE, "or water.pump_fault\n", "or water.left\n", "M206", pasted=False),
     # What leads where

@@ -87,6 +87,9 @@ PIPE = """freely
         pipe from pump.right to motor.left
             filled by ramp charge of motor.temperature from {} to {}"""
 
+POWER = """\
+bar pack.power from -60 kW to 120 kW, upward, marks every 20 kW, as "0 kW", called "Power"
+        caution above 100 kW"""
 WORDS_IN_RED = 'words heat.mode, text 30 arcmin, called "Heat", danger while motor.temperature > 140 °C'
 TURNED = 'dial pack.charge from 0 % to 100 %, sweep from 90° to -90°, as "0 %", called "Battery"'
 BLUE_HEAT = '      heat: ["#ffd16b", "#ff9d71", "#e86f89", "#aa6098", "#5e549e"]\n'
@@ -423,11 +426,7 @@ TWINS = {
         road(SPEED, 'reading motor.temperature in °F as "0 °F", text 60 arcmin'),
     ),
     "a number of nothing": ("C465", battery(VOLTS, VOLTS.replace("0.0 V", "0.0"))),
-    "a switch that has moved": (
-        "C418",
-        road('clock as "00:00", text 20 arcmin', HEATER),
-        ("road.layout", "rows 14 mm", "rows 18 mm"),
-    ),
+    "a switch that has moved": ("C418", road(POWER, HEATER)),
     "a screen of figures": ("C419", limit("values while driving", 3)),
     # Warnings
     "a blink of a warning": (

@@ -12,7 +12,8 @@ from hmic.language.syntax import Expression, Operation, Operator, Phrase, Phrase
 from hmic.model.channels import FirstTrue
 from hmic.model.design import Design, sources_of
 
-ALARMS = ("danger", "caution")
+DANGER, CAUTION, GOOD = "danger", "caution", "good"
+ALARMS = (DANGER, CAUTION)
 """The roles of states that something has to be done about."""
 
 _FAULTS = frozenset(

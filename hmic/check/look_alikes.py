@@ -15,6 +15,7 @@ from hmic.places import fonts_folder
 
 PAIRS = (("1", "l"), ("1", "I"), ("l", "I"), ("0", "O"))
 """Letters that are mistaken for each other where a font does not take care."""
+FONT = "text"
 SIZE = 16
 """The capital height in px that the masks are drawn at: what differs is the drawing, not the pixels."""
 
@@ -23,14 +24,14 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     """C469: two letters that share nearly all of their ink, in the font for texts, which writes names and
     titles."""
     limit = limits["glyph distance"]
-    facts = [fact for screen in arranged.screens for fact in screen.texts if fact.font == "text"]
-    if not facts or "text" not in design.fonts:
+    facts = [fact for screen in arranged.screens for fact in screen.texts if fact.font == FONT]
+    if not facts or FONT not in design.fonts:
         return []
-    measured = {pair: difference(design.fonts["text"], *pair) for pair in PAIRS}
+    measured = {pair: difference(design.fonts[FONT], *pair) for pair in PAIRS}
     alike = [pair for pair, amount in measured.items() if amount < limit.value]
     if not alike:
         return []
-    face = _face(design.fonts["text"])
+    face = _face(design.fonts[FONT])
     told = " and ".join(f"{first} like {second}" for first, second in alike)
     message = f"the font '{face.name}' for text draws {told}"
     remedy = "choose another font for `text` in design.yaml, such as B612-Regular"

@@ -9,8 +9,8 @@ from collections.abc import Iterator, Sequence
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.colour import lab
-from hmic.check.lamps import ALARMS, LampState, is_fault, is_orderly, lamp_states
-from hmic.check.values_shown import last_word, low_is_bad
+from hmic.check.lamps import ALARMS, DANGER, GOOD, LampState, is_fault, is_orderly, lamp_states
+from hmic.check.values_shown import HEATS, last_word, low_is_bad
 from hmic.diagnostics import Finding, Severity, told_once
 from hmic.language.spelling import written
 from hmic.language.syntax import (
@@ -102,11 +102,11 @@ def _against_colours(states: Sequence[LampState]) -> Iterator[Finding]:
     """C448 and C449 of lamps, by the words of what lights them."""
     for state in states:
         condition = state.phrase.values[0]
-        if state.role == "danger" and is_orderly(condition):
+        if state.role == DANGER and is_orderly(condition):
             message = f"the lamp '{state.word}' turns red while {written(condition)}, which is no danger"
             remedy = f"write good while {written(condition)}, or notice"
             yield Finding("C448", Severity.WARNING, message, state.phrase.span, remedy)
-        if state.role == "good" and is_fault(condition):
+        if state.role == GOOD and is_fault(condition):
             message = f"the lamp '{state.word}' turns green while {written(condition)}, which is a fault"
             remedy = f"write danger while {written(condition)}, or caution"
             yield Finding("C449", Severity.WARNING, message, state.phrase.span, remedy)
@@ -142,7 +142,7 @@ def _bands(widget: Widget, design: Design) -> Iterator[Finding]:
         if low_bad and role in ALARMS and not alarms:
             message = f"much of {written(subject)} is told as {role}, and little of it is not"
             yield Finding("C448", Severity.WARNING, message, phrase.span, f"write {role} below {at}")
-        if hot and role == "good":
+        if hot and role == GOOD:
             message = f"{written(subject)} is told as good above {at}: green for heat"
             yield Finding("C449", Severity.WARNING, message, phrase.span, f"write caution above {at}")
     for phrase in below:
@@ -157,7 +157,7 @@ def _is_heat(subject: Expression, design: Design) -> bool:
         return False
     definition = design.signals.get(subject.name)
     unit = definition.unit if definition is not None else None
-    return unit is not None and unit.spelling in ("°C", "°F") and last_word(subject) != "outside"
+    return unit is not None and unit.spelling in HEATS and last_word(subject) != "outside"
 
 
 def _doubtful(widget: Widget) -> Iterator[Finding]:

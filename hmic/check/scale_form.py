@@ -12,7 +12,7 @@ from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.colour import lab
 from hmic.check.ramps import hue
 from hmic.check.scales import scaled_channels
-from hmic.check.values_shown import amount, low_is_bad
+from hmic.check.values_shown import HEATS, amount, low_is_bad
 from hmic.diagnostics import DesignError, Finding, Severity, Span
 from hmic.language.spelling import written
 from hmic.language.syntax import Expression, Phrase, PhraseKind, Pipe, Quantity, Widget, WidgetKind
@@ -207,7 +207,7 @@ def _ramp(phrase: Phrase, name: str, subject: Expression, design: Design) -> Ite
     value = _typed(subject, design)
     if value is None:
         return
-    heat = value.unit is not None and value.unit.spelling in ("°C", "°F")
+    heat = value.unit is not None and value.unit.spelling in HEATS
     for theme in design.themes:
         ramp = theme.ramps.get(name)
         if ramp is None:

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.colour import lab
-from hmic.check.lamps import ALARMS, lamp_states
+from hmic.check.lamps import ALARMS, DANGER, lamp_states
 from hmic.check.nearest import hexadecimal
 from hmic.check.ramps import hue
 from hmic.diagnostics import Basis, Finding, Severity, told_once
@@ -191,7 +191,7 @@ def _elsewhere(design: Design, arranged: Arranged) -> Iterator[Finding]:
     )
     told: dict[str, list[Finding]] = {}
     for state in states:
-        if state.role != "danger" or state.word in AT_THE_POST or state.sources & first:
+        if state.role != DANGER or state.word in AT_THE_POST or state.sources & first:
             continue
         condition = written(state.phrase.values[0])
         message = (

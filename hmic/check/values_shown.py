@@ -9,6 +9,8 @@ from hmic.model.design import Design
 from hmic.model.expressions import Doubt
 from hmic.model.units import Unit
 
+HEATS = ("°C", "°F")
+"""Units of how warm something is."""
 _LITTLE_IS_BAD = frozenset(("charge", "soc", "fuel", "fresh", "range", "energy_left", "left"))
 
 

@@ -268,7 +268,7 @@ def _own_words(design: Design) -> Iterator[tuple[str, Span]]:
     """What the tool itself says on these screens, with where."""
     for widget in _widgets(_everything(design)):
         kinds = {phrase.kind for phrase in widget.phrases}
-        if widget.kind == WidgetKind.CHART and PhraseKind.MARKS in kinds:
+        if widget.kind == WidgetKind.CHART and PhraseKind.UNMARKED not in kinds:
             yield NOW, widget.head
         if widget.kind == WidgetKind.SWITCH:
             yield OFF, widget.head

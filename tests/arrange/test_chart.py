@@ -13,6 +13,7 @@ from tests.tools.widget_pictures import alone, one_screen
 
 POWER = """chart over 300 s, marks every 60 s
         trace motor.power from -40 kW to 80 kW, colour accent, called "Power\""""
+TRACE = 'trace motor.power from -40 kW to 80 kW, colour accent, called "Power"'
 BOTH = """chart over 600 s, marks every 60 s
         trace pack.voltage from 240 V to 390 V, colour accent, called "Battery"
         trace pack.power from -60 kW to 100 kW, colour good, called "Power\""""
@@ -75,3 +76,23 @@ def test_labels_keep_apart(over: int, width: int) -> None:
     for older, newer in pairwise(found):
         between = newer.box.left - (older.box.left + older.box.width)
         assert between >= 0.8 * older.capital_height, (older.text, newer.text)
+
+
+@pytest.mark.parametrize(
+    ("over", "first", "marks"),
+    [(10, "−10 s", 6), (60, "−1 min", 7), (120, "−2 min", 5), (300, "−5 min", 6), (600, "−10 min", 6)],
+)
+def test_times_of_which_nothing_is_said_are_round(over: int, first: str, marks: int) -> None:
+    """Seconds or minutes, at 1, 2 or 5 times a power of ten; not where none are asked for."""
+    compiled = alone(one_screen(f"chart over {over} s\n        {TRACE}"), (200, 40))
+    found = labels(compiled)
+    assert (found[0].text, found[-1].text) == (first, "now")
+    place = field(compiled)
+    upright = [each for each in operations(compiled) if each.width == 1 and each.height == place.height]
+    assert len(upright) == marks
+    bare = alone(one_screen(f"chart over {over} s, without marks\n        {TRACE}"), (200, 40))
+    assert labels(bare) == []
+
+
+def operations(compiled: Compiled) -> list[Box]:
+    return [each.box for each in compiled.arranged.drawing.screens[0].operations if isinstance(each, Fill)]

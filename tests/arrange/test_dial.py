@@ -6,16 +6,27 @@ from __future__ import annotations
 import math
 import random
 from functools import cache
+from itertools import pairwise
 
 import pytest
 from PIL import Image
 
 from hmic.arrange.compose import Arranged
 from hmic.compile.compiling import Compiled
-from hmic.paint.operations import Pointer, Reveal
+from hmic.paint.operations import (
+    OUT_OF_RANGE,
+    STALE,
+    UNSEEN,
+    Figures,
+    Moment,
+    Pointer,
+    Reveal,
+    Stencil,
+)
+from hmic.paint.painter import Painter
 from hmic.show.screens import raw_values
 from tests.arrange.test_within_its_place import arranged
-from tests.tools.lit_pixels import lit
+from tests.tools.lit_pixels import lit, touch
 from tests.tools.widget_pictures import dunlin
 
 SWEEPS = ((-135, 135), (-90, 90), (135, -135), (0, 360), (-90, 0), (0, 90), (-150, 60), (200, -40))
@@ -93,6 +104,130 @@ def test_the_arc_is_filled_from_zero_to_its_value(sweep: tuple[int, int]) -> Non
         assert count(HIGH * part, 1) == pytest.approx(part * whole_above, rel=0.05, abs=450)
 
 
+FORMS = (
+    "marks every 20 kW",
+    "marks every 20 kW, figures outside",
+    "with arc",
+    "with growing arc, centred, text 16 arcmin",
+    "centred, text 14 arcmin, marks every 40 kW",
+    "needle tailed, sweep from -90° to 90°",
+    "sweep from 0° to 360°, needle tailed",
+    "sweep from 0° to 360°, centred, text 12 arcmin",
+    "sweep from -90° to 0°",
+    "sweep from 0° to 90°, needle line",
+    "sweep from 45° to 135°",
+    "sweep from 135° to 225°, needle tailed",
+    "sweep from -170° to 170°",
+    "sweep from -150° to 60°, target motor.power, also motor.power, peak held 2 s",
+)
+
+
+@pytest.mark.parametrize("words", FORMS)
+def test_the_number_keeps_clear_of_all_that_a_dial_has(words: str) -> None:
+    """Of figures, marks and hub, and of the needle wherever it stands."""
+    drawn = 0
+    for side in range(120, 481, 45):
+        sentence = f'dial motor.power from {LOW:g} kW to {HIGH:g} kW, as "0 kW", {words}'
+        result, found = arranged(sentence, (side, side), 0.17, 500.0)
+        operations = result.drawing.screens[0].operations
+        if not operations:
+            assert {each.code for each in found} <= {"A350", "A351"}
+            continue
+        drawn += 1
+        compiled = Compiled(dunlin(), result, ())
+        (number,) = (at for at, each in enumerate(operations) if isinstance(each, Figures))
+        for power in (LOW, *(LOW + (HIGH - LOW) * part / 12 for part in range(1, 12)), HIGH):
+            raw = raw_values(compiled, {"motor.power": power})
+            digits = lit(result.drawing, 0, number, raw)
+            for at, operation in enumerate(operations):
+                moved = isinstance(operation, Pointer | Reveal)
+                if at != number and (moved or power in (LOW, HIGH)):
+                    other = lit(result.drawing, 0, at, raw)
+                    assert not touch(digits, other), (side, power, type(operation).__name__)
+    assert drawn >= 5
+
+
+ZONES = "zone good from -20 kW to 10 kW, caution above 60 kW, danger above 80 kW"
+
+
+@pytest.mark.parametrize("words", ["", ", with arc", ", sweep from 90° to -90°"])
+def test_a_zone_lies_at_its_stretch_in_its_colour(words: str) -> None:
+    dial = made(f"needle line, without marks, {ZONES}{words}")
+    across, along = axis(dial)
+    colours, roles = dial.drawing.themes[0].colours, dunlin().themes[0].roles
+    first, last = (90, -90) if "sweep" in words else (-135, 135)
+    wanted = {"good": (-20.0, 10.0), "caution": (60.0, 80.0), "danger": (80.0, HIGH)}
+    for role, ends in wanted.items():
+        (at,) = (
+            at
+            for at, each in enumerate(dial.drawing.screens[0].operations)
+            if isinstance(each, Stencil) and colours[each.ink.first] == roles[role]
+        )
+        image = lit(dial.drawing, 0, at)
+        bearings = [
+            math.degrees(math.atan2(where % image.width + 0.5 - across, along - where // image.width - 0.5))
+            for where, value in enumerate(image.tobytes())
+            if value
+        ]
+        should = sorted(first + (last - first) * (end - LOW) / (HIGH - LOW) for end in ends)
+        assert abs(min(bearings) - should[0]) < 2 and abs(max(bearings) - should[1]) < 2, role
+
+
+def test_a_growing_arc_is_wider_the_further_from_zero() -> None:
+    dial = made("with growing arc, without marks, sweep from -135° to 135°")
+    widths = []
+    for power in (10.0, 36.0, 62.0, 88.0):
+        more = shown(dial, Reveal, power + 8, 1).tobytes()
+        less = shown(dial, Reveal, power - 8, 1).tobytes()
+        widths.append(sum(a > 0 and b == 0 for a, b in zip(more, less, strict=True)))
+    assert all(b > a * 1.2 for a, b in pairwise(widths)), widths
+
+
+@pytest.mark.parametrize("doubt", [UNSEEN, STALE, OUT_OF_RANGE])
+def test_no_hub_stays_bright_while_the_value_is_in_doubt(doubt: int) -> None:
+    """Neither hub nor needle: nothing in the colour of the ink is left on a dial without a number."""
+    dial = made("marks every 20 kW")
+    drawing = dial.drawing
+    ink = dunlin().themes[0].roles["ink"]
+    live = raw_values(Compiled(dunlin(), dial, ()), {"motor.power": 20.0})
+    for raw, bright in ((live, True), ((doubt,) * len(drawing.channels), False)):
+        image = Painter(drawing).paint(Moment(0, 0, raw))
+        middle = image.crop(hub_of(dial))
+        assert (ink in {colour for _, colour in middle.getcolors() or ()}) == bright
+
+
+def hub_of(dial: Arranged) -> tuple[int, int, int, int]:
+    box = next(
+        each.box
+        for each in reversed(dial.drawing.screens[0].operations)
+        if isinstance(each, Stencil) and each.box.width == each.box.height < 40
+    )
+    return box.left, box.top, box.left + box.width, box.top + box.height
+
+
+@pytest.mark.parametrize(
+    ("words", "texts"),
+    [
+        ("needle line", {"−60", "−40", "−20", "0", "20", "40", "60", "80", "100"}),
+        ("without marks", set()),
+        ("marks every 50 kW", {"−50", "0", "50", "100"}),
+    ],
+)
+def test_marks_of_which_nothing_is_said_are_round(words: str, texts: set[str]) -> None:
+    assert {each.text for each in made(words).screens[0].texts} == texts
+
+
+def test_usual_marks_leave_a_dial_its_size() -> None:
+    for side in range(100, 400, 25):
+        reach = []
+        for words in ("", ", without marks"):
+            sentence = f"dial motor.power from -60 kW to 100 kW{words}"
+            result, _ = arranged(sentence, (side, side), 0.17, 500.0)
+            operations = result.drawing.screens[0].operations
+            reach.append(next((each.box for each in operations if isinstance(each, Pointer)), None))
+        assert reach[0] == reach[1], side
+
+
 def test_more_of_the_value_never_lights_less() -> None:
     dial = made("with arc")
     before = 0
@@ -115,6 +250,7 @@ def test_more_of_the_value_never_lights_less() -> None:
         ("fine marks every 5 kW", "A325"),
         ("marks every 20 kW, fine marks every 0.1 kW", "A325"),
         ("target pack.voltage", "M212"),
+        ("zone good from 200 kW to 300 kW", "A387"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_told_once(words: str, code: str) -> None:

@@ -10,6 +10,7 @@ from hmic.arrange.canvas import Canvas, phrase_text, scale
 from hmic.arrange.fitting import millimetres
 from hmic.arrange.formats import figure
 from hmic.arrange.widgets.common import captioned
+from hmic.arrange.widgets.marks import round_above
 from hmic.diagnostics import DesignError, Span, error, lacking
 from hmic.language.syntax import Phrase, PhraseKind, Widget, phrase_kinds
 from hmic.model.builtin import NOW
@@ -17,7 +18,7 @@ from hmic.model.channels import Channel, Kept, RingHead, Scaled
 from hmic.paint.operations import Box, Fill, Ink, Trace
 
 SUBJECT = "none"
-PHRASES = phrase_kinds("over marks called")
+PHRASES = phrase_kinds("over marks unmarked called")
 TRACE_PHRASES = phrase_kinds("scale colour called")
 COLUMN_MM = 0.5
 LINE_MM = 0.5
@@ -33,6 +34,9 @@ AFTER_UNIT_MM = 2.0
 LINES_APART = 1.6
 LABELS_APART = 1
 MOST_BESIDE = 0.2
+# Marks of time of which nothing is said (common practice, no source).
+MOST_TIMES = 6
+LONGEST_IN_SECONDS = 10
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
@@ -156,10 +160,10 @@ def _draw_lines(widget: Widget, lines: _Lines, field: Box, figures: bool, canvas
 
 def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
     phrase = widget.one(PhraseKind.MARKS)
-    if phrase is None:
+    if widget.one(PhraseKind.UNMARKED) is not None:
         return
-    every = canvas.constant(phrase.values[0], "s")
-    if not seconds / 60 <= every <= seconds:
+    every = canvas.constant(phrase.values[0], "s") if phrase is not None else _usual_time(seconds)
+    if phrase is not None and not seconds / 60 <= every <= seconds:
         message = f"marks every {every:g} s over {seconds:g} s make no readable scale"
         raise DesignError([error("A325", message, phrase.span, f"marks every {seconds / 10:g} s")])
     face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
@@ -178,6 +182,12 @@ def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
     gap = LABELS_APART * face.capital_height
     for text, left, _ in _apart(places, gap):
         canvas.text(text, face, (left, top), quiet, widget.head)
+
+
+def _usual_time(seconds: float) -> float:
+    """Between marks of which nothing is said: 1, 2 or 5 times a power of ten, of seconds or of minutes."""
+    least = seconds / MOST_TIMES
+    return round_above(least) if least <= LONGEST_IN_SECONDS else 60 * round_above(least / 60)
 
 
 def _apart(places: list[tuple[str, int, int]], gap: int) -> list[tuple[str, int, int]]:

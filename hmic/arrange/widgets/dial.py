@@ -4,49 +4,52 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
-from itertools import pairwise
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
 from hmic.arrange.widgets import filled_arc, needles
 from hmic.arrange.widgets.common import (
     KNOWN,
     Number,
-    beyond,
     captioned,
     colouring,
     fit_width,
     foot_room,
-    limits_of,
     longest,
     measured,
     number_ink,
     number_left,
     place_number,
 )
-from hmic.arrange.widgets.marks import Marks, fine_marks, marks_of
+from hmic.arrange.widgets.marks import Marks, fine_marks, is_marked, marks_of, usual_marks
 from hmic.arrange.widgets.needles import Needle
 from hmic.arrange.widgets.round_marks import Figured, Ring, draw_marks, figure_places
 from hmic.arrange.widgets.sweep import Sweep, ring_piece, sweep_of
+from hmic.arrange.widgets.zones import zones_of
 from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language.syntax import Expression, PhraseKind, Widget, phrase_kinds
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint import shapes
-from hmic.paint.operations import LARGEST_POINTER, Box, Ink, Pointer, Stencil
+from hmic.paint.operations import LARGEST_POINTER, LIVE, Box, Ink, Pointer, Stencil, When
 from hmic.paint.raster import UNIT, Point, Samples
 
 SUBJECT = "value"
 PHRASES = phrase_kinds(
     "scale marks format text called above below colour ramp within sweep figures fine centred needle "
-    "arc peak also target"
+    "arc growing peak also target zone unmarked"
 )
+_FILLED = phrase_kinds("arc growing ramp")
 STEPS_AT_MOST = 270
 NUMBER_ARCMIN = 22
 LEAST_RADIUS_MM = 9.0
 HUB_MM = 1.4
 FILLED_MM = 3.4
+# Usual marks stand further apart than their figures need, and take little of the radius.
+AT_EASE, LITTLE_LESS = 2.5, 0.85
+# Of an arc that grows: where it begins, in parts of its width there, and how much wider it ends.
+THIN, WIDER = 0.3, 1.5
 TARGET_MM = 2.4
 GAP_MM = 2.0
 
@@ -88,6 +91,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     if number is not None and not dial.centred:
         below = _lead(dial, number, canvas) + number.height + foot_room(number, canvas)
     radius = _radius(dial, place, below, canvas)
+    dial, radius = _usually_marked(dial, radius, (place, below), canvas)
     left, up, right, down = (int(radius * part) for part in dial.sweep.reach())
     out = _outside(dial, radius, canvas)
     across = place.left + (place.width - left - right - out[0] - out[2]) // 2 + out[0] + left
@@ -96,25 +100,33 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     _bands(dial, centre, radius, canvas)
     ring = _ring(dial, radius, canvas)
     if dial.filled:
-        ink = colouring(widget, dial.value, "accent", canvas)
-        shape = filled_arc.Shape(dial.sweep, centre, radius, _rim(canvas), dial.filled)
-        filled_arc.draw(shape, dial.value, dial.ends, ink, canvas)
+        _fill(dial, centre, radius, canvas)
     draw_marks(widget, dial.marks, dial.fine, ring=ring, centre=centre, radius=radius, canvas=canvas)
     under = along + down + out[3]
     _number(dial, centre, under, sides=(across - left, across + right), place=place, canvas=canvas)
     _pointers(dial, centre, radius, canvas)
 
 
+def _fill(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
+    low, high = dial.ends
+    least = dial.filled
+    if dial.widget.one(PhraseKind.GROWING) is not None:
+        least = max(2, round(dial.filled * THIN))
+    zero = min(max(0.0, -low / (high - low)), 1.0)
+    shape = filled_arc.Shape(dial.sweep, centre, radius, _rim(canvas), dial.filled, least, zero)
+    ink = colouring(dial.widget, dial.value, "accent", canvas)
+    filled_arc.draw(shape, dial.value, dial.ends, ink, canvas)
+
+
 def _looked_up(widget: Widget, subject: Expression, canvas: Canvas) -> _Dial:
     value = canvas.shown(subject)
     ends = scale(widget, value, canvas)
-    filled = widget.one(PhraseKind.ARC) is not None or widget.one(PhraseKind.RAMP) is not None
+    filled = any(widget.one(kind) is not None for kind in _FILLED)
+    growing = widget.one(PhraseKind.GROWING) is not None
     centred = widget.one(PhraseKind.CENTRED) is not None and widget.one(PhraseKind.FORMAT) is not None
     form = _needle_form(widget, filled, centred)
     sweep = sweep_of(widget, canvas, needles.FORMS[form].tail)
-    marks = marks_of(widget, value, *ends, canvas)
-    if sweep.closed:
-        marks = Marks(tuple(mark for mark in marks.values if mark != ends[1]), marks.every, *ends)
+    marks = _open(marks_of(widget, value, *ends, canvas), sweep)
     return _Dial(
         widget,
         value,
@@ -124,7 +136,7 @@ def _looked_up(widget: Widget, subject: Expression, canvas: Canvas) -> _Dial:
         sweep,
         Figured(_one_of(widget, PhraseKind.FIGURES, tuple(Figured), Figured.INSIDE)),
         form,
-        canvas.px(FILLED_MM) if filled else 0,
+        canvas.px(FILLED_MM * (WIDER if growing else 1)) if filled else 0,
         _measured(widget, subject, canvas),
     )
 
@@ -196,8 +208,14 @@ def _outside(dial: _Dial, radius: int, canvas: Canvas) -> tuple[int, int, int, i
         max([room, *(-box.left - left for box in boxes)]),
         max([room, *(-box.top - up for box in boxes)]),
         max([room, *(box.left + box.width - right for box in boxes)]),
-        max([min(room, radius - down), *(box.top + box.height - down for box in boxes), 0]),
+        max([_target_below(dial, radius, room), *(box.top + box.height - down for box in boxes), 0]),
     )
+
+
+def _target_below(dial: _Dial, radius: int, room: int) -> int:
+    """What a target with so much ``room`` outside the scale needs below it, as far as the scale goes down."""
+    part = replace(dial.sweep, tail=0.0).reach()[3]
+    return min(room, max(0, int((radius + room) * part) + room // 2 - int(radius * dial.sweep.reach()[3])))
 
 
 def _radius(dial: _Dial, place: Box, below: int, canvas: Canvas) -> int:
@@ -228,6 +246,32 @@ def _radius(dial: _Dial, place: Box, below: int, canvas: Canvas) -> int:
     return least
 
 
+def _usually_marked(
+    dial: _Dial, radius: int, room: tuple[Box, int], canvas: Canvas
+) -> tuple[_Dial, int]:
+    """Where nothing is said of marks: the most usual ones that all have figures, at ease, and leave the dial
+    its size or little less."""
+    if is_marked(dial.widget):
+        return dial, radius
+    for marks in usual_marks(*dial.ends):
+        marked = replace(dial, marks=_open(marks, dial.sweep))
+        if _least(marked, canvas) > radius:
+            continue
+        found = _radius(marked, *room, canvas)
+        ring = _ring(marked, found, canvas)
+        all_figured = marked.figures == Figured.NONE or ring.at_ease(marked.marks, canvas, AT_EASE)
+        if found >= radius * LITTLE_LESS and all_figured:
+            return marked, found
+    return dial, radius
+
+
+def _open(marks: Marks, sweep: Sweep) -> Marks:
+    """Without that at the high end of a closed scale, where the low end has its own."""
+    if not sweep.closed:
+        return marks
+    return marks._replace(values=tuple(mark for mark in marks.values if mark != marks.high))
+
+
 def _least(dial: _Dial, canvas: Canvas) -> int:
     """The least radius at which the figures of the marks keep apart, and a number in the middle has room."""
     radius = canvas.px(LEAST_RADIUS_MM)
@@ -247,19 +291,15 @@ def _half_diagonal(number: Number) -> float:
 
 def _lead(dial: _Dial, number: Number, canvas: Canvas) -> int:
     """Between the scale and a number below it: none where the scale is open there."""
-    open_below = 0.25 < dial.sweep.reach()[3] < 0.95
+    open_below = 0.25 < replace(dial.sweep, tail=0.0).reach()[3] < 0.95
     return 0 if open_below else number.above + canvas.px(GAP_MM)
 
 
 def _bands(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
-    """Each stretch of the scale in the colour of the gravest limit beyond which it lies, hatched when the
-    value is in doubt."""
-    limits = limits_of(dial.widget, dial.value, canvas)
-    low, high = dial.ends
-    inside = sorted({limit for _, limit, _ in limits if low < limit < high})
+    """Each stretch of the scale in the colour of its limit or zone, hatched when the value is in doubt."""
     channel = canvas.channel(Channel(dial.value, KNOWN))
-    for start, end in pairwise([low, *inside, high]):
-        role = beyond(limits, (start + end) / 2) or ("" if dial.filled else "quiet")
+    for start, end, said in zones_of(dial.widget, dial.value, dial.ends, canvas):
+        role = said or ("" if dial.filled else "quiet")
         if not role:
             # The track of a filled arc is the scale.
             continue
@@ -319,7 +359,9 @@ def _pointers(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
         hub = _hub(canvas)
         place = Box(centre[0] - hub // 2, centre[1] - hub // 2, hub, hub)
         mask = canvas.artwork.mask(shapes.disc(hub))
-        canvas.operations.append(Stencil(place, mask, ink("ink")))
+        # In doubt it goes with its needle: a bright hub alone would look like a dial at rest.
+        live = When(canvas.channel(Channel(dial.value, KNOWN)), LIVE, LIVE)
+        canvas.operations.append(Stencil(place, mask, ink("ink"), live))
 
 
 def _pointer(

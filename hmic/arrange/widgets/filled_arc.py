@@ -1,4 +1,5 @@
-"""An arc along a round scale, filled from zero, or from the low end, to the value, with round ends."""
+"""An arc along a round scale, filled from zero, or from the low end, to the value: with round ends, of even
+or growing width."""
 
 from __future__ import annotations
 
@@ -11,7 +12,7 @@ from hmic.arrange.widgets.sweep import Sweep, ring_piece
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.operations import Axis, Box, Ink, Mask, Reveal, Stencil, ThresholdMap
-from hmic.paint.raster import UNIT, Point, Samples, polar
+from hmic.paint.raster import UNIT, Point, Samples, arc, polar
 
 # A threshold is a byte, and the soft edge takes EDGE of them.
 STEPS = 255
@@ -20,13 +21,16 @@ EDGE = 2
 
 @dataclass(frozen=True)
 class Shape:
-    """An arc ``wide`` px wide, ``rim`` px inside the scale's ``radius``."""
+    """An arc ``wide`` px wide, ``rim`` px inside the scale's ``radius``. One that grows is ``least`` px wide
+    at ``zero`` (a part of the scale), and ``wide`` at the end that is furthest from there."""
 
     sweep: Sweep
     centre: Point
     radius: int
     rim: int
     wide: int
+    least: int
+    zero: float
 
     @property
     def box(self) -> Box:
@@ -36,32 +40,55 @@ class Shape:
     def mask(self, first: int, last: int, more: int = 0) -> Mask:
         """From one bearing to another, ``more`` px larger on each side, with round ends."""
         box, middle = self.box, self.sweep.middle(self.radius)
-        outer, inner = self.radius - self.rim + more, self.radius - self.rim - self.wide - more
+        outer = (self.radius - self.rim + more) * UNIT
         samples = Samples(box.width, box.height)
-        samples.polygon([ring_piece(middle, (outer, inner), first, last)])
+        samples.polygon([self._piece(middle, first, last, more)])
         for bearing in (first, last):
-            samples.disc(polar(middle, (outer + inner) * UNIT // 2, bearing), (outer - inner) * UNIT // 2)
+            wide = round(self.wide_at(self._part(bearing)) * UNIT) + 2 * more * UNIT
+            samples.disc(polar(middle, outer - wide // 2, bearing), wide // 2)
         return samples.mask()
+
+    def wide_at(self, part: float) -> float:
+        """The width in px at a part of the scale."""
+        away = abs(part - self.zero) / max(self.zero, 1 - self.zero)
+        return self.least + (self.wide - self.least) * min(away, 1.0)
+
+    def _part(self, bearing: float) -> float:
+        return (bearing - self.sweep.first) / (self.sweep.last - self.sweep.first)
+
+    def _piece(self, middle: Point, first: int, last: int, more: int) -> list[Point]:
+        outer, inner = self.radius - self.rim + more, self.radius - self.rim - self.wide - more
+        if self.least == self.wide:
+            return ring_piece(middle, (outer, inner), first, last)
+        turn = 1 if last > first else -1
+        back = [
+            polar(middle, round((outer - more - self.wide_at(self._part(at)) - more) * UNIT), at)
+            for at in range(last, first - turn, -turn)
+        ]
+        return [*arc(middle, outer * UNIT, first, last), *back]
 
     def ring(self) -> list[tuple[int, float, float]]:
         """The pixels of the arc and some beside it: the number of each, how far along the sweep it lies, and
         how far a round end leads there, both in parts of the sweep."""
         box, (across, along) = self.box, self.sweep.middle(self.radius)
-        middle = self.radius - self.rim - self.wide / 2
+        outer = self.radius - self.rim
         sweep = self.sweep.last - self.sweep.first
-        length = math.radians(abs(sweep)) * middle
+        length = math.radians(abs(sweep)) * (outer - self.wide / 2)
         found = []
         for y in range(box.height):
             south = y + 0.5 - along / UNIT
             for x in range(box.width):
                 east = x + 0.5 - across / UNIT
-                off = math.hypot(east, south) - middle
-                if abs(off) > self.wide / 2 + 2:
+                away = outer - math.hypot(east, south)
+                if not -2 <= away <= self.wide + 2:
                     continue
                 # Of an angle within half a turn of the sweep's middle.
                 angle = math.degrees(math.atan2(east, -south)) - (self.sweep.first + self.sweep.last) / 2
-                lead = math.sqrt(max(0.0, self.wide * self.wide / 4 - off * off)) / length
-                found.append((y * box.width + x, 0.5 + (math.remainder(angle, 360) / sweep), lead))
+                part = 0.5 + math.remainder(angle, 360) / sweep
+                wide = self.wide_at(part)
+                off = away - wide / 2
+                lead = math.sqrt(max(0.0, wide * wide / 4 - off * off)) / length
+                found.append((y * box.width + x, part, lead))
         return found
 
     def thresholds(self, ring: Iterable[tuple[int, float, float]], zero: float, rising: bool) -> ThresholdMap:
@@ -83,7 +110,7 @@ class Shape:
 def draw(shape: Shape, value: Typed, ends: tuple[float, float], ink: Ink, canvas: Canvas) -> None:
     """A track, and on it the arc. What lies below zero is painted whole and covered again up to the value."""
     low, high = ends
-    zero = min(max(0.0, -low / (high - low)), 1.0)
+    zero = shape.zero
     channel = canvas.channel(Channel(value, Scaled(low, (high - low) / STEPS, STEPS + 1)))
     sweep = shape.sweep
     turn = sweep.last - sweep.first

@@ -38,6 +38,10 @@ class Ring:
             return self.inner > self.least
         return _clear(marks.choices()[-1], marks, self, canvas)
 
+    def at_ease(self, marks: Marks, canvas: Canvas, ease: float) -> bool:
+        """Whether every mark can have figures ``ease`` times as far apart as they need be."""
+        return _clear(marks.values, marks, self, canvas, ease)
+
     def free(self, marks: Marks, canvas: Canvas) -> float:
         """How far from the axis nothing of marks and figures stands."""
         boxes = figure_places(marks, self, canvas).values() if self.figures == Figured.INSIDE else ()
@@ -105,10 +109,13 @@ def _ticks(
     canvas.operations.append(Stencil(box, canvas.artwork.mask(samples.mask()), canvas.artwork.ink(role)))
 
 
-def _clear(chosen: Sequence[float], marks: Marks, ring: Ring, canvas: Canvas) -> bool:
-    apart = math.ceil(APART * mark_face(canvas).capital_height)
+def _clear(
+    chosen: Sequence[float], marks: Marks, ring: Ring, canvas: Canvas, ease: float = 1.0
+) -> bool:
+    apart = math.ceil(APART * ease * mark_face(canvas).capital_height)
+    least = math.ceil(APART * mark_face(canvas).capital_height)
     boxes = list(_places(chosen, marks, ring, canvas).values())
-    return all(_distance(box) > ring.least + apart // 2 for box in boxes) and not any(
+    return all(_distance(box) > ring.least + least // 2 for box in boxes) and not any(
         _near(one, other, apart) for at, one in enumerate(boxes) for other in boxes[:at]
     )
 

@@ -23,7 +23,7 @@ from hmic.number_text import measured_and_limit
 from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of, row_of
 from hmic.player.written import BAND_LINES, STACK, STATE, band_bytes, memory
 from hmic.wire.banks import flash_need
-from hmic.wire.bounds import MOST_LOAD, push_seconds, value_bytes
+from hmic.wire.bounds import MOST_LOAD, push_seconds
 from hmic.wire.sizes import URGENT
 
 PROMPT_MS = 200
@@ -225,8 +225,8 @@ def screen_budget(design: Design, arranged: Arranged, number: int) -> ScreenBudg
         screen.name,
         batch,
         line.load(moves.moving),
-        max((value_bytes(jump, line.room, moves.pairs) for jump in jumps), default=0),
-        value_bytes(moves.ranges, line.room, moves.pairs) / line.rate,
+        max((moves.size(jump, line.room) for jump in jumps), default=0),
+        moves.size(moves.ranges, line.room) / line.rate,
         _classes(drawing, channels, within, batch, line.delays(moves, jumps)),
         _contributors(screen, drawing, shown, moves.ranges),
     )

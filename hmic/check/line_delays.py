@@ -55,6 +55,14 @@ class Moves:
     prompt: frozenset[int]
     pairs: int = 0
 
+    def size(self, steps: Sequence[int], room: int) -> int:
+        """The most bytes of the value frames in which these steps, by position, are made."""
+        return value_bytes(steps, room, self.pairs)
+
+    def frames(self, steps: Sequence[int], room: int) -> int:
+        """How many frames these are."""
+        return value_frames(steps, room, self.pairs)[1]
+
     @cached_property
     def _widest(self) -> tuple[int, ...]:
         """The first of the places with the widest range, if there are any."""
@@ -118,17 +126,17 @@ class Line(NamedTuple):
     def delays(self, moves: Moves, jumps: Sequence[Sequence[int]]) -> tuple[LineDelays, LineDelays]:
         """Without a push and with one, with every one of the ``jumps``, steps by position, as the one that
         happens."""
-        own = max((value_bytes(jump, self.room, moves.pairs) for jump in jumps), default=0)
+        own = max((moves.size(jump, self.room) for jump in jumps), default=0)
         if not moves.moving:
             return self._alike(own, moves, push=False), self._alike(own, moves, push=True)
         at_once = [at for at in (*moves.lamps, *moves.prompt) if at < URGENT]
         ends = max(at_once, default=0) + 1, URGENT
-        firsts = max((jump[:URGENT] for jump in jumps), key=lambda jump: value_bytes(jump, self.room))
+        firsts = max((jump[:URGENT] for jump in jumps), key=lambda jump: moves.size(jump, self.room))
         # Where the first positions fill a frame, every other one is for the rest.
-        crowded = len(moves.moving) > URGENT and value_frames(firsts, self.room, moves.pairs)[1] > 1
+        crowded = len(moves.moving) > URGENT and moves.frames(firsts, self.room) > 1
         waits = []
         for end, ahead in zip(ends, (moves.jump(at_once)[: ends[0]], firsts), strict=True):
-            frames = max(1, value_frames(ahead, self.room, moves.pairs)[1]) * (2 if crowded else 1)
+            frames = max(1, moves.frames(ahead, self.room)) * (2 if crowded else 1)
             waits.append((frames * frame_seconds(self.rate) * self.rate, moves.moving[:end]))
         waits.append((own, moves.moving[:URGENT]))
         alone, pushed = (
@@ -150,8 +158,8 @@ class Line(NamedTuple):
             return ceil(size * 10 * bit)
 
         under_way = (VALUE_LEAD + 2 * frame_seconds(self.rate) + UNTIL_MENDED) * self.rate
-        mend = RESUME + min(value_bytes(moves.moving, self.room, moves.pairs), under_way)
-        first = value_bytes(again, self.room, moves.pairs)
+        mend = RESUME + min(moves.size(moves.moving, self.room), under_way)
+        first = moves.size(again, self.room)
         messages = [
             Message("replies to touches", took(HEARD), round(HEARD_EVERY * 1e9)),
             Message("mend", took(mend), round(MEND_EVERY * 1e9)),

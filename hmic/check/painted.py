@@ -29,15 +29,14 @@ from hmic.paint.operations import (
     Figures,
     Fill,
     InDoubt,
-    Letters,
     Operation,
     Part,
     Pointer,
-    Reveal,
     Run,
     Stencil,
     ink_of,
     leading_channel,
+    shape_of,
 )
 
 # A pile seen on less of an operation's place than this is a soft edge or a corner.
@@ -143,7 +142,7 @@ class Painted:
             if operation.in_doubt is not InDoubt.NOTHING:
                 for pile in self.piles[index]:
                     found.update(self._in_doubt(operation, pile, channel))
-        if isinstance(operation, Run | Letters):
+        if operation.part is Part.TEXT:
             found.update(self._over_doubt(index, ink.first, tint))
         return found
 
@@ -278,7 +277,7 @@ class Painted:
         )
 
     def _region(self, operation: Operation) -> Image.Image | None:
-        number = operation.mask if isinstance(operation, Stencil | Reveal) else NO_MASK
+        number = shape_of(operation)
         if number == NO_MASK:
             return None
         image = self._masks.get(number)
@@ -343,13 +342,14 @@ class Painted:
 
     def _over_doubt(self, index: int, first: int, tint: int) -> Iterator[Pair]:
         """A text's live ink on a hatch of something beneath that is in doubt."""
+        own = {None, NO_CHANNEL, tint, leading_channel(self.operations[index])}
         for pile in self.piles[index]:
             for number in reversed(pile):
                 beneath = self.operations[number]
                 ink = ink_of(beneath)
                 if ink is None or never_together(beneath, self.operations[index]):
                     continue
-                feeds = {leading_channel(beneath), ink.tint} - {None, NO_CHANNEL, tint} - self._touch
+                feeds = {leading_channel(beneath), ink.tint} - own - self._touch
                 if feeds:
                     for step in self.steps(self.operations[index]):
                         yield Pair(first + step, DOUBT, step, hatched=True)

@@ -14,7 +14,7 @@ from hmic.model.design import Design, sources_of
 from hmic.model.expressions import walk
 from hmic.model.limits import Limits
 from hmic.number_text import at_least, at_most, numbers
-from hmic.paint.operations import Figures, Flow, Trace, channels_of
+from hmic.paint.operations import Figures, Trace, channels_of
 from hmic.paint.operations import Operation as Shown
 
 LEAST_OF_COLOUR = 0.5
@@ -92,11 +92,11 @@ def _pipe_span(channel: Channel, design: Design, screen: ArrangedScreen) -> Span
 
 def scaled_channels(own: Iterable[Shown], arranged: Arranged) -> Iterator[Channel]:
     """The channels with a scale whose place, length or colour some operations show, each once. Traces
-    are told apart, flows hold the whole range; a difference from the mean has no ends of its own."""
+    are told apart; a difference from the mean has no ends of its own."""
     numbers = dict.fromkeys(
         channel
         for item in own
-        if not isinstance(item, Trace | Figures | Flow)
+        if item.clips and not isinstance(item, Trace)
         for channel in channels_of(item)
     )
     for number in numbers:

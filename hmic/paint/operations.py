@@ -96,13 +96,17 @@ class InDoubt(Enum):
 class Drawn:
     """What each operation says of itself, beside its fields. ``leading`` is the field with the channel whose
     doubt is the operation's, before that of its tint; ``moves`` whether a value decides which pixels are lit,
-    and not their colour alone; ``bed`` whether others stand on it, and are seen against it."""
+    and not their colour alone; ``bed`` whether others stand on it, and are seen against it; ``shape`` is
+    the field with the mask, at the corner of the box, beyond which nothing is painted; ``clips`` whether a
+    value beyond its scale looks as if it stood at the scale's end."""
 
     part: ClassVar[Part]
     in_doubt: ClassVar[InDoubt]
     moves: ClassVar[bool] = False
     bed: ClassVar[bool] = False
+    clips: ClassVar[bool] = True
     leading: ClassVar[str | None] = None
+    shape: ClassVar[str | None] = None
 
 
 @dataclass(frozen=True)
@@ -128,6 +132,7 @@ class Stencil(Drawn):
     part = Part.SHAPE
     in_doubt = InDoubt.HATCH
     bed = True
+    shape = "mask"
 
     box: Box
     mask: int
@@ -208,6 +213,7 @@ class Figures(Drawn):
 
     part = Part.TEXT
     in_doubt = InDoubt.MARKS
+    clips = False
     leading = "channel"
 
     box: Box
@@ -258,6 +264,7 @@ class Reveal(Drawn):
     bed = True
     moves = True
     leading = "channel"
+    shape = "mask"
 
     box: Box
     channel: int
@@ -379,6 +386,7 @@ class Flow(Drawn):
     part = Part.FILLING
     in_doubt = InDoubt.NOTHING
     moves = True
+    clips = False
     leading = "channel"
 
     box: Box
@@ -463,6 +471,11 @@ Operation = (
 def ink_of(operation: Operation) -> Ink | None:
     """The ink of an operation; a picture has none."""
     return None if isinstance(operation, Picture) else operation.ink
+
+
+def shape_of(operation: Operation) -> int:
+    """The mask beyond which an operation paints nothing, ``NO_MASK`` for its whole box."""
+    return NO_MASK if operation.shape is None else int(getattr(operation, operation.shape))
 
 
 def leading_channel(operation: Operation) -> int | None:

@@ -14,7 +14,20 @@ from hmic.check.light import Light
 from hmic.check.nearest import nearest
 from hmic.check.painted import Painted, is_symbol, is_text
 from hmic.model.load import load
-from hmic.paint.operations import LIVE, Fill, Moment, Reveal, Trace
+from hmic.paint.operations import (
+    DOUBT,
+    LIVE,
+    NO_CHANNEL,
+    STALE,
+    Figures,
+    Fill,
+    Frame,
+    Moment,
+    Reveal,
+    Run,
+    Stencil,
+    Trace,
+)
 from hmic.paint.painter import Painter
 from tests.tools.changed import replace
 
@@ -123,3 +136,49 @@ def test_the_nearest_colour_meets_the_limit_and_its_neighbours_are_no_nearer(col
 def test_a_veil_never_helps(one, other, light, more):
     veiled = replace(light, veil=light.veil + more)
     assert 1 <= veiled.ratio(one, other) <= light.ratio(one, other) + 1e-9
+
+
+RED, GREEN, BLACK = (255, 0, 0), (0, 255, 0), (0, 0, 0)
+
+
+def test_a_text_on_the_hatch_of_another_value_is_a_known_pair(arranged):
+    """Each text stands on a place tinted by a channel that is in doubt: where a display then paints its live
+    ink (red) beside the doubt ink (green), the pair is known, and else it is not."""
+    met = set()
+    # Of a text that comes over the line step 0 is the end, and step 1 a space.
+    live = [LIVE + min(20, steps - 1) for steps in arranged.drawing.channels]
+    for number, screen in enumerate(arranged.drawing.screens):
+        beds = (item for item in screen.operations if isinstance(item, Fill | Frame | Stencil))
+        inks = dict.fromkeys(item.ink for item in beds)
+        places = [ink for ink in inks if ink.tint != NO_CHANNEL and Painted(arranged, number).tells(ink.tint)]
+        texts = [item for item in screen.operations if is_text(item) and item.when is None]
+        for text in texts[::4]:
+            if text.ink.tint != NO_CHANNEL:
+                continue
+            for place in places[:2]:
+                one = with_screen(arranged, number, replace(screen, operations=(Fill(text.box, place), text)))
+                known = any(pair.hatched and not pair.doubt for pair in Painted(one, number).pairs(1))
+                raw = tuple(STALE if at == place.tint else value for at, value in enumerate(live))
+                entries = len(one.drawing.themes[0].colours)
+                colours = tuple({text.ink.first: RED, DOUBT: GREEN}.get(at, BLACK) for at in range(entries))
+                theme = replace(one.drawing.themes[0], colours=colours)
+                drawing = replace(one.drawing, themes=(theme,), depth=24)
+                box = text.box
+                shown = Painter(drawing).paint(Moment(number, 0, raw))
+                shown = shown.crop((box.left, box.top, box.left + box.width, box.top + box.height))
+                seen = {colour for _, colour in shown.getcolors(box.width * box.height)}
+                assert known is ({RED, GREEN} <= seen), (screen.name, text, place)
+                met.add((type(text), known))
+    assert {(Run, True), (Figures, True)} <= met
+
+
+def with_screen(arranged, number, screen):
+    """The same with other operations, of which none is a widget's."""
+    screens = arranged.drawing.screens
+    drawing = replace(arranged.drawing, screens=(*screens[:number], screen, *screens[number + 1 :]))
+    facts = replace(arranged.screens[number], pieces=())
+    return replace(
+        arranged,
+        drawing=drawing,
+        screens=(*arranged.screens[:number], facts, *arranged.screens[number + 1 :]),
+    )

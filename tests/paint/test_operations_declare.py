@@ -12,6 +12,7 @@ from hmic.paint.operations import (
     GROUND,
     LIVE,
     NO_CHANNEL,
+    NO_MASK,
     Drawing,
     InDoubt,
     Ink,
@@ -22,6 +23,7 @@ from hmic.paint.operations import (
     channels_of,
     ink_of,
     leading_channel,
+    shape_of,
 )
 from hmic.paint.painter import Painter
 from tests.paint.moving_scenes import moving_scene
@@ -116,6 +118,18 @@ def test_only_what_moves_lights_other_pixels_for_other_values(
     first, second = (lit(only, Moment(0, 0, tuple(max(LIVE, value) for value in raw), 0)) for raw in live)
     assert first.keys() == second.keys()
     assert operation.ink.tint == NO_CHANNEL or operation.ink.tint in channels_of(operation)
+
+
+@settings(max_examples=60, suppress_health_check=list(HealthCheck))
+@given(operations_drawn(), st.data())
+def test_nothing_is_painted_beyond_the_shape(drawn: tuple[Drawing, Operation], data: st.DataObject) -> None:
+    drawing, operation = drawn
+    assume(shape_of(operation) != NO_MASK)
+    only = alone(drawing, operation)
+    box, mask = operation.box, drawing.masks[shape_of(operation)]
+    for x, y in lit(only, data.draw(moments(only))):
+        assert x - box.left < mask.width and y - box.top < mask.height
+        assert mask.coverage[(y - box.top) * mask.width + x - box.left]
 
 
 def test_what_is_painted_in_doubt_at_all_is_as_declared() -> None:

@@ -137,3 +137,12 @@ def test_of_a_drawing_that_no_pack_can_hold(
     assert "error P505" in capsys.readouterr().out
     assert main(["build", str(folder), "-o", str(tmp_path / "out.pack")]) == 1
     assert "error P505" in capsys.readouterr().err
+
+
+def test_what_a_changed_hmic_finds_is_not_remembered_for_others(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A copy of what the test before refused, found sound; after a check of it that test holds too."""
+    folder = tmp_path / "roost"
+    shutil.copytree(LAYOUTS / "roost", folder)
+    assert agreement(folder, capsys) == []

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 from hmic.diagnostics import Span
 from hmic.model.channels import Channel, Listed, Scaled
@@ -13,8 +14,11 @@ from hmic.model.design import CanSource, Design, OutputDefinition, Panel, Signal
 from hmic.model.expressions import Doubt, Lookup, Typed, Value
 from hmic.model.units import unit
 from hmic.runtime.binding import BoundDesign, BoundScreen
+from hmic.runtime.decoding import Reading
+from hmic.runtime.obd import Asker
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import Requests
+from hmic.sources.frame import Frame
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Shown, Silent, Values
 
@@ -196,3 +200,27 @@ class Far:
                 self.raw = event.raw
             elif isinstance(event, Silent):
                 self.silent += 1
+
+
+class Controlled(Protocol):
+    """A controller of a vehicle on a bus: it takes frames, and says what it has to say at a time."""
+
+    def take(self, frame: Frame) -> None: ...
+
+    def turn(self, now: float) -> list[Frame]: ...
+
+
+def asked_of(
+    asker: Asker, units: Sequence[Controlled], seconds: float, begin: float = 0.0
+) -> list[tuple[float, Reading]]:
+    """An asker and controllers beside each other for a while; what came, and when."""
+    came: list[tuple[float, Reading]] = []
+    for step in range(int(seconds * 100)):
+        now = begin + step / 100
+        for frame in asker.outgoing(now):
+            for each in units:
+                each.take(frame)
+        for each in units:
+            for frame in each.turn(now):
+                came += [(now, reading) for reading in asker.take(frame, now)]
+    return came

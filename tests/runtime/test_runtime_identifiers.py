@@ -7,14 +7,13 @@ The controllers are the package can-isotp; what they answer, and refuse, is by h
 from __future__ import annotations
 
 from collections import Counter, deque
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 import can
 import isotp
 import pytest
-from runtime_builders import design, signal
+from runtime_builders import asked_of, design, signal
 
 from hmic.cli.main import main
 from hmic.model.asked import AskedSource, Controller
@@ -91,22 +90,6 @@ CELLS = asked(
 LOAD = asked("load", MOTOR, 0xF40A, "signed(1, 2)")
 
 
-def run(
-    asker: Asker, units: Iterable[Unit], seconds: float, begin: float = 0.0
-) -> list[tuple[float, Reading]]:
-    """Both sides for a while; what came, and when."""
-    came: list[tuple[float, Reading]] = []
-    for step in range(int(seconds * 100)):
-        now = begin + step / 100
-        for frame in asker.outgoing(now):
-            for each in units:
-                each.take(frame)
-        for each in units:
-            for frame in each.turn(now):
-                came += [(now, reading) for reading in asker.take(frame, now)]
-    return came
-
-
 def named(*signals: SignalDefinition) -> dict[str, SignalDefinition]:
     return {each.name: each for each in signals}
 
@@ -120,7 +103,7 @@ def test_several_controllers_each_by_its_own_identifiers() -> None:
     asker = Asker(named(CHARGE, CELLS, LOAD))
     battery = Unit(BATTERY, {"224c01": "624c011F40", "220203": LONG})
     motor = Unit(MOTOR, {"22f40a": "62f40aff9c"})
-    came = run(asker, [battery, motor], 4.0)
+    came = asked_of(asker, [battery, motor], 4.0)
     values = {(each.name, each.element): each.value for _, each in came}
     assert values["charge", None] == 80.0 and values["load", None] == -100.0
     cells = [values["cells", at] for at in range(90)]
@@ -140,10 +123,10 @@ def test_states_and_flags_follow_from_bits() -> None:
     asker = Asker(named(state, closed))
     answers = [("31", ["On", True]), ("00", ["Off", False]), ("22", [Doubt.OUT_OF_RANGE] * 2)]
     for at, (answer, words) in enumerate(answers):
-        came = run(asker, [Unit(MOTOR, {"220001": f"620001{answer}"})], 0.1, begin=10.0 * at)
+        came = asked_of(asker, [Unit(MOTOR, {"220001": f"620001{answer}"})], 0.1, begin=10.0 * at)
         assert [each.value for _, each in came] == words
     split = asked("split", MOTOR, 0x0001, "10 / A")
-    came = run(Asker(named(split)), [Unit(MOTOR, {"220001": "62000100"})], 0.1)
+    came = asked_of(Asker(named(split)), [Unit(MOTOR, {"220001": "62000100"})], 0.1)
     assert [each.value for _, each in came] == [Doubt.OUT_OF_RANGE]
 
 
@@ -153,7 +136,7 @@ def test_service_01_of_one_controller() -> None:
     other = asked("other", MOTOR, 0xA4, "unsigned(3, 4) / 1000", service=1)
     asker = Asker(named(speed, other))
     motor = Unit(MOTOR, {"010d": "410d64", "01a4": "41a400000bb8"})
-    assert {(each.name, each.value) for _, each in run(asker, [motor], 1.0)} == {
+    assert {(each.name, each.value) for _, each in asked_of(asker, [motor], 1.0)} == {
         ("speed", 100.0),
         ("other", 3.0),
     }
@@ -172,14 +155,14 @@ def test_refusals_are_told_apart(why: str, told: str) -> None:
     asker = Asker(named(CHARGE, LOAD))
     battery = Unit(BATTERY, {"224c01": f"7f22{why}"})
     motor = Unit(MOTOR, {"22f40a": "62f40a0001"})
-    came = run(asker, [battery, motor], 60.0)
+    came = asked_of(asker, [battery, motor], 60.0)
     (finding,) = asker.take_findings()
     assert finding.code == "R771" and finding.message.endswith(told)
     assert "controller 'battery' refuses identifier 4C01 for 'charge'" in finding.message
     # Asked ever more seldom, at the cost of nobody else; it holds up the next question no longer than it takes.
     assert battery.heard["224c01"] <= 12 and len(came) >= 280 and asker.answered
     battery.answers["224c01"] = "624c011F40"
-    later = run(asker, [battery, motor], SELDOM + 1, begin=60.0)
+    later = asked_of(asker, [battery, motor], SELDOM + 1, begin=60.0)
     assert "charge" in {each.name for _, each in later}
 
 
@@ -201,7 +184,7 @@ def test_a_controller_that_is_silent_hinders_no_other() -> None:
     late = [at for at in sent if at > 10.0]
     assert 30 <= len(late) <= 51 and len(came) >= 180
     battery = Unit(BATTERY, {"224c01": "624c011F40", "220203": LONG})
-    later = run(asker, [battery, motor], 5.0, begin=60.0)
+    later = asked_of(asker, [battery, motor], 5.0, begin=60.0)
     first = next(at for at, each in later if each.name == "charge") - 60.0
     assert first <= SILENT_PACE + SILENT_AFTER * WITHIN and asker.answered
 
@@ -227,7 +210,7 @@ def test_an_answer_is_of_the_controller_that_was_asked() -> None:
 def test_an_answer_with_too_few_bytes_is_told() -> None:
     asker = Asker(named(CHARGE, CELLS))
     battery = Unit(BATTERY, {"224c01": "624c011F", "220203": LONG[:-4]})
-    came = run(asker, [battery], 6.0)
+    came = asked_of(asker, [battery], 6.0)
     assert {each.name for _, each in came} == {"cells"} and max(each.element or 0 for _, each in came) == 88
     told = asker.take_findings()
     assert {each.code for each in told} == {"R775"}

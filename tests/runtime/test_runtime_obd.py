@@ -12,7 +12,7 @@ from typing import Any
 
 import isotp
 import pytest
-from runtime_builders import design, signal
+from runtime_builders import asked_of, design, signal
 
 from hmic.model.asked import AskedSource
 from hmic.model.units import unit
@@ -72,20 +72,6 @@ def asked(name: str, pid: int, spelling: str, every: int = 1000, bus: str = "") 
     return signal(name, unit=unit(spelling), low=-100.0, high=500.0, asked=AskedSource(pid, every, bus))
 
 
-def run(asker: Asker, controllers: list[Controller], seconds: float) -> list[tuple[float, Reading]]:
-    """Both sides for a while; what came, and when."""
-    came: list[tuple[float, Reading]] = []
-    for step in range(int(seconds * 100)):
-        now = step / 100
-        for frame in asker.outgoing(now):
-            for controller in controllers:
-                controller.take(frame)
-        for controller in controllers:
-            for frame in controller.turn(now):
-                came += [(now, reading) for reading in asker.take(frame, now)]
-    return came
-
-
 SPEED = asked("v.speed", 0x0D, "km/h", 200)
 WARM = asked("v.warm", 0x05, "°C", 200)
 
@@ -94,34 +80,22 @@ WARM = asked("v.warm", 0x05, "°C", 200)
 def test_both_kinds_of_identifiers_are_found(wide: bool) -> None:
     asker = Asker({"v.speed": SPEED})
     controller = Controller(wide, {"010d": ["410d64"]})
-    came = run(asker, [controller], 5.0)
+    came = asked_of(asker, [controller], 5.0)
     assert {reading for _, reading in came} == {Reading("v.speed", None, 100.0)}
     assert len(came) >= 20 and came[0][0] < 0.5 and asker.answered and not asker.take_findings()
 
 
 def test_a_vehicle_that_wakes_later_is_found() -> None:
     asker = Asker({"v.speed": SPEED})
-    assert run(asker, [], 6.0) == []
+    assert asked_of(asker, [], 6.0) == []
     assert [finding.code for finding in asker.take_findings()] == ["R762"] and not asker.answered
     for wide in (True, False):
         controller = Controller(wide, {"010d": ["410d64"]})
-        first = run_on(asker, [controller], 100.0 if wide else 200.0, 8.0)
+        begin = 100.0 if wide else 200.0
+        first = asked_of(asker, [controller], 8.0, begin)
         # It may ask by the other kind first; while one is answered that one is kept.
-        assert first and first[0][0] <= 2 * SILENT_PACE + (SILENT_AFTER + 1) * 1.0, wide
+        assert first and first[0][0] - begin <= 2 * SILENT_PACE + (SILENT_AFTER + 1) * 1.0, wide
         assert asker.answered
-
-
-def run_on(asker: Asker, controllers: list[Controller], begin: float, seconds: float) -> list[Any]:
-    came: list[Any] = []
-    for step in range(int(seconds * 100)):
-        now = begin + step / 100
-        for frame in asker.outgoing(now):
-            for controller in controllers:
-                controller.take(frame)
-        for controller in controllers:
-            for frame in controller.turn(now):
-                came += [(now - begin, reading) for reading in asker.take(frame, now)]
-    return came
 
 
 def test_while_nobody_answers_it_is_asked_once_a_second() -> None:
@@ -134,7 +108,7 @@ def test_while_nobody_answers_it_is_asked_once_a_second() -> None:
 def test_a_refusal_is_no_silence() -> None:
     asker = Asker({"v.speed": SPEED, "v.warm": WARM})
     controller = Controller(False, {"010d": ["410d64"], "0105": ["7f0112"]})
-    came = run(asker, [controller], 120.0)
+    came = asked_of(asker, [controller], 120.0)
     told = asker.take_findings()
     assert [finding.code for finding in told] == ["R771"] and asker.answered
     assert "controller 7E8 refuses parameter 05 for 'v.warm'" in told[0].message
@@ -142,14 +116,14 @@ def test_a_refusal_is_no_silence() -> None:
     # It is asked for ever more seldom, and the other no less often for it.
     assert controller.heard.count("0105") <= 12 and len(came) > 500
     controller.answers["0105"] = ["410564"]
-    later = [each for _, each in run_on(asker, [controller], 120.0, SELDOM + 1)]
+    later = [each for _, each in asked_of(asker, [controller], SELDOM + 1, 120.0)]
     assert Reading("v.warm", None, 60.0) in later
 
 
 def test_another_controller_may_have_what_one_refuses() -> None:
     asker = Asker({"v.speed": SPEED})
     refuses, gives = Controller(False, {"010d": ["7f0111"]}), Controller(False, {"010d": ["410d64"]})
-    came = run(asker, [refuses, gives], 3.0)
+    came = asked_of(asker, [refuses, gives], 3.0)
     assert len(came) > 10 and not asker.take_findings()
 
 
@@ -165,7 +139,7 @@ def test_an_answer_that_is_put_off_is_waited_for() -> None:
     answer = Frame(4.5, 0x7E8, False, bytes.fromhex("03410d64"))
     assert asker.take(answer, 4.5) == (Reading("v.speed", None, 100.0),)
     # One that never comes is told as that, and is no silence.
-    run_on(asker, [controller], 5.0, 60.0)
+    asked_of(asker, [controller], 60.0, 5.0)
     told = asker.take_findings()
     assert [finding.code for finding in told] == ["R771"] and "put off" in told[0].message and asker.answered
 

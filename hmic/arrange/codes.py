@@ -67,4 +67,5 @@ CODES: dict[str, str] = {
     "A386": "a form that a dial, bar or level does not have",
     "A387": "a zone that lies off its scale",
     "A388": "a value that the output's field cannot carry",
+    "A389": "a glide that is too long or too short",
 }

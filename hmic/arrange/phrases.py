@@ -80,7 +80,7 @@ def _of_phrase(phrase: Phrase, canvas: Canvas) -> Iterator[Step]:
     match phrase.kind:
         case PhraseKind.STATE | PhraseKind.ALLOWED:
             yield partial(canvas.flag, phrase.values[0])
-        case PhraseKind.HELD | PhraseKind.PEAK:
+        case PhraseKind.HELD | PhraseKind.PEAK | PhraseKind.GLIDES:
             yield partial(canvas.constant, phrase.values[0], "s")
         case PhraseKind.TEXT | PhraseKind.SIZED:
             yield partial(lengths.pixels, phrase.values[0], canvas.design.panel)

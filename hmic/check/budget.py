@@ -270,7 +270,7 @@ def _classes(
         at_once = channel.urgency <= 1 or number in prompt
         sampling = 0.0 if at_once else calm_seconds(batch) if number in calm else batch
         alone, pushed = (
-            None if line is None else 1000 * (sampling + line)
+            None if line is None else 1000 * (sampling + line + channel.glide)
             for line in (
                 each.rest if place >= URGENT else each.at_once if at_once else each.first for each in lines
             )

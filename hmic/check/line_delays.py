@@ -30,7 +30,7 @@ from hmic.wire.bounds import (
     value_bytes,
     value_frames,
 )
-from hmic.wire.sizes import BLOCK_LEAD, CALM, LEAST_BODY, URGENT, VALUE_LEAD, value_room
+from hmic.wire.sizes import BATCH, BLOCK_LEAD, CALM, LEAST_BODY, URGENT, VALUE_LEAD, value_room
 
 STEPS, STEPS_PART = 2, 0.03
 """Steps that a value moves in one update when everything moves: so many, but no more than this part of its
@@ -94,7 +94,7 @@ def moves_of(
         0 if old else LIVE + channel.steps.count - 1 for channel, old in zip(channels, past, strict=True)
     )
     moving = tuple(
-        min(STEPS, max(1, int(STEPS_PART * channel.steps.count)), channel.steps.count - 1)
+        _move(channel)
         if scale_of(channel) is not None and not old and not written
         else 0
         for channel, old, written in zip(channels, past, traced, strict=True)
@@ -102,6 +102,14 @@ def moves_of(
     lamps = frozenset(at for at, channel in enumerate(channels) if channel.urgency <= 1)
     pairs = sum(isinstance(channel.steps, Places) and channel.steps.upper for channel in channels)
     return Moves(moving, ranges, lamps, prompt, pairs)
+
+
+def _move(channel: Channel) -> int:
+    """In one update. What glides goes its whole range in its time, update by update."""
+    most = channel.steps.count - 1
+    if channel.glide:
+        return min(most, max(STEPS, ceil(most * BATCH / channel.glide)))
+    return min(STEPS, max(1, int(STEPS_PART * channel.steps.count)), most)
 
 
 class Line(NamedTuple):

@@ -147,7 +147,9 @@ class Kept:
 class Channel:
     """What feeds a channel. ``element`` picks from an array (from 0); ``centred`` subtracts the
     mean of the array first (difference from mean). ``urgency`` 0 is the most urgent. ``kept`` is
-    for the history of charts, which the runtime keeps: ``raw_value`` gives the value now."""
+    for the history of charts, which the runtime keeps: ``raw_value`` gives the value now. So it does where
+    the runtime shows the highest of the last ``peak`` seconds, or glides to the value within ``glide``
+    seconds, the short way on a closed scale of ``turn`` steps."""
 
     value: Typed | None
     steps: Steps
@@ -156,6 +158,8 @@ class Channel:
     urgency: int = 2
     kept: Kept | None = None
     peak: float = 0.0
+    glide: float = 0.0
+    turn: int = 0
 
 
 def signals_of(channel: Channel) -> frozenset[str]:

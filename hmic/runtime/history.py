@@ -1,4 +1,5 @@
-"""What charts and peak marks need of the past, kept on vehicle time whatever screen is in sight."""
+"""What charts, peak marks and gliding needles need of the past, kept on vehicle time whatever screen is in
+sight."""
 
 from __future__ import annotations
 
@@ -8,8 +9,9 @@ from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import dataclass, field, replace
 
-from hmic.model.channels import LIVE, Channel, RingHead, raw_value
+from hmic.model.channels import LIVE, Channel, RingHead, raw_value, signals_of
 from hmic.model.expressions import Lookup
+from hmic.runtime.gliding import Glide
 from hmic.runtime.vehicle_time import earliest
 
 
@@ -48,17 +50,20 @@ class _Peak:
 
 
 class History:
-    """The raw values of the channels that show the past: slots of charts, heads, held peaks.
+    """The raw values of the channels that show the past: slots of charts, heads, held peaks, what glides.
 
     A slot is sampled at its first moment, ``slot * period`` seconds of vehicle time on; a slot that
     was not reached yet is never seen, and doubt is kept as the doubt that it was. A peak is the
-    highest step of the last ``peak`` seconds; while the value is in doubt it shows that doubt.
+    highest step of the last ``peak`` seconds; while the value is in doubt it shows that doubt. What glides
+    is told by ``Glide``.
     """
 
     def __init__(self, channels: Sequence[Channel]) -> None:
         self._rings: dict[tuple[int, float], _Ring] = {}
         self._peaks: list[_Peak] = []
         self._readers: dict[str, list[_Peak]] = {}
+        self._glides: list[Glide] = []
+        self._gliding: dict[str, list[Glide]] = {}
         self._changed: set[int] = set()
         # What ``next_due`` gave, until something may have moved it: it is asked for with every frame.
         self._due: float | None = None
@@ -71,6 +76,10 @@ class History:
                 self.raw[number] = LIVE
             elif channel.peak > 0 and channel.value is not None:
                 self._hold(number, channel)
+            elif channel.glide > 0 and channel.value is not None:
+                self._glides.append(Glide(number, channel))
+                self.raw[number] = 0
+        self._gliding = _by_name(self._glides)
 
     def copied(self) -> History:
         """Another that knows the same, and goes on by itself."""
@@ -81,19 +90,23 @@ class History:
         twin._readers = {
             name: [by_number[peak.number] for peak in peaks] for name, peaks in self._readers.items()
         }
+        twin._glides = [glide.copied() for glide in self._glides]
+        twin._gliding = _by_name(twin._glides)
         twin._changed, twin.raw = self._changed.copy(), self.raw.copy()
         return twin
 
     @property
-    def holds_peaks(self) -> bool:
+    def follows(self) -> bool:
         """Whether it must be told of each change at its own moment."""
-        return bool(self._peaks)
+        return bool(self._peaks or self._glides)
 
     def next_due(self) -> float | None:
-        """The vehicle time of the next sample, or at which a held peak falls; None without any."""
+        """The vehicle time of the next sample, at which a held peak falls or something glides on; None
+        without any."""
         if self._due is None:
             falls = (peak.past[0][1] for peak in self._peaks if peak.past)
-            self._due = earliest((*(ring.due for ring in self._rings.values()), *falls)) or math.inf
+            glides = (glide.due for glide in self._glides)
+            self._due = earliest((*(ring.due for ring in self._rings.values()), *falls, *glides)) or math.inf
         return None if self._due == math.inf else self._due
 
     def skip(self, at: float) -> None:
@@ -114,6 +127,9 @@ class History:
         for peak in self._peaks:
             if peak.past and peak.past[0][1] <= at:
                 self._settle(peak, at)
+        for glide in self._glides:
+            if glide.due is not None and glide.due <= at:
+                self._set(glide.number, glide.look(at))
 
     def note(self, names: Iterable[str], lookup: Lookup, at: float) -> None:
         """The named signals changed at vehicle time ``at``."""
@@ -128,6 +144,10 @@ class History:
                 peak.past.append((peak.now, at + peak.held))
             peak.now = step
             self._settle(peak, at)
+            self._due = None
+        gliding = {glide.number: glide for name in names for glide in self._gliding.get(name, ())}
+        for glide in gliding.values():
+            self._set(glide.number, glide.note(raw_value(glide.channel, lookup), at))
             self._due = None
 
     def take_changed(self) -> set[int]:
@@ -173,3 +193,12 @@ class History:
         if self.raw[number] != raw:
             self.raw[number] = raw
             self._changed.add(number)
+
+
+def _by_name(glides: Iterable[Glide]) -> dict[str, list[Glide]]:
+    """What glides by the names of the signals that it reads."""
+    found: dict[str, list[Glide]] = {}
+    for glide in glides:
+        for name in sorted(signals_of(glide.channel)):
+            found.setdefault(name, []).append(glide)
+    return found

@@ -1,4 +1,4 @@
-"""All that is known of the vehicle: its signals now, and the past that charts and peaks show."""
+"""All that is known of the vehicle: its signals now, and the past that charts, peaks and what glides show."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Vehicle:
         self._channels = channels
         self._changed: set[str] = set()
         self._passed = float("-inf")
-        if self.history.holds_peaks:
+        if self.history.follows:
             self.table.on_moment = self._note
 
     def copied(self) -> Vehicle:
@@ -33,7 +33,7 @@ class Vehicle:
         twin = copy(self)
         twin.table, twin.history = self.table.copied(), self.history.copied()
         twin._changed = self._changed.copy()
-        if twin.history.holds_peaks:
+        if twin.history.follows:
             twin.table.on_moment = twin._note
         return twin
 
@@ -61,13 +61,14 @@ class Vehicle:
         return earliest((self.table.next_due(), self.history.next_due()))
 
     def take_changed(self) -> set[str]:
-        """Names whose value may have changed since the last call; peaks have followed them."""
+        """Names whose value may have changed since the last call; peaks and what glides have followed
+        them."""
         self._note()
         changed, self._changed = self._changed, set()
         return changed
 
     def _note(self) -> None:
-        """Peaks follow what has changed, at the moment at which it did."""
+        """Peaks and what glides follow what has changed, at the moment at which it did."""
         changed = self.table.take_changed()
         if changed:
             self.history.note(changed, self.table.lookup, self.table.now)

@@ -12,6 +12,7 @@ from hmic.arrange.widgets.common import (
     colouring,
     fit_width,
     foot_room,
+    glide_of,
     longest,
     measured,
     number_ink,
@@ -37,7 +38,7 @@ from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Mask, Reveal, Slide,
 SUBJECT = "value"
 PHRASES = phrase_kinds(
     "scale format text called colour above below ramp marks unmarked figures direction peak target zone "
-    "zones rounded segments within"
+    "zones rounded segments glides within"
 )
 THICKNESS_MM = 8.0
 # Of the bar itself, beside the figures of its marks.
@@ -78,7 +79,8 @@ def _fill(widget: Widget, track: Box, along: Straight, canvas: Canvas) -> None:
     low, high = along.ends
     length = track.height if along.upright else track.width
     zero = round(min(max(0.0, -low / (high - low)), 1.0) * length)
-    channel = canvas.channel(Channel(along.value, Scaled(low, (high - low) / length, length + 1)))
+    steps = Scaled(low, (high - low) / length, length + 1)
+    channel = canvas.channel(Channel(along.value, steps, glide=glide_of(widget, canvas)))
     surface = canvas.artwork.ink("surface")
     mask = NO_MASK
     if widget.one(PhraseKind.ROUNDED) is None and widget.one(PhraseKind.SEGMENTS) is None:

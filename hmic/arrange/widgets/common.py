@@ -44,6 +44,8 @@ UNIT_ARCMIN = (14, 24)
 # Between a text and the edge of its place, and below a caption.
 EDGE_MM = 0.5
 CAPTION_GAP_MM = 1.5
+# Of what glides, in s (common practice, no source).
+SHORTEST_GLIDE, LONGEST_GLIDE = 0.1, 0.5
 URGENCY = {"danger": 0, "caution": 1}
 # (above or below, limit in the value's unit, role)
 Limit = tuple[PhraseKind, float, str]
@@ -361,6 +363,23 @@ def colouring(widget: Widget, value: Typed, base: str, canvas: Canvas, urgency: 
         order.append(palette.index(key))
     steps = Bands(tuple(cuts), tuple(order), len(palette))
     return canvas.artwork.entries(palette, canvas.channel(Channel(value, steps, urgency=urgency)))
+
+
+def glide_of(widget: Widget, canvas: Canvas) -> float:
+    """Seconds within which a needle or filling glides to its value; 0 where it jumps. Raises ``DesignError``
+    A389."""
+    phrase = widget.one(PhraseKind.GLIDES)
+    if phrase is None:
+        return 0.0
+    seconds = canvas.constant(phrase.values[0], "s")
+    if SHORTEST_GLIDE <= seconds <= LONGEST_GLIDE:
+        return seconds
+    message = f"what glides within {written(phrase.values[0])} shows too much of what was"
+    if seconds < SHORTEST_GLIDE:
+        message = f"nobody sees anything glide within {written(phrase.values[0])}"
+    least, most = 1000 * SHORTEST_GLIDE, 1000 * LONGEST_GLIDE
+    remedy = f"write glides within 300 ms, or another time from {least:g} ms to {most:g} ms"
+    raise DesignError([error("A389", message, phrase.span, remedy)])
 
 
 def states_of(widget: Widget, canvas: Canvas) -> tuple[int, list[str]]:

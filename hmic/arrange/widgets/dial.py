@@ -16,6 +16,7 @@ from hmic.arrange.widgets.common import (
     colouring,
     fit_width,
     foot_room,
+    glide_of,
     longest,
     measured,
     number_ink,
@@ -38,7 +39,7 @@ from hmic.paint.raster import UNIT, Point, Samples
 SUBJECT = "value"
 PHRASES = phrase_kinds(
     "scale marks format text called above below colour ramp within sweep figures fine centred needle "
-    "arc growing peak also target zone unmarked"
+    "arc growing peak also target zone unmarked glides"
 )
 _FILLED = phrase_kinds("arc growing ramp")
 STEPS_AT_MOST = 270
@@ -115,7 +116,10 @@ def _fill(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
     zero = min(max(0.0, -low / (high - low)), 1.0)
     shape = filled_arc.Shape(dial.sweep, centre, radius, _rim(canvas), dial.filled, least, zero)
     ink = colouring(dial.widget, dial.value, "accent", canvas)
-    filled_arc.draw(shape, dial.value, dial.ends, ink, canvas)
+    steps = Scaled(low, (high - low) / filled_arc.STEPS, filled_arc.STEPS + 1)
+    # Filled, a closed scale has two ends: nothing glides across them.
+    channel = canvas.channel(Channel(dial.value, steps, glide=glide_of(dial.widget, canvas)))
+    filled_arc.draw(shape, channel, ink, canvas)
 
 
 def _looked_up(widget: Widget, subject: Expression, canvas: Canvas) -> _Dial:
@@ -336,6 +340,7 @@ def _pointers(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
     unit = dial.value.unit.spelling if dial.value.unit else None
     reach = radius - _within_rim(dial, canvas)
     put = partial(_pointer, dial, centre=centre, radius=radius, canvas=canvas)
+    glide = glide_of(widget, canvas)
     ink = canvas.artwork.ink
     if (phrase := widget.one(PhraseKind.TARGET)) is not None:
         shape = needles.wedge(radius + 1, -canvas.px(TARGET_MM), canvas.px(TARGET_MM) / 2)
@@ -350,11 +355,11 @@ def _pointers(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:
     if (phrase := widget.one(PhraseKind.ALSO)) is not None:
         form = Needle.LINE if needles.FORMS[dial.needle].hub else Needle.RIM
         shape = needles.corners(form, tip, half, radius)
-        put(canvas.number(phrase.values[0], unit), shape, ink=ink("accent"))
+        put(canvas.number(phrase.values[0], unit), shape, ink=ink("accent"), glide=glide)
     if dial.needle != Needle.NONE:
         role = "ink" if dial.filled else canvas.role(widget.one(PhraseKind.COLOUR), "ink")
         shape = needles.corners(dial.needle, tip, half, radius)
-        put(dial.value, shape, ink=ink(role))
+        put(dial.value, shape, ink=ink(role), glide=glide)
     if needles.FORMS[dial.needle].hub:
         hub = _hub(canvas)
         place = Box(centre[0] - hub // 2, centre[1] - hub // 2, hub, hub)
@@ -375,11 +380,14 @@ def _pointer(
     canvas: Canvas,
     more: int = 0,
     peak: float = 0.0,
+    glide: float = 0.0,
 ) -> None:
     """One that stands at the place of a value on the scale; its box has ``more`` px on each side."""
     low, high = dial.ends
     steps = min(STEPS_AT_MOST, radius * 4)
-    channel = canvas.channel(Channel(value, Scaled(low, (high - low) / steps, steps + 1), peak=peak))
+    turn = steps if glide and dial.sweep.closed else 0
+    scaled = Scaled(low, (high - low) / steps, steps + 1)
+    channel = canvas.channel(Channel(value, scaled, peak=peak, glide=glide, turn=turn))
     face = dial.sweep.face(centre, radius)
     box = Box(face.left - more, face.top - more, face.width + 2 * more, face.height + 2 * more)
     across, along = dial.sweep.middle(radius)

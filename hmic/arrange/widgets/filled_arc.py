@@ -9,8 +9,6 @@ from dataclasses import dataclass
 
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.widgets.sweep import Sweep, ring_piece
-from hmic.model.channels import Channel, Scaled
-from hmic.model.expressions import Typed
 from hmic.paint.operations import Axis, Box, Ink, Mask, Reveal, Stencil, ThresholdMap
 from hmic.paint.raster import UNIT, Point, Samples, arc, polar
 
@@ -107,11 +105,10 @@ class Shape:
         return ThresholdMap(self.box.width, self.box.height, bytes(found))
 
 
-def draw(shape: Shape, value: Typed, ends: tuple[float, float], ink: Ink, canvas: Canvas) -> None:
-    """A track, and on it the arc. What lies below zero is painted whole and covered again up to the value."""
-    low, high = ends
+def draw(shape: Shape, channel: int, ink: Ink, canvas: Canvas) -> None:
+    """A track, and on it the arc of a channel with ``STEPS`` + 1 steps. What lies below zero is painted whole
+    and covered again up to the value."""
     zero = shape.zero
-    channel = canvas.channel(Channel(value, Scaled(low, (high - low) / STEPS, STEPS + 1)))
     sweep = shape.sweep
     turn = sweep.last - sweep.first
     at = sweep.first + round(zero * turn)

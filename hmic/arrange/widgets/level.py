@@ -11,6 +11,7 @@ from hmic.arrange.widgets.common import (
     colouring,
     fit_width,
     foot_room,
+    glide_of,
     longest,
     measured,
     number_ink,
@@ -35,7 +36,7 @@ from hmic.paint.operations import Axis, Box, Reveal, Stencil
 SUBJECT = "value"
 PHRASES = phrase_kinds(
     "scale format text called shaped ramp colour above below within beside marks figures target zone zones "
-    "segments"
+    "segments glides"
 )
 SHAPES = ("battery", "tank", "box")
 # Width to height of the shapes.
@@ -108,7 +109,7 @@ def _fill(widget: Widget, name: str, box: Box, along: Straight, canvas: Canvas) 
     within = Box(box.left + inside.left, box.top + inside.top, inside.width, inside.height)
     low, high = along.ends
     steps = Scaled(low, (high - low) / within.height, within.height + 1)
-    channel = canvas.channel(Channel(along.value, steps))
+    channel = canvas.channel(Channel(along.value, steps, glide=glide_of(widget, canvas)))
     ink = colouring(widget, along.value, "accent", canvas)
     inner = canvas.artwork.mask(segmented(shape.inside, widget, along, canvas))
     canvas.operations.append(Stencil(within, inner, canvas.artwork.ink("surface")))

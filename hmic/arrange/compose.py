@@ -469,6 +469,8 @@ PHRASE_WORDS: Mapping[str, str] = {
     "rounded": "with round ends",
     "growing": "with growing arc",
     "glides": "glides within",
+    "off": "off as",
+    "on": "on as",
 }
 
 

@@ -84,12 +84,18 @@ def output(signal: Expression, canvas: Canvas) -> OutputDefinition:
 
 @contextmanager
 def control(
-    phrases: Sequence[Phrase], box: Box, action: ZoneAction, span: Span, canvas: Canvas
+    phrases: Sequence[Phrase],
+    box: Box,
+    action: ZoneAction,
+    span: Span,
+    canvas: Canvas,
+    *,
+    reasons: bool = True,
 ) -> Iterator[int]:
     """A touch target with its body; what the block paints stands on it. Gives the channel that says
     how the touch fares. While it waits for a second touch the question covers what the block
-    painted, and while it is refused the reason does. A sign in the corner says that a request is on
-    its way, or that a touch would be refused."""
+    painted, and while it is refused the reason does, unless ``tell_reasons`` says it elsewhere. A sign
+    in the corner says that a request is on its way, or that a touch would be refused."""
     state = canvas.touch(box, action, span)
     channel = canvas.channel(Channel(state, Listed(TOUCH_WORDS), urgency=1))
     asks = isinstance(action.action, Asking)
@@ -97,20 +103,44 @@ def control(
     inside = _body(box, channel, (asks, barred), canvas)
     yield channel
     cover = _Cover(inside, _corner(inside.left - box.left, canvas), channel, canvas)
-    by_kind = {phrase.kind: phrase for phrase in phrases}
-    if (asked := by_kind.get(PhraseKind.CONFIRMED)) is not None:
+    asked = next((phrase for phrase in phrases if phrase.kind == PhraseKind.CONFIRMED), None)
+    if asked is not None:
         _say(phrase_text(asked), "question", asked.span, TouchState.ASKED, cover)
-    if action.allowed is not None or asks:
-        refused = by_kind.get(PhraseKind.REFUSED)
-        # The builder's reason is told only where it is the reason.
-        if refused is not None:
-            _say(phrase_text(refused), "reason", refused.span, TouchState.REFUSED, cover)
-        first = TouchState.FAILED if refused else TouchState.REFUSED
-        _say(canvas.said(NOT_NOW), "reason", span, first, cover, last=TouchState.FAILED)
+    if reasons:
+        _reasons(phrases, action, span, cover)
     if asks:
         _sign(shapes.dots, TouchState.SENT, "accent", cover)
     if barred:
         _sign(shapes.barred, TouchState.BARRED, "quiet", cover)
+
+
+def _reasons(phrases: Sequence[Phrase], action: ZoneAction, span: Span, cover: _Cover) -> None:
+    if action.allowed is None and not isinstance(action.action, Asking):
+        return
+    # The builder's reason is told only where it is the reason.
+    refused = next((phrase for phrase in phrases if phrase.kind == PhraseKind.REFUSED), None)
+    if refused is not None:
+        _say(phrase_text(refused), "reason", refused.span, TouchState.REFUSED, cover)
+    first = TouchState.FAILED if refused else TouchState.REFUSED
+    _say(cover.canvas.said(NOT_NOW), "reason", span, first, cover, last=TouchState.FAILED)
+
+
+def tell_reasons(
+    phrases: Sequence[Phrase],
+    box: Box,
+    radius: int,
+    touched: Sequence[tuple[int, ZoneAction]],
+    span: Span,
+    canvas: Canvas,
+) -> None:
+    """Why a touch was refused, over all of a box that holds several targets, each with its channel."""
+    edge = max(2, canvas.px(EDGE_MM))
+    outer, inner = (canvas.artwork.mask(shapes.corner(max(1, radius - less))) for less in (0, edge))
+    for channel, action in touched:
+        first, last = (live(TOUCH_WORDS.index(each)) for each in (TouchState.REFUSED, TouchState.FAILED))
+        when = When(channel, first, last)
+        canvas.operations.append(Frame(box, outer, canvas.artwork.ink(_EDGES[TouchState.REFUSED]), when))
+        _reasons(phrases, action, span, _Cover(inset(box, edge, edge, edge, edge), inner, channel, canvas))
 
 
 class _Cover(NamedTuple):
@@ -155,9 +185,13 @@ def _say(
     canvas.lines(text, face, place, canvas.artwork.ink("ink"), span, what=f'the {what} "{text}"', when=when)
 
 
-def said_width(phrases: Sequence[Phrase], canvas: Canvas) -> int:
+SAYING = (PhraseKind.CONFIRMED, PhraseKind.REFUSED)
+"""What a control may say over itself."""
+
+
+def said_width(phrases: Sequence[Phrase], canvas: Canvas, kinds: Sequence[PhraseKind] = SAYING) -> int:
     """How wide a control has to be, in px, for the longest word of what it may say over itself."""
-    said = [phrase_text(each) for each in phrases if each.kind in (PhraseKind.CONFIRMED, PhraseKind.REFUSED)]
+    said = [phrase_text(each) for each in phrases if each.kind in kinds]
     face = canvas.face("text", canvas.small(REASON_ARCMIN))
     widest = max((face.measure(word) for text in said for word in text.split()), default=0)
     return widest + 2 * (canvas.px(WORDS_MM) + max(2, canvas.px(EDGE_MM))) if widest else 0

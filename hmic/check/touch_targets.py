@@ -52,9 +52,13 @@ def _sizes(screen: ArrangedScreen, panel: Panel, limits: Limits) -> Iterator[Fin
         message = f"a touch target of screen '{screen.name}' is {shown} mm at its narrowest"
         remedy = f"give its row or column at least {at_least(limit.value)} mm in the plan"
         if len(facts) > 1:
-            way = "higher" if worst.box.height < worst.box.width else "wider"
-            larger = at_least(len(facts) * (limit.value - side))
-            remedy = f"make the place of all {len(facts)} of them {larger} mm {way}, or have fewer"
+            low = worst.box.height < worst.box.width
+            way = "higher" if low else "wider"
+            count = len({fact.box.top if low else fact.box.left for fact in facts})
+            larger = at_least(count * (limit.value - side))
+            remedy = f"make the place of all {len(facts)} of them {larger} mm {way}"
+            if count > 1:
+                remedy += ", or have fewer"
         yield limit.finding("C410", message, span, remedy, side)
 
 

@@ -19,7 +19,7 @@ DEEPEST = 60
 """Levels in one value: far beyond what a person can read, and safe for every reader behind us."""
 DIGITS = 15
 
-TEXT_SLOTS = phrase_kinds("format called means confirmed refused")
+TEXT_SLOTS = phrase_kinds("format called means confirmed refused off on")
 
 
 @dataclass

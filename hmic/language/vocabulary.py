@@ -55,6 +55,8 @@ PHRASE_FORMS = {
     "shown": "shown within 200 ms",
     "corner": "corner 3 mm",
     "otherwise": "otherwise good",
+    "off": 'off as "Open"',
+    "on": 'on as "Locked"',
     "sweep": "sweep from -135° to 135°",
     "figures": "figures outside",
     "fine": "fine marks every 5 °C",

@@ -25,7 +25,7 @@ from hmic.model.yaml_source import check_schema, parse_yaml
 FOLDER = "words"
 
 _TEXT_WIDGETS = frozenset((WidgetKind.LABEL, WidgetKind.BUTTON))
-_TEXT_PHRASES = phrase_kinds("called means confirmed refused")
+_TEXT_PHRASES = phrase_kinds("called means confirmed refused off on")
 _WORD_WIDGETS = frozenset((WidgetKind.WORDS, WidgetKind.CHOICE))
 _ASKING = phrase_kinds("sets toggles by allowed")
 MOST_SINGLY = 3
@@ -271,8 +271,8 @@ def _own_words(design: Design) -> Iterator[tuple[str, Span]]:
         if widget.kind == WidgetKind.CHART and PhraseKind.UNMARKED not in kinds:
             yield NOW, widget.head
         if widget.kind == WidgetKind.SWITCH:
-            yield OFF, widget.head
-            yield ON, widget.head
+            own = ((PhraseKind.OFF, OFF), (PhraseKind.ON, ON))
+            yield from ((word, widget.head) for kind, word in own if kind not in kinds)
         asks = widget.kind in CONTROLS and (widget.kind != WidgetKind.BUTTON or kinds & _ASKING)
         if asks:
             yield NOT_NOW, widget.head

@@ -62,8 +62,8 @@ def one(sentence: str, size: tuple[float, float], limit: float | None = None) ->
 @pytest.mark.parametrize(
     ("sentence", "size", "why"),
     [
-        ("switch house.lights", (20, 20), 'mm for the track, 8.7 mm for the word "Off"'),
-        ('switch house.lights, called "Lights"', (40, 10), "mm for the caption, 7 mm for the track"),
+        ('switch house.lights, on as "Awake", text 20 arcmin', (30, 12), "the wider of the two"),
+        ('switch house.lights, called "Lights"', (40, 10), "5.1 mm of it around its word"),
         (CHART, (76, 36), 'mm for "Battery  240 … 390 V", 45.2 mm for "Power  −60 … 100 kW"'),
         ('button "Lights of the cabin", toggles house.lights', (8, 36), 'its widest word is "Lights"'),
         ("words inlet.state", (16, 16), "the longest that the signal can say"),

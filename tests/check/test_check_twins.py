@@ -164,7 +164,7 @@ TWINS = {
     "text held to more at dusk": ("C420", limit("text contrast at dusk", 10)),
     "text held to more by day": ("C420", limit("text contrast by day", 12)),
     "symbols held to more at night": ("C421", limit("symbol contrast at night", 60)),
-    "symbols held to more by day": ("C421", limit("symbol contrast by day", 8)),
+    "symbols held to more by day": ("C421", limit("symbol contrast by day", 9)),
     "a bar like its track": ("C422", limit("area contrast", 12)),
     # Night
     "a bright place at night": ("C424", limit("night peak", 20)),

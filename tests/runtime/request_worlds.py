@@ -294,7 +294,7 @@ class World:
             case "on" | "off":
                 return value == float(control.kind == "on")
             case "switch":
-                return reads is not None and value == 1.0 - reads
+                return value == float(self.bound.screens[0].zones[zone].action.value)  # type: ignore[union-attr]
             case "choice":
                 return value in (20.0, 60.0)
             case "stepper":

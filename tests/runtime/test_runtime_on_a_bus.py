@@ -12,6 +12,7 @@ from runtime_builders import Far, Refused, signal
 from hmic.cli.designs import compile_or_stop
 from hmic.compile.bind import bind
 from hmic.link.memory import Faults, MemoryLine
+from hmic.model.actions import SetOutput
 from hmic.model.asked import AskedSource
 from hmic.model.units import unit
 from hmic.runtime.adapters import Adapter
@@ -100,12 +101,11 @@ class Run:
         while not self.bus.listener.idle:
             self.bus.listener.step()
 
-    def touch(self, output: str) -> None:
-        """A short press of the zone that asks for the output."""
+    def touch(self, output: str, wanted: bool) -> None:
+        """A short press of the field of a switch that asks for ``wanted`` of the output."""
         screen = next(each for each in self.runtime.bound.screens if each.name == self.runtime.screen)
-        zone = next(
-            number for number, zone in enumerate(screen.zones) if getattr(zone.action, "name", None) == output
-        )
+        asks = SetOutput(output, wanted)
+        zone = next(number for number, zone in enumerate(screen.zones) if zone.action == asks)
         self.far.session.touch(zone, Phase.PRESS, 5, 5, self.now)
         self.to(self.now + 0.1)
         self.far.session.touch(zone, Phase.RELEASE, 5, 5, self.now)
@@ -130,7 +130,7 @@ def test_a_touch_becomes_one_frame_and_the_answer_is_seen(van: BoundDesign, runs
     run.runtime.go_to("parked", 0.0)
     run.to(0.6)
     assert run.far.screen is not None
-    run.touch("house.lights")
+    run.touch("house.lights", True)
     run.to(run.now + 0.3)
     # Lights on, heater and fridge as they read, dimmer 40 %.
     assert run.house.asked == [bytes([0b0000_0101, 40])]
@@ -140,7 +140,7 @@ def test_a_touch_becomes_one_frame_and_the_answer_is_seen(van: BoundDesign, runs
     ]
     assert run.runtime.table.lookup("house.lights") is True
     run.house.obeys = False
-    run.touch("house.fridge")
+    run.touch("house.fridge", False)
     run.to(run.now + 4.0)
     assert run.house.asked[1:] == [bytes([0b0000_0001, 40])]
     assert [event for event in run.events if isinstance(event, RequestRefused)] == [
@@ -153,7 +153,7 @@ def test_nothing_at_all_is_sent_unless_it_was_allowed(van: BoundDesign, runs: li
     runs.append(run)
     run.runtime.go_to("parked", 0.0)
     run.to(0.6)
-    run.touch("house.lights")
+    run.touch("house.lights", True)
     assert run.house.asked == [] and run.house.obd == []
     assert [event for event in run.events if isinstance(event, RequestRefused)] == [
         Refused("house.lights", "this run sends nothing to the vehicle")

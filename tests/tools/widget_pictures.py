@@ -30,7 +30,7 @@ SIZES = {
     "label": (34, 12), "reading": (44, 20), "words": (26, 24), "clock": (26, 26), "bar": (64, 24),
     "level": (27, 40), "dial": (44, 46), "lamp": (16, 16), "symbol": (20, 20), "cells": (70, 34),
     "chart": (110, 44), "list": (70, 38), "picture": (44, 24), "shape": (34, 16), "button": (34, 16),
-    "switch": (36, 24), "choice": (78, 26), "stepper": (64, 18), "slider": (64, 18),
+    "switch": (46, 24), "choice": (78, 26), "stepper": (64, 18), "slider": (64, 18),
 }  # fmt: skip
 
 

@@ -258,7 +258,7 @@ def _house(draft: _Draft, dice: random.Random, limit: float, every: dict[str, fl
     draft.controls.append(Control("house.fan", "stepper", 0, 100, "%", 10.0, "%"))
     draft.areas.append('switch house.lights, called "Lights"' + ("" if own is None else
         f"\n        allowed when vehicle.speed < {limit:g} km/h"))  # fmt: skip
-    draft.controls.append(Control("house.lights", "switch", 0, 1, "", limit=own))
+    draft.controls.append(Control("house.lights", "rocker", 0, 1, "", limit=own, options=(0.0, 1.0)))
 
 
 def _pipe(draft: _Draft, dice: random.Random) -> None:

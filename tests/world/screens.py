@@ -145,7 +145,7 @@ def _pieces(sentences: Sequence[str], controls: Sequence[Control], dice: random.
             )
         elif control.signal == "house.lights" and kind in ("toggles", "sets"):
             sentence, control = 'button "Lights", toggles house.lights, text 4 mm', replace(
-                control, kind="switch", limit=None
+                control, kind="switch", limit=None, options=()
             )
         pieces.append((sentence, control))
     return pieces

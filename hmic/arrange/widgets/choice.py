@@ -11,6 +11,7 @@ from hmic.arrange.formats import quantity
 from hmic.arrange.plan import share_out
 from hmic.arrange.touch import control, guarded, output, set_value, tell_what_is_asked
 from hmic.arrange.widgets.common import below_caption
+from hmic.arrange.widgets.lights import LIGHT_GAP_MM, LIT, light
 from hmic.arrange.widgets.unlisted import captioned_with_value, half_step
 from hmic.diagnostics import DesignError, Span, error, lacking
 from hmic.language.spelling import written
@@ -31,15 +32,12 @@ from hmic.model.design import GLASS, OutputDefinition
 from hmic.model.expressions import Scalar, Typed, ValueKind
 from hmic.model.units import PLAIN, difference
 from hmic.model.values import SLACK
-from hmic.paint import shapes
-from hmic.paint.operations import Box, Frame
+from hmic.paint.operations import Box
 
 SUBJECT = "signal"
 PHRASES = phrase_kinds("options text called allowed held confirmed refused")
 CHOICE_ARCMIN = 18
 EDGE_MM = 1.0
-# Height of the light, below it, and between it and the words.
-LIGHT_MM, LIGHT_FOOT_MM, LIGHT_GAP_MM = 1.4, 0.8, 0.5
 # How near a reading must be to an option to count as it, in parts of the signal's range.
 NEAR = Fraction(1, 2000)
 
@@ -163,14 +161,17 @@ def _option(
 ) -> None:
     edge = canvas.px(EDGE_MM)
     inside = inset(part, edge, edge, edge, edge)
-    light = _light(inside, reads, canvas)
+    channel, number, count = reads
+    roles = ["line"] * (count + 1)
+    roles[number + 1] = LIT
+    lamp = light(inside, roles, channel, canvas)
     face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
     text = _said(value, canvas)
     options = widget.one(PhraseKind.OPTIONS)
     texts = [_said(each, canvas) for each in (options.values if options is not None else (value,))]
     above, below = reach(texts, face)
     letters = face.capital_height
-    foot = light.top - canvas.px(LIGHT_GAP_MM)
+    foot = lamp.top - canvas.px(LIGHT_GAP_MM)
     tall, room = above + letters + below, foot - inside.top
     canvas.fit(tall, room, f'the option "{text}"', value.span, height=True, letters=letters)
     # In the middle of its option, unless the light is in the way; all options on one line.
@@ -178,18 +179,3 @@ def _option(
     top = max(inside.top + above, min(middle, foot - letters - below))
     left = inside.left + aligned(face.measure(text), inside.width)
     canvas.text(text, face, (left, top), canvas.artwork.ink("ink"), value.span)
-
-
-def _light(inside: Box, reads: tuple[int, int, int], canvas: Canvas) -> Box:
-    """A light along the foot of the option, on for the one that is read back; gives its box. The words
-    keep their ink, so that they can be read while the reading is in doubt."""
-    channel, number, count = reads
-    roles = ["line"] * (count + 1)
-    roles[number + 1] = "accent"
-    height = canvas.px(LIGHT_MM)
-    width = inside.width * 3 // 5
-    left = inside.left + (inside.width - width) // 2
-    light = Box(left, inside.top + inside.height - height - canvas.px(LIGHT_FOOT_MM), width, height)
-    corner = canvas.artwork.mask(shapes.corner(max(1, height // 2)))
-    canvas.operations.append(Frame(light, corner, canvas.artwork.inks(roles, channel)))
-    return light

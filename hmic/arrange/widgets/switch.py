@@ -1,42 +1,111 @@
-"""switch: asks for on or off, and shows what the vehicle says it is."""
+"""switch: a rocker with a field for off and one for on; a touch of a field asks for what it says."""
 
 from __future__ import annotations
 
-from hmic.arrange.canvas import Canvas, aligned, live, phrase_text
+from typing import NamedTuple
+
+from hmic.arrange.canvas import Canvas, aligned, inset, live, phrase_text, reach, standing
 from hmic.arrange.fitting import millimetres
-from hmic.arrange.touch import control, guarded, output
+from hmic.arrange.touch import CORNER_MM, control, guarded, output, said_width, tell_reasons
+from hmic.arrange.widgets.common import captioned
+from hmic.arrange.widgets.lights import LIGHT_GAP_MM, LIT, light
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import PhraseKind, Signal, Widget, phrase_kinds
-from hmic.model.actions import ToggleOutput
+from hmic.model.actions import SetOutput
 from hmic.model.builtin import OFF, ON
 from hmic.model.channels import Channel, Listed
-from hmic.model.expressions import Typed, ValueKind
+from hmic.model.expressions import ValueKind
 from hmic.paint import shapes
-from hmic.paint.operations import Box, Stencil, When
+from hmic.paint.fonts import Face
+from hmic.paint.operations import Box, Frame, When
 
 SUBJECT = "signal"
-PHRASES = phrase_kinds("text called allowed held confirmed refused")
-TRACK_MM = (13.0, 7.0)
-SWITCH_ARCMIN = 18
-WORD_ARCMIN = 14
-MOST_MM = (90.0, 34.0)
+PHRASES = phrase_kinds("text called off on allowed held confirmed refused")
+SWITCH_ARCMIN = 16
+MOST_MM = (64.0, 26.0)
+# The rim of the housing, its edge, between the two fields, and between a word and the edge of its field.
+RIM_MM, EDGE_MM, BETWEEN_MM, PAD_MM = 0.9, 0.3, 1.0, 1.2
+LEAST_FIELD_MM = 6.0
+
+
+class _Field(NamedTuple):
+    """One end of the rocker: what it asks for, what it says, and where it stands."""
+
+    wanted: bool
+    text: str
+    box: Box
 
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
-    """Caption, and a knob that stands at the end that the read-back signal says."""
+    """The caption, and below it two fields in one housing; the one that is read back is sunk and lit."""
     assert isinstance(widget.subject, Signal)
     name = output(widget.subject, canvas).name
     typed = canvas.typed(widget.subject)
     if typed.kind != ValueKind.FLAG:
         message = f"a switch needs a flag, '{name}' is a {typed.kind}"
         raise DesignError([error("A349", message, widget.subject.span, "use choice, stepper or slider")])
-    action = guarded(ToggleOutput(name), widget.phrases, canvas)
-    body = _body(box, canvas)
-    with control(widget.phrases, body, action, widget.head, canvas):
-        _content(widget, typed, body, canvas)
+    channel = canvas.channel(Channel(typed, Listed((False, True))))
+    face = canvas.face("text", canvas.capital_height(widget, SWITCH_ARCMIN))
+    whole, fields = _fields(widget, captioned(widget, box, canvas), face, canvas)
+    _housing(whole, canvas)
+    # A question stands where the second touch has to come; a reason has the room of both fields.
+    touched = []
+    for field in fields:
+        action = guarded(SetOutput(name, field.wanted), widget.phrases, canvas)
+        with control(widget.phrases, field.box, action, widget.head, canvas, reasons=False) as fares:
+            _field(field, face, channel, widget, canvas)
+        touched.append((fares, action))
+    tell_reasons(widget.phrases, whole, canvas.px(CORNER_MM + RIM_MM), touched, widget.head, canvas)
 
 
-def _body(box: Box, canvas: Canvas) -> Box:
+def _fields(widget: Widget, place: Box, face: Face, canvas: Canvas) -> tuple[Box, list[_Field]]:
+    """The place of the housing, and its fields, side by side where their words have room, else one above
+    the other. Raises ``DesignError`` A350 or A351 where they have none."""
+    texts = [
+        phrase_text(widget.one(kind)) or canvas.said(word)
+        for kind, word in ((PhraseKind.OFF, OFF), (PhraseKind.ON, ON))
+    ]
+    rim, between = canvas.px(RIM_MM), canvas.px(BETWEEN_MM)
+    widest = max(texts, key=face.measure)
+    wide = max(
+        face.measure(widest) + 2 * canvas.px(PAD_MM),
+        said_width(widget.phrases, canvas, (PhraseKind.CONFIRMED,)),
+    )
+    high = _least_height(texts, face, canvas)
+    upright = 2 * wide + between + 2 * rim > place.width and 2 * high + between + 2 * rim <= place.height
+    across, down = (1, 2) if upright else (2, 1)
+    what, letters = f'the field "{widest}" of the switch', face.capital_height
+    fixed = 2 * canvas.px(PAD_MM)
+    there = (place.width - 2 * rim - between * (across - 1)) // across
+    why = "the wider of the two"
+    canvas.fit(wide, there, what, widget.head, letters=letters, fixed=fixed, share=across, why=why)
+    room = (place.height - 2 * rim - between * (down - 1)) // down
+    why = f"{millimetres(high - letters, canvas.design.panel)} of it around its word"
+    canvas.fit(
+        high, room, what, widget.head, True, letters=letters, fixed=high - letters, why=why, share=down
+    )
+    whole = _middle(place, canvas)
+    inner = inset(whole, rim, rim, rim, rim)
+    width = (inner.width - between * (across - 1)) // across
+    height = (inner.height - between * (down - 1)) // down
+    starts = (inner.left, inner.top), (inner.left + inner.width - width, inner.top + inner.height - height)
+    return whole, [
+        _Field(wanted, text, Box(left, top, width, height))
+        for wanted, text, (left, top) in zip((False, True), texts, starts, strict=True)
+    ]
+
+
+def _least_height(texts: list[str], face: Face, canvas: Canvas) -> int:
+    above, below = reach(texts, face)
+    return max(canvas.px(LEAST_FIELD_MM), above + face.capital_height + below + _foot(canvas))
+
+
+def _foot(canvas: Canvas) -> int:
+    """What the light and the edges of a field take of its height."""
+    return canvas.px(EDGE_MM) * 2 + canvas.px(3.4) + canvas.px(LIGHT_GAP_MM)
+
+
+def _middle(box: Box, canvas: Canvas) -> Box:
     """The middle of a place that is larger than a switch needs."""
     width, height = (
         min(canvas.px(most), size) for most, size in zip(MOST_MM, (box.width, box.height), strict=True)
@@ -44,60 +113,29 @@ def _body(box: Box, canvas: Canvas) -> Box:
     return Box(box.left + (box.width - width) // 2, box.top + (box.height - height) // 2, width, height)
 
 
-def _content(widget: Widget, typed: Typed, box: Box, canvas: Canvas) -> None:
-    channel = canvas.channel(Channel(typed, Listed((False, True))))
-    caption = phrase_text(widget.one(PhraseKind.CALLED))
-    face = canvas.face("text", canvas.capital_height(widget, SWITCH_ARCMIN))
-    width, height = (canvas.px(side) for side in TRACK_MM)
-    gap = canvas.px(2.5)
-    words = canvas.face("text", canvas.small(WORD_ARCMIN))
-    beside = max(words.measure(canvas.said(word)) for word in (OFF, ON)) + gap
-    what, letters = f'the switch "{caption}"', face.capital_height
-    _fit_track(widget, width, beside, box.width - 2 * gap, canvas)
-    canvas.fit(face.measure(caption), box.width - 2 * gap, what, widget.head, letters=letters)
-    above = letters + gap if caption else 0
-    room, fixed = box.height - canvas.px(2), height + gap
-    panel = canvas.design.panel
-    why = f"{millimetres(above, panel)} for the caption, {millimetres(height, panel)} for the track"
-    scaled = letters if caption else None
-    canvas.fit(height + above, room, what, widget.head, True, letters=scaled, fixed=fixed, why=why)
-    total = height + above
-    top = box.top + (box.height - total) // 2
-    if caption:
-        left = box.left + aligned(face.measure(caption), box.width)
-        canvas.text(caption, face, (left, top), canvas.artwork.ink("ink"), widget.head)
-        top += face.capital_height + gap
-    track = Box(box.left + (box.width - width - beside) // 2, top, width, height)
-    _track(track, channel, canvas)
-    middle = top + (height - words.capital_height) // 2
-    for step, word in enumerate((OFF, ON)):
-        when = When(channel, live(step), live(step))
-        at = (track.left + width + gap, middle)
-        canvas.text(canvas.said(word), words, at, canvas.artwork.ink("quiet"), widget.head, when=when)
+def _housing(box: Box, canvas: Canvas) -> None:
+    edge, radius = canvas.px(EDGE_MM), canvas.px(CORNER_MM + RIM_MM)
+    artwork = canvas.artwork
+    canvas.operations.append(Frame(box, artwork.mask(shapes.corner(radius)), artwork.ink("line")))
+    inside = inset(box, edge, edge, edge, edge)
+    corner = artwork.mask(shapes.corner(radius - edge))
+    canvas.operations.append(Frame(inside, corner, artwork.ink("ground")))
 
 
-def _fit_track(widget: Widget, width: int, beside: int, there: int, canvas: Canvas) -> None:
-    """Raises ``DesignError`` A350 when the track and the longer of its words are wider than there is
-    room for."""
-    words = canvas.face("text", canvas.small(WORD_ARCMIN))
-    word = max((OFF, ON), key=lambda word: words.measure(canvas.said(word)))
-    panel = canvas.design.panel
-    why = (
-        f"{millimetres(width, panel)} for the track, {millimetres(beside, panel)} for the word "
-        f'"{canvas.said(word)}"'
-    )
-    ways = (f'say "{word}" by a shorter word in words/',) if canvas.said(word) != word else ()
-    canvas.fit(width + beside, there, "the switch", widget.head, shorter="", least=True, why=why, ways=ways)
-
-
-def _track(track: Box, channel: int, canvas: Canvas) -> None:
-    mask = canvas.artwork.mask(shapes.rounded(track.width, track.height, track.height // 2))
-    canvas.operations.append(Stencil(track, mask, canvas.artwork.inks(["line", "good"], channel)))
-    margin = max(2, canvas.px(0.6))
-    side = track.height - 2 * margin
-    knob = canvas.artwork.mask(shapes.disc(side))
-    places = ((track.left + margin, "ink"), (track.left + track.width - margin - side, "ground"))
-    for step, (left, role) in enumerate(places):
-        place = Box(left, track.top + margin, side, side)
-        when = When(channel, live(step), live(step))
-        canvas.operations.append(Stencil(place, knob, canvas.artwork.ink(role), when))
+def _field(field: _Field, face: Face, channel: int, widget: Widget, canvas: Canvas) -> None:
+    """The word of a field over its light. It is sunk while it holds; in doubt neither is."""
+    edge = max(2, canvas.px(0.4))
+    inside = inset(field.box, edge, edge, edge, edge)
+    step = live(field.wanted)
+    corner = canvas.artwork.mask(shapes.corner(max(1, canvas.px(CORNER_MM) - edge)))
+    sunk = When(channel, step, step)
+    canvas.operations.append(Frame(inside, corner, canvas.artwork.ink("ground"), sunk))
+    roles = [LIT if on == field.wanted else "line" for on in (False, True)]
+    lamp = light(inside, roles, channel, canvas)
+    above, below = reach([field.text], face)
+    room = Box(inside.left, inside.top, inside.width, lamp.top - canvas.px(LIGHT_GAP_MM) - inside.top)
+    top = standing(room, face.capital_height, above, below)
+    left = inside.left + aligned(face.measure(field.text), inside.width)
+    inks = ["ink" if on == field.wanted else "quiet" for on in (False, True)]
+    ink = canvas.artwork.inks(inks, channel)
+    canvas.text(field.text, face, (left, top), ink, widget.head)

@@ -127,13 +127,14 @@ def _reasons(phrases: Sequence[Phrase], action: ZoneAction, span: Span, cover: _
 
 def tell_reasons(
     phrases: Sequence[Phrase],
-    box: Box,
-    radius: int,
+    over: tuple[Box, int],
     touched: Sequence[tuple[int, ZoneAction]],
     span: Span,
     canvas: Canvas,
 ) -> None:
-    """Why a touch was refused, over all of a box that holds several targets, each with its channel."""
+    """Why a touch was refused, over all of a box that holds several targets, each with its channel. The box
+    comes with the radius of its corners."""
+    box, radius = over
     edge = max(2, canvas.px(EDGE_MM))
     outer, inner = (canvas.artwork.mask(shapes.corner(max(1, radius - less))) for less in (0, edge))
     for channel, action in touched:

@@ -55,7 +55,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         with control(widget.phrases, field.box, action, widget.head, canvas, reasons=False) as fares:
             _field(field, face, channel, widget, canvas)
         touched.append((fares, action))
-    tell_reasons(widget.phrases, whole, canvas.px(CORNER_MM + RIM_MM), touched, widget.head, canvas)
+    tell_reasons(widget.phrases, (whole, canvas.px(CORNER_MM + RIM_MM)), touched, widget.head, canvas)
 
 
 def _fields(widget: Widget, place: Box, face: Face, canvas: Canvas) -> tuple[Box, list[_Field]]:

@@ -19,10 +19,11 @@ from PIL import Image, ImageChops
 from hmic.arrange.canvas import PieceFact, TextFact
 from hmic.arrange.compose import Arranged
 from hmic.arrange.fitting import millimetres
+from hmic.check import hidden
+from hmic.check.hidden import named
 from hmic.check.painted import Painted, goes_with, is_text, never_together
 from hmic.check.pixel_reach import Reach, common
 from hmic.diagnostics import Finding
-from hmic.language.spelling import written
 from hmic.model.design import Design, Panel
 from hmic.model.limits import Limits
 from hmic.paint.operations import Box, Frame, Operation, Part, Pointer, Run
@@ -45,13 +46,19 @@ class Meeting:
 
 
 def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]) -> list[Finding]:
-    """C428: of each pair of things the text that is worst off."""
+    """C428: of each pair of things the text that is worst off, unless one of the two hides the other."""
     reach = Reach(arranged.drawing)
     findings: list[Finding] = []
     for painted in screens:
+        told = {
+            frozenset((each.shown.first, each.over.first))
+            for each in hidden.hidings(painted, reach, limits[hidden.LIMIT].value)
+        }
         worst: dict[frozenset[int], Meeting] = {}
         for meeting in meetings(painted, reach, limits[LIMIT].value):
             pair = frozenset(_first(painted.pieces[index]) for index in (meeting.index, meeting.other))
+            if pair in told:
+                continue
             if pair not in worst or meeting.between < worst[pair].between:
                 worst[pair] = meeting
         findings.extend(_finding(each, painted, design.panel, limits) for each in worst.values())
@@ -98,7 +105,7 @@ def _beside(painted: Painted, index: int, near: Box, meet: Sequence[int]) -> Ite
     text, piece = painted.operations[index], painted.pieces[index]
     for other in meet:
         operation = painted.operations[other]
-        if other == index or never_together(text, operation):
+        if other == index or never_together(text, operation) or painted.is_behind(other):
             continue
         # A needle passes over the figures of its scale and goes on.
         if isinstance(operation, Pointer) and isinstance(text, Run) and painted.pieces[other] is piece:
@@ -234,8 +241,4 @@ def _finding(meeting: Meeting, painted: Painted, panel: Panel, limits: Limits) -
 def _named(other: PieceFact | None, own: PieceFact) -> str:
     if other is None:
         return "a pipe"
-    if other is own:
-        return f"something else of its own {own.widget.kind}"
-    widget = other.widget
-    subject = widget.word or (written(widget.subject) if widget.subject is not None else "")
-    return f"the {widget.kind} {subject}".rstrip()
+    return f"something else of its own {own.widget.kind}" if other is own else named(other.widget)

@@ -71,6 +71,7 @@ CODES: dict[str, str] = {
     "C468": "a danger told elsewhere than where the driver looks",
     "C469": "letters that look alike in the font",
     "C470": "a limit looser than the published figure",
+    "C480": "a value or control that something else is painted over",
     "C499": "a limit that its check cannot be held to",
 }
 

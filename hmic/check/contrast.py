@@ -127,7 +127,7 @@ def _worst(
             light,
             entries[pair.ink],
             painted.strength(index),
-            entries[pair.under],
+            painted.beneath(pair, theme),
             ratio,
             held[1],
         )

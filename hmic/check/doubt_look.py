@@ -86,7 +86,7 @@ def _least(
     if key not in known:
         known[key] = min(
             (
-                _distance(operation, entries[pair.ink], entries[pair.under], stale)
+                _distance(operation, entries[pair.ink], painted.beneath(pair, theme), stale)
                 for pair in painted.pairs(index)
                 if not pair.doubt and not pair.hatched
             ),

@@ -83,7 +83,8 @@ def roles_of_ink(design: Design, drawing: Drawing, ink: int, under: int) -> list
             if [theme.roles[role] for theme in design.themes] == colours
         }
 
-    inks, unders = named(ink), named(under)
+    inks = named(ink)
+    unders = named(under) if under < len(drawing.themes[0].colours) else set()
     return sorted(inks - unders - _GROUNDS or inks - _GROUNDS)
 
 

@@ -13,11 +13,13 @@ from collections.abc import Iterator
 from functools import cached_property
 from typing import NamedTuple
 
-from PIL import Image
+from PIL import Image, ImageChops
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour
+from hmic.check.seen_through import SeenColours, by_luminance
+from hmic.language.syntax import PhraseKind
 from hmic.model.touch_progress import TOUCH_PREFIX, TOUCH_WORDS, TouchState
 from hmic.paint.operations import (
     DOUBT,
@@ -31,6 +33,7 @@ from hmic.paint.operations import (
     InDoubt,
     Operation,
     Part,
+    Picture,
     Pointer,
     Run,
     Stencil,
@@ -38,6 +41,7 @@ from hmic.paint.operations import (
     leading_channel,
     shape_of,
 )
+from hmic.paint.pictures import colours
 
 # A pile seen on less of an operation's place than this is a soft edge or a corner.
 LEAST_SHARE = 0.02
@@ -50,8 +54,9 @@ Pile = tuple[int, ...]
 
 
 class Pair(NamedTuple):
-    """An ink on what lies beneath: palette entries. ``step`` is that of the operation's tint, 0
-    without one; in doubt the ink is ``DOUBT``. ``hatched``: beneath is a hatch in the doubt ink.
+    """An ink on what lies beneath: palette entries, beneath also a colour of a picture (``beneath``).
+    ``step`` is that of the operation's tint, 0 without one; in doubt the ink is ``DOUBT``. ``hatched``:
+    beneath is a hatch in the doubt ink.
 
     Thousands are made and compared in one check, which tuples do fastest."""
 
@@ -79,7 +84,9 @@ class Painted:
             for number, value in ((number, arranged.channels[number].value) for number in numbers)
             if value is not None and any(name.startswith(TOUCH_PREFIX) for name in value.signals)
         )
+        self._seen = SeenColours(len(self.drawing.themes[0].colours))
         self._masks: dict[int, Image.Image] = {}
+        self._shown: dict[int, tuple[Image.Image, Image.Image]] = {}
         self._pairs: dict[int, frozenset[Pair]] = {}
         self._peaks: dict[int, int] = {}
         self._strengths: dict[int, int] = {}
@@ -97,12 +104,12 @@ class Painted:
         found = []
         for index, operation in enumerate(self.operations):
             here = self._beneath(image, operation)
-            seen = (self._seen(piles[number], operation) for number in _weighty(here, operation))
+            seen = (self._from_place(piles[number], operation) for number in _weighty(here, operation))
             found.append(tuple(dict.fromkeys(seen)))
             self._put(image, index, here, piles, numbers)
         return tuple(found)
 
-    def _seen(self, pile: Pile, operation: Operation) -> Pile:
+    def _from_place(self, pile: Pile, operation: Operation) -> Pile:
         """The pile from the topmost plain box that is always painted when the operation is."""
         for place in range(len(pile) - 1, -1, -1):
             under = self.operations[pile[place]]
@@ -141,7 +148,7 @@ class Painted:
                 continue
             if operation.in_doubt is not InDoubt.NOTHING:
                 for pile in self.piles[index]:
-                    found.update(self._in_doubt(operation, pile, channel))
+                    found.update(self._in_doubt(index, pile, channel))
         if operation.part is Part.TEXT:
             found.update(self._over_doubt(index, ink.first, tint))
         return found
@@ -168,9 +175,18 @@ class Painted:
 
     def colours(self, pair: Pair, index: int, theme: int) -> tuple[Colour, Colour]:
         """(ink as painted, colour beneath) of a pair in a theme."""
-        entries = self.drawing.themes[theme].colours
-        ink, under = entries[pair.ink], entries[pair.under]
+        ink, under = self.drawing.themes[theme].colours[pair.ink], self.beneath(pair, theme)
         return blended(ink, under, self.strength(index)), under
+
+    def beneath(self, pair: Pair, theme: int) -> Colour:
+        """The colour beneath of a pair in a theme."""
+        seen = self._seen.colour(pair.under)
+        return self.drawing.themes[theme].colours[pair.under] if seen is None else seen
+
+    def is_behind(self, index: int) -> bool:
+        """Whether others may stand on an operation, by its sentence."""
+        piece = self.pieces[index]
+        return piece is not None and piece.widget.one(PhraseKind.BEHIND) is not None
 
     def strength(self, index: int) -> int:
         """The highest coverage 0..15 of the operation's weakest glyph or mask."""
@@ -277,6 +293,9 @@ class Painted:
         )
 
     def _region(self, operation: Operation) -> Image.Image | None:
+        if isinstance(operation, Picture):
+            covered = self._picture(operation.picture)[1]
+            return covered.crop((0, 0, min(covered.width, operation.box.width), operation.box.height))
         number = shape_of(operation)
         if number == NO_MASK:
             return None
@@ -286,6 +305,30 @@ class Painted:
             whole = Image.frombytes("L", (mask.width, mask.height), mask.coverage.translate(_PAINTED))
             image = self._masks[number] = whole.convert("1", dither=Image.Dither.NONE)
         return image
+
+    def _picture(self, number: int) -> tuple[Image.Image, Image.Image]:
+        """A picture's colours, and where it is painted."""
+        if number not in self._shown:
+            picture = self.drawing.pictures[number]
+            size = (picture.width, picture.height)
+            covered = Image.new("1", size, 1)
+            if picture.coverage:
+                levels = Image.frombytes("L", size, picture.coverage.translate(_PAINTED))
+                covered = levels.convert("1", dither=Image.Dither.NONE)
+            self._shown[number] = colours(picture), covered
+        return self._shown[number]
+
+    def _pictured(self, index: int, picture: Picture) -> tuple[int, ...]:
+        """The numbers of a picture's colours that an operation stands on."""
+        operation = self.operations[index]
+        over, under = operation.box, picture.box
+        region = self._region(operation) or Image.new("1", (over.width, over.height), 1)
+        whole, covered = self._picture(picture.picture)
+        at = (over.left - under.left, over.top - under.top)
+        corners = (*at, at[0] + region.width, at[1] + region.height)
+        beneath = ImageChops.logical_and(region, covered.crop(corners))
+        seen = by_luminance(whole.crop(corners), beneath.convert("L"), LEAST_SHARE)
+        return tuple(self._seen.number(colour) for colour in seen)
 
     def _clipped(self, box: Box, grow: int) -> tuple[int, int, int, int]:
         return (
@@ -302,9 +345,13 @@ class Painted:
             beneath = self.operations[number]
             if self._same(beneath, operation) or never_together(beneath, operation):
                 continue
+            if isinstance(beneath, Picture):
+                yield from self._pictured(index, beneath)
             ink = ink_of(beneath)
             if ink is None:
-                return
+                if beneath.when is None or goes_with(beneath, operation):
+                    return
+                continue
             # One figure made of shapes in one place, or two places coloured by values that touch.
             if self.pieces[number] is self.pieces[index] and (
                 ink == ink_of(operation) or self._alike(beneath, operation)
@@ -323,14 +370,19 @@ class Painted:
                 return
         yield GROUND
 
-    def _in_doubt(self, operation: Operation, pile: Pile, channel: int) -> Iterator[Pair]:
+    def _in_doubt(self, index: int, pile: Pile, channel: int) -> Iterator[Pair]:
         """The doubt ink against what can show beneath when ``channel`` is in doubt."""
+        operation = self.operations[index]
         for number in reversed(pile):
             beneath = self.operations[number]
+            if self._same(beneath, operation) or never_together(beneath, operation):
+                continue
+            if isinstance(beneath, Picture):
+                yield from (Pair(DOUBT, each, doubt=True) for each in self._pictured(index, beneath))
             ink = ink_of(beneath)
             if ink is None:
-                return
-            if self._same(beneath, operation) or never_together(beneath, operation):
+                if beneath.when is None:
+                    return
                 continue
             if channel in (leading_channel(beneath), ink.tint):
                 yield Pair(DOUBT, DOUBT, doubt=True, hatched=True)
@@ -347,7 +399,11 @@ class Painted:
             for number in reversed(pile):
                 beneath = self.operations[number]
                 ink = ink_of(beneath)
-                if ink is None or never_together(beneath, self.operations[index]):
+                if never_together(beneath, self.operations[index]):
+                    continue
+                if ink is None:
+                    if beneath.when is None:
+                        break
                     continue
                 feeds = {leading_channel(beneath), ink.tint} - own - self._touch
                 if feeds:

@@ -13,6 +13,7 @@ from hmic.check import (
     contrast,
     dazzle,
     doubt_look,
+    hidden,
     lasting,
     look_alikes,
     meanings,
@@ -56,12 +57,12 @@ SAID = (
     shown_themes,
     budget,
 )
-PAINTED = (dazzle, vision, contrast, clear_text, doubt_look)
+PAINTED = (dazzle, vision, contrast, hidden, clear_text, doubt_look)
 
 
 # What these measure on one piece is so whatever other pieces are still wanting.
 MEASURED = (text_height, text_shape, pictogram_size, touch_targets)
-ON_GLASS = (*MEASURED, text_amount, dazzle, contrast, clear_text, doubt_look)
+ON_GLASS = (*MEASURED, text_amount, dazzle, contrast, hidden, clear_text, doubt_look)
 
 
 def _of_sound_sentences(found: list[Finding]) -> list[Finding]:

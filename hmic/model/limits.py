@@ -83,6 +83,8 @@ DEFAULTS: Mapping[str, Limit] = {
     ),
     "values while driving": Limit(9, "values", "what a few glances find their way in", CHOICE, False),
     "rows while driving": Limit(7, "rows", "rows of a list that are searched at a glance", PRACTICE, False),
+    # What stands on what
+    "hidden part": Limit(10, "%", "of a filled place that shows a value", CHOICE, False, most=50),
     # Pictograms
     "pictogram size": Limit(
         42, "arcmin", "Lindberg and Nasanen, Displays 24, 2003: 0.7 degrees, below which search slows", READ

@@ -416,6 +416,7 @@ class Picture(Drawn):
 
     part = Part.PICTURE
     in_doubt = InDoubt.NEVER
+    bed = True
 
     box: Box
     picture: int

@@ -94,6 +94,11 @@ WORDS_IN_RED = 'words heat.mode, text 30 arcmin, called "Heat", danger while mot
 TURNED = 'dial pack.charge from 0 % to 100 %, sweep from 90° to -90°, as "0 %", called "Battery"'
 BLUE_HEAT = '      heat: ["#ffd16b", "#ff9d71", "#e86f89", "#aa6098", "#5e549e"]\n'
 BLINK = '  pack.blink: {flag: true, is: "hold(pack.fault, 300 ms)"}\n  pack.fault:'
+FREELY = "freely\n        {}\n        {}"
+DIAL = "dial motor.temperature from -40 °C to 160 °C, at 20 mm across 14 mm down, sized 24 mm"
+DISC = "shape disc, at 20 mm across 14 mm down, sized 10 mm"
+BAR = "bar motor.temperature from -40 °C to 160 °C, at 20 mm across 14 mm down, sized 30 mm by 6 mm"
+OVER = "shape box, colour ground, at 20 mm across 14 mm down, sized 10 mm"
 
 LABEL = 'label "Heron", text 40 arcmin, colour faint'
 SYMBOL = "symbol battery, sized 20 mm, colour faint"
@@ -345,6 +350,9 @@ TWINS = {
             "lamp motor, good while pack.voltage < 250 V",
         ),
     ),
+    # What stands on what
+    "a needle under a disc": ("C480", battery(VOLTS, FREELY.format(DIAL, DISC))),
+    "a box over a bar": ("C480", battery(VOLTS, FREELY.format(BAR, OVER))),
     # Doubt
     "a doubt held to more": ("C455", limit("doubt distance", 40)),
     # Signs
@@ -479,6 +487,9 @@ GOOD = {
     "a dial": [
         battery(VOLTS, 'dial motor.temperature from -40 °C to 160 °C, marks every 20 °C, called "Motor"')
     ],
+    "a needle over a disc": [battery(VOLTS, FREELY.format(DIAL, DISC + ", behind"))],
+    "a bar over a box": [battery(VOLTS, FREELY.format(BAR, OVER + ", behind"))],
+    "a bar beside a box": [battery(VOLTS, FREELY.format(BAR, OVER.replace("20 mm a", "40 mm a")))],
     "a symbol": [battery(VOLTS, "symbol battery, sized 20 mm")],
     "a derived speed in time": [
         ("signals.yaml", "  pack.fault:", WHEEL.format("500 ms")),

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import builtins
 import os
-import shutil
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from types import SimpleNamespace
@@ -154,27 +153,6 @@ def test_the_editor_without_its_library(
     monkeypatch.delitem(__import__("sys").modules, "hmic.editor.server", raising=False)
     assert main(["editor"]) == 1
     assert "error U961 " in capsys.readouterr().err
-
-
-def test_a_hidden_danger_lamp(tmp_path: Path) -> None:
-    from dataclasses import replace
-
-    from hmic.check.telltales import check
-    from hmic.model.limits import Limits
-
-    folder = tmp_path / "van"
-    shutil.copytree(BASE, folder)
-    lamp = 'lamp battery, danger while pack.fault, means "Battery fault"'
-    (folder / "drive.layout").write_text(
-        f'screen drive "Drive"\n    plan\n        here\n    in here\n        {lamp}\n        label "Lamp"\n'
-    )
-    result = compile_design(folder)
-    assert isinstance(result, Compiled)
-    (screen,) = result.arranged.drawing.screens
-    hiding = replace(screen, operations=(*screen.operations, screen.operations[0]))
-    arranged = replace(result.arranged, drawing=replace(result.arranged.drawing, screens=(hiding,)))
-    found = check(result.design, arranged, Limits(result.design))
-    assert "C442" in {item.code for item in found}
 
 
 def test_text_on_a_hatch() -> None:

@@ -1,0 +1,116 @@
+"""What stands on pictures and on each other: against pixels counted one by one."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from good_design import spoiled
+from PIL import Image
+
+from hmic.arrange.compose import Arranged, arrange
+from hmic.check.contrast import measures
+from hmic.check.painted import Painted
+from hmic.check.rules import check
+from hmic.diagnostics import Finding
+from hmic.model.design import Design
+from hmic.model.limits import Limits
+from hmic.model.load import load
+from hmic.paint.operations import Run
+from hmic.paint.pictures import colours
+
+VOLTS = 'reading pack.voltage as "0.0 V", text 36 arcmin, called "Voltage"'
+
+
+def made(folder: Path, body: str, shade: Callable[[int, int], tuple[int, ...]]) -> tuple[Design, Arranged]:
+    """The good design with a free area and a picture of which each pixel is told."""
+    files = spoiled(("battery.layout", VOLTS, f"freely\n        {body}"))
+    for name, text in files.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    pixels = b"".join(bytes(shade(x, y)) for y in range(100) for x in range(160))
+    picture = Image.frombytes("RGBA", (160, 100), pixels)
+    picture.save(folder / "under.png")
+    design, found = load(folder)
+    assert design is not None, found
+    arranged, findings = arrange(design)
+    assert arranged is not None, findings
+    return design, arranged
+
+
+def found(folder: Path, body: str, shade: Callable[[int, int], tuple[int, ...]]) -> list[Finding]:
+    return check(*made(folder, body, shade))
+
+
+ON = (
+    'picture "under.png", behind, at 20 mm across 14 mm down\n'
+    '        label "Hull", text 30 arcmin, at 20 mm across 14 mm down'
+)
+
+
+def test_contrast_is_that_of_the_worst_part_of_the_picture(tmp_path: Path) -> None:
+    """Noise of every luminance: of the pixels in the place of a text as many as count are no better."""
+    noise = random.Random(3)
+    design, arranged = made(tmp_path, ON, lambda x, y: (*(noise.randrange(256) for _ in range(3)), 255))
+    number = [screen.name for screen in arranged.screens].index("battery")
+    painted = Painted(arranged, number)
+    at = next(
+        index
+        for index, operation in enumerate(painted.operations)
+        if isinstance(operation, Run) and painted.pieces[index].widget.kind == "label"
+        and painted.pieces[index].widget.subject.text == "Hull"
+    )  # fmt: skip
+    box, under = painted.operations[at].box, painted.operations[at - 1].box
+    whole = colours(arranged.drawing.pictures[0])
+    left, top = box.left - under.left, box.top - under.top
+    pixels = [
+        whole.getpixel((x, y))
+        for x in range(left, left + box.width)
+        for y in range(top, top + box.height)
+    ]
+    for measure in measures(design, Limits(design), painted):
+        if measure.index == at:
+            ratios = sorted(measure.light.ratio(measure.ink, pixel) for pixel in pixels)
+            assert ratios[0] <= measure.ratio <= ratios[len(ratios) * 4 // 100]
+
+
+@pytest.mark.parametrize(
+    ("shade", "codes"),
+    [
+        ((20, 30, 34, 255), set()),
+        ((230, 230, 220, 255), {"C420"}),
+        ((230, 230, 220, 0), set()),
+        ((20, 30, 34, 200), set()),
+    ],
+)
+def test_a_text_on_a_picture(shade: tuple[int, ...], codes: set[str], tmp_path: Path) -> None:
+    told = found(tmp_path, ON, lambda x, y: shade)
+    assert {item.code for item in told} == codes, [(item.code, item.message) for item in told]
+
+
+def test_a_bright_part_of_a_picture_beside_the_text_is_none_below_it(tmp_path: Path) -> None:
+    told = found(tmp_path, ON, lambda x, y: (230, 230, 220, 255) if y < 10 else (20, 30, 34, 255))
+    assert {item.code for item in told} <= {"C424", "C425"}
+
+
+def test_a_lamp_on_a_picture_of_its_colour(tmp_path: Path) -> None:
+    lamp = 'lamp motor, caution while motor.temperature > 90 °C, means "Hot", at 20 mm across 14 mm down'
+    body = f'picture "under.png", behind, at 20 mm across 14 mm down\n        {lamp}'
+    assert {item.code for item in found(tmp_path, body, lambda x, y: (255, 208, 74, 255))} >= {"C421"}
+
+
+def test_a_picture_over_a_text_that_it_covers(tmp_path: Path) -> None:
+    over = ON.replace(", behind", "").split("\n        ")
+    told = found(tmp_path, "\n        ".join(reversed(over)), lambda x, y: (20, 30, 34, 255))
+    assert {item.code for item in told} == {"C428"}
+
+
+def test_a_shape_over_a_value_hides_it_and_a_small_one_over_a_filled_place_does_not(tmp_path: Path) -> None:
+    bar = "bar motor.temperature from -40 °C to 160 °C, at 20 mm across 14 mm down, sized 30 mm by 8 mm"
+    for name, side, codes in (("small", 3, set()), ("large", 8, {"C480"})):
+        folder = tmp_path / name
+        folder.mkdir()
+        box = f"shape box, colour quiet, at 20 mm across 14 mm down, sized {side} mm"
+        told = found(folder, f"{bar}\n        {box}", lambda x, y: (0, 0, 0, 0))
+        assert {item.code for item in told} == codes, [(item.code, item.message) for item in told]

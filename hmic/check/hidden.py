@@ -18,7 +18,7 @@ from hmic.check.painted import Painted, is_area, is_text, never_together
 from hmic.check.pixel_reach import Reach
 from hmic.diagnostics import Finding, Severity
 from hmic.language.spelling import written
-from hmic.language.syntax import CONTROLS, PhraseKind, Widget
+from hmic.language.syntax import CONTROLS, PhraseKind, Widget, WidgetKind
 from hmic.model.design import Design
 from hmic.model.limits import Limits
 from hmic.paint.operations import Box, Operation, channels_of
@@ -60,7 +60,7 @@ def _shows(piece: PieceFact, painted: Painted) -> bool:
     """Whether a piece tells of the vehicle or takes a touch, and is not there to be stood on."""
     widget = piece.widget
     roles = {phrase.words[0] for phrase in widget.all(PhraseKind.STATE)}
-    if widget.one(PhraseKind.BEHIND) is not None or (widget.kind == "lamp" and "danger" in roles):
+    if widget.one(PhraseKind.BEHIND) is not None or (widget.kind == WidgetKind.LAMP and "danger" in roles):
         return False
     operations = painted.operations[piece.first : piece.last]
     return piece.widget.kind in CONTROLS or any(channels_of(operation) for operation in operations)

@@ -155,8 +155,9 @@ def _code(operation: Operation, index: int, painted: Painted) -> str | None:
         return "C420"
     if is_area(operation):
         return "C422"
-    # What others are painted on is a bed, told from its surroundings by what stands on it.
-    return "C421" if is_symbol(operation) and index not in painted.beds else None
+    # What others are painted on, or may be, is a bed, told from its surroundings by what stands on it.
+    bed = index in painted.beds or painted.is_behind(index)
+    return "C421" if is_symbol(operation) and not bed else None
 
 
 def _limit(code: str, hatched: bool, condition: Condition) -> tuple[str, str] | None:

@@ -96,8 +96,8 @@ BLUE_HEAT = '      heat: ["#ffd16b", "#ff9d71", "#e86f89", "#aa6098", "#5e549e"]
 BLINK = '  pack.blink: {flag: true, is: "hold(pack.fault, 300 ms)"}\n  pack.fault:'
 FREELY = "freely\n        {}\n        {}"
 DIAL = "dial motor.temperature from -40 °C to 160 °C, at 20 mm across 14 mm down, sized 24 mm"
-DISC = "shape disc, at 20 mm across 14 mm down, sized 10 mm"
-BAR = "bar motor.temperature from -40 °C to 160 °C, at 20 mm across 14 mm down, sized 30 mm by 6 mm"
+DISC = "shape disc, colour quiet, at 20 mm across 14 mm down, sized 10 mm"
+BAR = "bar motor.temperature from -40 °C to 160 °C, at 20 mm across 14 mm down, sized 24 mm by 6 mm"
 OVER = "shape box, colour ground, at 20 mm across 14 mm down, sized 10 mm"
 
 LABEL = 'label "Heron", text 40 arcmin, colour faint'
@@ -489,7 +489,7 @@ GOOD = {
     ],
     "a needle over a disc": [battery(VOLTS, FREELY.format(DIAL, DISC + ", behind"))],
     "a bar over a box": [battery(VOLTS, FREELY.format(BAR, OVER + ", behind"))],
-    "a bar beside a box": [battery(VOLTS, FREELY.format(BAR, OVER.replace("20 mm a", "40 mm a")))],
+    "a bar beside a box": [battery(VOLTS, FREELY.format(BAR, OVER.replace("20 mm a", "38 mm a")))],
     "a symbol": [battery(VOLTS, "symbol battery, sized 20 mm")],
     "a derived speed in time": [
         ("signals.yaml", "  pack.fault:", WHEEL.format("500 ms")),

@@ -96,7 +96,7 @@ BLUE_HEAT = '      heat: ["#ffd16b", "#ff9d71", "#e86f89", "#aa6098", "#5e549e"]
 BLINK = '  pack.blink: {flag: true, is: "hold(pack.fault, 300 ms)"}\n  pack.fault:'
 FREELY = "freely\n        {}\n        {}"
 DIAL = "dial motor.temperature from -40 °C to 160 °C, at 20 mm across 14 mm down, sized 24 mm"
-DISC = "shape disc, colour quiet, at 20 mm across 14 mm down, sized 10 mm"
+DISC = "shape box, colour surface, at 20 mm across 14 mm down, sized 10 mm"
 BAR = "bar motor.temperature from -40 °C to 160 °C, at 20 mm across 14 mm down, sized 24 mm by 6 mm"
 OVER = "shape box, colour ground, at 20 mm across 14 mm down, sized 10 mm"
 
@@ -351,7 +351,7 @@ TWINS = {
         ),
     ),
     # What stands on what
-    "a needle under a disc": ("C480", battery(VOLTS, FREELY.format(DIAL, DISC))),
+    "a needle under a box": ("C480", battery(VOLTS, FREELY.format(DIAL, DISC))),
     "a box over a bar": ("C480", battery(VOLTS, FREELY.format(BAR, OVER))),
     # Doubt
     "a doubt held to more": ("C455", limit("doubt distance", 40)),
@@ -487,7 +487,7 @@ GOOD = {
     "a dial": [
         battery(VOLTS, 'dial motor.temperature from -40 °C to 160 °C, marks every 20 °C, called "Motor"')
     ],
-    "a needle over a disc": [battery(VOLTS, FREELY.format(DIAL, DISC + ", behind"))],
+    "a needle over a box": [battery(VOLTS, FREELY.format(DIAL, DISC + ", behind"))],
     "a bar over a box": [battery(VOLTS, FREELY.format(BAR, OVER + ", behind"))],
     "a bar beside a box": [battery(VOLTS, FREELY.format(BAR, OVER.replace("20 mm a", "38 mm a")))],
     "a symbol": [battery(VOLTS, "symbol battery, sized 20 mm")],

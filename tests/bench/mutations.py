@@ -58,7 +58,7 @@ ROOMS = {
         (
             *(
                 f"tests/wire/test_wire_{name}.py"
-                for name in ("bounds", "codecs", "life", "line", "protocol", "squeeze")
+                for name in ("bounds", "codecs", "edges", "life", "line", "protocol", "squeeze")
             ),
             *(f"tests/wire/test_wire_{name}.py" for name in ("rows", "tables", "times", "two_hosts")),
             "tests/vectors",

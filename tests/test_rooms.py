@@ -43,8 +43,8 @@ MAY_IMPORT = {
         "plain_files",
     },
     "show": {
-        "compile", "model", "arrange", "check", "paint", "runtime", "language", "diagnostics", "places",
-        "foreign_text",
+        "compile", "model", "arrange", "check", "paint", "pack", "player", "runtime", "language",
+        "diagnostics", "places", "foreign_text",
     },
     "editor": {"model", "arrange", "check", "paint", "language", "diagnostics", "places", "plain_files"},
 }

@@ -35,6 +35,7 @@ COMMANDS = {
     "push": "send a screen pack to a display, and switch to it when it is whole",
     "run": "show a vehicle's signals, live or from a log, on a display",
     "trace": "make the picture again that a display showed at a moment of a log or record",
+    "share": "write one page that shows it all in any browser, for a friend or an inspector",
     "demo": "do all of it once on the example van, with nothing plugged in",
 }
 

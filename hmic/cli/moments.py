@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from contextlib import closing
+from collections.abc import Iterator, Sequence
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -17,6 +17,16 @@ if TYPE_CHECKING:
     from hmic.runtime.recording import RecordLog
     from hmic.runtime.replays import PlayedLogs
     from hmic.runtime.retrace import Moment
+    from hmic.runtime.seeking import SeekableReplay
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part of a recording from ``begin`` (s) on: its moments, evenly spaced."""
+
+    name: str
+    begin: float
+    moments: tuple[Moment, ...]
 
 
 @dataclass(frozen=True)
@@ -33,25 +43,80 @@ def replayed(bound: BoundDesign, given: Sequence[str], at: str, clock: str | Non
     """The state of a run at a moment of logs or a record, as a run would have had it; what is wrong with
     them is told. ``clock`` counts where no time of day was recorded. Raises DesignError: U937, U938, and what
     opening them does."""
+    from hmic.show.in_sight import clock_text
+
+    minutes = None if clock is None else _minutes(clock)
+    moment = None if at.startswith("@") else seconds(at)
+    with _opened(bound, given, minutes) as (log, replay):
+        moment = _stamped(at, log) if moment is None else moment
+        then = replay.at(moment)
+    _reaches(replay, log, moment, at)
+    return Replayed(moment, clock_text(moment), then, _zero(log))
+
+
+def played(
+    bound: BoundDesign,
+    given: Sequence[str],
+    begin: str,
+    end: str | None,
+    *,
+    clock: str | None,
+    step: float,
+    usual: float,
+    most: float,
+) -> Part:
+    """The states of a run from ``begin`` to ``end``, or for ``usual`` seconds, or up to its own end, one each
+    ``step`` seconds. The rest is as for ``replayed``; raises DesignError U945 too, for none or more than
+    ``most`` seconds."""
+    from hmic.show.in_sight import clock_text
+
+    minutes = None if clock is None else _minutes(clock)
+    times = [None if at is None or at.startswith("@") else seconds(at) for at in (begin, end)]
+    with _opened(bound, given, minutes) as (log, replay):
+        first = _stamped(begin, log) if times[0] is None else times[0]
+        last = _stamped(end, log) if end is not None and times[1] is None else times[1]
+        stop = first + usual if last is None else last
+        if not 0 < stop - first <= most:
+            message = f"from {begin} to {end} is no part that a page can hold"
+            remedy = f"choose an end up to {most / 60:.0f} minutes after the begin"
+            raise DesignError([error("U945", message, None, remedy)])
+        moments: list[Moment] = []
+        while (at := first + step * len(moments)) <= stop + step / 2:
+            moment = replay.at(at)
+            if at > replay.last:
+                break
+            moments.append(moment)
+    _reaches(replay, log, first, begin)
+    if last is not None:
+        _reaches(replay, log, last, clock_text(last))
+    return Part(log.name, first, tuple(moments))
+
+
+@contextmanager
+def _opened(
+    bound: BoundDesign, given: Sequence[str], minutes: float | None
+) -> Iterator[tuple[PlayedLogs | RecordLog, SeekableReplay]]:
+    """What was recorded, to be looked at; at the end it is read whole and what is wrong with it told."""
     from hmic.runtime.answering import overhearing
     from hmic.runtime.decoding import load_decoder
     from hmic.runtime.replays import entries_of, open_replay
     from hmic.runtime.seeking import SeekableReplay
-    from hmic.show.in_sight import clock_text
 
-    moment = None if at.startswith("@") else seconds(at)
-    minutes = None if clock is None else _minutes(clock)
     log = open_replay(bound.design, given)
     decoder = load_decoder(bound.design, overhearing(bound.design))
-    moment = _stamped(at, log) if moment is None else moment
     with closing(SeekableReplay(bound, entries_of(log), decoder, minutes)) as replay:
-        then = replay.at(moment)
+        yield log, replay
         replay.read_out()
     show([*log.findings, *decoder.take_findings(), *decoder.unmet(log.name)], {})
+
+
+def _reaches(replay: SeekableReplay, log: PlayedLogs | RecordLog, moment: float, text: str) -> None:
+    """Raises DesignError U937 for a moment after the end."""
+    from hmic.show.in_sight import clock_text
+
     if moment > replay.last:
-        message = f"'{log.name}' ends at {clock_text(replay.last)}, before {at}"
+        message = f"'{log.name}' ends at {clock_text(replay.last)}, before {text}"
         raise DesignError([error("U937", message, None, f"choose a time up to {clock_text(replay.last)}")])
-    return Replayed(moment, clock_text(moment), then, _zero(log))
 
 
 def seconds(text: str) -> float:

@@ -9,6 +9,8 @@ from hmic.pack.records import HEADER
 from hmic.paint.operations import Drawing
 
 SOURCES = Path(__file__).parent
+MODULE = SOURCES / "player.wasm"
+"""The same sources as a WebAssembly module."""
 ANY_CHANNELS = 1024
 BAND_LINES, CHANNEL_BYTES = 16, 6
 """Lines of the panel that are painted at a time; bytes of a channel, three values of 16 bits."""

@@ -63,13 +63,20 @@ li{margin:.5rem 0}.source{color:#4c565c;font-size:.9em}
 
 def page(compiled: Compiled) -> str:
     """The whole page. The same design gives the same bytes."""
+    name = escape(compiled.design.name)
+    return (
+        "<!doctype html>\n<html lang='en'><meta charset='utf-8'>\n"
+        f"<title>Checks of {name}</title><style>{_STYLE}</style>\n"
+        f"<h1>Checks of {name}</h1>\n{contents(compiled)}\n</html>\n"
+    )
+
+
+def contents(compiled: Compiled, *, pictures: bool = True) -> str:
+    """What stands below its head, with ``pictures`` of the screens or without."""
     design = compiled.design
     limits = Limits(design)
     findings = sorted_findings(compiled.findings)
     parts = [
-        "<!doctype html>\n<html lang='en'><meta charset='utf-8'>",
-        f"<title>Checks of {escape(design.name)}</title><style>{_STYLE}</style>",
-        f"<h1>Checks of {escape(design.name)}</h1>",
         f"<p>{counted(findings) or 'Nothing found'}, in {len(compiled.arranged.screens)} screens and "
         f"{len(design.themes)} themes, over every state of every value shown.</p>",
         "<h2>Read this first</h2><ul>",
@@ -79,9 +86,11 @@ def page(compiled: Compiled) -> str:
         _elsewhere(compiled, findings),
     ]
     for number, screen in enumerate(compiled.arranged.screens):
-        parts.append(_screen(compiled, number, screen, findings, limits))
+        figures = _figures(compiled, number, screen, findings) if pictures else ""
+        parts.append(f"<h2>Screen {escape(screen.name)}</h2>{figures}")
+        parts += [_found(screen, findings), _measured(compiled, number, screen, limits)]
     parts.append(_limits(limits))
-    return "\n".join(part for part in parts if part) + "\n</html>\n"
+    return "\n".join(part for part in parts if part)
 
 
 def _panel(compiled: Compiled, limits: Limits) -> str:
@@ -111,9 +120,7 @@ def _elsewhere(compiled: Compiled, findings: Sequence[Finding]) -> str:
     return "<h2>Findings off the screens</h2>" + _list(rest) if rest else ""
 
 
-def _screen(
-    compiled: Compiled, number: int, screen: ArrangedScreen, findings: Sequence[Finding], limits: Limits
-) -> str:
+def _figures(compiled: Compiled, number: int, screen: ArrangedScreen, findings: Sequence[Finding]) -> str:
     design, arranged = compiled.design, compiled.arranged
     painter = Painter(arranged.drawing)
     find = lookup(design, sample_values(design))
@@ -127,15 +134,12 @@ def _screen(
             f"<figure><img alt='{escape(caption)}' src='data:image/png;base64,{_png(picture)}'>"
             f"<figcaption>{escape(caption)}</figcaption></figure>"
         )
-    here = sorted({place for place, _ in framed})
-    listed = _list([(place, findings[place - 1]) for place in here]) if here else "<p>Nothing found.</p>"
-    return "\n".join(
-        (
-            f"<h2>Screen {escape(screen.name)}</h2><div class='pictures'>{''.join(figures)}</div>",
-            listed,
-            _measured(compiled, number, screen, limits),
-        )
-    )
+    return f"<div class='pictures'>{''.join(figures)}</div>"
+
+
+def _found(screen: ArrangedScreen, findings: Sequence[Finding]) -> str:
+    here = sorted({place for place, _ in places(findings, screen)})
+    return _list([(place, findings[place - 1]) for place in here]) if here else "<p>Nothing found.</p>"
 
 
 def _measured(compiled: Compiled, number: int, screen: ArrangedScreen, limits: Limits) -> str:

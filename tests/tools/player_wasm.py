@@ -5,9 +5,9 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from hmic.player.written import MODULE
 from tests.tools.player import SOURCES, WARNINGS, run, sources
 
-MODULE = SOURCES / "player.wasm"
 STACK = 16384
 
 

@@ -1,0 +1,222 @@
+"use strict";
+(async () => {
+const $ = (id) => document.getElementById(id);
+const facts = JSON.parse($("facts").textContent);
+const glass = $("glass"), pen = glass.getContext("2d"), slide = $("moment");
+glass.width = facts.width;
+glass.height = facts.height;
+
+async function kept(id) {
+  const packed = Uint8Array.from(atob($(`${id}-data`).textContent), (char) => char.charCodeAt(0));
+  const flow = new DecompressionStream("deflate"), writer = flow.writable.getWriter();
+  const written = writer.write(packed).then(() => writer.close());
+  const parts = [];
+  for (const reader = flow.readable.getReader(); ;) {
+    const { done, value } = await reader.read();
+    if (done) break;
+    parts.push(value);
+  }
+  await written;
+  const whole = new Uint8Array(parts.reduce((sum, part) => sum + part.length, 0));
+  parts.reduce((at, part) => (whole.set(part, at), at + part.length), 0);
+  return whole;
+}
+
+// States as share.py's `changes` writes them: where each begins, so that one can be read from the one before.
+function states(bytes) {
+  const words = new Uint16Array(bytes.buffer, 0, bytes.length >> 1), begins = [];
+  for (let at = 0; at < words.length; at += 1 + 2 * words[at]) begins.push(at);
+  const raw = new Uint16Array(facts.channels);
+  let reached = -1;
+  return {
+    count: begins.length,
+    at(number) {
+      if (number < reached) { raw.fill(0); reached = -1; }
+      while (reached < number) {
+        const begin = begins[++reached];
+        for (let pair = 0; pair < words[begin]; pair++)
+          raw[words[begin + 1 + 2 * pair]] = words[begin + 2 + 2 * pair];
+      }
+      return raw;
+    },
+  };
+}
+
+async function player(module, pack) {
+  const MARKS = 8192, STATE = 512, pixel = facts.depth === 16 ? 2 : 3;
+  const memory = new WebAssembly.Memory({ initial: 1 });
+  const door = (await WebAssembly.instantiate(module, { env: { memory } })).instance.exports;
+  let free = door.__heap_base.value;
+  const place = (size) => { const at = (free + 15) & ~15; free = at + size; return at; };
+  const state = place(STATE), marks = place(MARKS), data = place(pack.length);
+  const raw = place(2 * facts.channels + 2), pixels = place(facts.width * facts.height * pixel);
+  memory.grow(Math.max(0, Math.ceil((free - memory.buffer.byteLength) / 65536)));
+  new Uint8Array(memory.buffer).set(pack, data);
+  if (door.web_open(state, data, pack.length, marks, MARKS) !== 0) throw new Error("the pack is damaged");
+  const bytes = new Uint8Array(memory.buffer, pixels), picture = pen.createImageData(facts.width, facts.height);
+  return (screen, theme, values, clock) => {
+    new Uint16Array(memory.buffer, raw, facts.channels).set(values);
+    door.web_frame(state, screen, theme, raw, clock, pixels);
+    const to = picture.data;
+    for (let at = 0, from = 0; at < to.length; at += 4, from += pixel) {
+      if (pixel === 2) {
+        const word = bytes[from] | (bytes[from + 1] << 8);
+        const red = word >> 11, green = (word >> 5) & 63, blue = word & 31;
+        to[at] = (red << 3) | (red >> 2);
+        to[at + 1] = (green << 2) | (green >> 4);
+        to[at + 2] = (blue << 3) | (blue >> 2);
+      } else {
+        to[at] = bytes[from];
+        to[at + 1] = bytes[from + 1];
+        to[at + 2] = bytes[from + 2];
+      }
+      to[at + 3] = 255;
+    }
+    pen.putImageData(picture, 0, 0);
+  };
+}
+
+let paint, looks, moments;
+try {
+  const [module, pack, looked, recorded] = await Promise.all(["player", "pack", "looks", "moments"].map(kept));
+  paint = await player(module, pack);
+  looks = states(looked);
+  moments = states(recorded);
+} catch (fault) {
+  $("told").hidden = false;
+  $("told").textContent = `This browser cannot show the screens: ${fault.message}. A newer one can.`;
+  return;
+}
+
+// "" stands for the recording, which there may be none of.
+const chosen = { screen: facts.start, theme: facts.theme, look: moments.count ? "" : facts.looks[0], moment: 0 };
+let playing = null, sight = -1, dress = -1, drawn = "";
+
+function clock(seconds) {
+  const minutes = Math.floor(seconds / 60), rest = (seconds - 60 * minutes).toFixed(1).padStart(4, "0");
+  return `${minutes}:${rest}`;
+}
+
+// A screen that came up by itself, or another theme, is followed as in the vehicle; a choice made here stays
+// until the next one.
+function follow() {
+  const now = facts.inSight[chosen.moment], look = facts.inTheme[chosen.moment];
+  if (now !== sight) { sight = now; chosen.screen = now; }
+  if (look !== dress) { dress = look; chosen.theme = look; }
+}
+
+function show(time) {
+  const recorded = chosen.look === "";
+  if (recorded) follow();
+  const raw = recorded ? moments.at(chosen.moment) : looks.at(facts.looks.indexOf(chosen.look));
+  paint(chosen.screen, chosen.theme, raw, still.matches ? 0 : Math.floor(time) & 0x7fffffff);
+  const said = JSON.stringify(chosen);
+  if (said === drawn) return;
+  drawn = said;
+  for (const [id, name] of [["screens", "screen"], ["themes", "theme"], ["looks", "look"]])
+    for (const button of $(id).children) button.setAttribute("aria-pressed", button.value === String(chosen[name]));
+  const at = facts.begin + chosen.moment * facts.step;
+  const name = facts.screens[chosen.screen].name, theme = facts.themes[chosen.theme];
+  const shown = `${name}, ${theme}${recorded ? "" : `, ${chosen.look}`}`;
+  if ($("shown").textContent !== shown) $("shown").textContent = shown;
+  glass.setAttribute("aria-label", `Screen ${shown}`);
+  if (recorded) {
+    slide.value = chosen.moment;
+    slide.setAttribute("aria-valuetext", clock(at));
+    $("now").textContent = clock(at);
+  }
+}
+
+function choose(name, value) {
+  chosen[name] = value;
+  if (name === "look" && value !== "") stop();
+  show(performance.now());
+}
+
+function stop() {
+  playing = null;
+  $("play").textContent = "Play";
+}
+
+function play() {
+  if (playing !== null) return stop();
+  chosen.look = "";
+  if (chosen.moment >= moments.count - 1) chosen.moment = 0;
+  playing = performance.now() - chosen.moment * facts.step * 1000;
+  $("play").textContent = "Stop";
+}
+
+function buttons(id, name, labels) {
+  for (const [label, value] of labels) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = label;
+    button.value = value;
+    button.addEventListener("click", () => choose(name, value));
+    $(id).append(button);
+  }
+}
+
+const still = matchMedia("(prefers-reduced-motion: reduce)");
+buttons("screens", "screen", facts.screens.map((each, number) => [each.name, number]));
+buttons("themes", "theme", facts.themes.map((each, number) => [each, number]));
+const named = facts.looks.map((each) => [each, each]);
+buttons("looks", "look", moments.count ? [["recorded", ""], ...named] : named);
+if (moments.count) {
+  $("time").hidden = false;
+  slide.max = moments.count - 1;
+  slide.addEventListener("input", () => { stop(); chosen.look = ""; choose("moment", Number(slide.value)); });
+  $("play").addEventListener("click", play);
+}
+
+const turned = (name, count, by) => choose(name, (chosen[name] + by + count) % count);
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.altKey || event.metaKey || event.target === slide) return;
+  const values = [...(moments.count ? [""] : []), ...facts.looks];
+  const next = values[(values.indexOf(chosen.look) + 1) % values.length];
+  const does = {
+    ArrowLeft: () => turned("screen", facts.screens.length, -1),
+    ArrowRight: () => turned("screen", facts.screens.length, 1),
+    t: () => turned("theme", facts.themes.length, 1),
+    v: () => choose("look", next),
+    " ": () => moments.count && play(),
+  }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+  const onButton = event.key === " " && event.target.closest("button, summary");
+  if (!does || onButton) return;
+  event.preventDefault();
+  does();
+});
+
+let down = null;
+glass.addEventListener("pointerdown", (event) => { down = event; });
+glass.addEventListener("pointercancel", () => { down = null; });
+glass.addEventListener("pointerup", (event) => {
+  if (down === null) return;
+  const across = event.clientX - down.clientX, along = event.clientY - down.clientY;
+  down = null;
+  const far = Math.max(Math.abs(across), Math.abs(along)), screen = facts.screens[chosen.screen];
+  if (far > 30) {
+    const [less, more] = Math.abs(across) >= Math.abs(along) ? ["left", "right"] : ["up", "down"];
+    const side = (less === "left" ? across : along) < 0 ? less : more;
+    if (side in screen.swipes) choose("screen", screen.swipes[side]);
+    return;
+  }
+  const box = glass.getBoundingClientRect(), scale = Math.min(box.width / facts.width, box.height / facts.height);
+  const x = (event.clientX - box.left - (box.width - facts.width * scale) / 2) / scale;
+  const y = (event.clientY - box.top - (box.height - facts.height * scale) / 2) / scale;
+  const hit = screen.ways.find(([left, top, width, height]) =>
+    x >= left && x < left + width && y >= top && y < top + height);
+  if (hit) choose("screen", hit[4]);
+});
+
+function turn(time) {
+  if (playing !== null) {
+    chosen.moment = Math.max(0, Math.floor((time - playing) / 1000 / facts.step));
+    if (chosen.moment >= moments.count - 1) { chosen.moment = moments.count - 1; stop(); }
+  }
+  show(time);
+  requestAnimationFrame(turn);
+}
+document.body.dataset.ready = "yes";
+requestAnimationFrame(turn);
+})();

@@ -1,0 +1,212 @@
+"""The page that shows a design in any browser: what it holds, and in a real browser what it shows."""
+
+from __future__ import annotations
+
+import base64
+import json
+import re
+import struct
+import zlib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import hypothesis.strategies as st
+import pytest
+from hypothesis import given
+
+from hmic.cli.codes import USAGE
+from hmic.cli.main import main
+from hmic.compile.compiling import Compiled, compile_design
+from hmic.model.samples import doubtful_values, sample_values
+from hmic.model.values import Doubt
+from hmic.paint.operations import Moment
+from hmic.paint.painter import Painter
+from hmic.show.screens import fault_values, raw_values
+from hmic.show.share import changes, page
+from tests.tools.browser import browser, canvas, needs_browser, opened
+
+LAYOUTS = Path(__file__).parents[2] / "layouts"
+EXAMPLES = ("dunlin", "roost")
+LOG = LAYOUTS / "dunlin" / "logs" / "ten_minutes.blf"
+
+
+@cache
+def compiled(name: str) -> Compiled:
+    result = compile_design(LAYOUTS / name)
+    assert isinstance(result, Compiled)
+    return result
+
+
+def states(data: bytes, channels: int) -> list[tuple[int, ...]]:
+    """Read back as the docstring of ``changes`` has it."""
+    found, raw, at = [], [0] * channels, 0
+    while at < len(data):
+        (count,) = struct.unpack_from("<H", data, at)
+        for number, value in struct.iter_unpack("<HH", data[at + 2 : at + 2 + 4 * count]):
+            raw[number] = value
+        found.append(tuple(raw))
+        at += 2 + 4 * count
+    return found
+
+
+def held(text: str, name: str) -> bytes:
+    """Data that a page holds."""
+    found = re.search(rf'<script type="application/octet-stream" id="{name}-data">([^<]*)</script>', text)
+    assert found
+    return zlib.decompress(base64.b64decode(found[1]))
+
+
+def facts(text: str) -> dict[str, Any]:
+    found = re.search(r'<script type="application/json" id="facts">([^<]*)</script>', text)
+    assert found
+    result: dict[str, Any] = json.loads(found[1])
+    return result
+
+
+@given(st.integers(0, 5).flatmap(lambda n: st.lists(st.tuples(*[st.integers(0, 65535)] * n), max_size=8)))
+def test_states_read_back(given: list[tuple[int, ...]]) -> None:
+    assert states(changes(given), len(given[0]) if given else 0) == given
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_it_holds_the_pack_and_the_looks(name: str) -> None:
+    design = compiled(name)
+    text = page(design, None)
+    assert text == page(design, None)
+    assert held(text, "pack") == design.pack
+    samples = sample_values(design.design)
+    wanted = [raw_values(design, samples), raw_values(design, fault_values(design, samples))]
+    doubts = (Doubt.STALE, Doubt.UNSEEN, Doubt.OUT_OF_RANGE)
+    wanted += [raw_values(design, doubtful_values(design.design, doubt)) for doubt in doubts]
+    assert states(held(text, "looks"), len(wanted[0])) == wanted
+    assert held(text, "moments") == b"" and "Sample values" in text and "Recorded" not in text
+    for finding in design.findings:
+        assert finding.code in text
+
+
+def test_a_minute_is_what_the_replay_has(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each moment's values are those that ``hmic trace`` paints; the page is below 1 MB."""
+    out = tmp_path / "van.html"
+    words = ["share", str(LAYOUTS / "dunlin"), "-o", str(out), "--replay", str(LOG), "--from", "2:00"]
+    assert main([*words, "--clock", "10:24"]) == 0
+    assert "60.1 s of ten_minutes.blf" in capsys.readouterr().out
+    assert out.stat().st_size < 1_000_000
+    text = out.read_text(encoding="utf-8")
+    known = facts(text)
+    drawing = compiled("dunlin").arranged.drawing
+    moments = states(held(text, "moments"), len(drawing.channels))
+    assert known["begin"] == 120 and len(moments) == len(known["inSight"]) == len(known["inTheme"]) == 1201
+    painter = Painter(drawing)
+    for seconds, screen in ((0, "drive"), (17.35, "chart"), (60, "coolant")):
+        picture, number = tmp_path / "then.png", [each.name for each in drawing.screens].index(screen)
+        moment = ["--at", f"{120 + seconds}", "--screen", screen, "--theme", "night", "--clock", "10:24"]
+        assert main(["trace", *words[1:2], *words[4:6], *moment, "--out", str(picture)]) == 0
+        theme = [each.name for each in drawing.themes].index("night")
+        shown = painter.paint(Moment(number, theme, moments[round(seconds * 20)]))
+        shown.save(tmp_path / "shared.png")
+        assert (tmp_path / "shared.png").read_bytes() == picture.read_bytes(), (seconds, screen)
+
+
+def test_what_a_design_says_stays_text(tmp_path: Path) -> None:
+    """A name can leave neither the title nor the data, and is taken for no place to fill."""
+    name = "</title></script><script>alert(1)</script>%%DATA%%"
+    main(["new", str(tmp_path / "car")])
+    file = tmp_path / "car" / "design.yaml"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(re.sub(r"(?m)^name:.*$", lambda _: f"name: {json.dumps(name)}", text), encoding="utf-8")
+    result = compile_design(tmp_path / "car")
+    assert isinstance(result, Compiled) and result.design.name == name
+    made = page(result, None)
+    assert "alert(1)</script>" not in made and "&lt;/title&gt;" in made
+    assert made.count('id="pack-data"') == 1 and facts(made)["screens"]
+
+
+@pytest.mark.parametrize(
+    ("extra", "code"),
+    [
+        (["--from", "1:00"], "U944"),
+        (["--replay", str(LOG), "--from", "1:00", "--to", "0:59"], "U945"),
+        (["--replay", str(LOG), "--from", "0:00", "--to", "10:01"], "U945"),
+        (["--replay", str(LOG), "--from", "11:00"], "U937"),
+        (["--replay", str(LOG), "--from", "9:30", "--to", "10:20"], "U937"),
+        (["--replay", str(LOG), "--from", "soon"], "U938"),
+    ],
+)
+def test_a_part_that_is_none(
+    extra: list[str], code: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "van.html"
+    assert main(["share", str(LAYOUTS / "dunlin"), "-o", str(out), *extra]) == (2 if code in USAGE else 1)
+    assert code in capsys.readouterr().err and not out.exists()
+
+
+@needs_browser
+def test_in_a_browser_each_screen_is_as_previewed(tmp_path: Path) -> None:
+    """Every screen in every theme and look of both examples, read back from the canvas."""
+    with browser() as started:
+        for name in EXAMPLES:
+            design, file = compiled(name), tmp_path / f"{name}.html"
+            file.write_text(page(design, None), encoding="utf-8")
+            drawing, samples = design.arranged.drawing, sample_values(design.design)
+            painter = Painter(drawing)
+            looks = {"samples": raw_values(design, samples)}
+            looks["stale"] = raw_values(design, doubtful_values(design.design, Doubt.STALE))
+            with opened(started, file, reduced_motion="reduce") as shown:
+                for look, raw in looks.items():
+                    shown.click(f"#looks button[value='{look}']")
+                    for theme in range(len(drawing.themes)):
+                        shown.click(f"#themes button[value='{theme}']")
+                        for screen in range(len(drawing.screens)):
+                            shown.click(f"#screens button[value='{screen}']")
+                            wanted = painter.paint(Moment(screen, theme, raw)).tobytes()
+                            assert canvas(shown) == wanted, (name, look, theme, screen)
+
+
+@needs_browser
+def test_in_a_browser_it_plays_and_is_led_by_keys_and_fingers(tmp_path: Path) -> None:
+    out = tmp_path / "van.html"
+    words = ["share", str(LAYOUTS / "dunlin"), "-o", str(out), "--replay", str(LOG)]
+    assert main([*words, "--from", "1:00", "--to", "1:02"]) == 0
+    known = facts(out.read_text(encoding="utf-8"))
+    screens = [each["name"] for each in known["screens"]]
+    drive = known["screens"][screens.index("drive")]
+    with browser() as started, opened(started, out, viewport={"width": 1100, "height": 900}) as shown:
+
+        def screen() -> str:
+            shown.wait_for_timeout(60)
+            return str(shown.inner_text("#shown").split(",")[0])
+
+        assert screen() == "drive" and shown.inner_text("#now") == "1:00.0"
+        shown.keyboard.press(" ")
+        shown.wait_for_selector("#now:text-is('1:02.0')")
+        assert shown.inner_text("#play") == "Play"
+        order = [*screens, screens[0]]
+        shown.keyboard.press("ArrowRight")
+        assert screen() == order[screens.index("drive") + 1]
+        shown.keyboard.press("ArrowLeft")
+        assert screen() == "drive"
+        before = canvas(shown)
+        shown.keyboard.press("t")
+        shown.wait_for_timeout(60)
+        assert canvas(shown) != before
+        box = shown.locator("#glass").bounding_box()
+        scale = box["width"] / known["width"]
+        left, top, width, height, to = drive["ways"][0]
+        shown.mouse.click(box["x"] + (left + width / 2) * scale, box["y"] + (top + height / 2) * scale)
+        assert screen() == screens[to]
+        shown.click(f"#screens button[value='{screens.index('drive')}']")
+        middle = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        for side, across in (("left", -200), ("right", 200)):
+            if side in drive["swipes"]:
+                shown.mouse.move(*middle)
+                shown.mouse.down()
+                shown.mouse.move(middle[0] + across, middle[1])
+                shown.mouse.up()
+                assert screen() == screens[drive["swipes"][side]]
+                break
+        else:
+            pytest.fail("no swipe on the start screen")
+        shown.set_viewport_size({"width": 390, "height": 844})
+        wide = shown.evaluate("document.documentElement.scrollWidth")
+        assert wide <= 390, "it would have to be moved sideways on a phone held upright"

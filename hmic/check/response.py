@@ -15,12 +15,11 @@ LIMIT = 100_000
 
 
 class Message(NamedTuple):
-    """It takes the line for ``length``, and comes at most once in each ``period``, late by ``jitter``."""
+    """It takes the line for ``length``, and comes at most once in each ``period``."""
 
     name: str
     length: int
     period: int
-    jitter: int = 0
 
 
 def response_time(
@@ -40,17 +39,17 @@ def response_time(
     if busy is None:
         return None
     worst = 0
-    for instance in range(-(-(busy + own.jitter) // own.period)):
+    for instance in range(-(-busy // own.period)):
         before = block + instance * own.length
         wait = _settled(before, higher, tick, before)
         if wait is None:
             return None
-        worst = max(worst, own.jitter + wait - instance * own.period + own.length)
+        worst = max(worst, wait - instance * own.period + own.length)
     return worst
 
 
 def _demand(messages: Sequence[Message], time: int, tick: int) -> int:
-    return sum(-(-(time + m.jitter + tick) // m.period) * m.length for m in messages)
+    return sum(-(-(time + tick) // m.period) * m.length for m in messages)
 
 
 def _settled(fixed: int, messages: Sequence[Message], tick: int, start: int) -> int | None:

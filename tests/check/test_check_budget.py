@@ -18,8 +18,9 @@ from hmic.link.memory import Faults, MemoryLine
 from hmic.model.design import Design
 from hmic.model.limits import Limits
 from hmic.model.load import load
+from hmic.player.written import STACK, memory
 from hmic.wire.banks import flash_need
-from hmic.wire.bounds import block_seconds, value_bytes
+from hmic.wire.bounds import block_seconds, push_seconds, value_bytes
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values
 from hmic.wire.frames import encode
@@ -350,3 +351,20 @@ def test_two_wires_take_longer() -> None:
         for alone, turns in zip(one.delays, two.delays, strict=True):
             assert alone.milliseconds is not None and turns.milliseconds is not None
             assert turns.milliseconds > alone.milliseconds + 12
+
+
+@pytest.mark.parametrize("half_duplex", [False, True])
+def test_what_a_build_tells(half_duplex: bool) -> None:
+    """Each figure from where it is held against a display: the store, the player, a push that is played.
+    Over two wires the host speaks six tenths of the time."""
+    design, arranged = at(9600), dunlin()[1]
+    design = replace(design, panel=replace(design.panel, half_duplex=half_duplex))
+    told = budget.budget(design, arranged, 200_000)
+    assert [screen.name for screen in told.screens] == [screen.name for screen in arranged.screens]
+    assert told.flash == flash_need(200_000)
+    assert told.memory == memory(arranged.drawing) + STACK == budget.memory_need(arranged)
+    rate = 960 * (0.6 if half_duplex else 1)
+    assert told.push_seconds == pytest.approx(push_seconds(200_000, rate))
+    assert max(screen.load for screen in told.screens) > 0 < max(screen.longest for screen in told.screens)
+    # All values anew take longer than the longest update, which has some of them.
+    assert all(screen.anew * rate >= screen.longest for screen in told.screens)

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from enum import Enum, StrEnum
 from heapq import nlargest, nsmallest
+from typing import NamedTuple
 
 from hmic.foreign_text import visible
 from hmic.number_text import measured_and_limit
@@ -79,7 +80,8 @@ class Sentence:
 @dataclass(frozen=True)
 class Finding:
     """One thing found. ``measured``, ``limit`` and ``unit`` go together; ``source`` names the document, or
-    what the rule is for, and ``basis`` how much that is worth.
+    what the rule is for, and ``basis`` how much that is worth; ``assumed`` says on what guess it hangs, and
+    how far it holds.
     ``also`` are other places that the same cause spoils: what one edit mends is one finding.
     ``rests_on`` is what it takes for granted: where an error has been told of that, it is a mere
     consequence. ``breaks`` is what an error leaves unknown, where that is not what its place says."""
@@ -94,9 +96,17 @@ class Finding:
     unit: str | None = None
     source: str | None = None
     basis: Basis | None = None
+    assumed: str | None = None
     also: tuple[Span, ...] = ()
     rests_on: tuple[Subject | Sentence, ...] = field(default=(), compare=False)
     breaks: tuple[Subject, ...] = field(default=(), compare=False)
+
+
+class Unjudged(NamedTuple):
+    """A question that no rule can answer, and the names of the screens, or signals, that it is about."""
+
+    question: str
+    where: tuple[str, ...]
 
 
 def told_once(alike: Sequence[Finding]) -> Finding:
@@ -295,6 +305,12 @@ def as_text(
     return "\n\n".join(_block(finding, lines, width, coloured) for finding in told)
 
 
+def left_to_you(unjudged: Sequence[Unjudged]) -> str:
+    """What was not looked at, a line each, as a person is told."""
+    lines = [f"  {each.question}: {', '.join(each.where)}" for each in unjudged]
+    return "\n".join(["not looked at, look yourself:", *lines]) if lines else ""
+
+
 def named(finding: Finding) -> str:
     """What a finding is called: ``error A350``."""
     return f"{finding.severity.value} {finding.code}"
@@ -310,6 +326,7 @@ def _record(finding: Finding) -> dict[str, object]:
         "unit": finding.unit,
         "source": finding.source,
         "basis": finding.basis,
+        "assumed": finding.assumed,
         "remedy": finding.remedy,
         "also": [asdict(span) for span in finding.also] or None,
     }
@@ -349,6 +366,8 @@ def _sentences(finding: Finding) -> list[tuple[str, str]]:
         said.append(("measured", held + (f" ({by})" if by else "")))
     elif by:
         said.append(("by", by))
+    if finding.assumed:
+        said.append(("assumed", finding.assumed))
     if finding.remedy:
         said.append(("remedy", finding.remedy))
     if finding.also:

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
-from hmic.check.colour import Colour, contrast
+from hmic.check.colour import Colour, contrast, shown
 from hmic.check.light import PHRASES, Condition, Light, lights
 from hmic.check.nearest import remedy_for, roles_of_ink
 from hmic.check.painted import Painted, Pair, blended, is_area, is_symbol, is_text
-from hmic.diagnostics import Finding, Span, told_once
+from hmic.diagnostics import Basis, Finding, Span, told_once
 from hmic.language.syntax import PhraseKind
 from hmic.model.design import Design, ThemeDefinition
 from hmic.model.limits import Limits
-from hmic.number_text import measured_and_limit
+from hmic.number_text import at_least, measured_and_limit, number
 from hmic.paint.operations import NO_CHANNEL, Operation, Slide, ink_of
 
+REFLECTANCE = "panel reflectance"
 AREA = "area contrast"
 """The limit of wide places, which is the same in every light."""
 
@@ -25,7 +27,8 @@ AREA = "area contrast"
 @dataclass(frozen=True)
 class Measure:
     """One ratio held against its limit. ``index`` is the operation's on its screen. ``ink`` is the colour of
-    the palette; where no pixel has all of it, by ``strength`` 0..15, the eye sees less."""
+    the palette; where no pixel has all of it, by ``strength`` 0..15, the eye sees less: ``seen``, on what the
+    panel shows of ``under``, ``beneath``."""
 
     code: str
     screen: str
@@ -38,6 +41,9 @@ class Measure:
     under: Colour
     ratio: float
     limit: str
+
+    seen: Colour
+    beneath: Colour
 
     @property
     def web(self) -> float:
@@ -93,11 +99,27 @@ def measures(design: Design, limits: Limits, painted: Painted) -> list[Measure]:
         if key in known:
             continue
         known.add(key)
-        for number, theme in enumerate(design.themes):
-            pairs = [pair for pair in painted.pairs(index) if not _unlit(painted, index, number, pair, theme)]
+        for place, theme in enumerate(design.themes):
+            pairs = [pair for pair in painted.pairs(index) if not _unlit(painted, index, place, pair, theme)]
             for light in by_theme[theme.name]:
-                found.extend(_worst(painted, index, number, light, code, pairs=pairs))
+                found.extend(_worst(painted, index, place, light, code, pairs=pairs))
     return found
+
+
+def turns_at(measure: Measure, limits: Limits) -> float | None:
+    """The reflectance in % at which a contrast is just its limit; None where none is, as at night, when there
+    is no light to be sent back."""
+    limit, light = limits[measure.limit].value, measure.light
+    lux = limits[f"light {PHRASES[light.condition]}"].value
+    if limit <= 1 or not lux:
+        return None
+    if abs(light.ratio(measure.seen, measure.beneath) - measure.ratio) > 1e-9:
+        # Of two sides that it stands between the other counts.
+        return None
+    # ratio = (high + veil) / (low + veil), both by the panel alone; Lambert's law gives the veil.
+    one, other = (light.luminance(colour) - light.veil for colour in (measure.seen, measure.beneath))
+    veil = (max(one, other) - limit * min(one, other)) / (limit - 1)
+    return veil * math.pi / lux * 100 if veil > 0 else None
 
 
 def _worst(
@@ -130,6 +152,7 @@ def _worst(
             painted.beneath(pair, theme),
             ratio,
             held[1],
+            *painted.colours(pair, index, theme),
         )
 
 
@@ -140,14 +163,14 @@ def _ratio(painted: Painted, index: int, theme: int, light: Light, pair: Pair) -
     return max(light.ratio(*painted.colours(other, index, theme)) for other in painted.pairs(index))
 
 
-def _unlit(painted: Painted, index: int, number: int, pair: Pair, theme: ThemeDefinition) -> bool:
+def _unlit(painted: Painted, index: int, place: int, pair: Pair, theme: ThemeDefinition) -> bool:
     """Whether it is a lamp or band that is not lit, in the role that is meant to stand back."""
     operation = painted.operations[index]
     if pair.doubt or not is_symbol(operation):
         return False
     own = ink_of(operation)
     tinted = own is not None and own.tint != NO_CHANNEL
-    return tinted and painted.drawing.themes[number].colours[pair.ink] == theme.roles["line"]
+    return tinted and painted.drawing.themes[place].colours[pair.ink] == theme.roles["line"]
 
 
 def _code(operation: Operation, index: int, painted: Painted) -> str | None:
@@ -189,7 +212,14 @@ def _finding(measure: Measure, span: Span, remedy: str, limits: Limits) -> Findi
         f"(web formula {measure.web:.2g}:1)"
     )
     place = piece.widget.head if piece is not None else span
-    return limit.finding(measure.code, message, place, remedy, measure.ratio)
+    found = limit.finding(measure.code, message, place, remedy, measure.ratio)
+    guess, turn = limits[REFLECTANCE], turns_at(measure, limits)
+    if guess.basis is Basis.DESIGN or turn is None:
+        return found
+    assumed = (
+        f"the glass sends back {number(guess.value)} % ({guess.basis}); it holds above {at_least(turn, 3)} %"
+    )
+    return replace(found, assumed=assumed)
 
 
 def _remedy(
@@ -205,9 +235,9 @@ def _remedy(
 
     def meets(ink: Colour, measure: Measure) -> bool:
         kind = measure.limit.rsplit(" ", 2)[0] if measure.limit != AREA else measure.limit
-        seen = blended(ink, measure.under, measure.strength)
+        seen = shown(blended(ink, measure.under, measure.strength), arranged.drawing.depth)
         return all(
-            light.ratio(seen, measure.under) >= limits[name].value
+            light.ratio(seen, measure.beneath) >= limits[name].value
             for light in every
             for name in [_named(kind, light.condition)]
             if name is not None

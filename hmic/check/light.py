@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 
-from hmic.check.colour import Colour, relative_luminance
+from hmic.check.colour import Colour, encoded, linear, relative_luminance
 from hmic.check.shown_themes import at_night, reached, turned
 from hmic.model.design import Design, ThemeDefinition
 from hmic.model.limits import Limits
@@ -45,6 +45,15 @@ class Light:
         """Luminance of the lighter to that of the darker."""
         first, second = self.luminance(one), self.luminance(other)
         return first / second if first >= second else second / first
+
+    def seen(self, colour: Colour) -> Colour:
+        """The colour with the veil upon it, to an eye for which the screen's white with its veil is white."""
+        white = self.white + self.veil
+        red, green, blue = (
+            encoded((self.black + (self.white - self.black) * linear(code) + self.veil) / white)
+            for code in colour
+        )
+        return (red, green, blue)
 
 
 def light(theme: ThemeDefinition, condition: Condition, limits: Limits) -> Light:

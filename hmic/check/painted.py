@@ -17,7 +17,7 @@ from PIL import Image, ImageChops
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
-from hmic.check.colour import Colour
+from hmic.check.colour import Colour, shown
 from hmic.check.seen_through import SeenColours, by_luminance
 from hmic.language.syntax import PhraseKind
 from hmic.model.touch_progress import TOUCH_PREFIX, TOUCH_WORDS, TouchState
@@ -176,7 +176,8 @@ class Painted:
     def colours(self, pair: Pair, index: int, theme: int) -> tuple[Colour, Colour]:
         """(ink as painted, colour beneath) of a pair in a theme."""
         ink, under = self.drawing.themes[theme].colours[pair.ink], self.beneath(pair, theme)
-        return blended(ink, under, self.strength(index)), under
+        depth = self.drawing.depth
+        return shown(blended(ink, under, self.strength(index)), depth), shown(under, depth)
 
     def beneath(self, pair: Pair, theme: int) -> Colour:
         """The colour beneath of a pair in a theme."""

@@ -8,6 +8,7 @@ from types import ModuleType
 
 from hmic.arrange.compose import Arranged
 from hmic.check import (
+    assumed,
     budget,
     clear_text,
     contrast,
@@ -16,6 +17,7 @@ from hmic.check import (
     hidden,
     lasting,
     look_alikes,
+    look_yourself,
     meanings,
     own_limits,
     pictogram_size,
@@ -34,7 +36,7 @@ from hmic.check import (
 )
 from hmic.check.codes import GROUNDS
 from hmic.check.painted import Painted
-from hmic.diagnostics import Extent, Finding, Sentence, Subject
+from hmic.diagnostics import Extent, Finding, Sentence, Subject, Unjudged
 from hmic.model.design import GLASS, THEMES, Design
 from hmic.model.limits import Limits
 
@@ -78,19 +80,32 @@ def _of_sound_sentences(found: list[Finding]) -> list[Finding]:
 
 def measure(design: Design, arranged: Arranged) -> list[Finding]:
     """What can be found in a design of which pieces are missing, so that it need not wait for them."""
-    return _found_by(MEASURED, design, arranged)
+    return _found_by(MEASURED, design, arranged, _screens(arranged))
 
 
 def check(design: Design, arranged: Arranged) -> list[Finding]:
     """Every finding of every rule."""
-    return _found_by(SAID, design, arranged)
+    return judge(design, arranged)[0]
 
 
-def _found_by(families: Sequence[ModuleType], design: Design, arranged: Arranged) -> list[Finding]:
+def judge(design: Design, arranged: Arranged) -> tuple[list[Finding], list[Unjudged]]:
+    """Every finding of every rule, and what no rule can find."""
+    screens = _screens(arranged)
+    found = _found_by(SAID, design, arranged, screens)
+    measure_it = assumed.left_to_measure(design, Limits(design), screens)
+    return found, [*look_yourself.look_yourself(design, arranged), *measure_it]
+
+
+def _screens(arranged: Arranged) -> tuple[Painted, ...]:
+    return tuple(Painted(arranged, number) for number in range(len(arranged.screens)))
+
+
+def _found_by(
+    families: Sequence[ModuleType], design: Design, arranged: Arranged, screens: Sequence[Painted]
+) -> list[Finding]:
     """What these families and those that look at painted screens find."""
     found = own_limits.check_settings(design)
     held = Limits(design)
-    screens = tuple(Painted(arranged, number) for number in range(len(arranged.screens)))
     for family in families:
         found.extend(_resting(family.check(design, arranged, held), GLASS if family in ON_GLASS else ()))
     for seen in PAINTED:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
-from hmic.check.colour import FULL, VISIONS, Colour, difference, lab, least_difference, seen_by
+from hmic.check.colour import BRETTEL, FULL, VISIONS, Colour, difference_seen, lab, least_difference, shown
+from hmic.check.light import PHRASES, Condition, Light, lights
 from hmic.check.nearest import hexadecimal, roles_of
 from hmic.check.painted import Painted
 from hmic.check.ramps import red_to_green, substitute
@@ -18,12 +20,11 @@ from hmic.diagnostics import Finding, Severity, told_once
 from hmic.language.syntax import Phrase, PhraseKind
 from hmic.model.channels import Channel, Listed, Scaled, signals_of
 from hmic.model.design import Design, Ramp, ThemeDefinition
-from hmic.model.limits import Limit, Limits
+from hmic.model.limits import Limits
 from hmic.model.values import ValueKind
 from hmic.paint.operations import NO_CHANNEL, ink_of, leading_channel
 
-_between = lru_cache(maxsize=4096)(difference)
-_seen = lru_cache(maxsize=4096)(seen_by)
+_under = lru_cache(maxsize=4096)(Light.seen)
 
 # More colours than this are a ramp, which C431 and C432 look at.
 MOST_STATES = 8
@@ -31,18 +32,19 @@ MOST_STATES = 8
 
 def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]) -> list[Finding]:
     """C430: two states that only a colour tells apart, for an eye that does not see it (Machado, Oliveira,
-    Fernandes 2009, severity 1); all that the same two colours spoil is one finding. C431: a ramp that does
-    not rise, or fall to its middle and rise again, evenly in lightness. C432: a ramp whose ends look alike
-    to some eyes."""
-    limit = limits["colour distance"]
+    Fernandes 2009, severity 1; a note where only Brettel, Vienot, Mollon 1997 say so of tritan eyes), with
+    the veil of each light upon it that a theme is for; all that the same two colours spoil is one finding.
+    C431: a ramp that does not rise, or fall to its middle and rise again, evenly in lightness. C432: a ramp
+    whose ends look alike to some eyes."""
+    by_theme = lights(design, limits)
     alike: list[tuple[Found, PieceFact]] = []
     for screen, painted in enumerate(screens):
         for piece in arranged.screens[screen].pieces:
-            found = _states(piece, painted, arranged.channels)
-            if found is not None and found.amount < limit.value:
+            found = _states(piece, painted, arranged.channels, by_theme, limits)
+            if found is not None and found.share < 1:
                 alike.append((found, piece))
     findings = [
-        told_once([_states_finding(found, piece, design, arranged, limit) for found, piece in spoiled])
+        told_once([_states_finding(found, piece, design, arranged, limits) for found, piece in spoiled])
         for spoiled in _by_cause(alike)
     ]
     used = {phrase.words[0] for screen in arranged.screens for phrase in _ramps(screen.pieces)}
@@ -54,15 +56,22 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
 
 
 class Found(NamedTuple):
-    """The two states of a channel that a vision tells apart least, by so much CIEDE2000, with every two
-    colours that tell them."""
+    """The two states of a channel that a vision tells apart least, in a light, by so much CIEDE2000, which is
+    such a share of its limit; with every two colours that tell them."""
 
+    share: float
     amount: float
+    condition: Condition
     vision: str
     theme: str
     channel: int
     states: tuple[int, int]
     colours: tuple[tuple[Colour, Colour], ...]
+
+    @property
+    def rank(self) -> tuple[bool, Found]:
+        """What both models say first."""
+        return self.vision == BRETTEL, self
 
 
 def _by_cause(alike: list[tuple[Found, PieceFact]]) -> list[list[tuple[Found, PieceFact]]]:
@@ -84,7 +93,13 @@ def _ramps(pieces: Sequence[PieceFact]) -> list[Phrase]:
     return [phrase for piece in pieces for phrase in piece.widget.all(PhraseKind.RAMP)]
 
 
-def _states(piece: PieceFact, painted: Painted, channels: Sequence[Channel]) -> Found | None:
+def _states(
+    piece: PieceFact,
+    painted: Painted,
+    channels: Sequence[Channel],
+    by_theme: Mapping[str, Sequence[Light]],
+    limits: Limits,
+) -> Found | None:
     """Of the states that colour alone tells apart those that are told apart least."""
     groups: dict[int, list[int]] = {}
     for index in range(piece.first, piece.last):
@@ -99,11 +114,22 @@ def _states(piece: PieceFact, painted: Painted, channels: Sequence[Channel]) -> 
         if _second_cue(piece, painted, channel, channels):
             continue
         possible = _possible(channels[channel], count)
-        for theme in range(len(painted.drawing.themes)):
-            found = _nearest_states(painted, channel, possible, theme, members)
-            if found is not None and (worst is None or found < worst):
+        for theme, light in _each_light(painted, by_theme):
+            found = _nearest_states(painted, channel, possible, theme, members, light=light, limits=limits)
+            if found is not None and (worst is None or found.rank < worst.rank):
                 worst = found
     return worst
+
+
+def _each_light(painted: Painted, by_theme: Mapping[str, Sequence[Light]]) -> Iterator[tuple[int, Light]]:
+    for number, theme in enumerate(painted.drawing.themes):
+        for light in by_theme[theme.name]:
+            yield number, light
+
+
+def _named(condition: Condition) -> str:
+    """The limit of a light: in full sun only what is far apart is told apart at all."""
+    return "colour distance in sun" if condition == Condition.SUN else "colour distance"
 
 
 def _possible(channel: Channel, count: int) -> Sequence[int]:
@@ -115,7 +141,14 @@ def _possible(channel: Channel, count: int) -> Sequence[int]:
 
 
 def _nearest_states(
-    painted: Painted, channel: int, possible: Sequence[int], theme: int, members: list[int]
+    painted: Painted,
+    channel: int,
+    possible: Sequence[int],
+    theme: int,
+    members: list[int],
+    *,
+    light: Light,
+    limits: Limits,
 ) -> Found | None:
     themes = painted.drawing.themes
     firsts = [ink.first for index in members if (ink := ink_of(painted.operations[index])) is not None]
@@ -131,18 +164,18 @@ def _nearest_states(
             continue
         colours = themes[theme].colours
         told = tuple(sorted({(colours[a], colours[b]) for a, b in entries}))
-        amounts = {vision: max(_as_seen(a, b, vision) for a, b in told) for vision in (FULL, *VISIONS)}
+        depth = painted.drawing.depth
+        seen = [(_under(light, shown(a, depth)), _under(light, shown(b, depth))) for a, b in told]
+        amounts = {vision: max(difference_seen(a, b, vision) for a, b in seen) for vision in (FULL, *VISIONS)}
         vision = min(amounts, key=amounts.__getitem__)
-        found = Found(amounts[vision], vision, themes[theme].name, channel, (one, other), told)
-        if worst is None or found < worst:
+        limit = limits[_named(light.condition)].value
+        share = amounts[vision] / limit if limit else math.inf
+        found = Found(
+            share, amounts[vision], light.condition, vision, themes[theme].name, channel, (one, other), told
+        )
+        if worst is None or found.rank < worst.rank:
             worst = found
     return worst
-
-
-def _as_seen(one: Colour, other: Colour, vision: str) -> float:
-    if vision == FULL:
-        return _between(one, other)
-    return _between(_seen(one, vision), _seen(other, vision))
 
 
 def _second_cue(piece: PieceFact, painted: Painted, channel: int, channels: Sequence[Channel]) -> bool:
@@ -158,20 +191,24 @@ def _second_cue(piece: PieceFact, painted: Painted, channel: int, channels: Sequ
 
 
 def _states_finding(
-    found: Found, piece: PieceFact, design: Design, arranged: Arranged, limit: Limit
+    found: Found, piece: PieceFact, design: Design, arranged: Arranged, limits: Limits
 ) -> Finding:
     theme = next(theme for theme in design.themes if theme.name == found.theme)
     eye = "any eye" if found.vision == FULL else f"an eye with {found.vision} vision"
     one, other = (state_words(piece, arranged.channels[found.channel], state) for state in found.states)
     pairs = [_pair_words(theme, *pair) for pair in found.colours]
-    message = f"in theme '{theme.name}' only colour tells {one} from {other}, and not to {eye}: " + "; ".join(
-        pairs
+    when = PHRASES[found.condition]
+    message = (
+        f"in theme '{theme.name}' {when} only colour tells {one} from {other}, and not to {eye}: "
+        + "; ".join(pairs)
     )
     remedy = (
         f"choose {', or '.join(pairs)} further apart in lightness, or give one state a flashing, a text or "
         "another pictogram"
     )
-    return limit.finding("C430", message, piece.widget.head, remedy, found.amount)
+    limit = limits[_named(found.condition)]
+    severity = Severity.NOTE if found.vision == BRETTEL else Severity.WARNING
+    return limit.finding("C430", message, piece.widget.head, remedy, found.amount, severity=severity)
 
 
 def _pair_words(theme: ThemeDefinition, one: Colour, other: Colour) -> str:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from hmic.cli.findings import show
 from hmic.cli.writing import write_result
 from hmic.compile.kept_findings import recall, stamp, texts_of
-from hmic.diagnostics import DesignError, Finding, counted, error, exit_code
+from hmic.diagnostics import DesignError, Finding, Unjudged, counted, error, exit_code, left_to_you
 
 if TYPE_CHECKING:
     from hmic.compile.compiling import Compiled, Failed
@@ -50,13 +50,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Shows every finding; 0 with none above a note, 1 with errors (or warnings if strict)."""
     stamped = stamp(arguments.design, arguments.language)
-    findings = None if arguments.report or arguments.log else recall(stamped)
-    if findings is not None:
+    known = None if arguments.report or arguments.log else recall(stamped)
+    if known is not None:
+        findings, unjudged = known
         _show(findings, texts_of(arguments.design, findings), arguments.json)
     else:
-        findings = _fresh(arguments, stamped)
+        findings, unjudged = _fresh(arguments, stamped)
     if not arguments.json:
-        print(f"{arguments.design}: {counted(findings) or 'nothing found'}")
+        print(f"{arguments.design}: {counted(findings) or 'nothing found by these rules'}")
+        if unjudged:
+            print(f"\n{left_to_you(unjudged)}")
     return exit_code(findings, arguments.strict)
 
 
@@ -67,8 +70,10 @@ def _show(findings: tuple[Finding, ...], sources: Mapping[str, str], as_json: bo
         print()
 
 
-def _fresh(arguments: argparse.Namespace, stamped: bytes | None) -> tuple[Finding, ...]:
-    """Compiles and checks; writes the report if asked."""
+def _fresh(
+    arguments: argparse.Namespace, stamped: bytes | None
+) -> tuple[tuple[Finding, ...], tuple[Unjudged, ...]]:
+    """Compiles and checks; writes the report if asked. What was found, and what is left to a person."""
     from hmic.compile.compiling import Failed, compile_design
 
     result = compile_design(arguments.design, arguments.language, stamped)
@@ -86,7 +91,8 @@ def _fresh(arguments: argparse.Namespace, stamped: bytes | None) -> tuple[Findin
     _show(findings, sources, arguments.json)
     if written and not arguments.json:
         print(arguments.report)
-    return findings
+    compiled = result.compiled if isinstance(result, Failed) else result
+    return findings, compiled.unjudged if compiled is not None else ()
 
 
 def _with_recordings(arguments: argparse.Namespace, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:

@@ -11,6 +11,8 @@ panel:
   size: [154.1 mm, 92.5 mm]
   eye distance: 700 mm
   colour depth: 16
+  # Ask the maker how much of the light the glass sends back: every verdict on the sun hangs on it.
+  # reflectance: 1 %
   baud: 115200
   flash: 1 MB
   memory: 128 kB

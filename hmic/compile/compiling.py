@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.compile.kept_findings import remember, stamp, texts_of
-from hmic.diagnostics import DesignError, Finding, Severity, sorted_findings
+from hmic.diagnostics import DesignError, Finding, Severity, Unjudged, sorted_findings
 
 if TYPE_CHECKING:
     from hmic.arrange.compose import Arranged
@@ -18,11 +18,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Compiled:
-    """A design that has no error, with everything found about it; within ``Failed``, one with errors."""
+    """A design that has no error, with everything found about it, and what is left to a person; within
+    ``Failed``, one with errors."""
 
     design: Design
     arranged: Arranged
     findings: tuple[Finding, ...]
+    unjudged: tuple[Unjudged, ...] = ()
 
     @cached_property
     def pack(self) -> bytes:
@@ -55,8 +57,8 @@ def compile_design(
     findings = tuple(seen.findings)
     if seen.design is None or seen.arranged is None:
         return Failed(findings, texts_of(folder, findings))
-    remember(stamped, findings)
-    compiled = Compiled(seen.design, seen.arranged, findings)
+    remember(stamped, findings, seen.unjudged)
+    compiled = Compiled(seen.design, seen.arranged, findings, seen.unjudged)
     if seen.whole and not any(finding.severity is Severity.ERROR for finding in findings):
         return compiled
     return Failed(findings, seen.design.sources, compiled if seen.whole else None, compiled)
@@ -80,6 +82,7 @@ class _Examined:
     arranged: Arranged | None
     findings: list[Finding]
     whole: bool = False
+    unjudged: tuple[Unjudged, ...] = ()
 
 
 def _examined(
@@ -88,7 +91,7 @@ def _examined(
     unsaved: Mapping[str, str] | None = None,
 ) -> _Examined:
     from hmic.arrange.compose import arrange_with_gaps
-    from hmic.check.rules import check, measure
+    from hmic.check.rules import judge, measure
     from hmic.model.load import load
 
     design, findings = load(folder, language, unsaved)
@@ -101,9 +104,12 @@ def _examined(
     findings.extend(more)
     faults = design.faults.and_also(more)
     findings = [item for item in findings if item.severity is Severity.ERROR or faults.cause(item) is None]
-    found = [*check(design, arranged), *_packing(design, arranged)] if whole else measure(design, arranged)
-    findings.extend(faults.own(found))
-    return _Examined(design, arranged, sorted_findings(findings), whole)
+    if not whole:
+        findings.extend(faults.own(measure(design, arranged)))
+        return _Examined(design, arranged, sorted_findings(findings))
+    found, unjudged = judge(design, arranged)
+    findings.extend(faults.own([*found, *_packing(design, arranged)]))
+    return _Examined(design, arranged, sorted_findings(findings), True, tuple(unjudged))
 
 
 def _packing(design: Design, arranged: Arranged) -> Sequence[Finding]:

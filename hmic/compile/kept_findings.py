@@ -8,11 +8,11 @@ from collections.abc import Sequence
 from dataclasses import astuple, fields
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from hmic import __version__, places
 from hmic.cache import Kind, keep, kept
-from hmic.diagnostics import Basis, Finding, Severity, Span
+from hmic.diagnostics import Basis, Finding, Severity, Span, Unjudged
 from hmic.model.files import LARGEST
 from hmic.plain_files import read_plain
 
@@ -73,19 +73,30 @@ def _shared(folder: Path) -> list[Path]:
     return [folder / part.folder for part in parts_of(folder)]
 
 
-def recall(stamped: bytes | None) -> tuple[Finding, ...] | None:
-    """The findings kept for a stamp, or None."""
-    records = kept(_FINDINGS, stamped) if stamped is not None else None
+class Recalled(NamedTuple):
+    """What was found, and what was left to a person."""
+
+    findings: tuple[Finding, ...]
+    unjudged: tuple[Unjudged, ...]
+
+
+def recall(stamped: bytes | None) -> Recalled | None:
+    """What is kept for a stamp, or None."""
+    record = kept(_FINDINGS, stamped) if stamped is not None else None
     try:
-        return tuple(_finding(record) for record in records) if isinstance(records, list) else None
-    except (KeyError, TypeError, ValueError):
+        if not isinstance(record, dict):
+            return None
+        findings = tuple(_finding(each) for each in record["findings"])
+        return Recalled(findings, tuple(Unjudged(each[0], tuple(each[1])) for each in record["unjudged"]))
+    except (IndexError, KeyError, TypeError, ValueError):
         return None
 
 
-def remember(stamped: bytes | None, findings: Sequence[Finding]) -> None:
-    """Keeps findings for a stamp."""
+def remember(stamped: bytes | None, findings: Sequence[Finding], unjudged: Sequence[Unjudged] = ()) -> None:
+    """Keeps findings for a stamp, with what was left to a person."""
     if stamped is not None:
-        keep(_FINDINGS, stamped, [_record(finding) for finding in findings])
+        records = [_record(finding) for finding in findings]
+        keep(_FINDINGS, stamped, {"findings": records, "unjudged": list(unjudged)})
 
 
 def _libraries() -> bytes:

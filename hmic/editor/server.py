@@ -39,6 +39,8 @@ def message_of(finding: Finding) -> str:
         by = by_what(finding)
         source = f" ({by})" if by else ""
         lines.append(f"measured {held}{source}")
+    if finding.assumed:
+        lines.append(f"assumed: {finding.assumed}")
     if finding.remedy:
         lines.append(f"remedy: {finding.remedy}")
     return "\n".join(lines)

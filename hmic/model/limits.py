@@ -109,7 +109,8 @@ DEFAULTS: Mapping[str, Limit] = {
     "night peak": Limit(60, "cd/m2", "brightest place of a screen at night", CHOICE, False),
     "night mean": Limit(8, "cd/m2", "whole screen at night", CHOICE, False),
     # Colour
-    "colour distance": Limit(10, "CIEDE2000", "as simulated eyes see two states", CHOICE),
+    "colour distance": Limit(8, "CIEDE2000", "two states as simulated eyes see them, veil and all", CHOICE),
+    "colour distance in sun": Limit(4, "CIEDE2000", "the same, four times what is just seen", CHOICE),
     "doubt distance": Limit(10, "CIEDE2000", "live look to doubt look", CHOICE),
     "ramp evenness": Limit(0.5, "of the mean rise", "least rise of lightness in a ramp", CHOICE),
     "colours at once": Limit(4, "colours", "FAA HF-STD-001 8.6.2.7.3: on one display", READ, False),

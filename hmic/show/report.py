@@ -40,7 +40,8 @@ CAUTIONS = (
     f"Beside each figure stands what it is worth. Those marked '{Basis.MEMORY}' were recalled by the authors "
     f"of the tool and not checked against the document, those '{Basis.QUOTED}' were read where somebody "
     f"quotes it; those marked '{Basis.PRACTICE}' are customs, and '{Basis.CHOICE}' the authors'.",
-    "Colour vision is simulated (Machado, Oliveira, Fernandes 2009, severity 1), with colours cut off at "
+    "Colour vision is simulated (Machado, Oliveira, Fernandes 2009, severity 1; tritan also by Brettel, "
+    "Vienot, Mollon 1997), with the veil of each light on the glass, and with colours cut off at "
     "the edge of what a panel shows; people differ.",
     "Mirror images in the glass, ageing, temperature and the angle of sight are not in the model.",
 )
@@ -77,8 +78,8 @@ def contents(compiled: Compiled, *, pictures: bool = True) -> str:
     limits = Limits(design)
     findings = sorted_findings(compiled.findings)
     parts = [
-        f"<p>{counted(findings) or 'Nothing found'}, in {len(compiled.arranged.screens)} screens and "
-        f"{len(design.themes)} themes, over every state of every value shown.</p>",
+        f"<p>{counted(findings) or 'Nothing found by these rules'}, in {len(compiled.arranged.screens)} "
+        f"screens and {len(design.themes)} themes, over every state of every value shown.</p>",
         "<h2>Read this first</h2><ul>",
         *(f"<li>{escape(caution)}</li>" for caution in CAUTIONS),
         "</ul>",
@@ -89,6 +90,7 @@ def contents(compiled: Compiled, *, pictures: bool = True) -> str:
         figures = _figures(compiled, number, screen, findings) if pictures else ""
         parts.append(f"<h2>Screen {escape(screen.name)}</h2>{figures}")
         parts += [_found(screen, findings), _measured(compiled, number, screen, limits)]
+    parts.append(_left(compiled))
     parts.append(_limits(limits))
     return "\n".join(part for part in parts if part)
 
@@ -106,6 +108,11 @@ def _panel(compiled: Compiled, limits: Limits) -> str:
         told = ", ".join(f"{PHRASES[light.condition]} (veil {light.veil:.3g} cd/m2)" for light in seen)
         rows.append((f"Theme {theme.name}", f"white {theme.luminance:g} cd/m2, held against: {told}"))
     return "<h2>The panel</h2>" + _table(("", ""), rows)
+
+
+def _left(compiled: Compiled) -> str:
+    rows = [(each.question, ", ".join(each.where)) for each in compiled.unjudged]
+    return "<h2>Not looked at: look yourself</h2>" + _table(("question", "where"), rows) if rows else ""
 
 
 def _value(limits: Limits, name: str) -> str:
@@ -208,6 +215,8 @@ def _list(numbered: Iterable[tuple[int, Finding]]) -> str:
         lines = [f"<span class='{level}'>{level} {finding.code}</span>{place} {escape(finding.message)}"]
         if held := held_against(finding):
             lines.append(f"measured {escape(held)}")
+        if finding.assumed:
+            lines.append(f"assumed: {escape(finding.assumed)}")
         if finding.also:
             also = ", ".join(f"{span.file}:{span.line}" for span in finding.also)
             lines.append(f"also at <code>{escape(also)}</code>")

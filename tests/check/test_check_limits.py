@@ -88,6 +88,7 @@ HELD: list[tuple[str, str, bool, Callable[[Panel], float]]] = [
     ("night mean", "C425", False, none),
     ("colour distance", "C430", True, none),
     ("colour distance", "C432", True, none),
+    ("colour distance in sun", "C430", True, none),
     ("doubt distance", "C455", True, none),
     ("ramp evenness", "C431", True, none),
     ("touch size", "C410", True, half_a_pixel),

@@ -55,7 +55,7 @@ def test_every_control_that_a_colour_spoils_is_told_at_once(tmp_path: Path) -> N
     (one,) = of(check(design, arranged), "C430")
     assert one.span is not None and len(one.also) > 8 and one.span not in one.also
     assert one.message == (
-        "in theme 'day' only colour tells rest from '\"Calm\"', and not to an eye with deutan vision: "
+        "in theme 'day' by day only colour tells rest from '\"Calm\"', and not to an eye with deutan vision: "
         "`line` and `accent`"
     )
     assert "`line` and `accent`" in (one.remedy or "")

@@ -8,7 +8,7 @@ import random
 
 import pytest
 
-from hmic.check.colour import contrast, difference, lab, relative_luminance
+from hmic.check.colour import contrast, difference, lab, relative_luminance, tritan_by_brettel
 
 coloraide = pytest.importorskip("coloraide")
 
@@ -31,3 +31,14 @@ def test_ten_thousand_colours():
     print(worst)
     assert worst["lab"] < 0.05 and worst["luminance"] < 2e-4
     assert worst["CIEDE2000"] < 0.05 and worst["contrast"] < 2e-3
+
+
+def test_tritan_by_brettel():
+    """Of coloraide's own matrices, in another space; to the code."""
+    chance = random.Random(1997)
+    for _ in range(1000):
+        colour = tuple(chance.randrange(256) for _ in range(3))
+        theirs = coloraide.Color("srgb", [part / 255 for part in colour])
+        seen = theirs.filter("tritan", 1, method="brettel", out_space="srgb").coords()
+        cut = tuple(min(255, max(0, round(part * 255))) for part in seen)
+        assert max(abs(a - b) for a, b in zip(tritan_by_brettel(colour), cut, strict=True)) <= 1

@@ -8,7 +8,7 @@ import hypothesis.strategies as st
 from hypothesis import given
 
 from hmic.compile.kept_findings import recall, remember
-from hmic.diagnostics import Finding, Severity, Span
+from hmic.diagnostics import Basis, Finding, Severity, Span, Unjudged
 
 WORDS = st.text(st.characters(exclude_categories=["Cs"]), max_size=8)
 PLACES = st.builds(Span, WORDS, *[st.integers(1, 9999)] * 4)
@@ -19,16 +19,24 @@ FINDINGS = st.builds(
     message=WORDS,
     span=st.none() | PLACES,
     remedy=st.none() | WORDS,
+    source=st.none() | WORDS,
+    basis=st.none() | st.sampled_from(Basis),
+    assumed=st.none() | WORDS,
     also=st.lists(PLACES, max_size=3).map(tuple),
 )
 
 
-@given(st.lists(FINDINGS, max_size=4).map(tuple))
-def test_what_is_kept_is_what_was_found(findings: tuple[Finding, ...]) -> None:
+QUESTIONS = st.builds(Unjudged, WORDS, st.lists(WORDS, max_size=3).map(tuple))
+
+
+@given(st.lists(FINDINGS, max_size=4).map(tuple), st.lists(QUESTIONS, max_size=3).map(tuple))
+def test_what_is_kept_is_what_was_found(
+    findings: tuple[Finding, ...], unjudged: tuple[Unjudged, ...]
+) -> None:
     stamped = secrets.token_bytes(32)
     assert recall(stamped) is None
-    remember(stamped, findings)
-    assert recall(stamped) == findings
+    remember(stamped, findings, unjudged)
+    assert recall(stamped) == (findings, unjudged)
 
 
 def test_without_a_stamp_nothing_is_kept() -> None:

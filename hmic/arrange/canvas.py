@@ -21,7 +21,7 @@ from hmic.model.actions import Asking, ZoneAction
 from hmic.model.channels import Channel
 from hmic.model.design import Design
 from hmic.model.expressions import Doubt, Typed, ValueKind
-from hmic.model.touch_progress import touch_state, words_of
+from hmic.model.touch_progress import hold_part, touch_state, words_of
 from hmic.model.units import degrees, difference
 from hmic.paint.fonts import Face
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
@@ -349,6 +349,10 @@ class Canvas:
         conditions = self.conditions(action)
         words = words_of(action, conditions)
         return touch_state(self.screen, len(self.touches) - 1, conditions, words)
+
+    def held_part(self, action: ZoneAction) -> Typed:
+        """How far the latest touch target has been held."""
+        return hold_part(self.screen, len(self.touches) - 1, self.conditions(action))
 
     def conditions(self, action: ZoneAction) -> tuple[Typed, ...]:
         """What must be true for a touch to act: by its control, and by the output it asks through."""

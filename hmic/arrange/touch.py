@@ -21,13 +21,13 @@ from hmic.model.actions import (
     ZoneAction,
 )
 from hmic.model.builtin import NOT_NOW
-from hmic.model.channels import Channel, Listed
+from hmic.model.channels import Channel, Listed, Scaled
 from hmic.model.design import TWICE, OutputDefinition, carried_subject
 from hmic.model.expressions import Doubt, Scalar, Typed, ValueKind, accountable
-from hmic.model.touch_progress import TOUCH_WORDS, TouchState
+from hmic.model.touch_progress import HOLD_STEPS, TOUCH_WORDS, TouchState
 from hmic.number_text import at_least, at_most, numbers
 from hmic.paint import shapes
-from hmic.paint.operations import Box, Frame, Mask, Stencil, When
+from hmic.paint.operations import Axis, Box, Frame, Mask, Reveal, Stencil, When
 
 ACTION_PHRASES = phrase_kinds("goes sets toggles by acknowledges")
 CORNER_MM = 2.0
@@ -35,6 +35,9 @@ EDGE_MM = 0.4
 REASON_ARCMIN = 14
 WORDS_MM = 1.2
 SIGN_MM = 2.6
+# Of the ring that fills while a control is held, and the thresholds of its map for each step.
+RING_MM = 1.0
+RING_GAIN = 4
 
 _EDGES = {
     TouchState.IDLE: "line",
@@ -101,7 +104,10 @@ def control(
     asks = isinstance(action.action, Asking)
     barred = bool(canvas.conditions(action))
     inside = _body(box, channel, (asks, barred), canvas)
+    hold = canvas.held_part(action) if action.held_ms else None
     yield channel
+    if hold is not None:
+        _ring(box, channel, hold, canvas)
     cover = _Cover(inside, _corner(inside.left - box.left, canvas), channel, canvas)
     asked = next((phrase for phrase in phrases if phrase.kind == PhraseKind.CONFIRMED), None)
     if asked is not None:
@@ -166,6 +172,21 @@ def _body(box: Box, channel: int, can: tuple[bool, bool], canvas: Canvas) -> Box
     canvas.operations.append(Frame(box, _corner(0, canvas), outer))
     canvas.operations.append(Frame(inside, _corner(edge, canvas), inner))
     return inside
+
+
+def _ring(box: Box, channel: int, hold: Typed, canvas: Canvas) -> None:
+    """A ring inside the edge, full when the finger has stayed long enough: all around the control, where the
+    finger does not hide it."""
+    thick = max(3, canvas.px(RING_MM))
+    radius = canvas.px(CORNER_MM)
+    line = shapes.border(box.width, box.height, radius, thick)
+    mask = canvas.artwork.mask(line)
+    around = canvas.artwork.map(shapes.around(line, HOLD_STEPS * RING_GAIN))
+    steps = canvas.channel(Channel(hold, Scaled(0.0, 1 / HOLD_STEPS, HOLD_STEPS + 1)))
+    pressed = live(TOUCH_WORDS.index(TouchState.PRESSED))
+    ink, when = canvas.artwork.ink("accent"), When(channel, pressed, pressed)
+    ring = Reveal(box, steps, Axis.MAPPED, 0, mask, ink, around, RING_GAIN, shapes.AROUND_EDGE, when)
+    canvas.operations.append(ring)
 
 
 def _corner(edge: int, canvas: Canvas) -> int:

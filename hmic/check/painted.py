@@ -20,7 +20,7 @@ from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, shown
 from hmic.check.seen_through import SeenColours, by_luminance
 from hmic.language.syntax import PhraseKind
-from hmic.model.touch_progress import TOUCH_PREFIX, TOUCH_WORDS, TouchState
+from hmic.model.touch_progress import HOLD_PREFIX, TOUCH_PREFIX, TOUCH_WORDS, TouchState
 from hmic.paint.operations import (
     DOUBT,
     GROUND,
@@ -82,7 +82,8 @@ class Painted:
         self._touch = frozenset(
             number
             for number, value in ((number, arranged.channels[number].value) for number in numbers)
-            if value is not None and any(name.startswith(TOUCH_PREFIX) for name in value.signals)
+            if value is not None
+            and any(name.startswith((TOUCH_PREFIX, HOLD_PREFIX)) for name in value.signals)
         )
         self._seen = SeenColours(len(self.drawing.themes[0].colours))
         self._masks: dict[int, Image.Image] = {}

@@ -12,7 +12,7 @@ from hmic.language.parser import parse_expression
 from hmic.model.builtin import CLOCK
 from hmic.model.design import Design, SignalDefinition
 from hmic.model.expressions import Doubt, Lookup, Scalar, Value, ValueKind
-from hmic.model.touch_progress import TOUCH_PREFIX, TouchState
+from hmic.model.touch_progress import HOLD_PREFIX, TOUCH_PREFIX, TouchState
 from hmic.model.units import degrees
 from hmic.model.units import unit as unit_by_spelling
 from hmic.model.values import lookup_over
@@ -22,6 +22,7 @@ from hmic.number_text import at_least, at_most
 SAMPLE_PLACE = 0.62
 SAMPLE_SPREAD = 0.03
 CLOCK_SAMPLE = 10 * 60 + 24.0
+HALF_HELD = 0.5
 ON_WORDS = {"on": True, "off": False, "true": True, "false": False, "yes": True, "no": False}
 STATE_WORDS = {"unseen": Doubt.UNSEEN, "stale": Doubt.STALE, "out": Doubt.OUT_OF_RANGE}
 
@@ -50,7 +51,8 @@ def doubtful_values(design: Design, doubt: Doubt) -> dict[str, Value]:
 
 
 def lookup(design: Design, values: Mapping[str, Value], touch: str = TouchState.IDLE) -> Lookup:
-    """A lookup over ``values``; derived signals are worked out from them, every touch is in one state.
+    """A lookup over ``values``; derived signals are worked out from them, every touch is in one state, and
+    what must be held half way there while it is pressed.
 
     A value given for a derived signal takes the place of its expression.
     """
@@ -60,7 +62,14 @@ def lookup(design: Design, values: Mapping[str, Value], touch: str = TouchState.
         if definition.derived is not None
     }
     inner = lookup_over(values, derived)
-    return lambda name: touch if name.startswith(TOUCH_PREFIX) else inner(name)
+    held = HALF_HELD if touch == TouchState.PRESSED else 0.0
+
+    def find(name: str) -> Value:
+        if name.startswith(TOUCH_PREFIX):
+            return touch
+        return held if name.startswith(HOLD_PREFIX) else inner(name)
+
+    return find
 
 
 def time_of_day(text: str) -> float | None:

@@ -18,7 +18,7 @@ from hmic.model.expressions import Declared, Scope, Typed, ValueKind, as_unit, t
 from hmic.model.formula_range import beyond_range
 from hmic.model.requests_file import read_formula, read_messages, read_outputs
 from hmic.model.terms import Memory
-from hmic.model.touch_progress import PAGE_PREFIX, TOUCH_PREFIX
+from hmic.model.touch_progress import HOLD_PREFIX, PAGE_PREFIX, TOUCH_PREFIX
 from hmic.model.units import Unit, degrees, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Entry, Node
 from hmic.number_text import number, numbers
@@ -57,7 +57,7 @@ def read_signals(node: Node, findings: list[Finding], buses: Sequence[str] | Non
         if _NAME.fullmatch(entry.key) is None or entry.value.entries is None:
             result.broken[entry.key] = _why(entry, mine, known)
             continue
-        if entry.key in BUILTIN or entry.key.startswith((TOUCH_PREFIX, PAGE_PREFIX)):
+        if entry.key in BUILTIN or entry.key.startswith((TOUCH_PREFIX, HOLD_PREFIX, PAGE_PREFIX)):
             remedy = "give yours another name"
             mine.append(
                 error("M268", f"'{entry.key}' is a name that hmic keeps for itself", entry.span, remedy)

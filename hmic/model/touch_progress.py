@@ -4,6 +4,7 @@ The runtime keeps the signal; widgets show it. ``asked`` is a zone that waits fo
 of a confirmation, ``sent`` a request on its way whose read-back has not followed yet. ``refused`` is a
 touch that the control's own condition forbids, ``failed`` one that came to nothing for another
 reason. ``barred`` is a zone at rest that would refuse a touch: its condition is false or in doubt.
+Of a zone that must be held another signal tells how far that has come.
 """
 
 from __future__ import annotations
@@ -14,7 +15,10 @@ from hmic.model.actions import Acknowledge, GoTo, TurnPage, ZoneAction
 from hmic.model.expressions import Lookup, Typed, Value, ValueKind
 
 TOUCH_PREFIX = "touch."
+HOLD_PREFIX = "hold."
 PAGE_PREFIX = "page."
+HOLD_STEPS = 60
+"""Steps from the press until a control has been held for its time."""
 
 TouchState = StrEnum("TouchState", "IDLE PRESSED ASKED SENT REFUSED FAILED BARRED")
 """The words, in the order of their steps."""
@@ -30,6 +34,31 @@ def page_signal(screen: str, number: int) -> str:
 def touch_signal(screen: str, zone: int) -> str:
     """The name of the built-in signal of a zone, by its place in the screen's list."""
     return f"{TOUCH_PREFIX}{screen}.{zone}"
+
+
+def hold_signal(screen: str, zone: int) -> str:
+    """The name of the built-in signal that tells how much of the time for which a control must be held has
+    passed, from 0 to 1."""
+    return f"{HOLD_PREFIX}{screen}.{zone}"
+
+
+def hold_part(screen: str, zone: int, conditions: tuple[Typed, ...] = ()) -> Typed:
+    """How much of its time a zone has been held, for a channel: none while a touch of it would be refused."""
+    name = hold_signal(screen, zone)
+
+    def evaluate(lookup: Lookup) -> Value:
+        return lookup(name) if all(each.evaluate(lookup) is True for each in conditions) else 0.0
+
+    return Typed(
+        kind=ValueKind.NUMBER,
+        unit=None,
+        count=None,
+        low=0.0,
+        high=1.0,
+        words=(),
+        signals=frozenset({name}).union(*(condition.signals for condition in conditions)),
+        evaluate=evaluate,
+    )
 
 
 def words_of(control: ZoneAction, conditions: tuple[Typed, ...]) -> tuple[TouchState, ...]:

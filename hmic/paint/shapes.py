@@ -6,10 +6,12 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import NamedTuple
 
-from hmic.paint.operations import Box, Mask
+from hmic.paint.operations import Box, Mask, ThresholdMap
 from hmic.paint.raster import UNIT, Point, Samples, polar, rounded_box
 from hmic.paint.remembered import remembered
 
+AROUND_EDGE = 4
+"""Thresholds of the soft front of what goes ``around``."""
 LEVEL_SHAPES = ("battery", "box", "tank")
 
 
@@ -106,6 +108,39 @@ def ring(diameter: int, line: int) -> Mask:
     middle = diameter * UNIT // 2
     samples.ring((middle, middle), middle, middle - line * UNIT)
     return samples.mask()
+
+
+@remembered
+def border(width: int, height: int, radius: int, line: int) -> Mask:
+    """The line along the inside of a box with rounded corners."""
+    samples = _filled(width, height, _corners(0, 0, width, height, radius))
+    inner = _corners(line, line, width - line, height - line, max(0, radius - line))
+    samples.remove(_filled(width, height, inner))
+    return samples.mask()
+
+
+def around(line: Mask, most: int) -> ThresholdMap:
+    """For each pixel of a ``border`` how far it lies along the way around, clockwise from the middle of the
+    top, from 0 to nearly ``most``."""
+    width, height = line.width, line.height
+    whole = 2 * (width + height)
+    found = bytearray(width * height)
+    for at, coverage in enumerate(line.coverage):
+        if not coverage:
+            continue
+        top, left = divmod(at, width)
+        bottom, right = height - 1 - top, width - 1 - left
+        near = min(top, bottom, left, right)
+        if near == top:
+            way = left - width // 2 if 2 * left >= width else whole - width // 2 + left
+        elif near == right:
+            way = width // 2 + top
+        elif near == bottom:
+            way = width // 2 + height + right
+        else:
+            way = width // 2 + height + width + bottom
+        found[at] = min(way * most // whole, most - AROUND_EDGE)
+    return ThresholdMap(width, height, bytes(found))
 
 
 @remembered

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from hmic.model.builtin import CLOCK
 from hmic.model.design import BySignal
-from hmic.model.touch_progress import TouchState, touch_signal
+from hmic.model.touch_progress import TouchState, hold_signal, touch_signal
 from hmic.model.values import Doubt
 from hmic.runtime.binding import BoundDesign
 from hmic.runtime.decoding import Arrival
@@ -60,8 +60,10 @@ class Onlooker:
         self._by_time = remembers or isinstance(bound.design.choose, BySignal)
         keep = self.vehicle.table.keep
         for screen in bound.screens:
-            for zone in range(len(screen.zones)):
+            for zone, action in enumerate(screen.zones):
                 keep(touch_signal(screen.name, zone), TouchState.IDLE)
+                if action.held_ms:
+                    keep(hold_signal(screen.name, zone), 0.0)
         for name in bound.pages:
             keep(name, 0.0)
 

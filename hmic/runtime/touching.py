@@ -21,7 +21,7 @@ from hmic.model.actions import (
     ZoneAction,
 )
 from hmic.model.expressions import Doubt, Lookup, Scalar
-from hmic.model.touch_progress import TouchState, touch_signal
+from hmic.model.touch_progress import HOLD_STEPS, TouchState, hold_signal, touch_signal
 from hmic.runtime.refusals import Refusal, RequestRefused
 from hmic.runtime.requests import RequestMade, Requests, forbidden
 
@@ -77,12 +77,32 @@ class _Shown:
     since: float = 0.0
 
 
+@dataclass
+class _Hold:
+    """A finger on a zone that must be held for ``seconds``, down since ``at``; ``told`` is the last step."""
+
+    zone: int
+    at: float
+    seconds: float
+    told: int = 0
+
+    def reached(self, now: float) -> int:
+        """The step that the hold has come to."""
+        return min(HOLD_STEPS, math.floor((now - self.at) / self.seconds * HOLD_STEPS + 1e-6))
+
+    @property
+    def due(self) -> float:
+        """When the next step is reached."""
+        return self.at + (self.told + 1) * self.seconds / HOLD_STEPS
+
+
 class Fingers:
     """Follows one screen's touches. Times are host seconds, places pixels. What is told late may have
     happened any time since the line was last read: ``earliest`` is when at the earliest.
 
     ``requests`` judges what a finger asks for, before anything of it is shown or told.
-    ``keep`` takes the name and word of each zone's state (hmic.model.touch_progress) when it changes.
+    ``keep`` takes the name and word of each zone's state (hmic.model.touch_progress) when it changes, and how
+    far a zone that must be held has come.
     """
 
     def __init__(
@@ -91,7 +111,7 @@ class Fingers:
         zones: tuple[ZoneAction, ...],
         pitch: float,
         requests: Requests,
-        keep: Callable[[str, str], None],
+        keep: Callable[[str, str | float], None],
     ) -> None:
         self._screen = screen
         self._zones = zones
@@ -101,8 +121,11 @@ class Fingers:
         self._pressed: _Press | None = None
         self._shown: dict[int, _Shown] = {}
         self._turned_at = float("-inf")
-        for zone in range(len(zones)):
+        self._hold: _Hold | None = None
+        for zone, action in enumerate(zones):
             keep(touch_signal(screen, zone), TouchState.IDLE)
+            if action.held_ms:
+                keep(hold_signal(screen, zone), 0.0)
 
     def press(self, zone: int | None, x: int, y: int, now: float, earliest: float | None = None) -> None:
         """A finger came down; a question that another zone asked lapses."""
@@ -115,10 +138,15 @@ class Fingers:
         self._pressed = _Press(zone, x, y, now, now if earliest is None else earliest)
         if zone is not None and self._state(zone) == TouchState.IDLE:
             self._show(zone, _Shown(TouchState.PRESSED, float("inf")))
+            if self._zones[zone].held_ms:
+                self._hold = _Hold(zone, now, self._zones[zone].held_ms / 1000)
 
     def cancel(self) -> None:
         """The finger's way was lost: another screen came up, or the link broke."""
         pressed, self._pressed = self._pressed, None
+        hold, self._hold = self._hold, None
+        if hold is not None:
+            self._keep(hold_signal(self._screen, hold.zone), 0.0)
         zone = None if pressed is None else pressed.zone
         if zone is not None and self._state(zone) == TouchState.PRESSED:
             self._show(zone, None)
@@ -160,7 +188,11 @@ class Fingers:
                 self._turned_at = now
 
     def tick(self, now: float) -> None:
-        """Ends what has been shown long enough."""
+        """Ends what has been shown long enough; tells how far a hold has come."""
+        hold = self._hold
+        if hold is not None and hold.told < HOLD_STEPS and now >= hold.due:
+            hold.told = hold.reached(now)
+            self._keep(hold_signal(self._screen, hold.zone), hold.told / HOLD_STEPS)
         for zone, shown in list(self._shown.items()):
             if now >= shown.until:
                 self._show(zone, None)
@@ -174,6 +206,8 @@ class Fingers:
     def next_deadline(self) -> float | None:
         """When ``tick`` next has something to end."""
         ends = [shown.until for shown in self._shown.values() if shown.until < float("inf")]
+        if self._hold is not None and self._hold.told < HOLD_STEPS:
+            ends.append(self._hold.due)
         return min(ends, default=None)
 
     def _judge(

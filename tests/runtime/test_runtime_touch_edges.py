@@ -26,9 +26,10 @@ from hmic.model.actions import (
 from hmic.model.channels import LIVE, Channel
 from hmic.model.expressions import Doubt, Value
 from hmic.model.terms import Memory
-from hmic.model.touch_progress import TouchState, touch_signal
+from hmic.model.touch_progress import HOLD_STEPS, TouchState, hold_signal, touch_signal
 from hmic.runtime.binding import BoundScreen, ScreenValues, Steadying
 from hmic.runtime.decoding import Arrival, Reading
+from hmic.runtime.refusals import Refusal, RequestRefused
 from hmic.runtime.requests import RequestDone, RequestMade, Requests
 from hmic.runtime.state import LEAP, Freshness, SignalTable
 from hmic.runtime.touching import (
@@ -61,7 +62,7 @@ class Touching:
 
     def __init__(self, *zones: ZoneAction | Action, **known: Value) -> None:
         self.known = {name.replace("_", "."): value for name, value in known.items()}
-        self.states: dict[str, str] = {}
+        self.states: dict[str, str | float] = {}
         listed = tuple(zone if isinstance(zone, ZoneAction) else ZoneAction(zone) for zone in zones)
         self.requests = asking(["limit", "pick"], ["clear"])
         self.fingers = Fingers("first", listed, 0.125, self.requests, self.states.__setitem__)
@@ -69,7 +70,7 @@ class Touching:
     def lookup(self, name: str) -> Value:
         return self.known.get(name, Doubt.UNSEEN)
 
-    def state(self, zone: int = 0) -> str:
+    def state(self, zone: int = 0) -> str | float:
         return self.states[touch_signal("first", zone)]
 
     def tap(
@@ -238,6 +239,49 @@ def test_a_question_of_a_screen_change_is_asked_too() -> None:
 
 
 # Zones -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("held_ms", [300, 2000])
+@pytest.mark.parametrize("step", [0.001, 0.033, 0.25])
+def test_a_hold_is_told_as_it_goes_and_is_full_when_it_counts(held_ms: int, step: float) -> None:
+    """Whatever the moments of the ticks: it never goes back, and is full exactly when a finger that lifts now
+    has been long enough."""
+    control = ZoneAction(SetOutput("limit", 5.0), held_ms=held_ms)
+    name, end = hold_signal("first", 0), held_ms / 1000
+    number = 0
+    while number * step < end + 0.3:
+        touching = Touching(control, CLEAR)
+        assert touching.states[name] == 0.0 and hold_signal("first", 1) not in touching.states
+        touching.fingers.press(0, 500, 500, 8.0)
+        before = 0.0
+        for tick in range(number + 1):
+            touching.fingers.tick(8.0 + tick * step)
+            now = touching.states[name]
+            assert isinstance(now, float) and before <= now <= 1.0
+            assert now == pytest.approx(min(1.0, tick * step / end), abs=1 / HOLD_STEPS)
+            before = now
+        lifted = 8.0 + number * step
+        outcome = touching.fingers.release(0, 500, 500, touching.lookup, lifted)
+        short = isinstance(outcome, RequestRefused) and outcome.why is Refusal.HELD_TOO_SHORT
+        assert short == (before < 1.0), (number, before)
+        assert touching.states[name] == 0.0
+        number += max(1, round(0.09 / step))
+
+
+def test_a_hold_that_is_lost_is_empty_again() -> None:
+    touching = Touching(ZoneAction(SetOutput("limit", 5.0), held_ms=1000), CLEAR)
+    name = hold_signal("first", 0)
+    for lose in (touching.fingers.cancel, lambda: touching.fingers.press(1, 9, 5, 9.0)):
+        touching.fingers.press(0, 500, 500, 8.0)
+        due = touching.fingers.next_deadline()
+        assert due == pytest.approx(8.0 + 1 / HOLD_STEPS)
+        touching.fingers.tick(8.5)
+        assert touching.states[name] == 0.5
+        lose()
+        assert touching.states[name] == 0.0
+        touching.fingers.tick(9.5)
+        assert touching.states[name] == 0.0
+        assert touching.fingers.next_deadline() is None
 
 
 def test_a_finger_must_lift_where_it_came_down() -> None:

@@ -18,7 +18,7 @@ from tests.tools.widget_pictures import alone, one_screen
 
 CONTROLS = {
     "button": ('button "Clear fault", sets motor.clear_fault to on', (60, 20)),
-    "switch": ('switch charge.port_lock, called "Cable lock"', (44, 26)),
+    "tall": ('button "Clear fault", sets motor.clear_fault to on', (34, 50)),
     "slider": ('slider motor.regen from 0 % to 100 %, in steps of 5 %, as "0 %"', (64, 18)),
 }
 

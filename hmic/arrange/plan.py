@@ -56,6 +56,8 @@ def boxes(plan: Plan, within: Box, panel: Panel, inner: bool = False) -> dict[st
         raise DesignError(findings)
     gap = _length(plan.gap, DEFAULT_GAP_MM, panel)
     margin = _length(plan.margin, 0.0 if inner else DEFAULT_MARGIN_MM, panel)
+    if panel.round and not inner and plan.margin is None:
+        within, margin = within_circle(within, margin), 0
     across = _Way("column", "wide", within.width, margin, gap)
     columns = _tracks(plan.columns, len(plan.rows[0].cells), across, panel, plan.span)
     down = _Way("row", "high", within.height, margin, gap)
@@ -66,6 +68,15 @@ def boxes(plan: Plan, within: Box, panel: Panel, inner: bool = False) -> dict[st
         end_x, end_y = sum(columns[right]), sum(rows[bottom])
         result[name] = Box(within.left + x, within.top + y, end_x - x, end_y - y)
     return result
+
+
+def within_circle(whole: Box, margin: int) -> Box:
+    """The largest square within round glass, as large a margin away from its rim."""
+    sides = (math.floor((size - 2 * margin) / math.sqrt(2)) for size in (whole.width, whole.height))
+    width, height = (max(1, side) for side in sides)
+    return Box(
+        whole.left + (whole.width - width) // 2, whole.top + (whole.height - height) // 2, width, height
+    )
 
 
 def _length(written: Quantity | None, default_mm: float, panel: Panel) -> int:

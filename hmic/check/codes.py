@@ -72,6 +72,7 @@ CODES: dict[str, str] = {
     "C469": "letters that look alike in the font",
     "C470": "a limit looser than the published figure",
     "C480": "a value or control that something else is painted over",
+    "C485": "something that round glass does not show",
     "C499": "a limit that its check cannot be held to",
 }
 
@@ -93,6 +94,7 @@ GROUNDS: dict[str, tuple[str, Basis]] = {
     "C465": ("a number has its unit beside it", Basis.PRACTICE),
     "C466": ("blue is cold and red is hot; green is enough and red is little", Basis.PRACTICE),
     "C468": (_ROAD, Basis.CHOICE),
+    "C485": ("what is on the screen is seen", Basis.CHOICE),
     "C413": (_GUARD, Basis.CHOICE),
     "C414": ("a finger hides what it lies over", Basis.CHOICE),
     "C415": (_GUARD, Basis.CHOICE),

@@ -21,6 +21,7 @@ from hmic.check import (
     meanings,
     own_limits,
     pictogram_size,
+    round_glass,
     same_everywhere,
     scale_form,
     scales,
@@ -48,6 +49,7 @@ SAID = (
     telltales,
     pictogram_size,
     touch_targets,
+    round_glass,
     touches,
     truth,
     scales,
@@ -63,7 +65,7 @@ PAINTED = (dazzle, vision, contrast, hidden, clear_text, doubt_look)
 
 
 # What these measure on one piece is so whatever other pieces are still wanting.
-MEASURED = (text_height, text_shape, pictogram_size, touch_targets)
+MEASURED = (text_height, text_shape, pictogram_size, touch_targets, round_glass)
 ON_GLASS = (*MEASURED, text_amount, dazzle, contrast, hidden, clear_text, doubt_look)
 
 

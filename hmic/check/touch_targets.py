@@ -64,6 +64,8 @@ def _sizes(screen: ArrangedScreen, panel: Panel, limits: Limits) -> Iterator[Fin
 
 def _edge(fact: TouchFact, screen: ArrangedScreen, panel: Panel, limits: Limits) -> list[Finding]:
     box, limit = fact.box, limits["touch edge"]
+    if panel.round:
+        return _round_edge(fact, screen, panel, limits)
     pixels = min(box.left, box.top, panel.width - box.left - box.width, panel.height - box.top - box.height)
     edge = pixels * panel.pitch
     if _reaches(edge, limit, panel) or narrowest(fact, panel) >= 2 * limits["touch size"].value:
@@ -72,6 +74,28 @@ def _edge(fact: TouchFact, screen: ArrangedScreen, panel: Panel, limits: Limits)
     message = f"a touch target of screen '{screen.name}' ends {shown} mm from the rim"
     remedy = f"leave a margin: `margin {at_least(limit.value)} mm` in the plan"
     return [limit.finding("C412", message, fact.span, remedy, edge)]
+
+
+def _round_edge(fact: TouchFact, screen: ArrangedScreen, panel: Panel, limits: Limits) -> list[Finding]:
+    """Of a large target its middle is enough: of what a finger does not see there, ``round_glass`` tells."""
+    box, limit = fact.box, limits["touch edge"]
+    most = round(panel.pixels_from_mm(2 * limits["touch size"].value))
+    left, right = _middle(box.left, box.width, most)
+    top, bottom = _middle(box.top, box.height, most)
+    edge = -max(panel.beyond(x, y) for x in (left, right) for y in (top, bottom))
+    if _reaches(edge, limit, panel):
+        return []
+    shown, _ = measured_and_limit(abs(edge), limit.value)
+    where = f"ends {shown} mm from" if edge >= 0 else f"reaches {shown} mm beyond"
+    message = f"a touch target of screen '{screen.name}' {where} the round rim"
+    remedy = "move it towards the middle, or make it smaller"
+    return [limit.finding("C412", message, fact.span, remedy, edge)]
+
+
+def _middle(start: int, size: int, most: int) -> tuple[float, float]:
+    """Both ends of at most so much in the middle of a side."""
+    half = min(size, most) / 2
+    return start + size / 2 - half, start + size / 2 + half
 
 
 def _apart(screen: ArrangedScreen, panel: Panel, limits: Limits) -> list[Finding]:

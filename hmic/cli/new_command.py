@@ -52,7 +52,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="and from this recording; may be repeated",
     )
     parser.add_argument(
-        "--panel", default=STANDARD, metavar="WxH@WxHmm", help="pixels and lit area (default %(default)s)"
+        "--panel",
+        default=STANDARD,
+        metavar="WxH@WxHmm",
+        help="pixels and lit area, with ' round' behind it for round glass (default %(default)s)",
     )
     parser.add_argument(
         "--signals",

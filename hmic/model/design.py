@@ -32,7 +32,8 @@ class Panel:
     ``reflectance`` is the part of the light falling on the glass that comes back diffusely, and
     ``native_contrast`` white to black in the dark; None where the design does not say.
     ``half_duplex``: two wires carry both ways of the line (RS-485), so the ends take turns.
-    ``touch`` says whether the glass feels fingers, ``knob`` whether one turns through the screens."""
+    ``touch`` says whether the glass feels fingers, ``knob`` whether one turns through the screens.
+    ``round``: only the circle within the lit area is seen."""
 
     width: int
     height: int
@@ -48,6 +49,13 @@ class Panel:
     touch: bool = True
     knob: bool = False
     half_duplex: bool = False
+    round: bool = False
+
+    def beyond(self, x: float, y: float) -> float:
+        """Millimetres by which a point, in px from the panel's corner, lies outside round glass: below 0
+        within it."""
+        across, down = 2 * x / self.width - 1, 2 * y / self.height - 1
+        return (math.hypot(across, down) - 1) * self.height_mm / 2
 
     @property
     def pitch(self) -> float:

@@ -224,6 +224,7 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
             percent = _amount(reflected.scalar if reflected is not None else None, {"%": 1})
             ratio = native.scalar if native is not None else None
             touch, knob, line = node.get("touch"), node.get("knob"), node.get("line")
+            shape = node.get("shape")
             panel = Panel(
                 width,
                 height,
@@ -239,6 +240,7 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
                 touch is None or touch.scalar is not False,
                 knob is not None and knob.scalar is True,
                 line is not None and line.scalar == "half duplex",
+                shape is not None and shape.scalar == "round",
             )
         case _:
             _zero_lengths(folder, node)
@@ -250,6 +252,7 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
     lines = {item.span.line for item in (node.get("pixels"), node.get("size")) if item is not None}
     if not any(finding.span is not None and finding.span.line in lines for finding in folder.findings):
         _square_pixels(folder, panel, node)
+        _circle(folder, panel, node)
     _eye_and_line(folder, panel, node)
     return panel
 
@@ -311,6 +314,17 @@ SQUARE = 0.03
 MOST_OBLONG = 1.5
 """Times as long as wide that pixels may be: beyond it a figure is wrong, and nothing measured by it is so
 (common practice, no source)."""
+
+
+def _circle(folder: Folder, panel: Panel, node: Node) -> None:
+    """M230 for round glass that is wider than high, or the other way."""
+    shape, size = node.get("shape"), node.get("size") or node
+    if shape is None or not panel.round or abs(panel.width_mm / panel.height_mm - 1) <= SQUARE:
+        return
+    wide, tall = number(panel.width_mm), number(panel.height_mm)
+    message = f"round glass is as wide as it is high, this is {wide} x {tall} mm"
+    remedy = "check `size`, or leave out `shape: round`"
+    folder.findings.append(error("M230", message, size.span, remedy))
 
 
 def _font(folder: Folder, name: str, span: Span) -> Path | None:

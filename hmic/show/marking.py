@@ -22,6 +22,21 @@ FRAME = (255, 0, 200)
 PLATE = (0, 0, 0)
 
 
+RIM = (58, 58, 58)
+"""What surrounds round glass in a picture."""
+FINE = 4
+
+
+def behind_round_glass(picture: Image.Image) -> Image.Image:
+    """A copy of which only the circle is seen."""
+    width, height = picture.size
+    seen = Image.new("L", (width * FINE, height * FINE))
+    ImageDraw.Draw(seen).ellipse((0, 0, width * FINE - 1, height * FINE - 1), fill=255)
+    framed = Image.new("RGB", picture.size, RIM)
+    framed.paste(picture, mask=seen.resize(picture.size, Image.Resampling.BOX))
+    return framed
+
+
 def lettering(design: Design) -> Path:
     """The font for what is written beside the pictures: the design's, where it has one."""
     given = design.fonts.get("text")

@@ -19,7 +19,7 @@ from hmic.model.samples import lookup
 from hmic.model.touch_progress import TouchState
 from hmic.paint.operations import LIVE, STALE, Moment
 from hmic.paint.painter import Painter
-from hmic.show.marking import lettering, marked, with_gaps
+from hmic.show.marking import behind_round_glass, lettering, marked, with_gaps
 
 Brush = Callable[[Moment], Image]
 Finish = Callable[[Image, int, int], Image]
@@ -31,9 +31,12 @@ def brush(compiled: Compiled) -> Brush:
     painter = Painter(compiled.arranged.drawing)
     themes = compiled.design.themes
     empty = [left_empty(compiled.findings, screen) for screen in compiled.arranged.screens]
+    panel = compiled.design.panel
 
     def paint(moment: Moment) -> Image:
         picture = painter.paint(moment)
+        if panel.round:
+            picture = behind_round_glass(picture)
         gaps = empty[moment.screen]
         if not gaps:
             return picture

@@ -47,6 +47,7 @@ def design_yaml(
     if groups:
         speak = "true" if len(groups) == len(files) else f"[{', '.join(groups)}]"
         buses += "\n# Identifiers that end in FE or FF are those of any sender.\n" + f"j1939: {speak}"
+    shape = "  shape: round\n" if panel.round else ""
     return f"""\
 # The glass in your dash. Measure `size` on the lit area, `eye distance` from your eye to the glass.
 name: {name}
@@ -59,7 +60,7 @@ panel:
   baud: 115200
   flash: 4 MB
   memory: 256 kB
-
+{shape}
 fonts:
   text: B612-Regular
   figures: B612-Bold

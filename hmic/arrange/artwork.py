@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from hmic.arrange.pictograms import Pictograms
 from hmic.diagnostics import Span
 from hmic.language.design_bounds import MOST_PIXELS
 from hmic.model.channels import Channel
@@ -37,6 +38,7 @@ class Artwork:
     def __init__(self, design: Design) -> None:
         self._themes = design.themes
         self._faults = design.faults
+        self.pictograms = Pictograms(design)
         self._masks: dict[Mask, int] = {}
         self._maps: dict[ThresholdMap, int] = {}
         self._figure_sets: dict[FigureSet, int] = {}

@@ -68,4 +68,5 @@ CODES: dict[str, str] = {
     "A387": "a zone that lies off its scale",
     "A388": "a value that the output's field cannot carry",
     "A389": "a glide that is too long or too short",
+    "A395": "an own pictogram that cannot be used",
 }

@@ -108,7 +108,7 @@ def arrange_with_gaps(design: Design) -> tuple[Arranged, list[Finding]]:
     """Arranges every screen as far as it goes, to be looked at: the place of what has an error is left
     empty, and told as a gap."""
     artwork = Artwork(design)
-    findings: list[Finding] = []
+    findings: list[Finding] = list(artwork.pictograms.findings)
     typed = _typer(design, findings)
     composed = []
     for screen in design.screens.values():
@@ -459,6 +459,7 @@ PHRASE_WORDS: Mapping[str, str] = {
     "marked": "marked by",
     "hands": "with hands",
     "arc": "with arc",
+    "hidden": "otherwise hidden",
     "within": "shown within",
     "sweep": "sweep from ... to ...",
     "fine": "fine marks every",

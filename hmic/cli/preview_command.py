@@ -60,6 +60,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--sheet", action="store_true", help="also one contact sheet with the doubtful states"
     )
     parser.add_argument(
+        "--pictograms", action="store_true", help="also all pictograms by name, the design's own first"
+    )
+    parser.add_argument(
         "--touch",
         choices=[word.value for word in TOUCH_WORDS],
         help="with every control as a touch in that state leaves it",
@@ -94,6 +97,8 @@ def run(arguments: argparse.Namespace) -> int:
         weighty = {Severity.WARNING, Severity.ERROR}
         show([item for item in compiled.findings if item.severity in weighty], compiled.design.sources)
     _write(arguments, compiled, screens, themes, values, raw=lambda _: raw)
+    if arguments.pictograms:
+        _write_pictograms(arguments, compiled, [drawing.themes[theme].name for theme in themes])
     if failed:
         _tell_gaps(compiled, screens)
     return 1 if failed else 0
@@ -167,6 +172,15 @@ def _write(
         sheet = contact_sheet(compiled, paint, screens, themes, values, live=raw)
         write_picture(arguments.out / "contact-sheet.png", sheet)
         print(arguments.out / "contact-sheet.png")
+
+
+def _write_pictograms(arguments: argparse.Namespace, compiled: Compiled, themes: list[str]) -> None:
+    from hmic.show.pictogram_sheet import pictogram_sheet
+
+    for theme, picture in pictogram_sheet(compiled.design):
+        if theme in themes:
+            write_picture(arguments.out / f"pictograms-{theme}.png", picture)
+            print(arguments.out / f"pictograms-{theme}.png")
 
 
 def _tell_gaps(compiled: Compiled, screens: list[int]) -> None:

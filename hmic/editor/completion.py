@@ -110,7 +110,8 @@ def _named(view: View, context: Context) -> Iterator[Suggestion]:
         names = [name for name, _ in part.parameters] if part else []
         yield from (Suggestion(name, "name", used.group(1)) for name in names if name not in given)
     elif re.search(r"\b(?:lamp|symbol)\s+$", before):
-        yield from (Suggestion(name, "pictogram") for name in pictograms.names())
+        own = (name for name in design.pictograms if name not in pictograms.names())
+        yield from (Suggestion(name, "pictogram") for name in (*own, *pictograms.names()))
     elif re.search(r"\bshape\s+$", before):
         yield from (Suggestion(name, "word") for name in SHAPE_NAMES)
     elif re.search(r"\bshaped\s+$", before):

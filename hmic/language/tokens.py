@@ -30,10 +30,10 @@ _SETS = {
 _OWN = """
     above acknowledged acknowledges across aligned allowed also and arc as at behind below beside by
     called centred colour columns comes confirmed corner difference down each ends every figures filled
-    fine flowing from gap gives glides goes growing hands held in joint margin marked marks mean means
-    named needle not of off on or otherwise over part peak pipe plan ramp refused round rows screen segments
-    sets shaped showing shown sized steps sweep swipe target text through to toggles touch trace turned
-    up use way when while with within without zone zones
+    fine flowing from gap gives glides goes growing hands held hidden in joint margin marked marks mean
+    means named needle not of off on or otherwise over part peak pipe plan ramp refused round rows screen
+    segments sets shaped showing shown sized steps sweep swipe target text through to toggles touch trace
+    turned up use way when while with within without zone zones
 """
 
 _TERMINALS: dict[str, list[str]] = {word: [f"_{word.upper()}"] for word in _OWN.split()}

@@ -285,6 +285,15 @@ class Locale:
     units: Mapping[str, str] = field(default_factory=dict)
 
 
+class OwnPictogram(NamedTuple):
+    """A pictogram of the design: ``file`` and ``text`` of its SVG, and where design.yaml names it."""
+
+    name: str
+    file: str
+    text: str
+    span: Span
+
+
 # Printable ASCII and the letters of Latin-1: most of western Europe.
 DEFAULT_LETTERS = "".join(map(chr, [*range(0x20, 0x7F), *range(0xC0, 0x100)]))
 
@@ -302,7 +311,8 @@ class Design:
     ``address``. ``buses`` are the files that describe the vehicle's buses by the bus's name, which is empty
     where there is one and the design names none; ``j1939`` whether their messages are parameter groups, of
     those of which the design says it. ``described`` are the files of shared parts by the part's name, ``on``
-    the bus that each is on, and ``borrowed`` the files that the parts brought."""
+    the bus that each is on, and ``borrowed`` the files that the parts brought. ``pictograms`` are its own, by
+    name."""
 
     root: Path
     name: str
@@ -330,6 +340,7 @@ class Design:
     described: Mapping[str, Path] = field(default_factory=dict)
     on: Mapping[str, str] = field(default_factory=dict)
     borrowed: frozenset[str] = frozenset()
+    pictograms: Mapping[str, OwnPictogram] = field(default_factory=dict)
 
     @property
     def descriptions(self) -> Mapping[str, Path]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
 from hmic.model.dbc import SUFFIXES
-from hmic.model.design import DEFAULT_LETTERS, DecimalSign, LimitSetting, Locale, Panel
+from hmic.model.design import DEFAULT_LETTERS, DecimalSign, LimitSetting, Locale, OwnPictogram, Panel
 from hmic.model.files import Folder, inside
 from hmic.model.units import convertible, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Node
@@ -48,6 +48,7 @@ class DesignFile:
     language_span: Span | None
     locale: Locale
     j1939: dict[str, bool]
+    pictograms: dict[str, OwnPictogram]
 
 
 def read_design(folder: Folder, node: Node) -> DesignFile:
@@ -75,7 +76,28 @@ def read_design(folder: Folder, node: Node) -> DesignFile:
         None if language is None else language.span,
         _locale(folder, node.get("locale")),
         _j1939(folder, node.get("j1939"), list(buses)),
+        _pictograms(folder, node.get("pictograms")),
     )
+
+
+def _pictograms(folder: Folder, node: Node | None) -> dict[str, OwnPictogram]:
+    """Those whose file can be read; what is wrong with the others is told."""
+    found: dict[str, OwnPictogram] = {}
+    for entry in node.each() if node is not None else ():
+        file, span = entry.value.scalar, entry.value.span
+        path = inside(folder, file, span) if isinstance(file, str) else None
+        if path is None or not isinstance(file, str):
+            continue
+        if path.suffix.lower() != ".svg":
+            message = f"'{file}' does not end in .svg"
+            remedy = "name an SVG file with filled paths of one colour"
+            folder.findings.append(error("M225", message, span, remedy))
+        elif not path.is_file() and file not in folder.unsaved:
+            remedy = "check the path, from the design's folder"
+            folder.findings.append(error("M221", f"there is no file '{file}'", span, remedy))
+        elif (text := folder.text(file)) is not None:
+            found[entry.key] = OwnPictogram(entry.key, file, text, entry.span)
+    return found
 
 
 def _buses(folder: Folder, node: Node) -> dict[str, BusFile]:

@@ -188,6 +188,7 @@ def _joined(
         choose=choose,
         locale=settings.locale,
         j1939=settings.j1939,
+        pictograms=settings.pictograms,
     )
 
 

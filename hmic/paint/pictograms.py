@@ -18,10 +18,10 @@ from hmic.paint.raster import UNIT, Point, Samples, arc, bezier, divided, rounde
 from hmic.paint.remembered import remembered
 
 # Lengths of a drawing are kept in thousandths of the grid.
-_PART = 1000
+PART = 1000
 GRID = 48
-_MIDDLE = GRID * _PART // 2
-_PEN = 4 * _PART
+_MIDDLE = GRID * PART // 2
+_PEN = 4 * PART
 _FOLDER = Path(__file__).with_name("pictograms")
 
 _TOKEN = re.compile(r"\s*(?:(-?\d+(?:\.\d+)?),(-?\d+(?:\.\d+)?)|(-?\d+(?:\.\d+)?)|([a-z]+))(?=\s|$)")
@@ -33,7 +33,7 @@ class DrawingError(ValueError):
     """A sentence of a pictogram file that cannot be read; the text says which and why."""
 
 
-class _Path(NamedTuple):
+class Way(NamedTuple):
     """A start and then pieces: the controls (none, one or two) and end of each."""
 
     start: Point
@@ -52,13 +52,20 @@ class _Circle(NamedTuple):
     radius: int
 
 
-_Shape = _Path | _Box | _Circle
+class Area(NamedTuple):
+    """What closed ways enclose together, by the even-odd rule or else the non-zero rule."""
+
+    ways: tuple[Way, ...]
+    even_odd: bool
+
+
+_Shape = Way | _Box | _Circle | Area
 
 
 Verb = StrEnum("Verb", "DRAW FILL CLEAR")
 
 
-class _Sentence(NamedTuple):
+class Sentence(NamedTuple):
     """``width`` is the pen's, None to take the inside."""
 
     verb: Verb
@@ -70,7 +77,9 @@ class Picture(NamedTuple):
     """A drawing as read: what it means, and its sentences in the order they paint."""
 
     words: str
-    sentences: tuple[_Sentence, ...]
+    sentences: tuple[Sentence, ...]
+    sharpened: bool = True
+    """Whether the pen and straight lines move to whole pixels."""
 
 
 @cache
@@ -91,8 +100,12 @@ def draw(name: str, width: int, height: int) -> Mask:
     The pen is a whole number of pixels, and straight upright and level lines lie on whole pixels,
     so that they stay sharp at every size. KeyError when there is no such pictogram.
     """
-    picture = _picture(name)
-    fit = _fit(width, height)
+    return draw_picture(_picture(name), width, height)
+
+
+def draw_picture(picture: Picture, width: int, height: int) -> Mask:
+    """A drawing as large as fits in ``width`` by ``height`` pixels, centred."""
+    fit = _fit(width, height, picture.sharpened)
     samples = Samples(width, height)
     for sentence in picture.sentences:
         layer = samples if sentence.verb != Verb.CLEAR else Samples(width, height)
@@ -110,7 +123,7 @@ class _Fit(NamedTuple):
     y: int
 
     def length(self, parts: int) -> int:
-        return divided(parts * self.extent * UNIT, GRID * _PART)
+        return divided(parts * self.extent * UNIT, GRID * PART)
 
     def pen(self, parts: int) -> int:
         """A pen's width in units: whole pixels of the extent's parity, at least one pixel."""
@@ -136,16 +149,16 @@ class _Fit(NamedTuple):
         return divided(away, UNIT) * UNIT
 
 
-def _fit(width: int, height: int) -> _Fit:
+def _fit(width: int, height: int, sharpened: bool) -> _Fit:
     extent = min(width, height)
-    pen = divided(extent * _PEN, GRID * _PART)
-    if extent > 12 and (extent - pen) % 2:
+    pen = divided(extent * _PEN, GRID * PART)
+    if sharpened and extent > 12 and (extent - pen) % 2:
         extent -= 1
     left, top = (width - extent) // 2, (height - extent) // 2
     return _Fit(extent, left * UNIT + extent * UNIT // 2, top * UNIT + extent * UNIT // 2)
 
 
-def _paint(samples: Samples, sentence: _Sentence, fit: _Fit) -> None:
+def _paint(samples: Samples, sentence: Sentence, fit: _Fit) -> None:
     shape, width = sentence.shape, sentence.width
     pen = None if width is None else fit.pen(width)
     if isinstance(shape, _Circle):
@@ -164,6 +177,9 @@ def _paint(samples: Samples, sentence: _Sentence, fit: _Fit) -> None:
             outlines.append(rounded_box(left + half, top + half, right - half, bottom - half, radius - half))
         samples.polygon(outlines, even_odd=True)
         return
+    if isinstance(shape, Area):
+        samples.polygon([_as_drawn(way, fit) for way in shape.ways], shape.even_odd)
+        return
     outline = _outline(shape, fit, pen is None)
     if pen is None:
         samples.polygon([outline])
@@ -171,7 +187,7 @@ def _paint(samples: Samples, sentence: _Sentence, fit: _Fit) -> None:
         samples.stroke(outline, pen, shape.closed)
 
 
-def _outline(path: _Path, fit: _Fit, on_edge: bool) -> list[Point]:
+def _outline(path: Way, fit: _Fit, on_edge: bool) -> list[Point]:
     """The path's points in units, curves broken into short lines."""
     knots = [path.start, *(piece[-1] for piece in path.pieces)]
     straight = [(a, b) for a, b, piece in zip(knots, knots[1:], path.pieces, strict=False) if len(piece) == 1]
@@ -185,12 +201,20 @@ def _outline(path: _Path, fit: _Fit, on_edge: bool) -> list[Point]:
     def placed(point: Point) -> Point:
         return fit.place(point, (point in upright, point in level), on_edge)
 
-    points = [placed(path.start)]
+    return _points(path, fit.place, placed)
+
+
+def _as_drawn(path: Way, fit: _Fit) -> list[Point]:
+    return _points(path, fit.place, fit.place)
+
+
+def _points(path: Way, control: Callable[[Point], Point], knot: Callable[[Point], Point]) -> list[Point]:
+    points = [knot(path.start)]
     for piece in path.pieces:
         if len(piece) == 1:
-            points.append(placed(piece[0]))
+            points.append(knot(piece[0]))
         else:
-            points += bezier([points[-1], *(fit.place(p) for p in piece[:-1]), placed(piece[-1])])[1:]
+            points += bezier([points[-1], *(control(each) for each in piece[:-1]), knot(piece[-1])])[1:]
     return points
 
 
@@ -204,7 +228,7 @@ def _picture(name: str) -> Picture:
 def read(name: str, text: str) -> Picture:
     """The drawing that a file's text describes. DrawingError names the line that is wrong."""
     meaning = ""
-    sentences: list[_Sentence] = []
+    sentences: list[Sentence] = []
     for number, line in enumerate(text.splitlines(), 1):
         said = line.split("#")[0].strip()
         try:
@@ -233,7 +257,7 @@ class _Reader:
             self._tokens.append(word or (_parts(number) if number else (_parts(x), _parts(y))))
             at = match.end()
 
-    def sentences(self) -> list[_Sentence]:
+    def sentences(self) -> list[Sentence]:
         word = self._word()
         if word not in set(Verb):
             raise DrawingError(f"a sentence begins with draw, fill or clear, not '{word}'")
@@ -248,10 +272,10 @@ class _Reader:
             elif word == "mirrored":
                 shapes += [_mapped(each, _mirror) for each in shapes]
             elif word == "turned":
-                shapes = _around(shapes, self._number() // _PART, self._centre())
+                shapes = _around(shapes, self._number() // PART, self._centre())
             else:
                 raise DrawingError(f"'{word}' says nothing here")
-        return [_Sentence(verb, each, width) for each in shapes]
+        return [Sentence(verb, each, width) for each in shapes]
 
     def _shape(self) -> _Shape:
         kind = self._word()
@@ -263,13 +287,13 @@ class _Reader:
         if kind == "arc":
             centre, radius = self._point(), self._after("radius", self._number)
             start, end = self._after("from", self._number), self._after("to", self._number)
-            points = arc(centre, radius, start // _PART, end // _PART)
-            return _Path(points[0], tuple((point,) for point in points[1:]), False)
+            points = arc(centre, radius, start // PART, end // PART)
+            return Way(points[0], tuple((point,) for point in points[1:]), False)
         if kind == "path":
             return self._path()
         raise DrawingError(f"a shape is a path, box, circle or arc, not '{kind}'")
 
-    def _path(self) -> _Path:
+    def _path(self) -> Way:
         start = self._point()
         pieces: list[tuple[Point, ...]] = []
         while self._is("to") or self._is("by"):
@@ -281,7 +305,7 @@ class _Reader:
         closed = self._is("closed")
         if closed:
             self._word()
-        return _Path(start, tuple(pieces), closed)
+        return Way(start, tuple(pieces), closed)
 
     def _centre(self) -> Point:
         self._after("times", lambda: None)
@@ -317,12 +341,12 @@ class _Reader:
 
 def _parts(number: str) -> int:
     whole, _, decimals = number.partition(".")
-    parts = abs(int(whole)) * _PART + int((decimals + "000")[:3])
+    parts = abs(int(whole)) * PART + int((decimals + "000")[:3])
     return -parts if number.startswith("-") else parts
 
 
 def _mirror(point: Point) -> Point:
-    return GRID * _PART - point[0], point[1]
+    return GRID * PART - point[0], point[1]
 
 
 def _around(shapes: list[_Shape], times: int, centre: Point) -> list[_Shape]:
@@ -344,5 +368,11 @@ def _mapped(shape: _Shape, move: Callable[[Point], Point]) -> _Shape:
     if isinstance(shape, _Box):
         (x0, y0), (x1, y1) = move(shape.corner), move(shape.opposite)
         return _Box((min(x0, x1), min(y0, y1)), (max(x0, x1), max(y0, y1)), shape.radius)
+    if isinstance(shape, Area):
+        return Area(tuple(_moved(way, move) for way in shape.ways), shape.even_odd)
+    return _moved(shape, move)
+
+
+def _moved(shape: Way, move: Callable[[Point], Point]) -> Way:
     pieces = tuple(tuple(move(point) for point in piece) for piece in shape.pieces)
-    return _Path(move(shape.start), pieces, shape.closed)
+    return Way(move(shape.start), pieces, shape.closed)

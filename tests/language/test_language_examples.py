@@ -184,6 +184,7 @@ PHRASES = [
     ("shown within 200 ms", "within", (), 1),
     ("corner 3 mm", "corner", (), 1),
     ("otherwise quiet", "otherwise", ("quiet",), 0),
+    ("otherwise hidden", "hidden", (), 0),
 ]
 
 

@@ -16,9 +16,9 @@ from hmic.language.syntax import Screen
 from hmic.model.design import Design
 from hmic.model.load import load
 from hmic.model.samples import sample_values
-from hmic.paint import pictograms
 from hmic.paint.operations import Moment
 from hmic.paint.painter import Painter
+from hmic.show.pictogram_sheet import pictogram_sheet
 from hmic.show.screens import raw_values
 from tests.tools.changed import replace
 
@@ -88,18 +88,7 @@ def alone(text: str, millimetres: tuple[int, int]) -> Compiled:
 
 def sheet() -> Image.Image:
     """Every pictogram with its name, by day."""
-    names = pictograms.names()
-    columns = 7
-    rows = [names[at : at + columns] for at in range(0, len(names), columns)]
-    drawn = [" ".join([*row, *["."] * (columns - len(row))]) for row in rows]
-    lines = ['screen only "Only"', "    plan", *(f"        {row}" for row in drawn), "    margin 2 mm"]
-    for name in names:
-        lines += [
-            f"    in {name}",
-            f"        symbol {name}, sized 9 mm",
-            f'        label "{name}", text 12 arcmin',
-        ]
-    return paint(alone("\n".join(lines) + "\n", (columns * 28, len(rows) * 24)))
+    return dict(pictogram_sheet(dunlin()))["day"]
 
 
 BLOCKS = {"map": ("schematic", (66, 46)), "van": ("freely", (112, 52))}

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from hmic.arrange import lengths
 from hmic.arrange.canvas import Canvas, SymbolFact, phrase_text
 from hmic.arrange.fitting import millimetres, sized_to
 from hmic.arrange.widgets.common import centred
 from hmic.arrange.widgets.turning import valve
-from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
-from hmic.paint import pictograms
-from hmic.paint.operations import Box, Stencil
+from hmic.paint.operations import Box, Stencil, When
 
 SUBJECT = "pictogram"
 PHRASES = phrase_kinds("colour sized means called turned behind")
@@ -75,8 +76,10 @@ def with_caption(widget: Widget, place: Box, canvas: Canvas) -> Box:
     return Box(place.left - (wide - place.width) // 2, place.top, wide, place.height + below)
 
 
-def caption_below(widget: Widget, box: Box, place: Box, canvas: Canvas) -> None:
-    """The ``called`` caption in the middle below a pictogram that stands at ``place``."""
+def caption_below(
+    widget: Widget, box: Box, place: Box, canvas: Canvas, shown: Sequence[When | None] = (None,)
+) -> None:
+    """The ``called`` caption in the middle below a pictogram that stands at ``place``, painted ``shown``."""
     phrase = widget.one(PhraseKind.CALLED)
     text = phrase_text(phrase)
     if phrase is None or not text:
@@ -85,16 +88,15 @@ def caption_below(widget: Widget, box: Box, place: Box, canvas: Canvas) -> None:
     width = face.measure(text)
     canvas.fit(width, box.width, f'the caption "{text}"', phrase.span)
     top = place.top + place.height + canvas.px(CAPTION_GAP_MM)
-    canvas.text(text, face, (centred(width, place, box), top), canvas.artwork.ink("quiet"), phrase.span)
+    at, ink = (centred(width, place, box), top), canvas.artwork.ink("quiet")
+    canvas.text(text, face, at, ink, phrase.span, when=shown[0])
+    written = canvas.operations[-1]
+    canvas.operations.extend(replace(written, when=when) for when in shown[1:])
 
 
 def pictogram(widget: Widget, place: Box, canvas: Canvas) -> tuple[int, Box]:
     """The mask number and the box of the widget's pictogram, centred in ``place``."""
-    name = widget.word or ""
-    if name not in pictograms.names():
-        remedy = did_you_mean(name, pictograms.names(), "pictograms")
-        raise DesignError([error("A324", f"there is no pictogram '{name}'", widget.head, remedy)])
-    mask = pictograms.draw(name, place.width, place.height)
+    mask = canvas.artwork.pictograms.draw(widget.word or "", place.width, place.height, widget.head)
     left = place.left + (place.width - mask.width) // 2
     top = place.top + (place.height - mask.height) // 2
     return canvas.artwork.mask(mask), Box(left, top, mask.width, mask.height)

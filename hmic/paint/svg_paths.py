@@ -37,9 +37,9 @@ class Refused(ValueError):
 
 
 class _Style(NamedTuple):
-    """What is inherited of how an area is filled."""
+    """What is inherited of how an area is filled; without a ``colour`` it is not."""
 
-    colour: str = "black"
+    colour: str | None = "black"
     even_odd: bool = False
 
 
@@ -103,7 +103,7 @@ class _Reading:
         self._titled = False
         self._title = ""
         self._view: _View | None = None
-        self._colour = ""
+        self._colour: str | None = None
         self._areas: list[Area] = []
         self._pieces = 0
         self._parser = expat.ParserCreate("utf-8", " ")
@@ -175,7 +175,7 @@ class _Reading:
         said = self._said(attributes)
         style = self._style(said, self._styles[-1] if self._styles else _Style())
         self._styles.append(style)
-        if name == "path" and "d" in said and style.colour != "none":
+        if name == "path" and "d" in said and style.colour is not None:
             self._fill(said["d"], style)
 
     # Attributes ---------------------------------------------------------------------------------
@@ -212,12 +212,12 @@ class _Reading:
         colour = above.colour if fill is None else self._colour_of(fill)
         return _Style(colour, above.even_odd if rule is None else rule.value.strip() == "evenodd")
 
-    def _colour_of(self, said: _Said) -> str:
+    def _colour_of(self, said: _Said) -> str | None:
         from PIL import ImageColor
 
         value = said.value.strip()
         if value in ("none", "currentColor"):
-            return value
+            return None if value == "none" else value
         try:
             return str(ImageColor.getrgb(value))
         except ValueError:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from hmic.arrange.pictograms import Pictograms
+from hmic.arrange.known_pictograms import Pictograms
 from hmic.diagnostics import Span
 from hmic.language.design_bounds import MOST_PIXELS
 from hmic.model.channels import Channel

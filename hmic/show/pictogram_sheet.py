@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from hmic.arrange.compose import arrange_with_gaps
-from hmic.arrange.pictograms import Pictograms
+from hmic.arrange.known_pictograms import Pictograms
 from hmic.language.parser import parse
 from hmic.model.design import Design
 from hmic.paint.operations import Moment

@@ -86,3 +86,13 @@ def test_two_wires_have_three_fifths_of_the_time_and_wait_for_a_turn() -> None:
     assert (one.rate, one.turn) == (11520, 0)
     assert two.rate == pytest.approx(0.6 * 11520)
     assert 0.008 + 0.012 < two.turn < 0.008 + 0.012 + 540 / 11520
+
+
+def test_what_moves_take_is_one_frame_and_one_more_for_each_pair() -> None:
+    """One step of one value: 3 bits of head, 1 of the skip, 2 of the step; a byte, and 4 around it.
+    A frame that ends early before a pair costs its bytes again (PROTOCOL.md)."""
+    alone = Moves((1,), (4,), frozenset(), frozenset())
+    assert (alone.size((1,), 56), alone.frames((1,), 56)) == (5, 1)
+    assert (alone.size((0,), 56), alone.frames((0,), 56)) == (0, 0)
+    told_by_two = Moves((1,), (4,), frozenset(), frozenset(), pairs=1)
+    assert (told_by_two.size((1,), 56), told_by_two.frames((1,), 56)) == (10, 2)

@@ -368,3 +368,16 @@ def test_what_a_build_tells(half_duplex: bool) -> None:
     assert max(screen.load for screen in told.screens) > 0 < max(screen.longest for screen in told.screens)
     # All values anew take longer than the longest update, which has some of them.
     assert all(screen.anew * rate >= screen.longest for screen in told.screens)
+
+
+def test_what_a_line_is_asked_for_is_told_in_per_cent() -> None:
+    """The part of a screen's values, and the seven tenths that they may take."""
+    design, arranged = at(4800), dunlin()[1]
+    told = [found for found in budget.check(design, arranged, Limits(design)) if found.code == "C461"]
+    assert told
+    loads = {screen.name: screen.load for screen in budget.budget(design, arranged, 1).screens}
+    for found in told:
+        name, asked = re.findall(r"screen '(\w+)' asks for ([\d.]+) % of the line", found.message)[0]
+        assert found.measured == pytest.approx(100 * loads.pop(name)) and found.limit == pytest.approx(70)
+        assert float(asked) == pytest.approx(found.measured, abs=1) and float(asked) > 70
+    assert all(load <= 0.7 for load in loads.values())

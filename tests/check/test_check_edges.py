@@ -278,6 +278,10 @@ def test_the_remedy_for_an_untold_danger_has_the_lamps_condition(tmp_path: Path)
     assert found.remedy == (
         "show lamp motor there too, or add a screen that `comes up when motor.temperature > 140 °C`"
     )
+    assert found.message == (
+        "screen 'battery' can be open on the road and does not tell of motor.temperature, "
+        "which lights 'motor' on 'road'"
+    )
 
 
 @pytest.mark.parametrize(

@@ -77,11 +77,12 @@ class Reach:
             self._stamp(image, glyph.mask, left + glyph.left, top + glyph.top)
 
     def _figures(self, image: Image.Image, operation: Figures, box: Box) -> None:
-        """At every place any digit or mark of doubt, left of every place a sign."""
+        """At every place any digit or mark of doubt, left of every one that can be the last a sign."""
         held = self._drawing.figure_sets[operation.figure_set]
         digits = self._joined(held.glyphs[:MINUS])
         marks = self._joined(held.glyphs[MARK_UNSEEN : MARK_UNSEEN + DOUBT_MARKS])
         signs = self._joined((held.glyphs[MINUS], held.glyphs[PLUS]))
+        shortest = max(1, operation.least, operation.point_after + 1 if operation.point else 0)
         part = Image.new("L", (box.width, box.height))
         pen = plain = box.width
         for place in range(operation.places + 1):
@@ -92,7 +93,7 @@ class Reach:
             if place < operation.places:
                 self._add(part, digits[0], pen + digits[1], digits[2])
                 self._add(part, marks[0], plain + marks[1], marks[2])
-            if place:
+            if place >= shortest:
                 self._add(part, signs[0], pen + signs[1], signs[2])
         image.paste(part, (box.left, box.top))
 

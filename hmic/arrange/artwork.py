@@ -26,6 +26,9 @@ from hmic.paint.operations import (
 Key = tuple[Colour, ...]
 # Colours that a ramp is resolved to.
 RAMP_STEPS = 32
+MOST_BANDS = 48
+WOVEN = (1, 9, 5, 13, 3, 11, 7, 15)
+"""Of each eight lines of a shade how far, in sixteenths of a step, the next step comes down to them."""
 
 
 class Artwork:
@@ -39,6 +42,7 @@ class Artwork:
         self._themes = design.themes
         self._faults = design.faults
         self.pictograms = Pictograms(design)
+        self._depth = design.panel.depth
         self._masks: dict[Mask, int] = {}
         self._maps: dict[ThresholdMap, int] = {}
         self._figure_sets: dict[FigureSet, int] = {}
@@ -172,6 +176,26 @@ class Artwork:
         ramps = [theme.ramps[name].stops for theme in self._themes]
         return [tuple(along(stops, i, count) for stops in ramps) for i in range(count)]
 
+    def entry(self, key: Key) -> Ink:
+        """One palette entry."""
+        return Ink(self._group([key]))
+
+    def shade(self, first: Key, last: Key, lines: int, *, woven: bool) -> list[Key]:
+        """A colour for each of some lines on the way from one colour to another.
+
+        With 16 bits a pixel the steps would be seen, and of the three parts not at one place, which tinges
+        what is grey; ``woven`` lines of both sides of a step alternate instead, each part by itself."""
+        ends = list(zip(first, last, strict=True))
+        if self._depth != 16:
+            apart = max(abs(a - b) for one, other in ends for a, b in zip(one, other, strict=True))
+            count = min(MOST_BANDS, lines, apart + 1)
+            steps = [tuple(along(pair, at, count) for pair in ends) for at in range(count)]
+            return [steps[line * count // lines] for line in range(lines)]
+        return [
+            tuple(_woven(one, other, line, lines, WOVEN[line % 8] if woven else 8) for one, other in ends)
+            for line in range(lines)
+        ]
+
     def entries(self, keys: Sequence[Key], tint: int) -> Ink:
         """One palette entry for each step of the channel ``tint``."""
         return Ink(self._group(list(keys)), tint)
@@ -195,6 +219,18 @@ class Artwork:
         start = len(self._entries)
         self._entries.extend(keys)
         return start
+
+
+def _woven(first: Colour, last: Colour, line: int, lines: int, rise: int) -> Colour:
+    """The colour that a panel of 16 bits shows on a line; ``rise`` of 16 decides between two steps."""
+    parts = []
+    for a, b, bits, turn in zip(first, last, (5, 6, 5), (0, 8, 0), strict=True):
+        start, end = a >> 8 - bits, b >> 8 - bits
+        own = (rise + turn) % 16 if rise % 2 else rise
+        step = (start * 32 * lines + (end - start) * 16 * (2 * line + 1) + 2 * lines * own) // (32 * lines)
+        parts.append(step << 8 - bits | step >> 2 * bits - 8)
+    red, green, blue = parts
+    return red, green, blue
 
 
 def along(stops: Sequence[Colour], place: int, places: int) -> Colour:

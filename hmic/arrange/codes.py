@@ -15,6 +15,7 @@ CODES: dict[str, str] = {
     "A312": "column or row sizes that do not fit the plan",
     "A313": "sizes larger than the place there is",
     "A314": "a piece that leaves its area",
+    "A315": "a surface under areas that are no rectangle",
     "A320": "a text that is no format of a number",
     "A321": "a reading without a format",
     "A322": "a clock that does not show hours and minutes",

@@ -11,13 +11,15 @@ from typing import Any
 
 from hmic.arrange import expand, lengths, plan
 from hmic.arrange.artwork import Artwork
-from hmic.arrange.canvas import Canvas, GapFact, PieceFact, Relied, TextFact, TouchFact
+from hmic.arrange.canvas import Canvas, GapFact, PieceFact, Relied, TextFact, TouchFact, inset
+from hmic.arrange.during import only_while
 from hmic.arrange.phrases import check_together, of_touch, of_widget
 from hmic.arrange.placing import PLACED, Placed, placed_in
 from hmic.arrange.plan import share_out
 from hmic.arrange.schematic import Port, draw_pipe, ports_of
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
+from hmic.arrange.widgets.shape import SURFACE
 from hmic.causes import nobody_told
 from hmic.diagnostics import (
     DesignError,
@@ -43,14 +45,17 @@ from hmic.language.syntax import (
     Joint,
     Name,
     Part,
+    Phrase,
     PhraseKind,
     Pipe,
     Plan,
     Screen,
     Signal,
+    Surface,
     Text,
     Use,
     Widget,
+    WidgetKind,
 )
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel, Scaled, Spelt
@@ -66,6 +71,8 @@ from hmic.paint.operations import (
 )
 
 DEEPEST_PART = 8
+RIM_MM = 2.0
+"""Between the edge of a surface and what stands on it."""
 
 
 @dataclass(frozen=True)
@@ -246,6 +253,10 @@ def _areas(
         canvas.hold(len({name for row in drawn.rows for name in row.cells}), drawn.span)
         places = plan.boxes(drawn, within, canvas.design.panel, inner=depth > 0)
         _unfilled(drawn, areas, span, canvas)
+    standing = dict(places)
+    for surface in drawn.surfaces if places else ():
+        with _collecting(canvas, surface.span):
+            _lay(surface, places, standing, canvas)
     for area in areas:
         with _collecting(canvas, area.span, _gap_of(area, places)):
             if places and area.name not in places:
@@ -255,8 +266,29 @@ def _areas(
                 remedy = f'write what stands in it, such as `in {area.name} label "..."`, or remove the line'
                 raise DesignError([lacking("A335", message, area.name_span, remedy)])
             if places:
-                _contents(area, places[area.name], bindings, canvas, depth)
+                _contents(area, standing[area.name], bindings, canvas, depth)
     return places
+
+
+def _lay(surface: Surface, places: Mapping[str, Box], standing: dict[str, Box], canvas: Canvas) -> None:
+    """A surface under its areas, which become smaller by its rim. Raises ``DesignError`` A303 for an area
+    that is not there, A315 for areas that are no rectangle."""
+    for name, span in zip(surface.areas, surface.area_spans, strict=True):
+        if name not in places:
+            remedy = did_you_mean(name, places, "areas")
+            raise DesignError([error("A303", f"the plan has no area '{name}'", span, remedy)])
+    whole = plan.around([places[name] for name in surface.areas])
+    others = [name for name, box in places.items() if name not in surface.areas and plan.meet(box, whole)]
+    if others:
+        message = f"with these areas the surface reaches under '{others[0]}' too"
+        remedy = f"add {others[0]} to them, or write two surfaces"
+        raise DesignError([error("A315", message, surface.span, remedy)])
+    behind = Phrase(PhraseKind.BEHIND, (), (), surface.span)
+    phrases, span = (*surface.phrases, behind), surface.span
+    _widget(Widget(WidgetKind.SHAPE, SURFACE, None, phrases, (), span, span), whole, canvas, PLACED)
+    rim = canvas.px(RIM_MM)
+    inside = inset(whole, rim, rim, rim, rim)
+    standing.update((name, plan.common(standing[name], inside)) for name in surface.areas)
 
 
 def _no_area(name: str, drawn: Plan | None, span: Span, places: Mapping[str, Box]) -> Finding:
@@ -389,6 +421,7 @@ def _widget(
         # A font knows no place in a layout file.
         placed = [found if found.span else replace(found, span=widget.head) for found in raised.findings]
         raise DesignError(placed) from None
+    only_while(widget, first, canvas)
     _held_within(widget, box, canvas.operations[first:], canvas)
     canvas.pieces.append(PieceFact(widget, box, first, len(canvas.operations), symbol))
 
@@ -461,6 +494,7 @@ PHRASE_WORDS: Mapping[str, str] = {
     "arc": "with arc",
     "hidden": "otherwise hidden",
     "within": "shown within",
+    "during": "shown while",
     "sweep": "sweep from ... to ...",
     "fine": "fine marks every",
     "unmarked": "without marks",

@@ -6,6 +6,7 @@ What phrases come to together, and whether all of it has room, is found when the
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 
 from hmic.arrange import lengths
@@ -14,7 +15,6 @@ from hmic.arrange.formats import localised, parse_format
 from hmic.arrange.touch import ACTION_PHRASES, output, set_value, zone_action
 from hmic.diagnostics import DesignError, Finding, Span, Told, told_once
 from hmic.language.syntax import (
-    ROLE_PHRASES,
     Expression,
     Phrase,
     PhraseKind,
@@ -22,6 +22,7 @@ from hmic.language.syntax import (
     Text,
     Widget,
     phrase_kinds,
+    roles_of,
 )
 from hmic.model.values import ValueKind
 
@@ -75,10 +76,10 @@ def of_touch(phrases: Sequence[Phrase], span: Span, canvas: Canvas) -> Iterator[
 
 def _of_phrase(phrase: Phrase, canvas: Canvas) -> Iterator[Step]:
     """What a phrase says whatever it stands beside."""
-    if phrase.kind in ROLE_PHRASES:
-        yield partial(canvas.role, phrase)
+    for role in roles_of(phrase):
+        yield partial(canvas.role, replace(phrase, words=(role,)))
     match phrase.kind:
-        case PhraseKind.STATE | PhraseKind.ALLOWED:
+        case PhraseKind.STATE | PhraseKind.ALLOWED | PhraseKind.DURING:
             yield partial(canvas.flag, phrase.values[0])
         case PhraseKind.HELD | PhraseKind.PEAK | PhraseKind.GLIDES:
             yield partial(canvas.constant, phrase.values[0], "s")

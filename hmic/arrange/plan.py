@@ -79,6 +79,27 @@ def within_circle(whole: Box, margin: int) -> Box:
     )
 
 
+def around(places: Sequence[Box]) -> Box:
+    """The smallest box that holds all of them."""
+    left, top = min(box.left for box in places), min(box.top for box in places)
+    right = max(box.left + box.width for box in places)
+    return Box(left, top, right - left, max(box.top + box.height for box in places) - top)
+
+
+def common(one: Box, other: Box) -> Box:
+    """What both boxes hold, perhaps nothing."""
+    left, top = max(one.left, other.left), max(one.top, other.top)
+    right = min(one.left + one.width, other.left + other.width)
+    bottom = min(one.top + one.height, other.top + other.height)
+    return Box(left, top, max(0, right - left), max(0, bottom - top))
+
+
+def meet(one: Box, other: Box) -> bool:
+    """Whether two boxes share a pixel."""
+    shared = common(one, other)
+    return shared.width > 0 and shared.height > 0
+
+
 def _length(written: Quantity | None, default_mm: float, panel: Panel) -> int:
     exact = Fraction(panel.pixels_from_mm(default_mm)) if written is None else exact_pixels(written, panel)
     return int(exact + Fraction(1, 2))

@@ -11,7 +11,8 @@ from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, contrast, shown
 from hmic.check.light import PHRASES, Condition, Light, lights
 from hmic.check.nearest import remedy_for, roles_of_ink
-from hmic.check.painted import Painted, Pair, blended, is_area, is_symbol, is_text
+from hmic.check.painted import Painted, Pair, is_area, is_symbol, is_text
+from hmic.check.seen_through import blended
 from hmic.diagnostics import Basis, Finding, Span, told_once
 from hmic.language.syntax import PhraseKind
 from hmic.model.design import Design, ThemeDefinition

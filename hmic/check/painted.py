@@ -9,7 +9,7 @@ never reach full coverage, the colour is the blend that is painted (``PIXELS.md`
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cached_property
 from typing import NamedTuple
 
@@ -18,7 +18,7 @@ from PIL import Image, ImageChops
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, shown
-from hmic.check.seen_through import SeenColours, by_luminance
+from hmic.check.seen_through import Mixed, SeenColours, blended, by_luminance
 from hmic.language.syntax import PhraseKind
 from hmic.model.touch_progress import HOLD_PREFIX, TOUCH_PREFIX, TOUCH_WORDS, TouchState
 from hmic.paint.operations import (
@@ -86,7 +86,7 @@ class Painted:
             and any(name.startswith((TOUCH_PREFIX, HOLD_PREFIX)) for name in value.signals)
         )
         self._seen = SeenColours(len(self.drawing.themes[0].colours))
-        self._masks: dict[int, Image.Image] = {}
+        self._masks: dict[tuple[int, bool], Image.Image] = {}
         self._shown: dict[int, tuple[Image.Image, Image.Image]] = {}
         self._pairs: dict[int, frozenset[Pair]] = {}
         self._peaks: dict[int, int] = {}
@@ -104,11 +104,24 @@ class Painted:
         image = Image.new("I", (self.drawing.width, self.drawing.height), 0)
         found = []
         for index, operation in enumerate(self.operations):
-            here = self._beneath(image, operation)
-            seen = (self._from_place(piles[number], operation) for number in _weighty(here, operation))
+            here = self._beneath(image, index)
+            shades = (number for number in here if self._is_shade(piles[number]))
+            weighty = sorted({*_weighty(here, operation), *shades})
+            seen = (self._from_place(piles[number], operation) for number in weighty)
             found.append(tuple(dict.fromkeys(seen)))
             self._put(image, index, here, piles, numbers)
         return tuple(found)
+
+    def _is_shade(self, pile: Pile) -> bool:
+        """Whether a band of a shade lies on top: each is small, and none of them a soft edge."""
+        piece = self.pieces[pile[-1]] if pile else None
+        return piece is not None and piece.widget.one(PhraseKind.SHADED) is not None
+
+    def _is_soft(self, index: int) -> bool:
+        """Whether what lies beneath an operation is seen through it, more or less, on all of it."""
+        piece = self.pieces[index]
+        soft = piece is not None and piece.widget.one(PhraseKind.SOFT) is not None
+        return soft and isinstance(self.operations[index], Stencil)
 
     def _from_place(self, pile: Pile, operation: Operation) -> Pile:
         """The pile from the topmost plain box that is always painted when the operation is."""
@@ -182,8 +195,7 @@ class Painted:
 
     def beneath(self, pair: Pair, theme: int) -> Colour:
         """The colour beneath of a pair in a theme."""
-        seen = self._seen.colour(pair.under)
-        return self.drawing.themes[theme].colours[pair.under] if seen is None else seen
+        return self._seen.colour(pair.under, self.drawing.themes[theme].colours)
 
     def is_behind(self, index: int) -> bool:
         """Whether others may stand on an operation, by its sentence."""
@@ -216,9 +228,10 @@ class Painted:
             self._peaks[mask] = 15 if 15 in coverage else max(coverage, default=15)
         return self._peaks[mask]
 
-    def _beneath(self, image: Image.Image, operation: Operation) -> dict[int, int]:
+    def _beneath(self, image: Image.Image, index: int) -> dict[int, int]:
         """Pile numbers under an operation with their pixels."""
-        box, mask = operation.box, self._region(operation)
+        operation = self.operations[index]
+        box, mask = operation.box, self._region(operation, self._is_soft(index))
         if mask is None:
             # A plain box is seen against what lies around it as well.
             grow = 1 if operation.part is Part.PLACE else 0
@@ -242,8 +255,10 @@ class Painted:
         operation = self.operations[index]
         if not operation.bed or not here:
             return
-        mask = self._region(operation)
-        plain = not operation.moves and operation.when is None and self._tint(index) == NO_CHANNEL
+        soft = self._is_soft(index)
+        mask = self._region(operation, soft)
+        steady = operation.when is None and self._tint(index) == NO_CHANNEL
+        plain = steady and not soft and not operation.moves
         for number in sorted(here):
             pile = (index,) if plain else (*self._replaced(piles[number], operation), index)
             if pile not in numbers:
@@ -294,19 +309,36 @@ class Painted:
             and (one.mask, one.box) == (other.mask, other.box)
         )
 
-    def _region(self, operation: Operation) -> Image.Image | None:
+    def _region(self, operation: Operation, soft: bool = False) -> Image.Image | None:
         if isinstance(operation, Picture):
             covered = self._picture(operation.picture)[1]
             return covered.crop((0, 0, min(covered.width, operation.box.width), operation.box.height))
         number = shape_of(operation)
         if number == NO_MASK:
             return None
-        image = self._masks.get(number)
+        image = self._masks.get((number, soft))
         if image is None:
-            mask = self.drawing.masks[number]
-            whole = Image.frombytes("L", (mask.width, mask.height), mask.coverage.translate(_PAINTED))
-            image = self._masks[number] = whole.convert("1", dither=Image.Dither.NONE)
+            mask, painted = self.drawing.masks[number], _TOUCHED if soft else _PAINTED
+            whole = Image.frombytes("L", (mask.width, mask.height), mask.coverage.translate(painted))
+            image = self._masks[number, soft] = whole.convert("1", dither=Image.Dither.NONE)
         return image
+
+    def _levels(self, index: int, soft: int) -> tuple[int, ...]:
+        """The coverages of a soft shape in the place of an operation that stands on it: all but the least and
+        the most that make up no more than a soft edge would."""
+        over, under = self.operations[index], self.operations[soft]
+        mask = self.drawing.masks[shape_of(under)]
+        whole = Image.frombytes("L", (mask.width, mask.height), mask.coverage)
+        region = self._region(over) or Image.new("1", (over.box.width, over.box.height), 1)
+        at = (over.box.left - under.box.left, over.box.top - under.box.top)
+        part = whole.crop((*at, at[0] + region.width, at[1] + region.height))
+        counts = part.histogram(region)[:16]
+        least = LEAST_SHARE * sum(counts)
+        return tuple(
+            level
+            for level in range(16)
+            if counts[level] and sum(counts[: level + 1]) >= least and sum(counts[level:]) >= least
+        )
 
     def _picture(self, number: int) -> tuple[Image.Image, Image.Image]:
         """A picture's colours, and where it is painted."""
@@ -361,6 +393,10 @@ class Painted:
                 continue
             if is_area(beneath) and is_area(operation) and operation.bed:
                 continue
+            if self._is_soft(number):
+                below = set(self._unders(index, pile[: pile.index(number)], tint, step))
+                yield from self._mixed(index, number, below)
+                return
             steps = self._beneath_steps(beneath)
             if ink.tint == tint != NO_CHANNEL:
                 steps = (step,) if step in steps else ()
@@ -371,6 +407,20 @@ class Painted:
             if not beneath.moves and (beneath.when is None or goes_with(beneath, operation)):
                 return
         yield GROUND
+
+    def _mixed(self, index: int, soft: int, below: Iterable[int]) -> Iterator[int]:
+        """What a soft shape makes of the colours below it in the place of an operation."""
+        shape = self.operations[soft]
+        ink, levels = ink_of(shape), self._levels(index, soft)
+        entries = () if ink is None else tuple(ink.first + step for step in self._beneath_steps(shape))
+        for under in below:
+            if shape.when is not None:
+                yield under
+            yield from (
+                self._seen.number(Mixed(entry, under, level)) if level else under
+                for entry in entries
+                for level in levels
+            )
 
     def _in_doubt(self, index: int, pile: Pile, channel: int) -> Iterator[Pair]:
         """The doubt ink against what can show beneath when ``channel`` is in doubt."""
@@ -389,6 +439,10 @@ class Painted:
             if channel in (leading_channel(beneath), ink.tint):
                 yield Pair(DOUBT, DOUBT, doubt=True, hatched=True)
                 continue
+            if self._is_soft(number):
+                below = set(self._unders(index, pile[: pile.index(number)], NO_CHANNEL, 0))
+                yield from (Pair(DOUBT, each, doubt=True) for each in self._mixed(index, number, below))
+                return
             yield from (Pair(DOUBT, ink.first + step, doubt=True) for step in self._beneath_steps(beneath))
             if not beneath.moves and beneath.when is None:
                 return
@@ -419,15 +473,6 @@ def never_together(one: Operation, other: Operation) -> bool:
     """Whether the two are never painted at one time."""
     a, b = one.when, other.when
     return a is not None and b is not None and a.channel == b.channel and (a.high < b.low or b.high < a.low)
-
-
-def blended(ink: Colour, under: Colour, coverage: int) -> Colour:
-    """What an ink of coverage 0..15 is painted as, by PIXELS.md."""
-    if coverage >= 15:
-        return ink
-    level = 17 * coverage
-    red, green, blue = ((a * (255 - level) + b * level + 127) // 255 for a, b in zip(under, ink, strict=True))
-    return red, green, blue
 
 
 def is_text(operation: Operation) -> bool:
@@ -466,4 +511,5 @@ def _corners(box: Box, mask: Image.Image) -> tuple[int, int, int, int]:
     return (box.left, box.top, box.left + mask.width, box.top + mask.height)
 
 
+_TOUCHED = bytes(255 if coverage else 0 for coverage in range(256))
 _PAINTED = bytes(255 if coverage >= HALF else 0 for coverage in range(256))

@@ -1,4 +1,5 @@
-"""Colours beneath an operation that are no entry of the palette: those of pictures.
+"""Colours beneath an operation that are no entry of the palette: those of pictures, and of soft shapes over
+what lies beneath them.
 
 A picture has thousands. They are put together by luminance, which is what contrast is made of: each group
 holds a share of the pixels below which a pile is no more than a soft edge, and stands for its middle one.
@@ -6,11 +7,20 @@ holds a share of the pixels below which a pile is no more than a soft edge, and 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from PIL import Image
 
 from hmic.check.colour import Colour, relative_luminance
+
+
+class Mixed(NamedTuple):
+    """An entry of the palette with a coverage 0..15 over a colour, by its number."""
+
+    ink: int
+    under: int
+    coverage: int
 
 
 class SeenColours:
@@ -18,19 +28,33 @@ class SeenColours:
 
     def __init__(self, first: int) -> None:
         self._first = first
-        self._numbers: dict[Colour, int] = {}
-        self._colours: list[Colour] = []
+        self._numbers: dict[Colour | Mixed, int] = {}
+        self._seen: list[Colour | Mixed] = []
 
-    def number(self, colour: Colour) -> int:
+    def number(self, seen: Colour | Mixed) -> int:
         """The number of a colour."""
-        if colour not in self._numbers:
-            self._numbers[colour] = self._first + len(self._colours)
-            self._colours.append(colour)
-        return self._numbers[colour]
+        if seen not in self._numbers:
+            self._numbers[seen] = self._first + len(self._seen)
+            self._seen.append(seen)
+        return self._numbers[seen]
 
-    def colour(self, number: int) -> Colour | None:
-        """The colour of a number; None for an entry of the palette."""
-        return self._colours[number - self._first] if number >= self._first else None
+    def colour(self, number: int, palette: Sequence[Colour]) -> Colour:
+        """The colour of a number in a theme."""
+        if number < self._first:
+            return palette[number]
+        seen = self._seen[number - self._first]
+        if not isinstance(seen, Mixed):
+            return seen
+        return blended(palette[seen.ink], self.colour(seen.under, palette), seen.coverage)
+
+
+def blended(ink: Colour, under: Colour, coverage: int) -> Colour:
+    """What an ink of coverage 0..15 is painted as, by PIXELS.md."""
+    if coverage >= 15:
+        return ink
+    level = 17 * coverage
+    red, green, blue = ((a * (255 - level) + b * level + 127) // 255 for a, b in zip(under, ink, strict=True))
+    return red, green, blue
 
 
 def by_luminance(image: Image.Image, region: Image.Image, share: float) -> Iterator[Colour]:

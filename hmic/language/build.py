@@ -136,12 +136,14 @@ def _phrase(sentence: Sentence, node: Any) -> syntax.Phrase:
             values.append(expression(sentence, child))
     if kind == PhraseKind.STATE and words[0] == "flashing":
         words = [words[1], "flashing"]
+    if kind == PhraseKind.SHADED:
+        words = [*words[-2:], *words[:-2]]
     if kind in TEXT_SLOTS:
         values = [_wording(sentence, values[0])]
     return syntax.Phrase(kind, tuple(words), tuple(values), sentence.span(node))
 
 
-_WORD_TOKENS = frozenset(("NAME", "DIRECTION", "ALIGNMENT", "FLASHING"))
+_WORD_TOKENS = frozenset(("NAME", "DIRECTION", "ALIGNMENT", "FLASHING", "OUTWARD"))
 
 
 def _wording(sentence: Sentence, value: syntax.Expression) -> syntax.Expression:

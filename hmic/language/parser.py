@@ -54,6 +54,7 @@ class _Body:
     heights: syntax.Track | None = None
     gap: syntax.Quantity | None = None
     margin: syntax.Quantity | None = None
+    surfaces: list[syntax.Surface] = field(default_factory=list)
     areas: dict[str, syntax.Area] = field(default_factory=dict)
     touches: dict[str, syntax.Touch] = field(default_factory=dict)
     swipes: list[syntax.Swipe] = field(default_factory=list)
@@ -66,7 +67,13 @@ class _Body:
         if self.plan_span is None:
             return None
         return syntax.Plan(
-            tuple(self.rows), self.columns, self.heights, self.gap, self.margin, self.plan_span
+            tuple(self.rows),
+            self.columns,
+            self.heights,
+            self.gap,
+            self.margin,
+            self.plan_span,
+            tuple(self.surfaces),
         )
 
 
@@ -350,6 +357,9 @@ def _body_line(reader: _Reader, body: _Body, line: Line) -> None:
             return
         body.touches[name] = syntax.Touch(name, (*found, *rest, *extra), _whole(reader, line))
         return
+    if rule == "surface":
+        _surface(reader, body, line, node, rest)
+        return
     if not (rule == "swipe" or _first_time(reader, body, rule, line)):
         return
     if rule == "plan":
@@ -359,6 +369,16 @@ def _body_line(reader: _Reader, body: _Body, line: Line) -> None:
         return
     _no_children(reader, line, f"nothing stands below '{line.first_word()}'")
     _setting(reader, body, line, node)
+
+
+def _surface(reader: _Reader, body: _Body, line: Line, node: Node, rest: tuple[syntax.Phrase, ...]) -> None:
+    extra = _phrase_lines(reader, line.children)
+    sentence = reader.sentence(line)
+    names = [child for child in node.children if not hasattr(child, "data")]
+    found = build.phrases(sentence, (child for child in node.children if hasattr(child, "data")))
+    spans = tuple(map(sentence.span, names))
+    whole = _whole(reader, line)
+    body.surfaces.append(syntax.Surface(tuple(map(str, names)), spans, (*found, *rest, *extra), whole))
 
 
 def _setting(reader: _Reader, body: _Body, line: Line, node: Node) -> None:

@@ -28,7 +28,7 @@ PhraseKind = StrEnum(
     "FORMAT TEXT CALLED SCALE MARKS FINE SWEEP FIGURES NEEDLE CENTRED ALSO TARGET STEPS PEAK RAMP COLOUR "
     "STATE ABOVE BELOW MEANS DIRECTION SHAPED ROWS DIFFERENCE GOES SETS TOGGLES BY ALLOWED HELD CONFIRMED "
     "REFUSED ACKNOWLEDGES OPTIONS OVER AT SIZED FLOW TURNED SHOWING MARKED ALIGNED HANDS ARC WITHIN CORNER "
-    "OTHERWISE HIDDEN NAMED BEHIND OFF ON",
+    "OTHERWISE HIDDEN NAMED BEHIND OFF ON EDGE SHADED SOFT DURING",
 )
 """What a phrase says, by its rule in the grammar."""
 
@@ -38,8 +38,16 @@ def phrase_kinds(kinds: str) -> frozenset[PhraseKind]:
     return frozenset(map(PhraseKind, kinds.split()))
 
 
-ROLE_PHRASES = phrase_kinds("colour state above below otherwise zone")
-"""Those whose first word is a role of the themes."""
+ROLE_PHRASES = phrase_kinds("colour state above below otherwise zone edge shaded")
+"""Those whose first word is a role of the themes; that of a shade is so too (``roles_of``)."""
+
+
+def roles_of(phrase: Phrase) -> tuple[str, ...]:
+    """The words of a phrase that are roles of the themes."""
+    if phrase.kind not in ROLE_PHRASES:
+        return ()
+    return phrase.words[: 2 if phrase.kind == PhraseKind.SHADED else 1]
+
 
 
 @dataclass(frozen=True)
@@ -294,8 +302,19 @@ class Swipe:
 
 
 @dataclass(frozen=True)
+class Surface:
+    """``surface under AREA, AREA``: a place under areas of a plan that belong together."""
+
+    areas: tuple[str, ...]
+    area_spans: tuple[Span, ...]
+    phrases: tuple[Phrase, ...]
+    span: Span
+
+
+@dataclass(frozen=True)
 class Plan:
-    """The drawing of a screen or part: rows of area names, track sizes, gap and margin."""
+    """The drawing of a screen or part: rows of area names, track sizes, gap and margin, and the surfaces
+    under its areas."""
 
     rows: tuple[PlanRow, ...]
     columns: Track | None
@@ -303,6 +322,7 @@ class Plan:
     gap: Quantity | None
     margin: Quantity | None
     span: Span
+    surfaces: tuple[Surface, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ _RUNS_ON = frozenset(
     ("format", "scale", "options", "over", "hands", "arc", "growing", "zones", "rounded", "named", "at")
 )
 """Phrases that read on from the subject without a comma: ``reading x as ...``, ``bar x from ...``."""
-_WITH_PHRASES = frozenset(("widget", "pictured", "trace", "joint", "pipe", "touch", "phrase_line"))
+_WITH_PHRASES = frozenset(("widget", "pictured", "trace", "joint", "pipe", "touch", "phrase_line", "surface"))
 _VALUES = frozenset(
     ("bare", "group", "signal", "call", "inverse", "negative", "convert", "arithmetic", "compare", "either",
      "both", "end")

@@ -22,6 +22,7 @@ _SETS = {
     "DIRECTION": "upward downward rightward leftward",
     "ALIGNMENT": "left centre right",
     "FLASHING": "flashing",
+    "OUTWARD": "outward",
     "SWITCHED": "on off",
     "COMPARE": "is",
 }
@@ -29,11 +30,11 @@ _SETS = {
 
 _OWN = """
     above acknowledged acknowledges across aligned allowed also and arc as at behind below beside by
-    called centred colour columns comes confirmed corner difference down each ends every figures filled
-    fine flowing from gap gives glides goes growing hands held hidden in joint margin marked marks mean
-    means named needle not of off on or otherwise over part peak pipe plan ramp refused round rows screen
-    segments sets shaped showing shown sized steps sweep swipe target text through to toggles touch trace
-    turned up use way when while with within without zone zones
+    called centred colour columns comes confirmed corner difference down each edge ends every figures filled
+    fine flowing from gap gives glides goes growing hands held hidden in joint margin marked marks mean means
+    named needle not of off on or otherwise over part peak pipe plan ramp refused round rows screen segments
+    sets shaded shaped showing shown sized soft steps surface sweep swipe target text through to toggles
+    touch trace turned under up use way when while with within without zone zones
 """
 
 _TERMINALS: dict[str, list[str]] = {word: [f"_{word.upper()}"] for word in _OWN.split()}
@@ -60,8 +61,8 @@ _NO_UNIT = """
 _AFTER_NUMBER = """
     text called marks peak filled colour flashing means upward downward rightward leftward shaped
     difference goes sets toggles steps allowed held confirmed refused acknowledges sized named flowing
-    turned showing marked aligned shown corner otherwise behind sweep figures fine needle centred also
-    target without segments zone beside glides
+    turned showing marked aligned shown corner edge shaded soft otherwise behind sweep figures fine needle
+    centred also target without segments zone beside glides
 """
 
 

@@ -9,7 +9,7 @@ CONTENTS = (*KINDS, "use", "each", "joint", "pipe")
 
 TOP_WORDS = ("screen", "part", "swipe")
 BODY_WORDS = (
-    "plan", "columns", "rows", "gap", "margin", "in", "touch", "swipe", "comes", "gives",
+    "plan", "columns", "rows", "gap", "margin", "surface", "in", "touch", "swipe", "comes", "gives",
 )  # fmt: skip
 
 PHRASE_FORMS = {
@@ -54,6 +54,9 @@ PHRASE_FORMS = {
     "with": "with hands",
     "shown": "shown within 200 ms",
     "corner": "corner 3 mm",
+    "edge": "edge line",
+    "soft": "soft 4 mm",
+    "shaded": "shaded from surface to ground",
     "otherwise": "otherwise good",
     "off": 'off as "Open"',
     "on": 'on as "Locked"',
@@ -79,6 +82,7 @@ BODY_FORMS = {
     "rows": "rows 14 mm, 1",
     "gap": "gap 2 mm",
     "margin": "margin 3 mm",
+    "surface": "surface under AREA, AREA",
     "in": "in AREA reading SIGNAL",
     "touch": "touch AREA goes to SCREEN",
     "swipe": "swipe left goes to SCREEN",

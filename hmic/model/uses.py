@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from hmic.causes import WORDS
 from hmic.diagnostics import DesignError, Finding, Severity, Span, closest, did_you_mean, error
 from hmic.language import syntax
-from hmic.language.syntax import ROLE_PHRASES, PhraseKind, phrase_kinds
+from hmic.language.syntax import PhraseKind, phrase_kinds, roles_of
 from hmic.model.design import CHOICE, OUTPUTS, TWICE, WAYS, BySignal, Design, ThemeDefinition, part_subject
 from hmic.model.expressions import Scope, Typed, condition, constant_number, typed, unknown_signal, walk
 
@@ -32,7 +32,7 @@ _MEANT = {
     "grey": ("quiet", "line"),
     "gray": ("quiet", "line"),
 }
-_CONDITIONS = phrase_kinds("state allowed")
+_CONDITIONS = phrase_kinds("state allowed during")
 
 
 @dataclass
@@ -56,6 +56,7 @@ def check_uses(design: Design) -> list[Finding]:
         reach = replace(check.reach, warnings=[])
         for area in screen.areas:
             _contents(check, area.body, reach, frozenset())
+        _surfaces(check, screen.plan, frozenset())
         for touch in screen.touches:
             _phrases(check, touch.phrases, reach, frozenset())
         for swipe in screen.swipes:
@@ -67,6 +68,7 @@ def check_uses(design: Design) -> list[Finding]:
         names = frozenset(name for name, _ in part.parameters)
         for area in part.areas:
             _contents(check, area.body, None, names)
+        _surfaces(check, part.plan, names)
         for _, default in part.parameters:
             if default is not None:
                 _expression(check, default, None, False)
@@ -130,17 +132,24 @@ def _widget(check: _Check, widget: syntax.Widget, reach: Scope | None, names: fr
         _widget(check, child, reach, names)
 
 
+def _surfaces(check: _Check, plan: syntax.Plan | None, names: frozenset[str]) -> None:
+    for surface in plan.surfaces if plan is not None else ():
+        _phrases(check, surface.phrases, None, names)
+
+
 def _phrases(
     check: _Check, phrases: Iterable[syntax.Phrase], reach: Scope | None, names: frozenset[str]
 ) -> None:
     first = check.design.themes[0] if check.design.themes else None
     for phrase in phrases:
         word = phrase.words[0] if phrase.words else None
-        if word is not None and word not in names:
-            if phrase.kind == PhraseKind.GOES:
-                _screen(check, word, phrase.span)
-            elif first is not None and phrase.kind in (*ROLE_PHRASES, PhraseKind.RAMP):
-                _colour(check, phrase, word, first)
+        if word is not None and word not in names and phrase.kind == PhraseKind.GOES:
+            _screen(check, word, phrase.span)
+        if first is not None:
+            coloured = phrase.words[:1] if phrase.kind == PhraseKind.RAMP else roles_of(phrase)
+            for each in coloured:
+                if each not in names:
+                    _colour(check, phrase, each, first)
         for value in phrase.values:
             _expression(check, value, reach, phrase.kind in _CONDITIONS)
 

@@ -10,7 +10,17 @@ from hmic.arrange.widgets import WIDGETS
 from hmic.model.themes_file import REQUIRED_ROLES
 from hmic.paint import pictograms
 from tests.tools import golden
-from tests.tools.widget_pictures import BLOCKS, FOLDER, REFERENCE, block, painted, sentences, sheet
+from tests.tools.widget_pictures import (
+    BLOCKS,
+    FOLDER,
+    REFERENCE,
+    SCREENS,
+    block,
+    painted,
+    screen,
+    sentences,
+    sheet,
+)
 
 
 @pytest.mark.parametrize("kind", sorted(sentences()))
@@ -28,6 +38,12 @@ def test_every_widget_has_a_picture() -> None:
 def test_picture_of_a_block(area: str) -> None:
     name = BLOCKS[area][0]
     golden.compare(block(area), FOLDER / f"{name}.png")
+    assert f"(pictures/{name}.png)" in REFERENCE.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("name", SCREENS)
+def test_picture_of_a_screen(name: str) -> None:
+    golden.compare(screen(name), FOLDER / f"{name}.png")
     assert f"(pictures/{name}.png)" in REFERENCE.read_text(encoding="utf-8")
 
 

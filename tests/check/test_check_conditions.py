@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from hmic.check.painted import Painted, blended, goes_with, never_together
+from hmic.check.painted import Painted, goes_with, never_together
+from hmic.check.seen_through import blended
 from hmic.paint.operations import (
     LIVE,
     NO_CHANNEL,

@@ -91,7 +91,7 @@ def sheet() -> Image.Image:
     return dict(pictogram_sheet(dunlin()))["day"]
 
 
-BLOCKS = {"map": ("schematic", (66, 46)), "van": ("freely", (112, 52))}
+BLOCKS = {"map": ("schematic", (66, 46)), "van": ("freely", (112, 52)), "parked": ("parked", (110, 42))}
 """The area that a block of the reference fills -> the name and the size in mm of its picture."""
 
 
@@ -103,6 +103,18 @@ def block(area: str) -> Image.Image:
     body = "".join(f"    {line}\n" for line in (f"in {area} freely\n" + found.group(1)).splitlines())
     head = f'screen only "Only"\n    plan\n        {area}\n    margin 1 mm\n'
     return paint(alone(head + body, BLOCKS[area][1]))
+
+
+SCREENS = {"grouped": (104, 62)}
+"""A screen of the reference -> the size in mm of its picture."""
+
+
+def screen(name: str) -> Image.Image:
+    """A whole screen of the reference."""
+    text = REFERENCE.read_text(encoding="utf-8")
+    found = re.search(rf"```layout\nscreen {name} (.*?)```", text, re.DOTALL)
+    assert found is not None
+    return paint(alone("screen only " + found.group(1), SCREENS[name]))
 
 
 def empty_screen() -> Screen:
@@ -117,6 +129,8 @@ def main() -> None:
         painted(kind, sentence).save(FOLDER / f"{kind}.png", optimize=True)
     for area, (name, _) in BLOCKS.items():
         block(area).save(FOLDER / f"{name}.png", optimize=True)
+    for name in SCREENS:
+        screen(name).save(FOLDER / f"{name}.png", optimize=True)
     sheet().save(FOLDER / "pictograms.png", optimize=True)
 
 

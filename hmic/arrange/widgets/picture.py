@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 SUBJECT = "text"
-PHRASES = phrase_kinds("means sized behind")
+PHRASES = phrase_kinds("means sized behind during")
 
 
 def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int, int]:

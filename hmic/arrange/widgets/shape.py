@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from hmic.arrange import lengths
 from hmic.arrange.canvas import Canvas
+from hmic.arrange.grounds import rounded_place, shaded_disc
 from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
 from hmic.paint import shapes
-from hmic.paint.operations import Box, Fill, Frame, Stencil
+from hmic.paint.operations import Box, Fill, Stencil
 
 SUBJECT = "pictogram"
-PHRASES = phrase_kinds("colour corner sized behind")
+PHRASES = phrase_kinds("colour corner edge shaded soft sized behind during")
+SURFACE = "surface"
+"""A box under areas: what a `surface` line of a plan paints."""
 NAMES = ("box", "line", "ring", "disc")
 LINE_MM = 0.4
+SURFACE_CORNER_MM = 3.0
 SIDE_MM = 9.0
 """Of one that is placed freely and has no size of its own."""
 
@@ -25,26 +28,36 @@ def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int, int
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """A box fills its place, a line runs through the middle of it, a ring or disc stands centred."""
+    if widget.word == SURFACE:
+        rounded_place(widget, box, SURFACE_CORNER_MM, "surface", canvas)
+        return
     if widget.word not in NAMES:
         remedy = did_you_mean(widget.word or "", NAMES, "shapes")
         raise DesignError([error("A377", f"there is no shape '{widget.word}'", widget.head, remedy)])
-    ink = canvas.artwork.ink(canvas.role(widget.one(PhraseKind.COLOUR), "line"))
-    thin = canvas.px(LINE_MM)
+    if widget.word == "box":
+        rounded_place(widget, box, 0, "line", canvas)
+        return
+    side = min(box.width, box.height)
+    place = Box(box.left + (box.width - side) // 2, box.top + (box.height - side) // 2, side, side)
+    if widget.word == "disc":
+        shaded_disc(widget, place, canvas)
+        return
+    _check_full(widget)
+    ink, thin = canvas.artwork.ink(canvas.role(widget.one(PhraseKind.COLOUR), "line")), canvas.px(LINE_MM)
     if widget.word == "line":
         lying = box.width >= box.height
         middle = Box(box.left, box.top + (box.height - thin) // 2, box.width, thin)
         upright = Box(box.left + (box.width - thin) // 2, box.top, thin, box.height)
         canvas.operations.append(Fill(middle if lying else upright, ink))
         return
-    if widget.word == "box":
-        corner = widget.one(PhraseKind.CORNER)
-        radius = lengths.pixels(corner.values[0], canvas.design.panel) if corner else 0
-        if radius < 1:
-            canvas.operations.append(Fill(box, ink))
-        else:
-            canvas.operations.append(Frame(box, canvas.artwork.mask(shapes.corner(radius)), ink))
-        return
-    side = min(box.width, box.height)
-    mask = shapes.disc(side) if widget.word == "disc" else shapes.ring(side, thin)
-    place = Box(box.left + (box.width - side) // 2, box.top + (box.height - side) // 2, side, side)
-    canvas.operations.append(Stencil(place, canvas.artwork.mask(mask), ink))
+    canvas.operations.append(Stencil(place, canvas.artwork.mask(shapes.ring(side, thin)), ink))
+
+
+def _check_full(widget: Widget) -> None:
+    """Raises ``DesignError`` A302 for a line or ring with what only a full figure has."""
+    for kind in (PhraseKind.SHADED, PhraseKind.EDGE, PhraseKind.SOFT):
+        phrase = widget.one(kind)
+        if phrase is not None:
+            said = {PhraseKind.SHADED: "shaded", PhraseKind.EDGE: "edged"}.get(kind, "soft")
+            message, remedy = f"only a box or a disc is {said}", "leave it out"
+            raise DesignError([error("A302", message, phrase.span, remedy)])

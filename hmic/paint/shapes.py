@@ -171,7 +171,7 @@ def soft_box(width: int, height: int, radius: int, soft: int) -> Mask:
     """A box with rounded corners that fades toward its edge over ``soft`` px. Neighbouring pixels of a step
     are mixed, so that sixteen coverages make no rings."""
     across, down = (width + 1) // 2, (height + 1) // 2
-    quarter = [[_fading(x, y, width, height, radius, soft) for x in range(across)] for y in range(down)]
+    quarter = [[_fading(2 * x + 1, 2 * y + 1, radius, soft) for x in range(across)] for y in range(down)]
     rows = []
     for y in range(height):
         fades = quarter[min(y, height - 1 - y)]
@@ -184,9 +184,8 @@ _MIXED = ((0, 8, 2, 10), (12, 4, 14, 6), (3, 11, 1, 9), (15, 7, 13, 5))
 """Sixteenths of a coverage at which the pixels of a square take the next, in an order that spreads them."""
 
 
-def _fading(x: int, y: int, width: int, height: int, radius: int, soft: int) -> int:
-    """The coverage of a pixel in 1/16 of a step, 0 to 240, by its distance from the edge."""
-    to_side, to_top = 2 * x + 1, 2 * y + 1  # in half pixels
+def _fading(to_side: int, to_top: int, radius: int, soft: int) -> int:
+    """The coverage of a pixel in 1/16 of a step, 0 to 240, by its distance from two sides in half pixels."""
     if to_side < 2 * radius and to_top < 2 * radius:
         gone = isqrt(16 * ((2 * radius - to_side) ** 2 + (2 * radius - to_top) ** 2))
         inside = max(0, 8 * radius - gone)

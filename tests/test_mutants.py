@@ -44,6 +44,24 @@ def test_places_are_what_a_test_can_see(tmp_path: Path) -> None:
             assert mutant is None or ("int | None" in mutant.source and "@cache" in mutant.source)
 
 
+ASSERTING = """\
+@dataclass(frozen=True, slots=True)
+class Pair:
+    one: int = 7
+
+
+known = lru_cache(maxsize=4096)(str)
+both = list(zip("ab", "cd", strict=True))
+"""
+
+
+def test_what_is_asserted_and_remembered_is_no_place(tmp_path: Path) -> None:
+    (tmp_path / "b.py").write_text(ASSERTING)
+    found = {(change.line, change.operator) for each in mutants.places(tmp_path, ["b.py"]) for change in each}
+    # The decorator as a whole can be left out.
+    assert {(line, name) for line, name in found if line != 3} == {(1, "core/RemoveDecorator")}
+
+
 def test_a_sample_is_that_of_its_seed_and_leaves_the_tree_as_it_was(tmp_path: Path) -> None:
     root = tree(tmp_path)
     one, two, other = (list(mutants.drawn(root, ["a.py"], seed)) for seed in (1, 1, 2))

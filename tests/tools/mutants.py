@@ -21,6 +21,8 @@ from random import Random
 Position = tuple[int, int]
 EXPLAINED = Path(__file__).parents[1] / "bench" / "survivors.txt"
 MEMORIES = ("cache", "lru_cache", "cached_property")
+ASSERTED = (("zip", "strict"), ("dataclass", "frozen"), ("dataclass", "slots"))
+"""Arguments that assert what holds: of a function, by name."""
 
 
 @dataclass(frozen=True)
@@ -149,12 +151,17 @@ def _idle(operator: str) -> bool:
 
 
 def _aside(source: str) -> list[tuple[Position, Position]]:
-    """What no test can see: annotations, and that a pure function remembers."""
+    """What no test can see: annotations, that a pure function remembers, that nobody changes data, and that
+    lists which go together are as long."""
     found: list[ast.expr] = []
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.FunctionDef):
             found += [node.returns] if node.returns else []
             found += [each for each in node.decorator_list if ast.unparse(each).split("(")[0] in MEMORIES]
+        elif isinstance(node, ast.Call):
+            called = ast.unparse(node.func)
+            found += [node] if called in MEMORIES else []
+            found += [each.value for each in node.keywords if (called, each.arg) in ASSERTED]
         elif isinstance(node, ast.arg | ast.AnnAssign):
             found += [node.annotation] if node.annotation else []
     return [

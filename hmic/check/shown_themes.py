@@ -104,7 +104,8 @@ def turned(design: Design) -> list[tuple[int, int]]:
         noon = theme_at(choice, NOON)
         pairs = [(dark, noon) for dark in sorted(at_night(design))]
         for at, after in choice.times:
-            before = theme_at(choice, at - 1) if at else theme_at(choice, 24 * 60 - 1)
+            # Before midnight it is the last one's time.
+            before = theme_at(choice, at - 1)
             if NIGHT[1] <= at < NOON:
                 pairs.append((before, after))
             elif NOON < at <= NIGHT[0]:

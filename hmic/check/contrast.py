@@ -14,7 +14,7 @@ from hmic.check.nearest import remedy_for, roles_of_ink
 from hmic.check.painted import Painted, Pair, is_area, is_symbol, is_text
 from hmic.check.seen_through import blended
 from hmic.diagnostics import Basis, Finding, Span, told_once
-from hmic.language.syntax import PhraseKind
+from hmic.language.syntax import PhraseKind, WidgetKind
 from hmic.model.design import Design, ThemeDefinition
 from hmic.model.limits import Limits
 from hmic.number_text import at_least, measured_and_limit, number
@@ -180,7 +180,9 @@ def _code(operation: Operation, index: int, painted: Painted) -> str | None:
     if is_area(operation):
         return "C422"
     # What others are painted on, or may be, is a bed, told from its surroundings by what stands on it.
-    bed = index in painted.beds or painted.is_behind(index)
+    piece = painted.pieces[index]
+    drawing = piece is not None and piece.widget.kind == WidgetKind.PICTURE
+    bed = index in painted.beds or painted.is_behind(index) or drawing
     return "C421" if is_symbol(operation) and not bed else None
 
 

@@ -19,7 +19,7 @@ from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, shown
 from hmic.check.seen_through import Mixed, SeenColours, blended, by_luminance
-from hmic.language.syntax import PhraseKind
+from hmic.language.syntax import PhraseKind, WidgetKind
 from hmic.model.touch_progress import HOLD_PREFIX, TOUCH_PREFIX, TOUCH_WORDS, TouchState
 from hmic.paint.operations import (
     DOUBT,
@@ -115,13 +115,16 @@ class Painted:
     def _is_shade(self, pile: Pile) -> bool:
         """Whether a band of a shade lies on top: each is small, and none of them a soft edge."""
         piece = self.pieces[pile[-1]] if pile else None
-        return piece is not None and piece.widget.one(PhraseKind.SHADED) is not None
+        if piece is None or piece.widget.kind == WidgetKind.PICTURE:
+            return False
+        return piece.widget.one(PhraseKind.SHADED) is not None
 
     def _is_soft(self, index: int) -> bool:
         """Whether what lies beneath an operation is seen through it, more or less, on all of it."""
         piece = self.pieces[index]
-        soft = piece is not None and piece.widget.one(PhraseKind.SOFT) is not None
-        return soft and isinstance(self.operations[index], Stencil)
+        if piece is None or not isinstance(self.operations[index], Stencil):
+            return False
+        return piece.widget.kind == WidgetKind.PICTURE or piece.widget.one(PhraseKind.SOFT) is not None
 
     def _from_place(self, pile: Pile, operation: Operation) -> Pile:
         """The pile from the topmost plain box that is always painted when the operation is."""

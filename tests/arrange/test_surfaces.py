@@ -193,3 +193,49 @@ def test_what_is_shown_while_something_holds_is_hatched_in_doubt(piece: str) -> 
     changed = [ImageChops.difference(frame, frames[3]).getbbox() for frame in frames]
     assert changed[3] is None and all(changed[raw] is not None for raw in (0, 1, 2, 4))
     assert len({frame.tobytes() for frame in frames}) == 5
+
+
+VAN = 'picture "pictures/dunlin.png"'
+
+
+def themed(sentence: str, theme: int) -> Image.Image:
+    compiled = alone(f"{HEAD}    in here     {sentence}\n", SIZE)
+    return Painter(compiled.arranged.drawing).paint(Moment(0, theme, ()))
+
+
+HEAD = 'screen only "Only"\n    plan\n        here\n    margin 2 mm\n'
+
+
+@pytest.mark.parametrize("theme", range(len(dunlin().themes)))
+def test_a_drawing_in_a_role_has_its_shape_and_the_roles_colour(theme: int) -> None:
+    role = dunlin().themes[theme].roles["line"]
+    own, drawn = themed(VAN, theme), themed(f"{VAN}, colour line", theme)
+    ground = own.getpixel((0, 0))
+    lit = [ImageChops.difference(each, Image.new("RGB", each.size, ground)) for each in (own, drawn)]
+    assert lit[0].getbbox() == lit[1].getbbox()
+    counted = {colour: count for count, colour in drawn.getcolors(1 << 16) or []}
+    assert counted[role] > 0.9 * (drawn.width * drawn.height - counted[ground])
+
+
+@pytest.mark.parametrize("theme", range(len(dunlin().themes)))
+def test_a_shaded_picture_keeps_to_the_way_between_its_roles_and_to_its_lightness(theme: int) -> None:
+    first, last = (dunlin().themes[theme].roles[role] for role in ("surface", "ink"))
+    own, drawn = themed(VAN, theme), themed(f"{VAN}, shaded from surface to ink", theme)
+    middle = [(x, drawn.height // 2) for x in range(drawn.width // 4, drawn.width * 3 // 4)]
+    for place in middle:
+        light = own.convert("L").getpixel(place) / 255
+        for part in range(3):
+            ideal = first[part] + (last[part] - first[part]) * light
+            # A step of sixteen, and the picture's own colours are of five and six bits.
+            assert abs(drawn.getpixel(place)[part] - ideal) <= 0.06 * abs(last[part] - first[part]) + 3
+
+
+@pytest.mark.parametrize(
+    "phrases",
+    ["colour line, shaded from line to ink", "shaded rightward from line to ink"],
+)
+def test_what_a_picture_cannot_be_is_told(phrases: str) -> None:
+    layout, findings = parse(f"{HEAD}    in here     {VAN}, {phrases}\n", "a.layout")
+    assert not findings
+    _, found = arrange(replace(dunlin(), screens={"only": layout.screens[0]}, start="only"))
+    assert [item.code for item in found] == ["A302"] and all(item.remedy for item in found)

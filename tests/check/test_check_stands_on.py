@@ -154,18 +154,32 @@ def test_a_text_on_a_soft_shape_is_held_against_what_is_painted(tmp_path: Path) 
     for across, codes in ((15, {"C420"}), (12, {"C420"}), (36, set())):
         folder = tmp_path / str(across)
         folder.mkdir()
-        design, arranged = made(folder, body.format(across), lambda x, y: (0, 0, 0, 0))
-        number = [screen.name for screen in arranged.screens].index("battery")
-        painted = Painted(arranged, number)
-        at = next(at for at in range(len(painted.operations)) if _says(painted, at, "Hull"))
-        for theme, named in enumerate(design.themes):
-            pixels = _without(arranged, number, at, theme)
-            for measure in measures(design, Limits(design), painted):
-                if measure.index == at and measure.light.theme == named.name and not measure.pair.doubt:
-                    ratios = sorted(measure.light.ratio(measure.ink, pixel) for pixel in pixels)
-                    assert ratios[0] * 0.99 <= measure.ratio <= ratios[len(ratios) // 20] * 1.01
-        told = {item.code for item in check(design, arranged)} & {"C420"}
-        assert told == codes
+        as_painted(made(folder, body.format(across), lambda x, y: (0, 0, 0, 0)), codes)
+
+
+@pytest.mark.parametrize(
+    ("way", "codes"), [("shaded from ground to surface", set()), ("shaded from ground to ink", {"C420"})]
+)
+def test_a_text_on_a_picture_in_roles_is_held_against_what_is_painted(
+    way: str, codes: set[str], tmp_path: Path
+) -> None:
+    body = ON.replace(", behind", f", {way}, behind")
+    as_painted(made(tmp_path, body, lambda x, y: (x * 3 // 2, x * 3 // 2, x * 3 // 2, 255)), codes)
+
+
+def as_painted(design_of: tuple[Design, Arranged], codes: set[str]) -> None:
+    """The ratios of the label "Hull" are those of pixels painted below it, the worst but for a few."""
+    design, arranged = design_of
+    number = [screen.name for screen in arranged.screens].index("battery")
+    painted = Painted(arranged, number)
+    at = next(at for at in range(len(painted.operations)) if _says(painted, at, "Hull"))
+    for theme, named in enumerate(design.themes):
+        pixels = _without(arranged, number, at, theme)
+        for measure in measures(design, Limits(design), painted):
+            if measure.index == at and measure.light.theme == named.name and not measure.pair.doubt:
+                ratios = sorted(measure.light.ratio(measure.ink, pixel) for pixel in pixels)
+                assert ratios[0] * 0.99 <= measure.ratio <= ratios[len(ratios) // 20] * 1.01
+    assert {item.code for item in check(design, arranged)} & {"C420"} == codes
 
 
 def _says(painted: Painted, at: int, text: str) -> bool:

@@ -91,16 +91,21 @@ def sheet() -> Image.Image:
     return dict(pictogram_sheet(dunlin()))["day"]
 
 
-BLOCKS = {"map": ("schematic", (66, 46)), "van": ("freely", (112, 52)), "parked": ("parked", (110, 42))}
+BLOCKS = {
+    "map": ("schematic", (66, 46)),
+    "van": ("freely", (112, 52)),
+    "parked": ("parked", (110, 42)),
+    "drawn": ("drawn", (150, 30)),
+}
 """The area that a block of the reference fills -> the name and the size in mm of its picture."""
 
 
 def block(area: str) -> Image.Image:
-    """The block of the reference that fills an area freely."""
+    """The block of the reference that fills an area."""
     text = REFERENCE.read_text(encoding="utf-8")
-    found = re.search(rf"^in {area} freely\n(.*?)```", text, re.DOTALL | re.MULTILINE)
+    found = re.search(rf"^in {area} (\w+\n.*?)```", text, re.DOTALL | re.MULTILINE)
     assert found is not None
-    body = "".join(f"    {line}\n" for line in (f"in {area} freely\n" + found.group(1)).splitlines())
+    body = "".join(f"    {line}\n" for line in f"in {area} {found.group(1)}".splitlines())
     head = f'screen only "Only"\n    plan\n        {area}\n    margin 1 mm\n'
     return paint(alone(head + body, BLOCKS[area][1]))
 

@@ -1,4 +1,4 @@
-"""picture: a PNG of the design, in its own colours."""
+"""picture: a PNG of the design, in its own colours or in roles of the theme."""
 
 from __future__ import annotations
 
@@ -11,18 +11,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.arrange.canvas import Canvas
+from hmic.arrange.role_pictures import in_roles
 from hmic.diagnostics import DesignError, error
 from hmic.language.design_bounds import MOST_PICTURE, MOST_PIXELS
-from hmic.language.syntax import Text, Widget, phrase_kinds
+from hmic.language.syntax import PhraseKind, Text, Widget, phrase_kinds
 from hmic.model.files import LARGEST
-from hmic.paint.operations import Box, Image565, Picture
+from hmic.paint.operations import Box, Picture
 from hmic.plain_files import read_plain
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
 SUBJECT = "text"
-PHRASES = phrase_kinds("means sized behind during")
+PHRASES = phrase_kinds("means colour shaded sized behind during")
 
 
 def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int, int]:
@@ -36,23 +37,25 @@ def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int, int
 
 def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     """Made smaller to fit its place, never larger, aspect kept, centred."""
+    from hmic.paint.pictures import picture_of
+
     assert isinstance(widget.subject, Text)
     image = _opened(canvas, widget.subject)
     scale = min(1.0, box.width / image.width, box.height / image.height)
     size = (max(1, int(image.width * scale)), max(1, int(image.height * scale)))
-    number = canvas.artwork.picture(_scaled(image, size))
-    left = box.left + (box.width - size[0]) // 2
-    top = box.top + (box.height - size[1]) // 2
-    canvas.operations.append(Picture(Box(left, top, *size), number))
+    left, top = box.left + (box.width - size[0]) // 2, box.top + (box.height - size[1]) // 2
+    place, whole = Box(left, top, *size), _scaled(image, size)
+    if widget.one(PhraseKind.COLOUR) is not None or widget.one(PhraseKind.SHADED) is not None:
+        in_roles(widget, whole, place, canvas)
+        return
+    canvas.operations.append(Picture(place, canvas.artwork.picture(picture_of(whole))))
 
 
-def _scaled(image: Image, size: tuple[int, int]) -> Image565:
+def _scaled(image: Image, size: tuple[int, int]) -> Image:
     from PIL import Image as pillow
 
-    from hmic.paint.pictures import picture_of
-
     whole = image.convert("RGBA")
-    return picture_of(whole if whole.size == size else whole.resize(size, pillow.Resampling.LANCZOS))
+    return whole if whole.size == size else whole.resize(size, pillow.Resampling.LANCZOS)
 
 
 def _opened(canvas: Canvas, subject: Text) -> Image:

@@ -71,7 +71,7 @@ from hmic.paint.operations import (
 )
 
 DEEPEST_PART = 8
-RIM_MM = 2.0
+RIM_MM = 1.5
 """Between the edge of a surface and what stands on it."""
 
 

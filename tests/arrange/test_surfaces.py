@@ -55,7 +55,7 @@ def test_what_stands_on_a_surface_keeps_away_from_its_edge() -> None:
         for y in range(picture.height)
         if picture.getpixel((x, y)) == red.getpixel((0, 0))
     ]
-    edge = dunlin().panel.pixels_from_mm(4)
+    edge = dunlin().panel.pixels_from_mm(3.5)
     assert abs(min(x for x, _ in lit) - edge) <= 1 and abs(min(y for _, y in lit) - edge) <= 1
 
 

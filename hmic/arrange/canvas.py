@@ -118,6 +118,8 @@ class Canvas:
     relied: list[Relied] = field(default_factory=list)
     overfull: Finding | None = None
     findings: list[Finding] = field(default_factory=list)
+    trough: str = "surface"
+    """The role of what a value has not filled: on a surface the ground shows through."""
     lists: int = 0
     held: int = 0
     """Areas, rows of plans and pieces so far, with every part and ``each`` written out."""

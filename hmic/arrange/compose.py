@@ -56,6 +56,7 @@ from hmic.language.syntax import (
     Use,
     Widget,
     WidgetKind,
+    roles_of,
 )
 from hmic.model.actions import ZoneAction
 from hmic.model.channels import Channel, Scaled, Spelt
@@ -253,10 +254,11 @@ def _areas(
         canvas.hold(len({name for row in drawn.rows for name in row.cells}), drawn.span)
         places = plan.boxes(drawn, within, canvas.design.panel, inner=depth > 0)
         _unfilled(drawn, areas, span, canvas)
-    standing = dict(places)
+    standing, laid = dict(places), dict[str, str]()
     for surface in drawn.surfaces if places else ():
         with _collecting(canvas, surface.span):
             _lay(surface, places, standing, canvas)
+            laid.update(dict.fromkeys(surface.areas, _trough(surface)))
     for area in areas:
         with _collecting(canvas, area.span, _gap_of(area, places)):
             if places and area.name not in places:
@@ -266,8 +268,18 @@ def _areas(
                 remedy = f'write what stands in it, such as `in {area.name} label "..."`, or remove the line'
                 raise DesignError([lacking("A335", message, area.name_span, remedy)])
             if places:
-                _contents(area, standing[area.name], bindings, canvas, depth)
+                around, canvas.trough = canvas.trough, laid.get(area.name, canvas.trough)
+                try:
+                    _contents(area, standing[area.name], bindings, canvas, depth)
+                finally:
+                    canvas.trough = around
     return places
+
+
+def _trough(surface: Surface) -> str:
+    """The role of an empty scale that is seen on a surface."""
+    said = [role for phrase in surface.phrases if phrase.kind != PhraseKind.EDGE for role in roles_of(phrase)]
+    return "ground" if not said or "surface" in said else "surface"
 
 
 def _lay(surface: Surface, places: Mapping[str, Box], standing: dict[str, Box], canvas: Canvas) -> None:

@@ -239,3 +239,26 @@ def test_what_a_picture_cannot_be_is_told(phrases: str) -> None:
     assert not findings
     _, found = arrange(replace(dunlin(), screens={"only": layout.screens[0]}, start="only"))
     assert [item.code for item in found] == ["A302"] and all(item.remedy for item in found)
+
+
+@pytest.mark.parametrize(
+    ("line", "trough"),
+    [
+        ("gap 2 mm", "surface"),
+        ("surface under left", "ground"),
+        ("surface under left, edge line", "ground"),
+        ("surface under left, colour ground, edge surface", "surface"),
+        ("surface under left, shaded from surface to ground", "ground"),
+    ],
+)
+def test_an_empty_scale_is_seen_on_a_surface(line: str, trough: str) -> None:
+    text = screen(f"    {line}").replace('label "Le"', "bar pack.charge from 0 % to 100 %")
+    compiled = alone(text.replace('label "Ri"', "bar pack.charge from 0 % to 100 %, rightward"), SIZE)
+    drawing = compiled.arranged.drawing
+    picture = Painter(drawing).paint(Moment(0, 0, (3,) * len(drawing.channels)))
+    day = dunlin().themes[0].roles
+    left = picture.crop((0, 0, picture.width // 2 - 8, picture.height))
+    counted = {colour: count for count, colour in left.getcolors(1 << 16) or []}
+    assert counted.get(day[trough], 0) > 0.1 * left.width * left.height
+    right = picture.getpixel((picture.width * 3 // 4, picture.height // 2))
+    assert right == day["surface"]

@@ -81,7 +81,7 @@ def _fill(widget: Widget, track: Box, along: Straight, canvas: Canvas) -> None:
     zero = round(min(max(0.0, -low / (high - low)), 1.0) * length)
     steps = Scaled(low, (high - low) / length, length + 1)
     channel = canvas.channel(Channel(along.value, steps, glide=glide_of(widget, canvas)))
-    surface = canvas.artwork.ink("surface")
+    surface = canvas.artwork.ink(canvas.trough)
     mask = NO_MASK
     if widget.one(PhraseKind.ROUNDED) is None and widget.one(PhraseKind.SEGMENTS) is None:
         canvas.operations.append(Fill(track, surface))

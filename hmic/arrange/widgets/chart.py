@@ -57,7 +57,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     width = max(canvas.px(COLUMN_MM), -(-(box.width - beside) // MOST_COLUMNS))
     columns = (box.width - beside) // width
     field = Box(box.left + box.width - columns * width, box.top + head, columns * width, high)
-    canvas.operations.append(Fill(field, canvas.artwork.ink("surface")))
+    canvas.operations.append(Fill(field, canvas.artwork.ink(canvas.trough)))
     _marks(widget, field, seconds, canvas)
     _draw_lines(widget, lines, field, beside > 0, canvas)
     left = _unit(widget, lines, box, beside, canvas)

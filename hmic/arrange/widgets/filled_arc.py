@@ -113,7 +113,7 @@ def draw(shape: Shape, channel: int, ink: Ink, canvas: Canvas) -> None:
     turn = sweep.last - sweep.first
     at = sweep.first + round(zero * turn)
     track = canvas.artwork.mask(shape.mask(sweep.first, sweep.last, 1))
-    surface, ring = canvas.artwork.ink("surface"), shape.ring()
+    surface, ring = canvas.artwork.ink(canvas.trough), shape.ring()
     canvas.operations.append(Stencil(shape.box, track, surface))
     if zero > 0:
         canvas.operations.append(Stencil(shape.box, canvas.artwork.mask(shape.mask(sweep.first, at)), ink))

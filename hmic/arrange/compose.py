@@ -474,7 +474,7 @@ def _wrong_phrases(widget: Widget, kinds: frozenset[PhraseKind], *, freely: bool
         elif kind not in kinds:
             remedy = f"leave it out; `{widget.kind}` takes: {takes}"
             yield error("A302", f"`{widget.kind}` does not take `{word}`", phrase.span, remedy)
-        elif kind in said and kind not in ("state", "above", "below", "zone"):
+        elif kind in said and kind not in ("state", "above", "below", "zone", "way"):
             yield error("A307", f"`{word}` is said twice", phrase.span, "keep one of them")
         said.add(kind)
 
@@ -518,6 +518,8 @@ PHRASE_WORDS: Mapping[str, str] = {
     "glides": "glides within",
     "off": "off as",
     "on": "on as",
+    "pictogram": "with pictogram",
+    "way": "SCREEN",
 }
 
 

@@ -38,15 +38,16 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.cli.writing import write_whole
     from hmic.player.written import files, memory
 
-    drawing, pack, baud = None, None, BAUD
+    drawing, pack, baud, turned = None, None, BAUD, 0
     folder = arguments.design or arguments.with_pack
     if folder is not None:
         from hmic.cli.designs import compile_or_stop
 
         compiled = compile_or_stop(folder)
         drawing, baud = compiled.arranged.drawing, compiled.design.panel.baud
+        turned = compiled.design.panel.turned
         pack = compiled.pack if arguments.with_pack else None
-    made = files(drawing, pack, baud, __version__)
+    made = files(drawing, pack, baud, __version__, turned=turned)
     for name, data in made.items():
         write_whole(arguments.out / name, data)
     out = arguments.out

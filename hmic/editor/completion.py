@@ -96,7 +96,9 @@ def _named(view: View, context: Context) -> Iterator[Suggestion]:
         return
     if design is None:
         return
-    if re.search(r"(?:\bgoes\s+to|^swipe\s+through(?:\s+\w+\s*,)*)\s+$", before):
+    if re.search(r"\bpictogram\s+$", before):
+        yield from (Suggestion(name, "pictogram") for name in pictograms.names())
+    elif re.search(r"(?:\bgoes\s+to|^swipe\s+through(?:\s+\w+\s*,)*|\bscreens(?:\s+[\w\s]+,)*)\s+$", before):
         titles = {name: screen.title for name, screen in design.screens.items()}
         yield from (Suggestion(name, "screen", title) for name, title in titles.items())
     elif re.search(r"\bramp\s+$", before):

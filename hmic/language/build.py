@@ -163,7 +163,7 @@ def _starts_at(finding: Finding, span: Span) -> bool:
 
 
 def widget(sentence: Sentence, node: Node) -> syntax.Widget:
-    """A ``widget``, ``pictured`` or ``trace`` tree; the span is the sentence's own line."""
+    """A ``widget``, ``pictured``, ``screens`` or ``trace`` tree; the span is the sentence's own line."""
     span = sentence.span(node)
     rest = list(node.children)
     kind, head, word, subject = WidgetKind.TRACE, span, None, None
@@ -246,6 +246,7 @@ def pipe(sentence: Sentence, node: Node) -> syntax.Pipe:
 CONTENTS: dict[str, Callable[[Sentence, Node], syntax.Content]] = {
     "widget": widget,
     "pictured": widget,
+    "screens": widget,
     "use": use,
     "each": each,
     "joint": joint,

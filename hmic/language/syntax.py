@@ -15,11 +15,11 @@ from hmic.diagnostics import Span
 WidgetKind = StrEnum(
     "WidgetKind",
     "LABEL READING WORDS CLOCK BAR LEVEL LAMP SYMBOL CELLS BUTTON SWITCH CHOICE STEPPER SLIDER DIAL CHART "
-    "LIST PICTURE SHAPE TRACE",
+    "LIST PICTURE SHAPE SCREENS TRACE",
 )
 """What a sentence shows. A trace stands under a chart alone."""
 
-CONTROLS = frozenset(map(WidgetKind, ["button", "switch", "choice", "stepper", "slider", "list"]))
+CONTROLS = frozenset(map(WidgetKind, ["button", "screens", "switch", "choice", "stepper", "slider", "list"]))
 """What takes a touch."""
 
 PhraseKind = StrEnum(
@@ -28,7 +28,7 @@ PhraseKind = StrEnum(
     "FORMAT TEXT CALLED SCALE MARKS FINE SWEEP FIGURES NEEDLE CENTRED ALSO TARGET STEPS PEAK RAMP COLOUR "
     "STATE ABOVE BELOW MEANS DIRECTION SHAPED ROWS DIFFERENCE GOES SETS TOGGLES BY ALLOWED HELD CONFIRMED "
     "REFUSED ACKNOWLEDGES OPTIONS OVER AT SIZED FLOW TURNED SHOWING MARKED ALIGNED HANDS ARC WITHIN CORNER "
-    "OTHERWISE HIDDEN NAMED BEHIND OFF ON EDGE SHADED SOFT DURING",
+    "OTHERWISE HIDDEN NAMED BEHIND OFF ON PICTOGRAM WAY EDGE SHADED SOFT DURING",
 )
 """What a phrase says, by its rule in the grammar."""
 

@@ -26,10 +26,26 @@ _LONG_AREA = 18
 """A longer name does not push the others to the right."""
 
 _RUNS_ON = frozenset(
-    ("format", "scale", "options", "over", "hands", "arc", "growing", "zones", "rounded", "named", "at")
+    (
+        "format",
+        "scale",
+        "options",
+        "over",
+        "hands",
+        "arc",
+        "growing",
+        "zones",
+        "rounded",
+        "named",
+        "at",
+        "way",
+        "pictogram",
+    )
 )
 """Phrases that read on from the subject without a comma: ``reading x as ...``, ``bar x from ...``."""
-_WITH_PHRASES = frozenset(("widget", "pictured", "trace", "joint", "pipe", "touch", "phrase_line", "surface"))
+_WITH_PHRASES = frozenset(
+    ("widget", "pictured", "screens", "trace", "joint", "pipe", "touch", "phrase_line", "surface")
+)
 _VALUES = frozenset(
     ("bare", "group", "signal", "call", "inverse", "negative", "convert", "arithmetic", "compare", "either",
      "both", "end")
@@ -184,7 +200,9 @@ def _sentence(node: Node, text: str) -> _Sentence:
         found.append(_Phrase(own, at == 0 and runs_on))
     if not head:
         return _Sentence(found[0].text, tuple(found[1:]), beside=True)
-    return _Sentence(head, tuple(found), 1 if kind == "touch" else 0)
+    # A line below takes no screen of a row.
+    least = sum(str(item.data) == "way" for item in phrases)
+    return _Sentence(head, tuple(found), max(least, kind == "touch"))
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ _SETS = {
         picture
     """,
     "PICTURED": "lamp symbol shape",
+    "SCREENS": "screens",
     "FLOW": "across down freely",
     "SIDE": "left right up down",
     "DIRECTION": "upward downward rightward leftward",
@@ -32,9 +33,9 @@ _OWN = """
     above acknowledged acknowledges across aligned allowed also and arc as at behind below beside by
     called centred colour columns comes confirmed corner difference down each edge ends every figures filled
     fine flowing from gap gives glides goes growing hands held hidden in joint margin marked marks mean means
-    named needle not of off on or otherwise over part peak pipe plan ramp refused round rows screen segments
-    sets shaded shaped showing shown sized soft steps surface sweep swipe target text through to toggles
-    touch trace turned under up use way when while with within without zone zones
+    named needle not of off on or otherwise over part peak pictogram pipe plan ramp refused round rows screen
+    segments sets shaded shaped showing shown sized soft steps surface sweep swipe target text through to
+    toggles touch trace turned under up use way when while with within without zone zones
 """
 
 _TERMINALS: dict[str, list[str]] = {word: [f"_{word.upper()}"] for word in _OWN.split()}

@@ -33,7 +33,8 @@ class Panel:
     ``native_contrast`` white to black in the dark; None where the design does not say.
     ``half_duplex``: two wires carry both ways of the line (RS-485), so the ends take turns.
     ``touch`` says whether the glass feels fingers, ``knob`` whether one turns through the screens.
-    ``round``: only the circle within the lit area is seen."""
+    ``round``: only the circle within the lit area is seen. ``turned``: degrees clockwise by which it is
+    mounted, which is the port's matter: all else is upright."""
 
     width: int
     height: int
@@ -50,6 +51,7 @@ class Panel:
     knob: bool = False
     half_duplex: bool = False
     round: bool = False
+    turned: int = 0
 
     def beyond(self, x: float, y: float) -> float:
         """Millimetres by which a point, in px from the panel's corner, lies outside round glass: below 0

@@ -246,7 +246,7 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
             percent = _amount(reflected.scalar if reflected is not None else None, {"%": 1})
             ratio = native.scalar if native is not None else None
             touch, knob, line = node.get("touch"), node.get("knob"), node.get("line")
-            shape = node.get("shape")
+            shape, turned = node.get("shape"), node.get("turned")
             panel = Panel(
                 width,
                 height,
@@ -263,6 +263,7 @@ def _panel(folder: Folder, node: Node | None) -> Panel | None:
                 knob is not None and knob.scalar is True,
                 line is not None and line.scalar == "half duplex",
                 shape is not None and shape.scalar == "round",
+                turned.scalar if turned is not None and isinstance(turned.scalar, int) else 0,
             )
         case _:
             _zero_lengths(folder, node)

@@ -27,6 +27,7 @@ FOLDER = "words"
 _TEXT_WIDGETS = frozenset((WidgetKind.LABEL, WidgetKind.BUTTON))
 _TEXT_PHRASES = phrase_kinds("called means confirmed refused off on")
 _WORD_WIDGETS = frozenset((WidgetKind.WORDS, WidgetKind.CHOICE))
+_GOING = (WidgetKind.BUTTON, WidgetKind.SCREENS)
 _ASKING = phrase_kinds("sets toggles by allowed")
 MOST_SINGLY = 3
 """Texts without a translation that are told one by one."""
@@ -270,10 +271,13 @@ def _own_words(design: Design) -> Iterator[tuple[str, Span]]:
         kinds = {phrase.kind for phrase in widget.phrases}
         if widget.kind == WidgetKind.CHART and PhraseKind.UNMARKED not in kinds:
             yield NOW, widget.head
+        for phrase in widget.phrases:
+            if phrase.kind == PhraseKind.WAY and phrase.words[0] in design.screens:
+                yield design.screens[phrase.words[0]].title, phrase.span
         if widget.kind == WidgetKind.SWITCH:
             own = ((PhraseKind.OFF, OFF), (PhraseKind.ON, ON))
             yield from ((word, widget.head) for kind, word in own if kind not in kinds)
-        asks = widget.kind in CONTROLS and (widget.kind != WidgetKind.BUTTON or kinds & _ASKING)
+        asks = widget.kind in CONTROLS and (widget.kind not in _GOING or kinds & _ASKING)
         if asks:
             yield NOT_NOW, widget.head
 

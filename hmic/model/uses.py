@@ -143,7 +143,7 @@ def _phrases(
     first = check.design.themes[0] if check.design.themes else None
     for phrase in phrases:
         word = phrase.words[0] if phrase.words else None
-        if word is not None and word not in names and phrase.kind == PhraseKind.GOES:
+        if word is not None and word not in names and phrase.kind in (PhraseKind.GOES, PhraseKind.WAY):
             _screen(check, word, phrase.span)
         if first is not None:
             coloured = phrase.words[:1] if phrase.kind == PhraseKind.RAMP else roles_of(phrase)

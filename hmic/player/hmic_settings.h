@@ -12,6 +12,8 @@
 #define HMIC_DEPTH 16
 #define HMIC_MOST_CHANNELS 1024
 #define HMIC_BAUD 115200
+/* Degrees clockwise by which the panel is mounted turned; hmic_turned.h helps a port with it. */
+#define HMIC_TURNED 0
 
 /* 1: the pack is part of the program, in hmic_design_pack.c. */
 #define HMIC_WITH_PACK 0

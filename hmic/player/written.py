@@ -61,9 +61,11 @@ includes=hmic_display.h
 """
 
 
-def files(drawing: Drawing | None, pack: bytes | None, baud: int, version: str) -> dict[str, bytes]:
+def files(
+    drawing: Drawing | None, pack: bytes | None, baud: int, version: str, *, turned: int = 0
+) -> dict[str, bytes]:
     """Paths in the folder and what they hold; ``pack`` becomes part of the program where it is given.
-    ``version`` is that of hmic."""
+    ``version`` is that of hmic, ``turned`` how the panel is mounted."""
     made = {f"src/{path.name}": path.read_bytes() for path in sorted(SOURCES.glob("hmic_*.[ch]"))}
     made["host/main.c"] = (SOURCES / "host" / "main.c").read_bytes()
     made["board/board.c"] = (SOURCES / "board" / "board.c").read_bytes()
@@ -72,7 +74,7 @@ def files(drawing: Drawing | None, pack: bytes | None, baud: int, version: str) 
     made["CMakeLists.txt"] = _CMAKE.encode()
     made["library.properties"] = _LIBRARY.format(version=version).encode()
     if drawing is not None:
-        made["src/hmic_settings.h"] = settings(drawing, pack, baud).encode()
+        made["src/hmic_settings.h"] = settings(drawing, pack, baud, turned).encode()
     if pack is not None:
         made["src/hmic_design_pack.c"] = pack_source(pack).encode()
     return made
@@ -96,7 +98,7 @@ extern const uint32_t hmic_design_pack_size;
 """
 
 
-def settings(drawing: Drawing, pack: bytes | None, baud: int) -> str:
+def settings(drawing: Drawing, pack: bytes | None, baud: int, turned: int) -> str:
     """``hmic_settings.h`` for a design."""
     kinds = HEADER.unpack(header(drawing, 0))[21]
     room = f"\n   {len(pack)} bytes of flash for its pack, twice, and" if pack is not None else ""
@@ -114,6 +116,8 @@ def settings(drawing: Drawing, pack: bytes | None, baud: int) -> str:
 #define HMIC_DEPTH {drawing.depth}
 #define HMIC_MOST_CHANNELS {max(1, len(drawing.channels))}
 #define HMIC_BAUD {baud}
+/* Degrees clockwise by which the panel is mounted turned; hmic_turned.h helps a port with it. */
+#define HMIC_TURNED {turned}
 
 /* 1: the pack is part of the program, in hmic_design_pack.c. */
 #define HMIC_WITH_PACK {int(pack is not None)}

@@ -84,7 +84,8 @@ def arranged(
         height_mm=whole[1] * pitch,
         eye_distance=eye,
     )
-    screens = {"only": layout.screens[0], "drive": empty_screen()}
+    others = {name: empty_screen(name) for name in ("drive", "cells", "charging")}
+    screens = {"only": layout.screens[0], **others}
     design = replace(dunlin(), panel=panel, screens=screens, start="only")
     if eye > 600:
         design = replace(design, locale=Locale("comma"))

@@ -30,7 +30,7 @@ SIZES = {
     "label": (34, 12), "reading": (44, 20), "words": (26, 24), "clock": (26, 26), "bar": (64, 24),
     "level": (27, 40), "dial": (44, 46), "lamp": (16, 16), "symbol": (20, 20), "cells": (70, 34),
     "chart": (110, 44), "list": (70, 38), "picture": (44, 24), "shape": (34, 16), "button": (34, 16),
-    "switch": (46, 24), "choice": (78, 26), "stepper": (64, 18), "slider": (64, 18),
+    "screens": (110, 16), "switch": (46, 24), "choice": (78, 26), "stepper": (64, 18), "slider": (64, 18),
 }  # fmt: skip
 
 
@@ -53,7 +53,11 @@ def dunlin() -> Design:
 
 def painted(kind: str, sentence: str) -> Image.Image:
     """The sentence alone on a piece of the example's panel, by day."""
-    return paint(alone(one_screen(sentence), SIZES[kind]))
+    text = one_screen(sentence)
+    if kind == "screens":
+        # The first of the row is the one in sight.
+        text = text.replace('screen only "Only"', 'screen drive "Drive"')
+    return paint(alone(text, SIZES[kind]))
 
 
 def one_screen(sentence: str) -> str:
@@ -70,7 +74,7 @@ def paint(compiled: Compiled, **values: float | bool | str) -> Image.Image:
 
 
 def alone(text: str, millimetres: tuple[int, int]) -> Compiled:
-    """A layout whose screen is ``only``, on a piece of the example's panel."""
+    """A layout of one screen on a piece of the example's panel."""
     panel = dunlin().panel
     width, height = (round(panel.pixels_from_mm(side)) for side in millimetres)
     layout, findings = parse(text, "LANGUAGE.md")
@@ -78,9 +82,12 @@ def alone(text: str, millimetres: tuple[int, int]) -> Compiled:
     small = replace(
         panel, width=width, height=height, width_mm=width * panel.pitch, height_mm=height * panel.pitch
     )
-    design = replace(dunlin(), panel=small, screens={"only": layout.screens[0]}, start="only")
-    if "goes to drive" in text:
-        design = replace(design, screens={**design.screens, "drive": empty_screen()})
+    start = layout.screens[0].name
+    others = ("drive", "cells", "charging") if "screens drive" in text else ()
+    others = (*others, "drive") if "goes to drive" in text else others
+    screens = {name: empty_screen(name) for name in others} | {start: layout.screens[0]}
+    first = {start: screens.pop(start)}
+    design = replace(dunlin(), panel=small, screens=first | screens, start=start)
     arranged, found = arrange(design)
     assert arranged is not None, found
     return Compiled(design, arranged, tuple(found))
@@ -122,9 +129,9 @@ def screen(name: str) -> Image.Image:
     return paint(alone("screen only " + found.group(1), SCREENS[name]))
 
 
-def empty_screen() -> Screen:
+def empty_screen(name: str = "drive") -> Screen:
     """For a button to go to."""
-    layout, _ = parse('screen drive "Drive"\n    plan\n        .\n', "LANGUAGE.md")
+    layout, _ = parse(f'screen {name} "{name.capitalize()}"\n    plan\n        .\n', "LANGUAGE.md")
     return layout.screens[0]
 
 

@@ -23,6 +23,7 @@ from hmic.arrange.widgets import (
     list,
     picture,
     reading,
+    screens_row,
     shape,
     slider,
     stepper,
@@ -37,4 +38,4 @@ WIDGETS: dict[str, ModuleType] = {
         label, reading, words, clock, bar, level, dial, lamp, symbol, cells, chart, list, picture, shape,
         button, switch, choice, stepper, slider,
     )
-}  # fmt: skip
+} | {"screens": screens_row}  # fmt: skip

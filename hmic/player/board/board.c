@@ -1,6 +1,7 @@
 /* A board of your own: fill in what each function must do (hmic_port.h says how). It compiles as it is and shows
    nothing. Give the linker a `main` that calls board_setup once and board_loop again and again. */
 #include "hmic_display.h"
+#include "hmic_turned.h"
 
 void board_setup(void);
 void board_loop(void);
@@ -55,14 +56,20 @@ static bool program(void *board, uint32_t offset, const uint8_t *data, uint32_t 
 
 static void push(void *board, uint16_t left, uint16_t top, uint16_t width, uint16_t height, const void *pixels)
 {
-    /* Set the panel's window, then send width x height pixels. */
-    (void)board, (void)left, (void)top, (void)width, (void)height, (void)pixels;
+    hmic_window part = {left, top, width, height};
+    hmic_window on = hmic_turned_window(HMIC_TURNED, HMIC_WIDTH, HMIC_HEIGHT, part);
+    /* Set the panel's window to `on`, then send its pixels row by row: the one at column x and row y is number
+       hmic_turned_pixel(HMIC_TURNED, part, x, y) of `pixels`. Upright they are sent as they lie there. */
+    (void)board, (void)on, (void)pixels;
 }
 
 static bool finger(void *board, uint16_t *x, uint16_t *y)
 {
-    (void)board, (void)x, (void)y;
-    return false;
+    bool down = false; /* ask the glass's controller, and set x and y */
+    if (down)
+        hmic_upright_finger(HMIC_TURNED, HMIC_WIDTH, HMIC_HEIGHT, x, y);
+    (void)board;
+    return down;
 }
 
 static void backlight(void *board, uint8_t percent) { (void)board, (void)percent; }

@@ -1,0 +1,99 @@
+"""A row of screens, and pictograms on buttons."""
+
+from __future__ import annotations
+
+import numpy
+import pytest
+
+from hmic.arrange.compose import Arranged, arrange
+from hmic.check.rules import check
+from hmic.language.parser import parse
+from hmic.language.tidy import tidy
+from hmic.model.actions import GoTo
+from hmic.model.design import Design
+from hmic.paint.operations import Box, Moment
+from hmic.paint.painter import Painter
+from tests.tools.changed import replace
+from tests.tools.widget_pictures import dunlin
+
+NAMES = ("drive", "cells", "motor")
+
+
+def row(sentence: str, height: int = 16) -> tuple[Design, Arranged]:
+    """Three screens that have the same row at their foot."""
+    text = "".join(
+        f'screen {name} "{name.capitalize()}"\n    plan\n        rest\n        ways\n'
+        f'    rows 1, {height} mm\n    in rest  label "Rest", text 20 arcmin\n    in ways  {sentence}\n\n'
+        for name in NAMES
+    )
+    tree, found = parse(text, "x.layout")
+    assert not found
+    screens = {screen.name: screen for screen in tree.screens}
+    design = replace(dunlin(), screens=screens, start="drive", order=())
+    arranged, told = arrange(design)
+    assert arranged is not None, told
+    return design, arranged
+
+
+ROW = "screens drive with pictogram motor, cells with pictogram battery, motor, text 18 arcmin"
+
+
+@pytest.mark.parametrize("height", [16, 30])
+def test_a_touch_goes_to_each_of_the_others(height: int) -> None:
+    _, arranged = row(ROW, height)
+    for screen in arranged.screens:
+        asked = [zone.action for zone in screen.zones]
+        assert asked == [GoTo(name) for name in NAMES if name != screen.name]
+
+
+def test_the_one_in_sight_is_marked_by_more_than_colour() -> None:
+    _, arranged = row(ROW)
+    lit = []
+    for number, screen in enumerate(arranged.screens):
+        picture = Painter(arranged.drawing).paint(Moment(number, 0, (3,) * len(arranged.channels)))
+        grey = numpy.asarray(picture.convert("L")).astype(int)
+        foot = grey[-60:]
+        # A bright row that runs over a good part of a field: the light.
+        runs = [(line > 120).sum() for line in foot]
+        columns = numpy.nonzero(foot[int(numpy.argmax(runs))] > 120)[0]
+        lit.append(int(columns.mean() * len(NAMES) // grey.shape[1]))
+        assert screen.name == NAMES[number]
+    assert lit == [0, 1, 2]
+
+
+def test_a_screen_that_only_the_row_leads_to_is_reached() -> None:
+    design, arranged = row(ROW)
+    assert not {item.code for item in check(design, arranged)} & {"C410", "C411", "C412", "C417", "C420"}
+    text = 'screen drive "Drive"\n    plan\n        a\n    in a  screens drive, nowhere\n'
+    tree, _ = parse(text, "x.layout")
+    lost = replace(dunlin(), screens={"drive": tree.screens[0]}, start="drive", order=())
+    assert arrange(lost)[0] is None
+
+
+def test_a_row_and_a_pictured_button_stay_as_they_are_when_tidied() -> None:
+    text = (
+        'screen drive "Drive"\n    plan\n        a  b\n'
+        "    in a   screens   drive with   pictogram motor ,cells,text 18 arcmin\n"
+        '    in b   button "Go"   with pictogram next,goes to cells\n'
+    )
+    tidied, found = tidy(text, "x.layout")
+    assert not found
+    assert "screens drive with pictogram motor, cells, text 18 arcmin" in tidied
+    assert 'button "Go" with pictogram next, goes to cells' in tidied
+    assert tidy(tidied, "x.layout")[0] == tidied
+
+
+@pytest.mark.parametrize(("words", "size"), [("Go on", (60, 16)), ("Go on", (26, 30)), ("", (20, 20))])
+def test_a_pictogram_and_its_words_keep_apart_and_stand_in_the_middle(
+    words: str, size: tuple[int, int]
+) -> None:
+    from tests.tools.widget_pictures import alone, one_screen, paint
+
+    compiled = alone(one_screen(f'button "{words}" with pictogram next, goes to drive'), size)
+    image = numpy.asarray(paint(compiled).convert("L")).astype(int)
+    box: Box = compiled.arranged.screens[0].touches[0].box
+    inner = image[box.top + 8 : box.top + box.height - 8, box.left + 8 : box.left + box.width - 8]
+    rows, columns = numpy.nonzero(inner > 150)
+    assert abs((columns.min() + columns.max()) / 2 - inner.shape[1] / 2) <= 4
+    if not words:
+        assert abs((rows.min() + rows.max()) / 2 - inner.shape[0] / 2) <= 2

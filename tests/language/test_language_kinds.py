@@ -21,7 +21,7 @@ TEXT = (ROOM / "grammar.lark").read_text(encoding="utf-8")
 
 
 def names_of(rule: str) -> set[str]:
-    """What the branches of a rule are called in a tree, by lark: one without a name of its own, of a rule that
+    """What the branches of a rule are called in a tree, by lark: one without a name, of a rule that
     stands for its branches, is the rule that it holds."""
     built = lark.Lark(TEXT, parser="lalr", lexer="basic", start=list(Start), maybe_placeholders=False)
     found = [each for each in built.rules if each.origin.name == rule]

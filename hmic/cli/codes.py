@@ -1,7 +1,7 @@
 """Finding codes of the command line."""
 
 USAGE = frozenset(
-    "U920 U921 U930 U931 U934 U935 U936 U938 U939 U941 U942 U943 U944 U945 U960 U980 "  # noqa: SIM905
+    "U920 U921 U930 U931 U934 U935 U936 U938 U939 U941 U942 U943 U944 U945 U946 U960 U980 "  # noqa: SIM905
     "R763 R764 R765 R766 R767 R770".split()
 )
 """Those that only tell of a wrong word of the command: exit code 2."""
@@ -26,6 +26,8 @@ CODES: dict[str, str] = {
     "U943": "two descriptions that cannot be told apart",
     "U944": "a moment without its recording, or a recording without its moment",
     "U945": "a part of a recording that is none, or too long",
+    "U946": "pictures without a place to go",
+    "U947": "a port for a page that cannot be used",
     "U950": "no layout file where one was named",
     "U951": "a layout file that is not UTF-8 text",
     "U960": "a code that hmic never gives",

@@ -1,4 +1,4 @@
-"""Paints every screen in every theme as PNG, exactly as a display would.
+"""Paints every screen in every theme as PNG, exactly as a display would; or in a browser, while you write.
 
 With no vehicle at hand the signals have plausible samples; --set changes them. With --replay they are what a
 recording had brought by the moment --at. With an error in the design all else is painted with samples, and
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 EPILOG = """\
 examples:
+  hmic preview layouts/dunlin --live
   hmic preview layouts/dunlin --out pictures
   hmic preview layouts/dunlin --out pictures --screen drive --theme night
   hmic preview layouts/dunlin --out pictures --set pack.charge=12 --set vehicle.speed="80 km/h"
@@ -41,7 +42,13 @@ a signal can also be set to: unseen, stale, out (of range); the time by clock.ti
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
     parser.add_argument("design", type=Path, help="folder with design.yaml")
-    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the pictures")
+    parser.add_argument("--out", type=Path, metavar="DIR", help="folder for the pictures")
+    parser.add_argument(
+        "--live", action="store_true", help="in a browser instead, and again with every file that is saved"
+    )
+    parser.add_argument(
+        "--page-port", type=int, default=0, metavar="N", help="of the page; any free one if it is not said"
+    )
     parser.add_argument("--screen", metavar="S", help="this screen only")
     parser.add_argument("--theme", metavar="T", help="this theme only")
     parser.add_argument("--language", metavar="L", help="in this language, by words/L.yaml of the design")
@@ -80,6 +87,11 @@ def run(arguments: argparse.Namespace) -> int:
     """Writes SCREEN-THEME.png for each, and contact-sheet.png if asked; 1 with an error in the design."""
     from hmic.show.screens import raw_values
 
+    if arguments.live:
+        return _live(arguments)
+    if arguments.out is None:
+        remedy = "add --out DIR, or --live to look in a browser"
+        raise DesignError([error("U946", "it is not said where the pictures go", None, remedy)])
     _look_at_sources(arguments)
     if arguments.replay:
         return _replayed(arguments)
@@ -102,6 +114,30 @@ def run(arguments: argparse.Namespace) -> int:
     if failed:
         _tell_gaps(compiled, screens)
     return 1 if failed else 0
+
+
+def _live(arguments: argparse.Namespace) -> int:
+    """Serves the page until it is interrupted."""
+    import asyncio
+
+    from hmic.show.serving import Live
+
+    if not (arguments.design / "design.yaml").is_file():
+        compile_to_look(arguments.design, arguments.language)
+
+    async def serve() -> None:
+        live = Live(arguments.design, arguments.language)
+        try:
+            await live.begin(arguments.page_port)
+        except (OSError, OverflowError) as failed:
+            reason = getattr(failed, "strerror", None) or failed
+            message = f"port {arguments.page_port} cannot be used: {reason}"
+            raise DesignError([error("U947", message, None, "leave --page-port out")]) from None
+        print(f"{live.address}\n  open it in a browser on this computer; Ctrl-C ends it", flush=True)
+        await live.watch()
+
+    asyncio.run(serve())
+    return 0
 
 
 def _look_at_sources(arguments: argparse.Namespace) -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from hmic.causes import Faults
 from hmic.compile.kept_findings import remember, stamp, texts_of
 from hmic.diagnostics import DesignError, Finding, Severity, Unjudged, sorted_findings
 
@@ -54,14 +55,33 @@ def compile_design(
     kept, under the stamp of the files as they were before they were read."""
     stamped = stamp(folder, language) if stamped is None else stamped
     seen = _examined(folder, language)
+    if seen.design is not None and seen.arranged is not None:
+        remember(stamped, tuple(seen.findings))
+    return _result(seen, folder)
+
+
+def compile_in_steps(folder: Path, language: str | None = None) -> Iterator[Compiled | Failed]:
+    """As ``compile_design``, first without what the checks find, as soon as there is something to look at,
+    then with it."""
+    begun = _begun(folder, language)
+    yield _result(begun.plain(), folder)
+    if begun.arranged is not None:
+        yield _result(_checked(begun), folder)
+
+
+def _result(seen: _Examined, folder: Path) -> Compiled | Failed:
     findings = tuple(seen.findings)
     if seen.design is None or seen.arranged is None:
         return Failed(findings, texts_of(folder, findings))
+<<<<<<< HEAD
     remember(stamped, findings, seen.unjudged)
     compiled = Compiled(seen.design, seen.arranged, findings, seen.unjudged)
+=======
+    compiled = Compiled(seen.design, seen.arranged, findings)
+>>>>>>> 91728ae (hmic preview --live: a design in a browser while it is written, painted by the player; codes of masks are remembered in a process)
     if seen.whole and not any(finding.severity is Severity.ERROR for finding in findings):
         return compiled
-    return Failed(findings, seen.design.sources, compiled if seen.whole else None, compiled)
+    return Failed(findings, seen.design.sources, compiled if seen.sound else None, compiled)
 
 
 def examine(
@@ -76,13 +96,36 @@ def examine(
 
 @dataclass(frozen=True)
 class _Examined:
-    """``whole`` where arranging found no error and met none."""
+    """``whole`` where arranging found no error and met none, ``sound`` where loading did not either."""
 
     design: Design | None
     arranged: Arranged | None
     findings: list[Finding]
     whole: bool = False
+<<<<<<< HEAD
     unjudged: tuple[Unjudged, ...] = ()
+=======
+    sound: bool = False
+
+
+@dataclass(frozen=True)
+class _Begun:
+    """A design that was loaded and arranged, with what was found so far and the faults that it follows
+    from."""
+
+    design: Design | None
+    arranged: Arranged | None
+    findings: list[Finding]
+    faults: Faults
+    whole: bool = False
+
+    def plain(self) -> _Examined:
+        return _Examined(self.design, self.arranged, sorted_findings(self.findings), self.whole, self.sound)
+
+    @property
+    def sound(self) -> bool:
+        return self.whole and not any(finding.severity is Severity.ERROR for finding in self.findings)
+>>>>>>> 91728ae (hmic preview --live: a design in a browser while it is written, painted by the player; codes of masks are remembered in a process)
 
 
 def _examined(
@@ -90,13 +133,20 @@ def _examined(
     language: str | None = None,
     unsaved: Mapping[str, str] | None = None,
 ) -> _Examined:
+    return _checked(_begun(folder, language, unsaved))
+
+
+def _begun(folder: Path, language: str | None = None, unsaved: Mapping[str, str] | None = None) -> _Begun:
     from hmic.arrange.compose import arrange_with_gaps
+<<<<<<< HEAD
     from hmic.check.rules import judge, measure
+=======
+>>>>>>> 91728ae (hmic preview --live: a design in a browser while it is written, painted by the player; codes of masks are remembered in a process)
     from hmic.model.load import load
 
     design, findings = load(folder, language, unsaved)
     if design is None:
-        return _Examined(None, None, sorted_findings(findings))
+        return _Begun(None, None, findings, Faults())
     arranged, more = arrange_with_gaps(design)
     whole = not arranged.relied and not any(finding.severity is Severity.ERROR for finding in more)
     findings.extend(_questions(design))
@@ -104,12 +154,30 @@ def _examined(
     findings.extend(more)
     faults = design.faults.and_also(more)
     findings = [item for item in findings if item.severity is Severity.ERROR or faults.cause(item) is None]
+<<<<<<< HEAD
     if not whole:
         findings.extend(faults.own(measure(design, arranged)))
         return _Examined(design, arranged, sorted_findings(findings))
     found, unjudged = judge(design, arranged)
     findings.extend(faults.own([*found, *_packing(design, arranged)]))
     return _Examined(design, arranged, sorted_findings(findings), True, tuple(unjudged))
+=======
+    return _Begun(design, arranged, findings, faults, whole)
+
+
+def _checked(begun: _Begun) -> _Examined:
+    from hmic.check.rules import check, measure
+
+    design, arranged = begun.design, begun.arranged
+    if design is None or arranged is None:
+        return begun.plain()
+    if begun.whole:
+        found = [*check(design, arranged), *_packing(design, arranged)]
+    else:
+        found = measure(design, arranged)
+    findings = sorted_findings([*begun.findings, *begun.faults.own(found)])
+    return _Examined(design, arranged, findings, begun.whole, begun.sound)
+>>>>>>> 91728ae (hmic preview --live: a design in a browser while it is written, painted by the player; codes of masks are remembered in a process)
 
 
 def _packing(design: Design, arranged: Arranged) -> Sequence[Finding]:

@@ -11,6 +11,7 @@ plain rows 57 265, the mask code 28 496.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 from itertools import groupby
 
 PLANE_ALIGNMENT = 4
@@ -22,6 +23,8 @@ PACKBITS = 2
 NO_PLANE = 255
 
 ROWS_PER_START = 16
+KEPT = 4096
+"""Masks whose code is remembered: a design that is built after each edit has nearly the same ones again."""
 
 # The mask code: the first byte of a piece of a row.
 FULL = 0x40
@@ -37,6 +40,7 @@ class PlaneError(ValueError):
     """Coded data that break the format; the message says how."""
 
 
+@lru_cache(KEPT)
 def encode_mask(coverage: bytes, width: int) -> tuple[int, bytes]:
     """Form and bytes of a mask, one byte a pixel given: the shorter form, plain when equal."""
     rows = _rows(coverage, width)

@@ -58,9 +58,9 @@ def page(compiled: Compiled, recording: Recording | None) -> str:
     parts = {
         "NAME": escape(compiled.design.name),
         "SOURCE": _source(recording),
-        "STYLE": (PAGE / "share.css").read_text(encoding="utf-8"),
-        "SCRIPT": (PAGE / "share.js").read_text(encoding="utf-8"),
-        "FACTS": _in_script(_facts(compiled, list(looks), recording)),
+        "STYLE": "".join((PAGE / name).read_text(encoding="utf-8") for name in ("page.css", "share.css")),
+        "SCRIPT": "".join((PAGE / name).read_text(encoding="utf-8") for name in ("player.js", "share.js")),
+        "FACTS": _in_script(_known(compiled, list(looks), recording)),
         "DATA": "\n".join(
             f'<script type="application/octet-stream" id="{name}-data">{_packed(each)}</script>'
             for name, each in data.items()
@@ -87,7 +87,8 @@ def changes(states: Iterable[Sequence[int]]) -> bytes:
     return bytes(out)
 
 
-def _facts(compiled: Compiled, looks: Sequence[str], recording: Recording | None) -> dict[str, object]:
+def facts(compiled: Compiled) -> dict[str, object]:
+    """What a page has to know of the panel, the screens and how one leads to another, and the themes."""
     drawing, arranged = compiled.arranged.drawing, compiled.arranged
     names = [screen.name for screen in drawing.screens]
     screens = []
@@ -99,7 +100,7 @@ def _facts(compiled: Compiled, looks: Sequence[str], recording: Recording | None
         ]
         swipes = {side.value: names.index(to) for side, to in screen.swipes}
         screens.append({"name": visible(screen.name), "ways": ways, "swipes": swipes})
-    facts: dict[str, object] = {
+    return {
         "width": drawing.width,
         "height": drawing.height,
         "depth": drawing.depth,
@@ -108,14 +109,16 @@ def _facts(compiled: Compiled, looks: Sequence[str], recording: Recording | None
         "themes": [visible(theme.name) for theme in drawing.themes],
         "start": drawing.start,
         "theme": drawing.first_theme,
-        "looks": list(looks),
-        "step": STEP,
     }
+
+
+def _known(compiled: Compiled, looks: Sequence[str], recording: Recording | None) -> dict[str, object]:
+    known = facts(compiled) | {"looks": list(looks), "step": STEP}
     if recording is not None:
         sight = [moment.sightings[-1].screen for moment in recording.moments]
         themes = [moment.theme for moment in recording.moments]
-        facts |= {"begin": recording.begin, "inSight": sight, "inTheme": themes}
-    return facts
+        known |= {"begin": recording.begin, "inSight": sight, "inTheme": themes}
+    return known
 
 
 def _source(recording: Recording | None) -> str:

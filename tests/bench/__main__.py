@@ -7,6 +7,7 @@ import sys
 
 NAMES = {
     "start": "seconds from a command to its answer",
+    "live": "milliseconds from a save to the picture in a browser, and memory over an hour of saves",
     "cost": "seconds of a check as the design grows",
     "push": "goodput of a push beside ZMODEM and YMODEM, and what an edit costs",
     "wire": "bytes on the wire beside other ways to say the same, and latency",

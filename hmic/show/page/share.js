@@ -1,10 +1,7 @@
-"use strict";
 (async () => {
 const $ = (id) => document.getElementById(id);
 const facts = JSON.parse($("facts").textContent);
-const glass = $("glass"), pen = glass.getContext("2d"), slide = $("moment");
-glass.width = facts.width;
-glass.height = facts.height;
+const glass = $("glass"), slide = $("moment");
 
 async function kept(id) {
   const packed = Uint8Array.from(atob($(`${id}-data`).textContent), (char) => char.charCodeAt(0));
@@ -42,44 +39,10 @@ function states(bytes) {
   };
 }
 
-async function player(module, pack) {
-  const MARKS = 8192, STATE = 512, pixel = facts.depth === 16 ? 2 : 3;
-  const memory = new WebAssembly.Memory({ initial: 1 });
-  const door = (await WebAssembly.instantiate(module, { env: { memory } })).instance.exports;
-  let free = door.__heap_base.value;
-  const place = (size) => { const at = (free + 15) & ~15; free = at + size; return at; };
-  const state = place(STATE), marks = place(MARKS), data = place(pack.length);
-  const raw = place(2 * facts.channels + 2), pixels = place(facts.width * facts.height * pixel);
-  memory.grow(Math.max(0, Math.ceil((free - memory.buffer.byteLength) / 65536)));
-  new Uint8Array(memory.buffer).set(pack, data);
-  if (door.web_open(state, data, pack.length, marks, MARKS) !== 0) throw new Error("the pack is damaged");
-  const bytes = new Uint8Array(memory.buffer, pixels), picture = pen.createImageData(facts.width, facts.height);
-  return (screen, theme, values, clock) => {
-    new Uint16Array(memory.buffer, raw, facts.channels).set(values);
-    door.web_frame(state, screen, theme, raw, clock, pixels);
-    const to = picture.data;
-    for (let at = 0, from = 0; at < to.length; at += 4, from += pixel) {
-      if (pixel === 2) {
-        const word = bytes[from] | (bytes[from + 1] << 8);
-        const red = word >> 11, green = (word >> 5) & 63, blue = word & 31;
-        to[at] = (red << 3) | (red >> 2);
-        to[at + 1] = (green << 2) | (green >> 4);
-        to[at + 2] = (blue << 3) | (blue >> 2);
-      } else {
-        to[at] = bytes[from];
-        to[at + 1] = bytes[from + 1];
-        to[at + 2] = bytes[from + 2];
-      }
-      to[at + 3] = 255;
-    }
-    pen.putImageData(picture, 0, 0);
-  };
-}
-
 let paint, looks, moments;
 try {
   const [module, pack, looked, recorded] = await Promise.all(["player", "pack", "looks", "moments"].map(kept));
-  paint = await player(module, pack);
+  paint = await player(module, pack, facts, glass);
   looks = states(looked);
   moments = states(recorded);
 } catch (fault) {
@@ -187,27 +150,7 @@ document.addEventListener("keydown", (event) => {
   does();
 });
 
-let down = null;
-glass.addEventListener("pointerdown", (event) => { down = event; });
-glass.addEventListener("pointercancel", () => { down = null; });
-glass.addEventListener("pointerup", (event) => {
-  if (down === null) return;
-  const across = event.clientX - down.clientX, along = event.clientY - down.clientY;
-  down = null;
-  const far = Math.max(Math.abs(across), Math.abs(along)), screen = facts.screens[chosen.screen];
-  if (far > 30) {
-    const [less, more] = Math.abs(across) >= Math.abs(along) ? ["left", "right"] : ["up", "down"];
-    const side = (less === "left" ? across : along) < 0 ? less : more;
-    if (side in screen.swipes) choose("screen", screen.swipes[side]);
-    return;
-  }
-  const box = glass.getBoundingClientRect(), scale = Math.min(box.width / facts.width, box.height / facts.height);
-  const x = (event.clientX - box.left - (box.width - facts.width * scale) / 2) / scale;
-  const y = (event.clientY - box.top - (box.height - facts.height * scale) / 2) / scale;
-  const hit = screen.ways.find(([left, top, width, height]) =>
-    x >= left && x < left + width && y >= top && y < top + height);
-  if (hit) choose("screen", hit[4]);
-});
+fingers(glass, () => facts, () => facts.screens[chosen.screen], (to) => choose("screen", to));
 
 function turn(time) {
   if (playing !== null) {

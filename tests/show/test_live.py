@@ -1,0 +1,257 @@
+"""The page of a design that is being written: what it follows, whom it serves, what is seen on it."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import shutil
+import socket
+import struct
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any
+from urllib.error import HTTPError
+from urllib.request import Request, urlopen
+
+import pytest
+
+from hmic.cli.main import main
+from hmic.compile.compiling import Compiled, compile_design
+from hmic.model.samples import sample_values, set_value
+from hmic.paint.operations import Moment
+from hmic.paint.painter import Painter
+from hmic.show.live import Watched, state
+from hmic.show.screens import raw_values
+from hmic.show.serving import Live
+from tests.tools.browser import browser, canvas, needs_browser
+
+TWO_FRAMES = "new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
+LAYOUTS = Path(__file__).parents[2] / "layouts"
+
+
+def design(folder: Path, name: str = "roost") -> Path:
+    shutil.copytree(LAYOUTS / name, folder / name, ignore=shutil.ignore_patterns("logs"))
+    return folder / name
+
+
+def settled(watched: Watched) -> int:
+    """Turns until nothing is new; how many turns had something."""
+    count = 0
+    while watched.turn():
+        count += 1
+        assert count < 10
+    return count
+
+
+def write(file: Path, old: str, new: str) -> None:
+    text = file.read_text(encoding="utf-8")
+    assert old in text
+    file.write_text(text.replace(old, new), encoding="utf-8")
+
+
+def test_it_follows_what_is_saved(tmp_path: Path) -> None:
+    """First the picture, then what the checks find; after each save anew, and never without one."""
+    folder = design(tmp_path)
+    watched = Watched(folder)
+    assert watched.turn() and watched.sight.shown is not None and not watched.sight.checked
+    assert watched.turn() and watched.sight.checked and not watched.sight.failed and not watched.turn()
+    before = watched.sight
+    write(folder / "battery.layout", "screen battery", "screen battary")
+    assert settled(watched)
+    assert watched.sight.failed and watched.sight.behind and watched.sight.shown is before.shown
+    assert watched.sight.findings and watched.sight.version > before.version
+    write(folder / "battery.layout", "screen battary", "screen battery")
+    assert settled(watched) and not watched.sight.failed and not watched.sight.behind
+    whole = compile_design(folder)
+    assert isinstance(whole, Compiled) and watched.sight.shown is not None
+    assert watched.sight.shown.pack == whole.pack and watched.sight.findings == whole.findings
+
+
+def test_an_error_of_the_checks_alone_can_be_looked_at(tmp_path: Path) -> None:
+    folder = design(tmp_path)
+    write(folder / "design.yaml", "memory:", "memory: 1 kB #")
+    watched = Watched(folder)
+    settled(watched)
+    assert watched.sight.failed and not watched.sight.behind and watched.sight.shown is not None
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda folder: (folder / "battery.layout").write_bytes(b"\xff\xfe\x00"),
+        lambda folder: (folder / "battery.layout").write_bytes(b"#" * 10_000_000),
+        lambda folder: (folder / "signals.yaml").write_text("["),
+        lambda folder: (folder / "design.yaml").unlink(),
+        lambda folder: shutil.rmtree(folder),
+    ],
+)
+def test_whatever_happens_to_the_folder_it_finds_back(spoil: Any, tmp_path: Path) -> None:
+    folder = design(tmp_path)
+    watched = Watched(folder)
+    settled(watched)
+    good = watched.sight.shown
+    spoil(folder)
+    assert settled(watched) and watched.sight.failed and watched.sight.findings
+    assert watched.sight.shown is good and state(watched.sight)["behind"]
+    shutil.rmtree(folder, ignore_errors=True)
+    design(tmp_path)
+    assert settled(watched) and not watched.sight.failed
+
+
+def test_what_a_page_is_told_of_signals_and_findings(tmp_path: Path) -> None:
+    folder = design(tmp_path)
+    watched = Watched(folder)
+    settled(watched)
+    told = json.loads(json.dumps(state(watched.sight), allow_nan=False))
+    assert told["name"] and len(told["reads"]) == len(told["facts"]["screens"])
+    assert set().union(*told["reads"]) == set(told["signals"])
+    ranges = [signal["range"] for signal in told["signals"].values() if signal["kind"] == "number"]
+    assert ranges and all(low < high for low, high in ranges)
+    write(folder / "battery.layout", "text ", "text 2 px #")
+    settled(watched)
+    found = state(watched.sight)["findings"]
+    assert found and all(each["code"] and each["message"] for each in found)
+
+
+@contextmanager
+def served(folder: Path) -> Iterator[Live]:
+    """The page of a design, served from a thread."""
+    loop, begun, found = asyncio.new_event_loop(), threading.Event(), []
+
+    async def serve() -> None:
+        live = Live(folder)
+        await live.begin(0)
+        found.append(live)
+        begun.set()
+        with suppress(asyncio.CancelledError):
+            await live.watch()
+
+    thread = threading.Thread(target=lambda: loop.run_until_complete(serve()), daemon=True)
+    thread.start()
+    assert begun.wait(10)
+    try:
+        yield found[0]
+    finally:
+        for task in asyncio.all_tasks(loop):
+            loop.call_soon_threadsafe(task.cancel)
+        thread.join(10)
+
+
+def asked(address: str, **more: Any) -> bytes:
+    with urlopen(Request(address, **more), timeout=10) as answer:
+        result: bytes = answer.read()
+        return result
+
+
+def seen(address: str) -> dict[str, Any]:
+    """The state once the checks have been through."""
+    for _ in range(600):
+        told: dict[str, Any] = json.loads(asked(address + "state"))
+        if told["checked"]:
+            return told
+        threading.Event().wait(0.05)
+    raise AssertionError("never checked")
+
+
+def test_only_who_has_the_address_is_served(tmp_path: Path) -> None:
+    with served(design(tmp_path)) as live:
+        seen(live.address)
+        whole = live.address.removesuffix("/").rpartition("/")[0]
+        port = whole.rpartition(":")[2]
+        for address, headers in (
+            (f"{whole}/", {}),
+            (f"{whole}/state", {}),
+            (f"{whole}/{'x' * 22}/state", {}),
+            (live.address + "state", {"Host": "example.invalid"}),
+            (live.address + "state", {"Host": f"example.invalid:{port}"}),
+            (live.address + "state", {"Origin": "http://example.invalid"}),
+            (live.address + "state", {"Origin": "null"}),
+            (live.address + "../../etc/passwd", {}),
+        ):
+            with pytest.raises(HTTPError) as refused:
+                asked(address, headers=headers)
+            assert refused.value.code in (403, 404), address
+        assert asked(live.address + "state", headers={"Origin": f"http://127.0.0.1:{port}"})
+        # Another address of this computer, as others on the network would use.
+        with socket.socket() as other, pytest.raises(OSError):
+            other.settimeout(2)
+            other.connect(("127.0.0.2", int(port)))
+
+
+def test_values_are_those_of_a_preview(tmp_path: Path) -> None:
+    folder = design(tmp_path)
+    with served(folder) as live:
+        told = seen(live.address)
+        compiled = compile_design(folder)
+        assert isinstance(compiled, Compiled) and asked(live.address + "pack") == compiled.pack
+        numbers = {name: each for name, each in told["signals"].items() if each["kind"] == "number"}
+        name = next(name for name, each in numbers.items() if not each["count"])
+        for text in ("stale", str(told["signals"][name]["range"][0])):
+            sent = json.dumps({"settings": {name: text, "gone.signal": "1"}, "touch": "idle"}).encode()
+            answer = asked(live.address + "values", data=sent)
+            wanted = sample_values(compiled.design)
+            wanted.update([set_value(compiled.design, f"{name}={text}")])
+            assert struct.unpack(f"<{len(answer) // 2}H", answer) == raw_values(compiled, wanted)
+        for sent, code in (
+            (b"", 400),
+            (b"[]", 400),
+            (b'{"settings":{"a":1},"touch":"idle"}', 400),
+            (b"[" * 50_000, 400),
+            (b"x" * 200_000, 413),
+            (json.dumps({"settings": {name: "much"}, "touch": "idle"}).encode(), 422),
+        ):
+            with pytest.raises(HTTPError) as refused:
+                asked(live.address + "values", data=sent)
+            assert refused.value.code == code, sent[:40]
+
+
+def test_a_port_that_is_taken(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = design(tmp_path)
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        words = ["preview", str(folder), "--live", "--page-port", str(other.getsockname()[1])]
+        assert main(words) == 1
+    assert "U947" in capsys.readouterr().err
+    assert main(["preview", str(folder), "--live", "--page-port", "70000"]) == 1
+    assert "U947" in capsys.readouterr().err
+    assert main(["preview", str(tmp_path / "none"), "--live"]) != 0
+
+
+@needs_browser
+@pytest.mark.parametrize("name", ["dunlin", "roost"])
+def test_in_a_browser_every_screen_is_as_previewed_and_follows(name: str, tmp_path: Path) -> None:
+    folder = design(tmp_path, name)
+    compiled = compile_design(folder)
+    assert isinstance(compiled, Compiled)
+    drawing = compiled.arranged.drawing
+    painter, raw = Painter(drawing), raw_values(compiled, sample_values(compiled.design))
+    with served(folder) as live, browser() as started:
+        page = started.new_page(reduced_motion="reduce")
+        said: list[str] = []
+        page.on("pageerror", lambda fault: said.append(str(fault)))
+        page.goto(live.address)
+        page.wait_for_selector("#how:text-matches('^up to date')", timeout=30_000)
+        for theme in range(len(drawing.themes)):
+            page.click(f"#themes button[value='{theme}']")
+            for screen in range(len(drawing.screens)):
+                page.click(f"#screens button[value='{screen}']")
+                page.evaluate(TWO_FRAMES)
+                assert canvas(page) == painter.paint(Moment(screen, theme, raw)).tobytes(), (screen, theme)
+        file = sorted(folder.glob("*.layout"))[0]
+        text = file.read_text(encoding="utf-8")
+        before = canvas(page)
+        file.write_text(text + "\nscreen", encoding="utf-8")
+        page.wait_for_selector("#picture.behind", timeout=30_000)
+        assert page.inner_text("#findings").strip() and canvas(page) == before
+        file.write_text(text, encoding="utf-8")
+        page.wait_for_selector("#how:text-matches('^up to date')", timeout=30_000)
+        assert page.locator("#picture.behind").count() == 0
+        page.click("#all button:text-is('stale')")
+        page.wait_for_timeout(500)
+        assert canvas(page) != before
+        page.set_viewport_size({"width": 390, "height": 844})
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        assert said == []

@@ -15,6 +15,7 @@ from typing import Any
 
 from hmic.check.finding_places import places
 from hmic.compile.compiling import Compiled, Failed, compile_in_steps
+from hmic.compile.kept_findings import SUFFIXES
 from hmic.diagnostics import DesignError, Finding, held_against, sorted_findings
 from hmic.model.builtin import CLOCK
 from hmic.model.channels import signals_of
@@ -88,14 +89,14 @@ class Watched:
 
 
 def _stamp(folder: Path) -> object:
-    """What tells that something in a folder has changed: names, times and sizes of its files."""
+    """What tells that a design has changed: names, times and sizes of the files that it can have."""
     found: list[tuple[str, int, int]] = []
     try:
         for path in sorted(folder.rglob("*")):
             if len(found) == MOST_FILES:
                 break
-            facts = path.stat()
-            if path.is_file():
+            if path.suffix.lower() in SUFFIXES:
+                facts = path.stat()
                 found.append((str(path), facts.st_mtime_ns, facts.st_size))
     except OSError as gone:
         # Between two looks a file can go away; the next look finds it gone.

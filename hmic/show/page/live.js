@@ -65,6 +65,7 @@ async function look() {
   signals();
   show();
   document.body.dataset.version = news.version;
+  document.body.dataset.checked = news.checked;
 }
 
 function buttons(id, name, labels) {

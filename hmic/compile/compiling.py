@@ -56,7 +56,7 @@ def compile_design(
     stamped = stamp(folder, language) if stamped is None else stamped
     seen = _examined(folder, language)
     if seen.design is not None and seen.arranged is not None:
-        remember(stamped, tuple(seen.findings))
+        remember(stamped, tuple(seen.findings), seen.unjudged)
     return _result(seen, folder)
 
 
@@ -73,12 +73,7 @@ def _result(seen: _Examined, folder: Path) -> Compiled | Failed:
     findings = tuple(seen.findings)
     if seen.design is None or seen.arranged is None:
         return Failed(findings, texts_of(folder, findings))
-<<<<<<< HEAD
-    remember(stamped, findings, seen.unjudged)
     compiled = Compiled(seen.design, seen.arranged, findings, seen.unjudged)
-=======
-    compiled = Compiled(seen.design, seen.arranged, findings)
->>>>>>> 91728ae (hmic preview --live: a design in a browser while it is written, painted by the player; codes of masks are remembered in a process)
     if seen.whole and not any(finding.severity is Severity.ERROR for finding in findings):
         return compiled
     return Failed(findings, seen.design.sources, compiled if seen.sound else None, compiled)
@@ -102,10 +97,8 @@ class _Examined:
     arranged: Arranged | None
     findings: list[Finding]
     whole: bool = False
-<<<<<<< HEAD
-    unjudged: tuple[Unjudged, ...] = ()
-=======
     sound: bool = False
+    unjudged: tuple[Unjudged, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -125,7 +118,6 @@ class _Begun:
     @property
     def sound(self) -> bool:
         return self.whole and not any(finding.severity is Severity.ERROR for finding in self.findings)
->>>>>>> 91728ae (hmic preview --live: a design in a browser while it is written, painted by the player; codes of masks are remembered in a process)
 
 
 def _examined(
@@ -138,10 +130,6 @@ def _examined(
 
 def _begun(folder: Path, language: str | None = None, unsaved: Mapping[str, str] | None = None) -> _Begun:
     from hmic.arrange.compose import arrange_with_gaps
-<<<<<<< HEAD
-    from hmic.check.rules import judge, measure
-=======
->>>>>>> 91728ae (hmic preview --live: a design in a browser while it is written, painted by the player; codes of masks are remembered in a process)
     from hmic.model.load import load
 
     design, findings = load(folder, language, unsaved)
@@ -154,30 +142,23 @@ def _begun(folder: Path, language: str | None = None, unsaved: Mapping[str, str]
     findings.extend(more)
     faults = design.faults.and_also(more)
     findings = [item for item in findings if item.severity is Severity.ERROR or faults.cause(item) is None]
-<<<<<<< HEAD
-    if not whole:
-        findings.extend(faults.own(measure(design, arranged)))
-        return _Examined(design, arranged, sorted_findings(findings))
-    found, unjudged = judge(design, arranged)
-    findings.extend(faults.own([*found, *_packing(design, arranged)]))
-    return _Examined(design, arranged, sorted_findings(findings), True, tuple(unjudged))
-=======
     return _Begun(design, arranged, findings, faults, whole)
 
 
 def _checked(begun: _Begun) -> _Examined:
-    from hmic.check.rules import check, measure
+    from hmic.check.rules import judge, measure
 
     design, arranged = begun.design, begun.arranged
     if design is None or arranged is None:
         return begun.plain()
+    unjudged: Sequence[Unjudged] = ()
     if begun.whole:
-        found = [*check(design, arranged), *_packing(design, arranged)]
+        found, unjudged = judge(design, arranged)
+        found = [*found, *_packing(design, arranged)]
     else:
         found = measure(design, arranged)
     findings = sorted_findings([*begun.findings, *begun.faults.own(found)])
-    return _Examined(design, arranged, findings, begun.whole, begun.sound)
->>>>>>> 91728ae (hmic preview --live: a design in a browser while it is written, painted by the player; codes of masks are remembered in a process)
+    return _Examined(design, arranged, findings, begun.whole, begun.sound, tuple(unjudged))
 
 
 def _packing(design: Design, arranged: Arranged) -> Sequence[Finding]:

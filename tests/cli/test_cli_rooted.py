@@ -197,7 +197,7 @@ BREAKS = [
     Break(THEMES, 'ink: "#edd0a3"', 'ink: "edd0a3"', "M230", design="dunlin"),
     Break(THEMES, "wait: 2 s", "wait: 2", "M230", design="dunlin"),
     Break(SIGNALS, "Speed, stale: 250 ms", "Speed, stale: 250", "M230", design="dunlin"),
-    Break(SIGNALS, "unit: V, range: [192", "unit: mV, range: [192", "M265", pasted=False, design="dunlin"),
+    Break(SIGNALS, "unit: V, range: [180", "unit: mV, range: [192", "M265", pasted=False, design="dunlin"),
     Break(SIGNALS, "ChargeRequest.Limit", "ChargerState.Limit", "M298", pasted=False, design="dunlin"),
     Break(SIGNALS, "pack.fault:   ", "pack.voltage: ", "M227", pasted=False, design="dunlin"),
     Break(SIGNALS, "pack.voltage * pack", "pack.voltage x pack", "L112", pasted=False, design="dunlin"),

@@ -9,7 +9,7 @@ never reach full coverage, the colour is the blend that is painted (``PIXELS.md`
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property
 from typing import NamedTuple
 
@@ -20,6 +20,7 @@ from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, shown
 from hmic.check.seen_through import Mixed, SeenColours, blended, by_luminance
 from hmic.language.syntax import PhraseKind, WidgetKind
+from hmic.model.channels import MOST_STEPS
 from hmic.model.touch_progress import HOLD_PREFIX, TOUCH_PREFIX, TOUCH_WORDS, TouchState
 from hmic.paint.operations import (
     DOUBT,
@@ -27,6 +28,7 @@ from hmic.paint.operations import (
     LIVE,
     NO_CHANNEL,
     NO_MASK,
+    Axis,
     Box,
     Figures,
     Fill,
@@ -35,6 +37,7 @@ from hmic.paint.operations import (
     Part,
     Picture,
     Pointer,
+    Reveal,
     Run,
     Stencil,
     ink_of,
@@ -153,7 +156,7 @@ class Painted:
             return found
         tint = ink.tint
         steps = self.steps(operation)
-        for pile in self.piles[index]:
+        for pile in self._telling(index):
             # What lies beneath is the same at each step, but where it goes by the same channel.
             moves_along = tint != NO_CHANNEL and any(self._tint(number) == tint for number in pile)
             apart = [range(step, step + 1) for step in steps] if moves_along else [steps]
@@ -169,6 +172,19 @@ class Painted:
         if operation.part is Part.TEXT:
             found.update(self._over_doubt(index, ink.first, tint))
         return found
+
+    def _telling(self, index: int) -> Sequence[Pile]:
+        """The piles that an operation is told from. Where what moves lies on its own colour it changes
+        nothing, as the cover of an arc at its edges; unless it lies on nothing else, and is never seen."""
+        piles = self.piles[index]
+        return [pile for pile in piles if not self._changes_nothing(index, pile)] or piles
+
+    def _changes_nothing(self, index: int, pile: Pile) -> bool:
+        operation = self.operations[index]
+        if not pile or not operation.moves or self.pieces[pile[-1]] is not self.pieces[index]:
+            return False
+        top, ink = self.operations[pile[-1]], ink_of(operation)
+        return not top.moves and top.when is None and ink_of(top) == ink and self._tint(index) == NO_CHANNEL
 
     def _tint(self, index: int) -> int:
         ink = ink_of(self.operations[index])
@@ -394,6 +410,9 @@ class Painted:
                 ink == ink_of(operation) or self._alike(beneath, operation)
             ):
                 continue
+            if _uncovered_with(beneath, operation):
+                yield from (ink.first + each for each in self._beneath_steps(beneath))
+                return
             if is_area(beneath) and is_area(operation) and operation.bed:
                 continue
             if self._is_soft(number):
@@ -407,7 +426,8 @@ class Painted:
                 when = operation.when
                 steps = tuple(each for each in steps if when.low <= LIVE + each <= when.high)
             yield from (ink.first + each for each in steps)
-            if not beneath.moves and (beneath.when is None or goes_with(beneath, operation)):
+            with_it = goes_with(beneath, operation) or _lives_with(beneath, operation)
+            if not beneath.moves and (beneath.when is None or with_it):
                 return
         yield GROUND
 
@@ -441,6 +461,8 @@ class Painted:
                 continue
             if channel in (leading_channel(beneath), ink.tint):
                 yield Pair(DOUBT, DOUBT, doubt=True, hatched=True)
+                continue
+            if beneath.when is not None and beneath.when.channel == channel and beneath.when.low >= LIVE:
                 continue
             if self._is_soft(number):
                 below = set(self._unders(index, pile[: pile.index(number)], NO_CHANNEL, 0))
@@ -495,6 +517,16 @@ def is_symbol(operation: Operation) -> bool:
     return operation.part is Part.SHAPE
 
 
+def _uncovered_with(one: Operation, other: Operation) -> bool:
+    """Whether one value uncovers both alike, the one as soon as the other: figures inside a bar."""
+    return (
+        isinstance(one, Reveal)
+        and isinstance(other, Reveal)
+        and one.axis is not Axis.MAPPED
+        and (one.box, one.channel, one.axis, one.zero) == (other.box, other.channel, other.axis, other.zero)
+    )
+
+
 def _weighty(counted: dict[int, int], operation: Operation) -> list[int]:
     """The piles that are seen on enough of the operation's place to matter, in order."""
     least = LEAST_SHARE_OF_POINTER if isinstance(operation, Pointer) else LEAST_SHARE
@@ -508,6 +540,14 @@ def goes_with(under: Operation, operation: Operation) -> bool:
     if inner is None or outer is None or inner.channel != outer.channel:
         return False
     return outer.low <= inner.low and inner.high <= outer.high
+
+
+def _lives_with(under: Operation, operation: Operation) -> bool:
+    """Whether ``under`` is painted whenever the value that ``operation`` shows is known."""
+    when = under.when
+    if when is None or when.channel != leading_channel(operation):
+        return False
+    return when.low <= LIVE and when.high >= LIVE + MOST_STEPS
 
 
 def _corners(box: Box, mask: Image.Image) -> tuple[int, int, int, int]:

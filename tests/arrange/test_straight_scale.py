@@ -10,10 +10,11 @@ from PIL import Image
 
 from hmic.arrange.compose import Arranged
 from hmic.compile.compiling import Compiled
-from hmic.paint.operations import Axis, Box, Fill, Reveal, Run, Slide, Stencil
+from hmic.paint.operations import Axis, Box, Fill, Moment, Reveal, Run, Slide, Stencil
+from hmic.paint.painter import Painter
 from hmic.show.screens import raw_values
 from tests.arrange.test_within_its_place import arranged
-from tests.tools.lit_pixels import lit, touch
+from tests.tools.lit_pixels import levels, lit, touch
 from tests.tools.widget_pictures import dunlin
 
 LOW, HIGH = -60.0, 100.0
@@ -147,6 +148,33 @@ def test_segments_are_as_many_as_said() -> None:
     middle = (found[0] + found[2]) // 2
     column = image.crop((middle, found[1], middle + 1, found[3])).tobytes()
     assert sum(value and not before for before, value in zip(b"\0" + column, column, strict=False)) == 4
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_figures_inside_are_dark_on_the_filling_and_light_elsewhere(way: str) -> None:
+    """On every pixel that they cover wholly, at every value; nothing is left of them in doubt."""
+    made_bar = bar(f"{way}, figures inside, marks every 20 kW, with round ends")
+    drawing, roles = made_bar.drawing, dunlin().themes[0].roles
+    fill, *figures = places(made_bar, Reveal)
+    assert len(figures) == 3
+    everything = [levels(drawing, 0, at, raw_at(made_bar, end)) for at in figures for end in (LOW, HIGH)]
+    solid = [max(each) == 255 for each in zip(*(image.tobytes() for image in everything), strict=True)]
+    assert sum(solid) > 150
+    for value in (LOW, -33.0, 0.0, 1.0, 47.0, 79.0, HIGH):
+        raw = raw_at(made_bar, value)
+        image = Painter(drawing).paint(Moment(0, 0, raw))
+        filled = lit(drawing, 0, fill, raw).tobytes()
+        for at, (whole, inside) in enumerate(zip(solid, filled, strict=True)):
+            if whole:
+                wanted = roles["ground" if inside else "ink"]
+                assert image.getpixel((at % image.width, at // image.width)) == wanted, (value, at)
+    for doubt in range(3):
+        raw = (doubt,) * len(drawing.channels)
+        assert not any(lit(drawing, 0, at, raw).getbbox() for at in figures)
+
+
+def raw_at(arrangement: Arranged, power: float) -> tuple[int, ...]:
+    return raw_values(Compiled(dunlin(), arrangement, ()), {"motor.power": power})
 
 
 @pytest.mark.parametrize("height", range(70, 130, 6))

@@ -38,6 +38,8 @@ MORE = (
     'bar motor.power from -60 kW to 100 kW, upward, zone good from 0 kW to 20 kW, with round ends, '
     'target motor.power + 20 kW, as "0 kW", peak held 2 s',
     "bar pack.charge from 0 % to 100 %, leftward, segments every 50 %, figures none, marks every 50 %",
+    'bar motor.power from -60 kW to 100 kW, upward, figures inside, marks every 20 kW, as "0 kW"',
+    "bar motor.power from -60 kW to 100 kW, leftward, figures inside, marks every 20 kW, with round ends",
     'level pack.charge from 0 % to 100 %, shaped battery, as "0 %", beside, called "Äg"',
     'level pack.charge from 0 % to 100 %, shaped tank, as "0 %", beside, target charge.limit, '
     "marks every 50 %",

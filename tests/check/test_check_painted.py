@@ -13,6 +13,7 @@ from hmic.check.colour import difference
 from hmic.check.light import Light
 from hmic.check.nearest import nearest
 from hmic.check.painted import Painted, is_symbol, is_text
+from hmic.check.rules import check
 from hmic.model.load import load
 from hmic.paint.operations import (
     DOUBT,
@@ -30,6 +31,7 @@ from hmic.paint.operations import (
 )
 from hmic.paint.painter import Painter
 from tests.tools.changed import replace
+from tests.tools.widget_pictures import alone, one_screen
 
 ROOT = Path(__file__).parents[2]
 colours = st.tuples(*[st.integers(0, 255)] * 3)
@@ -182,3 +184,55 @@ def with_screen(arranged, number, screen):
         drawing=drawing,
         screens=(*arranged.screens[:number], facts, *arranged.screens[number + 1 :]),
     )
+
+
+ARC = 'dial motor.power from -60 kW to 100 kW, with arc, as "0 kW"'
+BAR = 'bar motor.power from -60 kW to 100 kW, as "0 kW"'
+
+
+@pytest.mark.parametrize(
+    ("sentence", "found"),
+    [
+        (ARC, set()),
+        (ARC.replace("with arc", "with growing arc"), set()),
+        (ARC + ", colour surface", {"C422"}),
+        (BAR + ", figures inside, marks every 20 kW", set()),
+        (BAR + ", figures inside, marks every 20 kW, colour surface", {"C422"}),
+        (BAR + ", colour surface, with round ends", {"C422"}),
+    ],
+)
+def test_a_filling_is_told_from_what_it_leaves(sentence, found):
+    """An arc that is covered again up to zero, and figures on a filling and beside it, are no finding; a
+    filling in the colour of its bed is one."""
+    compiled = alone(one_screen(sentence), (90, 90))
+    codes = {each.code for each in check(compiled.design, compiled.arranged)}
+    assert codes & {"C420", "C421", "C422"} == found
+
+
+def test_figures_inside_a_bar_are_measured_on_what_they_lie_on():
+    """Dark ones on the filling in each of its colours, light ones on the track."""
+    sentence = BAR + ", figures inside, marks every 20 kW, danger above 60 kW"
+    compiled = alone(one_screen(sentence), (90, 30))
+    painted, theme = Painted(compiled.arranged, 0), compiled.design.themes[0]
+    roles = {colour: name for name, colour in reversed(theme.roles.items())}
+    entries = compiled.arranged.drawing.themes[0].colours
+    reveals = [at for at, each in enumerate(painted.operations) if isinstance(each, Reveal)]
+    _, dark, *light = [
+        {
+            (roles[entries[pair.ink]], roles[entries[pair.under]])
+            for pair in painted.pairs(at)
+            if not pair.doubt and not pair.hatched
+        }
+        for at in reveals
+    ]
+    assert dark == {("ground", "accent"), ("ground", "danger")}
+    assert light == [{("ink", "surface")}] * 2
+
+
+def test_an_arc_shows_nothing_of_its_colour_in_doubt():
+    """Neither above zero nor below, where it is painted whole and covered again."""
+    compiled = alone(one_screen(ARC + ", without marks"), (90, 90))
+    drawing, accent = compiled.arranged.drawing, compiled.design.themes[0].roles["accent"]
+    for doubt in range(LIVE):
+        image = Painter(drawing).paint(Moment(0, 0, (doubt,) * len(drawing.channels)))
+        assert accent not in {colour for _, colour in image.getcolors(1 << 20)}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from hmic.arrange.canvas import Canvas, inset, phrase_text, scale
+from hmic.arrange.widgets import inside_figures
 from hmic.arrange.widgets.common import (
     Number,
     below_caption,
@@ -21,8 +22,10 @@ from hmic.arrange.widgets.common import (
 )
 from hmic.arrange.widgets.marks import Marks, is_marked, marks_of, usual_marks
 from hmic.arrange.widgets.straight_scale import (
+    Figured,
     Straight,
     draw_scale,
+    inside_need,
     lengths,
     room_beside,
     segmented,
@@ -82,7 +85,7 @@ def _fill(widget: Widget, track: Box, along: Straight, canvas: Canvas) -> None:
     steps = Scaled(low, (high - low) / length, length + 1)
     channel = canvas.channel(Channel(along.value, steps, glide=glide_of(widget, canvas)))
     surface = canvas.artwork.ink(canvas.trough)
-    mask = NO_MASK
+    mask, form = NO_MASK, None
     if widget.one(PhraseKind.ROUNDED) is None and widget.one(PhraseKind.SEGMENTS) is None:
         canvas.operations.append(Fill(track, surface))
     else:
@@ -91,7 +94,10 @@ def _fill(widget: Widget, track: Box, along: Straight, canvas: Canvas) -> None:
         mask = canvas.artwork.mask(segmented(form, widget, along, canvas))
         canvas.operations.append(Stencil(track, mask, surface))
     ink = colouring(widget, along.value, "accent", canvas)
-    canvas.operations.append(Reveal(track, channel, along.axis, zero, mask, ink))
+    fill = Reveal(track, channel, along.axis, zero, mask, ink)
+    canvas.operations.append(fill)
+    if along.figured is Figured.INSIDE and along.marks.values:
+        inside_figures.draw(along, fill, form, widget.head, canvas)
 
 
 def _peak(widget: Widget, track: Box, along: Straight, canvas: Canvas) -> None:
@@ -162,7 +168,7 @@ def _roomy(found: _Laid, bare: _Laid, canvas: Canvas) -> bool:
     across, length = (track.width, track.height) if along.upright else (track.height, track.width)
     whole = bare.track.width if along.upright else bare.track.height
     needs = lengths(along, canvas)
-    return across == whole and needs.get(along.marks.values, 0) * AT_EASE <= length
+    return across >= whole and needs.get(along.marks.values, 0) * AT_EASE <= length
 
 
 def _beside_number(
@@ -209,11 +215,11 @@ def _track(widget: Widget, place: Box, along: Straight, canvas: Canvas) -> Box:
     beside, other, pad = room_beside(along, canvas)
     across, length = (place.width, place.height) if upright else (place.height, place.width)
     what = "the bar with the figures of its marks" if marks.values else "the bar"
-    thinnest = canvas.px(THINNEST_MM)
+    thinnest = max(canvas.px(THINNEST_MM), inside_need(along, canvas))
     least = max(canvas.px(LEAST_MM), min(lengths(along, canvas).values(), default=0))
     canvas.fit(thinnest + beside + other, across, what, widget.head, not upright, least=True)
     canvas.fit(least + 2 * pad, length, what, widget.head, upright, least=True)
-    thickness = min(canvas.px(THICKNESS_MM), across - beside - other)
+    thickness = min(max(canvas.px(THICKNESS_MM), inside_need(along, canvas)), across - beside - other)
     if upright:
         # In the middle of its place, unless what stands beside it needs more than half of the rest.
         left = place.left + min(max(beside, (across - thickness) // 2), across - thickness - other)

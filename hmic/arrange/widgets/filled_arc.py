@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.widgets.sweep import Sweep, ring_piece
-from hmic.paint.operations import Axis, Box, Ink, Mask, Reveal, Stencil, ThresholdMap
+from hmic.model.channels import LIVE, MOST_STEPS
+from hmic.paint.operations import Axis, Box, Ink, Mask, Reveal, Stencil, ThresholdMap, When
 from hmic.paint.raster import UNIT, Point, Samples, arc, polar
 
 # A threshold is a byte, and the soft edge takes EDGE of them.
@@ -116,7 +117,10 @@ def draw(shape: Shape, channel: int, ink: Ink, canvas: Canvas) -> None:
     surface, ring = canvas.artwork.ink(canvas.trough), shape.ring()
     canvas.operations.append(Stencil(shape.box, track, surface))
     if zero > 0:
-        canvas.operations.append(Stencil(shape.box, canvas.artwork.mask(shape.mask(sweep.first, at)), ink))
+        part = canvas.artwork.mask(shape.mask(sweep.first, at))
+        # In doubt nothing of it may shine through the hatch of its cover.
+        live = When(channel, LIVE, LIVE + MOST_STEPS)
+        canvas.operations.append(Stencil(shape.box, part, ink, live))
         falling = canvas.artwork.map(shape.thresholds(ring, zero, rising=False))
         cover = canvas.artwork.mask(shape.mask(sweep.first, at, 1))
         canvas.operations.append(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
@@ -15,7 +14,7 @@ from hmic.arrange.widgets.common import KNOWN
 from hmic.arrange.widgets.marks import APART, Marks, mark_face, mark_text, round_above
 from hmic.arrange.widgets.zones import Zone
 from hmic.diagnostics import DesignError, did_you_mean, error
-from hmic.language.syntax import PhraseKind, Widget
+from hmic.language.syntax import PhraseKind, Widget, WidgetKind
 from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
@@ -29,8 +28,8 @@ SEGMENT_GAP_MM = 0.5
 LEAST_SEGMENT = 2
 """The shortest segment with the gap after it, in gaps."""
 
-Figured = StrEnum("Figured", "BESIDE NONE")
-"""Where the figures of the marks stand."""
+Figured = StrEnum("Figured", "BESIDE INSIDE NONE")
+"""Where the figures of the marks stand; ``INSIDE`` is for a bar."""
 
 
 class Room(NamedTuple):
@@ -87,8 +86,9 @@ def _figured(widget: Widget) -> Figured:
     if phrase is None:
         return Figured.BESIDE
     word = phrase.words[0]
-    if word not in tuple(Figured):
-        remedy = did_you_mean(word, tuple(Figured), f"figures of a {widget.kind}")
+    known = [each for each in Figured if each is not Figured.INSIDE or widget.kind == WidgetKind.BAR]
+    if word not in known:
+        remedy = did_you_mean(word, known, f"figures of a {widget.kind}")
         raise DesignError([error("A386", f"a {widget.kind} has no figures '{word}'", phrase.span, remedy)])
     return Figured(word)
 
@@ -96,11 +96,12 @@ def _figured(widget: Widget) -> Figured:
 def room_beside(scale: Straight, canvas: Canvas) -> Room:
     """What marks, zones and target take of the place."""
     marks, other, ends = _zone_room(scale, canvas), 0, 0
-    if scale.marks.values:
+    inside = scale.figured is Figured.INSIDE
+    if scale.marks.values and not inside:
         marks += canvas.px(TICK_MM) + canvas.px(TICK_GAP_MM)
     if scale.target is not None:
         other, ends = canvas.px(TARGET_MM) + canvas.px(TARGET_GAP_MM), _target_width(canvas) // 2
-    if not scale.marks.values or scale.figured is Figured.NONE:
+    if not scale.marks.values or inside or scale.figured is Figured.NONE:
         return Room(marks, other, ends)
     face = mark_face(canvas)
     texts = [mark_text(mark, canvas) for mark in scale.marks.values]
@@ -110,6 +111,17 @@ def room_beside(scale: Straight, canvas: Canvas) -> Room:
     if scale.upright:
         return Room(marks + wide, other, max(ends, face.capital_height // 2 + max(above, below)))
     return Room(marks + face.capital_height + below, other, max(ends, -(-wide // 2)))
+
+
+def inside_need(scale: Straight, canvas: Canvas) -> int:
+    """How thick a bar has to be for marks and figures inside it, in px; 0 without any."""
+    if not scale.marks.values or scale.figured is not Figured.INSIDE:
+        return 0
+    face = mark_face(canvas)
+    across = face.capital_height
+    if scale.upright:
+        across = max(_width(mark_text(mark, canvas), face) for mark in scale.marks.values)
+    return across + canvas.px(TICK_MM) + 2 * canvas.px(TICK_GAP_MM)
 
 
 def _zone_room(scale: Straight, canvas: Canvas) -> int:
@@ -140,6 +152,11 @@ def lengths(scale: Straight, canvas: Canvas) -> dict[tuple[float, ...], int]:
     return found
 
 
+def figured_marks(scale: Straight, length: int, canvas: Canvas) -> tuple[float, ...]:
+    """The marks that have figures on a track of so many px."""
+    return next((chosen for chosen, need in lengths(scale, canvas).items() if need <= length), ())
+
+
 def _width(text: str, face: Face) -> int:
     left, _, right, _ = face.ink_box(text)
     return max(right, face.measure(text)) - min(0, left)
@@ -147,9 +164,10 @@ def _width(text: str, face: Face) -> int:
 
 def draw_scale(widget: Widget, scale: Straight, track: Box, canvas: Canvas) -> None:
     """Beside a track, which lies there already: on the left of one that stands, below one that lies; the
-    target on its other side."""
+    target on its other side. What stands inside it is not drawn here."""
     _draw_zones(scale, track, canvas)
-    _draw_marks(widget, scale, track, canvas)
+    if scale.figured is not Figured.INSIDE:
+        _draw_marks(widget, scale, track, canvas)
     _draw_target(scale, track, canvas)
 
 
@@ -174,9 +192,7 @@ def _draw_marks(widget: Widget, scale: Straight, track: Box, canvas: Canvas) -> 
     tick, gap, thin = canvas.px(TICK_MM), canvas.px(TICK_GAP_MM), max(1, canvas.px(0.2))
     off = gap + _zone_room(scale, canvas)
     length = track.height if scale.upright else track.width
-    figured: Sequence[float] = next(
-        (chosen for chosen, need in lengths(scale, canvas).items() if need <= length), ()
-    )
+    figured = figured_marks(scale, length, canvas)
     for mark in scale.marks.values:
         at = scale.place(mark, length)
         text = mark_text(mark, canvas)

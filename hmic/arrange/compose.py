@@ -17,6 +17,7 @@ from hmic.arrange.phrases import check_together, of_touch, of_widget
 from hmic.arrange.placing import PLACED, Placed, placed_in
 from hmic.arrange.plan import share_out
 from hmic.arrange.schematic import Port, draw_pipe, ports_of
+from hmic.arrange.subjects import wrong_subject
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
 from hmic.arrange.widgets.shape import SURFACE
@@ -50,9 +51,7 @@ from hmic.language.syntax import (
     Pipe,
     Plan,
     Screen,
-    Signal,
     Surface,
-    Text,
     Use,
     Widget,
     WidgetKind,
@@ -458,7 +457,7 @@ def _check_sentence(
     """Raises ``DesignError`` with what is wrong in a sentence by its words alone."""
     takes = module.PHRASES | beside
     taken = replace(widget, phrases=tuple(each for each in widget.phrases if each.kind in takes))
-    wrong = [*_wrong_phrases(widget, takes, freely=bool(beside)), *_wrong_subject(widget, module)]
+    wrong = [*_wrong_phrases(widget, takes, freely=bool(beside)), *wrong_subject(widget, module.SUBJECT)]
     check_together(of_widget(taken, canvas), wrong)
 
 
@@ -521,28 +520,6 @@ PHRASE_WORDS: Mapping[str, str] = {
     "pictogram": "with pictogram",
     "way": "SCREEN",
 }
-
-
-def _wrong_subject(widget: Widget, module: ModuleType) -> Iterator[Finding]:
-    wanted = module.SUBJECT
-    subject = widget.subject
-    fine = {
-        "none": subject is None and widget.word is None,
-        "text": isinstance(subject, Text),
-        "pictogram": widget.word is not None,
-        "signal": isinstance(subject, Signal),
-        "value": subject is not None and not isinstance(subject, Text),
-    }[wanted]
-    if fine:
-        return
-    message, remedy = {
-        "none": (f"a {widget.kind} shows nothing but itself", f"write `{widget.kind}` and its phrases"),
-        "text": (f"a {widget.kind} needs a text", f'write {widget.kind} "..."'),
-        "pictogram": (f"a {widget.kind} needs a pictogram", f"write {widget.kind} battery"),
-        "signal": (f"a {widget.kind} needs a signal that is an output", "write its dotted name"),
-        "value": (f"a {widget.kind} needs a signal", f"write {widget.kind} pack.voltage ..."),
-    }[wanted]
-    yield lacking("A308", message, widget.head, remedy)
 
 
 def _use(item: Use, bindings: Mapping[str, Expression], box: Box, canvas: Canvas, depth: int) -> None:

@@ -1,8 +1,7 @@
 """The widgets, one file each.
 
-A widget module has ``SUBJECT`` (what follows its name: ``none``, ``text``, ``value``, ``signal`` or
-``pictogram``), ``PHRASES`` (the kinds of phrases it takes) and ``draw(widget, box, canvas)``, which gives a
-``SymbolFact`` if it paints a pictogram.
+A widget module has ``SUBJECT`` (what follows its name), ``PHRASES`` (the kinds of phrases it takes) and
+``draw(widget, box, canvas)``, which gives a ``SymbolFact`` if it paints a pictogram.
 """
 
 from __future__ import annotations

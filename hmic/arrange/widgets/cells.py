@@ -8,6 +8,7 @@ from hmic.arrange.artwork import RAMP_STEPS
 from hmic.arrange.canvas import Canvas, scale
 from hmic.arrange.formats import figure
 from hmic.arrange.plan import share_out
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets.common import captioned
 from hmic.diagnostics import DesignError, error, lacking
 from hmic.language.syntax import Convert, PhraseKind, Quantity, Widget, phrase_kinds
@@ -15,7 +16,7 @@ from hmic.model.channels import Channel, Scaled
 from hmic.model.expressions import Typed, ValueKind
 from hmic.paint.operations import Box, Fill
 
-SUBJECT = "value"
+SUBJECT = SubjectKind.VALUE
 PHRASES = phrase_kinds("scale difference rows ramp called within")
 GAP_MM = 0.6
 LEAST_CELL_MM = 1.5

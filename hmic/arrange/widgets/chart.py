@@ -9,6 +9,7 @@ from typing import NamedTuple
 from hmic.arrange.canvas import Canvas, phrase_text, scale
 from hmic.arrange.fitting import millimetres
 from hmic.arrange.formats import figure
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets.common import captioned
 from hmic.arrange.widgets.marks import round_above
 from hmic.diagnostics import DesignError, Span, error, lacking
@@ -17,7 +18,7 @@ from hmic.model.builtin import NOW
 from hmic.model.channels import Channel, Kept, RingHead, Scaled
 from hmic.paint.operations import Box, Fill, Ink, Trace
 
-SUBJECT = "none"
+SUBJECT = SubjectKind.NONE
 PHRASES = phrase_kinds("over marks unmarked called")
 TRACE_PHRASES = phrase_kinds("scale colour called")
 COLUMN_MM = 0.5

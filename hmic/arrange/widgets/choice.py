@@ -9,6 +9,7 @@ from fractions import Fraction
 from hmic.arrange.canvas import Canvas, aligned, inset, reach
 from hmic.arrange.formats import quantity
 from hmic.arrange.plan import share_out
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.touch import control, guarded, output, set_value, tell_what_is_asked
 from hmic.arrange.widgets.common import below_caption
 from hmic.arrange.widgets.lights import LIGHT_GAP_MM, LIT, light
@@ -34,7 +35,7 @@ from hmic.model.units import PLAIN, difference
 from hmic.model.values import SLACK
 from hmic.paint.operations import Box
 
-SUBJECT = "signal"
+SUBJECT = SubjectKind.SIGNAL
 PHRASES = phrase_kinds("options text called allowed held confirmed refused")
 CHOICE_ARCMIN = 18
 EDGE_MM = 1.0

@@ -8,6 +8,7 @@ from fractions import Fraction
 from hmic.arrange.canvas import Canvas, inset
 from hmic.arrange.letters import text_line
 from hmic.arrange.plan import share_out
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.touch import control, guarded, output, sign_room
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Name, PhraseKind, Quantity, Widget, phrase_kinds
@@ -18,7 +19,7 @@ from hmic.model.touch_progress import page_signal
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, Stencil
 
-SUBJECT = "value"
+SUBJECT = SubjectKind.VALUE
 PHRASES = phrase_kinds("showing marked sets text allowed refused")
 LIST_ARCMIN = 18
 TURN_MM = 11.0

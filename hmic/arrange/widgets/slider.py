@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, phrase_text
 from hmic.arrange.steps import Ends, asked_step, likely_step
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.touch import control, guarded, output, scale_ends
 from hmic.arrange.widgets.common import below_caption, caption, fit_width, longest, measured, place_number
 from hmic.diagnostics import DesignError, lacking
@@ -15,7 +16,7 @@ from hmic.model.expressions import Typed
 from hmic.paint import shapes
 from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Reveal, Slide
 
-SUBJECT = "signal"
+SUBJECT = SubjectKind.SIGNAL
 PHRASES = phrase_kinds("scale steps format text called allowed held confirmed refused")
 KNOB_MM = 9.0
 TRACK_MM = 2.4

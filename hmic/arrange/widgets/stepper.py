@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, inset, phrase_text
 from hmic.arrange.steps import asked_step, likely_step
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.touch import control, guarded, output, said_width, scale_ends
 from hmic.arrange.widgets.common import captioned, fit_width, longest, measured, number_left, place_number
 from hmic.diagnostics import DesignError, Finding, lacking
@@ -12,7 +13,7 @@ from hmic.model.actions import StepOutput
 from hmic.model.expressions import Typed
 from hmic.paint.operations import Box
 
-SUBJECT = "signal"
+SUBJECT = SubjectKind.SIGNAL
 PHRASES = phrase_kinds("scale steps format text called allowed held confirmed refused")
 TARGET_MM = 14.0
 LEAST_MM = 4.0

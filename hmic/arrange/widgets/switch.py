@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from hmic.arrange.canvas import Canvas, aligned, inset, live, phrase_text, reach, standing
 from hmic.arrange.fitting import millimetres
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.touch import CORNER_MM, control, guarded, output, said_width, tell_reasons
 from hmic.arrange.widgets.common import captioned
 from hmic.arrange.widgets.lights import LIGHT_GAP_MM, LIT, light
@@ -19,7 +20,7 @@ from hmic.paint import shapes
 from hmic.paint.fonts import Face
 from hmic.paint.operations import Box, Frame, When
 
-SUBJECT = "signal"
+SUBJECT = SubjectKind.SIGNAL
 PHRASES = phrase_kinds("text called off on allowed held confirmed refused")
 SWITCH_ARCMIN = 16
 MOST_MM = (64.0, 26.0)

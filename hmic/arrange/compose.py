@@ -13,6 +13,7 @@ from hmic.arrange import expand, lengths, plan
 from hmic.arrange.artwork import Artwork
 from hmic.arrange.canvas import Canvas, GapFact, PieceFact, Relied, TextFact, TouchFact, inset
 from hmic.arrange.during import only_while
+from hmic.arrange.oblong import as_square, put_back
 from hmic.arrange.phrases import check_together, of_touch, of_widget
 from hmic.arrange.placing import PLACED, Placed, placed_in
 from hmic.arrange.plan import share_out
@@ -423,15 +424,19 @@ def _widget(
     """Draws a widget in its place, which lets it take phrases ``beside`` its own."""
     module = WIDGETS[widget.kind]
     _check_sentence(widget, module, canvas, beside)
-    first = len(canvas.operations)
+    first, facts = len(canvas.operations), len(canvas.texts)
+    place, way = as_square(widget.kind, box, canvas)
     try:
-        symbol = module.draw(widget, box, canvas)
+        symbol = module.draw(widget, place, canvas)
     except Told:
         raise
     except DesignError as raised:
         # A font knows no place in a layout file.
         placed = [found if found.span else replace(found, span=widget.head) for found in raised.findings]
         raise DesignError(placed) from None
+    if way is not None:
+        back = put_back(way, first, facts, canvas)
+        symbol = None if symbol is None else symbol._replace(box=back(symbol.box))
     only_while(widget, first, canvas)
     _held_within(widget, box, canvas.operations[first:], canvas)
     canvas.pieces.append(PieceFact(widget, box, first, len(canvas.operations), symbol))

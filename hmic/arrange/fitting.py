@@ -39,16 +39,17 @@ def misfit(need: Need, what: str, span: Span, design: Design) -> Finding:
     """A350 (width) or A351 (height), naming both lengths."""
     panel = design.panel
     way, code = ("high", "A351") if need.height else ("wide", "A350")
-    message = (
-        f"{what} {'is at least' if need.least else 'may be'} {lengths.described(need.needed, panel)} {way}, "
-        f"its place is {lengths.described(max(need.there, 0), panel)} {way}"
+    needed, there, whole = (
+        lengths.described(length, panel, not need.height)
+        for length in (need.needed, max(need.there, 0), _side(need, panel))
     )
+    message = f"{what} {'is at least' if need.least else 'may be'} {needed} {way}, its place is {there} {way}"
     if need.why:
         message += f": {need.why}"
     smaller, too_small = _smaller_text(need, design)
     ways = [*smaller, *need.ways, *([need.shorter] if need.shorter else []), *_larger_place(need, panel)]
     if not ways:
-        ways = [f"leave it out: the whole panel is {lengths.described(_side(need, panel), panel)} {way}"]
+        ways = [f"leave it out: the whole panel is {whole} {way}"]
     remedy = f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 2 else ", or ".join(ways)
     return Finding(
         code,
@@ -63,9 +64,9 @@ def misfit(need: Need, what: str, span: Span, design: Design) -> Finding:
     )
 
 
-def millimetres(pixels: int, panel: Panel) -> str:
-    """A length, rounded up to a tenth of a millimetre."""
-    return f"{math.ceil(pixels * panel.pitch * 10 - 1e-6) / 10:g} mm"
+def millimetres(pixels: int, panel: Panel, across: bool = False) -> str:
+    """A length down, or ``across``, rounded up to a tenth of a millimetre."""
+    return f"{math.ceil(pixels * (panel.pitch_across if across else panel.pitch) * 10 - 1e-6) / 10:g} mm"
 
 
 def sized_to(there: int, panel: Panel) -> tuple[str, ...]:
@@ -84,7 +85,8 @@ def _larger_place(need: Need, panel: Panel) -> list[str]:
     lacking = (need.needed - need.there) * need.share
     if max(need.there, 0) * need.share + lacking > _side(need, panel):
         return []
-    return [f"make its place {millimetres(lacking, panel)} {'higher' if need.height else 'wider'}"]
+    more = millimetres(lacking, panel, not need.height)
+    return [f"make its place {more} {'higher' if need.height else 'wider'}"]
 
 
 def _smaller_text(need: Need, design: Design) -> tuple[list[str], str]:

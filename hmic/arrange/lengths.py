@@ -11,8 +11,8 @@ from hmic.model.design import Panel
 LENGTH_UNITS = ("mm", "px", "arcmin")
 
 
-def exact_pixels(length: Expression, panel: Panel) -> Fraction:
-    """Pixels, unrounded. Raises ``DesignError`` A301 unless it is a length of at least 0."""
+def exact_pixels(length: Expression, panel: Panel, across: bool = False) -> Fraction:
+    """Pixels down, or ``across``, unrounded. Raises ``DesignError`` A301 for what is no length."""
     if not isinstance(length, Quantity):
         raise DesignError([error("A301", "this must be a length", length.span, "write it like 14 mm")])
     if length.unit not in LENGTH_UNITS:
@@ -24,15 +24,15 @@ def exact_pixels(length: Expression, panel: Panel) -> Fraction:
     if length.unit == "px":
         return length.number
     if length.unit == "mm":
-        return Fraction(panel.pixels_from_mm(float(length.number)))
-    return Fraction(panel.pixels_from_arcmin(float(length.number)))
+        return Fraction(panel.pixels_from_mm(float(length.number), across))
+    return Fraction(panel.pixels_from_arcmin(float(length.number), across))
 
 
-def pixels(length: Expression, panel: Panel) -> int:
+def pixels(length: Expression, panel: Panel, across: bool = False) -> int:
     """Whole pixels, halves up."""
-    return int(exact_pixels(length, panel) + Fraction(1, 2))
+    return int(exact_pixels(length, panel, across) + Fraction(1, 2))
 
 
-def described(count: int, panel: Panel) -> str:
+def described(count: int, panel: Panel, across: bool = False) -> str:
     """A length in pixels with what it comes to on the glass and to the eye."""
-    return f"{count} px ({count * panel.pitch:.1f} mm)"
+    return f"{count} px ({count * (panel.pitch_across if across else panel.pitch):.1f} mm)"

@@ -96,7 +96,10 @@ def place_of(
     if at is None:
         remedy = "add at 10 mm across 10 mm down, measured from the area's top left corner"
         raise DesignError([lacking("A309", "a freely placed piece needs its place", span, remedy)])
-    across, down = (lengths.pixels(value, canvas.design.panel) for value in at.values)
+    panel = canvas.design.panel
+    across, down = (
+        lengths.pixels(value, panel, way) for value, way in zip(at.values, (True, False), strict=True)
+    )
     width, height = size
     before = {Alignment.LEFT: 0, Alignment.CENTRE: width // 2, Alignment.RIGHT: width}[align]
     return Box(area.left + across - before, area.top + down - height // 2, width, height)
@@ -107,7 +110,8 @@ def check_inside(place: Box, area: Box, span: Span, canvas: Canvas, what: str = 
     right, bottom = area.left + area.width, area.top + area.height
     outside = place.left < area.left or place.top < area.top
     if outside or place.left + place.width > right or place.top + place.height > bottom:
-        pitch = canvas.design.panel.pitch
-        message = f"{what} leaves its area, which is {area.width * pitch:.0f} x {area.height * pitch:.0f} mm"
+        panel = canvas.design.panel
+        wide, high = area.width * panel.pitch_across, area.height * panel.pitch
+        message = f"{what} leaves its area, which is {wide:.0f} x {high:.0f} mm"
         remedy = "move it inwards or make it smaller"
         raise DesignError([error("A314", message, span, remedy, rests_on=GLASS)])

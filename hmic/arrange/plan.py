@@ -54,11 +54,12 @@ def boxes(plan: Plan, within: Box, panel: Panel, inner: bool = False) -> dict[st
     findings = _drawing_findings(plan)
     if findings:
         raise DesignError(findings)
-    gap = _length(plan.gap, DEFAULT_GAP_MM, panel)
-    margin = _length(plan.margin, 0.0 if inner else DEFAULT_MARGIN_MM, panel)
+    written = (plan.margin, 0.0 if inner else DEFAULT_MARGIN_MM), (plan.gap, DEFAULT_GAP_MM)
+    margin, gap = (_length(*each, panel, False) for each in written)
+    left, between = (_length(*each, panel, True) for each in written)
     if panel.round and not inner and plan.margin is None:
-        within, margin = within_circle(within, margin), 0
-    across = _Way("column", "wide", within.width, margin, gap)
+        within, margin, left = within_circle(within, (left, margin)), 0, 0
+    across = _Way("column", "wide", within.width, left, between, True)
     columns = _tracks(plan.columns, len(plan.rows[0].cells), across, panel, plan.span)
     down = _Way("row", "high", within.height, margin, gap)
     rows = _tracks(plan.heights, len(plan.rows), down, panel, plan.span)
@@ -70,9 +71,10 @@ def boxes(plan: Plan, within: Box, panel: Panel, inner: bool = False) -> dict[st
     return result
 
 
-def within_circle(whole: Box, margin: int) -> Box:
-    """The largest square within round glass, as large a margin away from its rim."""
-    sides = (math.floor((size - 2 * margin) / math.sqrt(2)) for size in (whole.width, whole.height))
+def within_circle(whole: Box, margins: tuple[int, int]) -> Box:
+    """The largest square within round glass, as large a margin (px across, down) away from its rim."""
+    sizes = zip((whole.width, whole.height), margins, strict=True)
+    sides = (math.floor((size - 2 * margin) / math.sqrt(2)) for size, margin in sizes)
     width, height = (max(1, side) for side in sides)
     return Box(
         whole.left + (whole.width - width) // 2, whole.top + (whole.height - height) // 2, width, height
@@ -100,8 +102,10 @@ def meet(one: Box, other: Box) -> bool:
     return shared.width > 0 and shared.height > 0
 
 
-def _length(written: Quantity | None, default_mm: float, panel: Panel) -> int:
-    exact = Fraction(panel.pixels_from_mm(default_mm)) if written is None else exact_pixels(written, panel)
+def _length(written: Quantity | None, default_mm: float, panel: Panel, across: bool) -> int:
+    exact = Fraction(panel.pixels_from_mm(default_mm, across))
+    if written is not None:
+        exact = exact_pixels(written, panel, across)
     return int(exact + Fraction(1, 2))
 
 
@@ -113,16 +117,17 @@ class _Way(NamedTuple):
     total: int
     margin: int
     gap: int
+    across: bool = False
 
 
 def _tracks(track: Track | None, count: int, way: _Way, panel: Panel, span: Span) -> list[tuple[int, int]]:
     """(start, size) of each track, relative to the plan's box."""
-    kind, large, total, margin, gap = way
+    kind, large, total, margin, gap, across = way
     written: Sequence[Quantity] = track.sizes if track else [Quantity(Fraction(1), "", span)] * count
     place = track.span if track else span
     if len(written) != count:
         raise DesignError([_other_number(written, count, kind, place, span)])
-    sizes = [None if not item.unit else exact_pixels(item, panel) for item in written]
+    sizes = [None if not item.unit else exact_pixels(item, panel, across) for item in written]
     shares = [item.number for item in written]
     if any(size is None and share <= 0 for size, share in zip(sizes, shares, strict=True)):
         raise DesignError([error("A312", f"a {kind} share must be above 0", place, "write 1, 2, 3 ...")])
@@ -131,13 +136,13 @@ def _tracks(track: Track | None, count: int, way: _Way, panel: Panel, span: Span
         widths = share_out(room, sizes, shares)
     except ValueError:
         needed = sum(int(size + Fraction(1, 2)) for size in sizes if size is not None)
-        lengths = [described(length, panel) for length in (total - room + needed, total)]
+        lengths = [described(length, panel, across) for length in (total - room + needed, total)]
         message = f"the {kind}s need {lengths[0]} with gaps, there are {lengths[1]}"
-        remedy = _largest(written, sizes, room, panel)
+        remedy = _largest(written, sizes, room, panel, across)
         raise DesignError([error("A313", message, place, remedy, rests_on=GLASS)]) from None
     if min(widths) < 1:
         message = f"a {kind} comes out {min(widths)} px {large}"
-        remedy = _largest(written, sizes, room, panel)
+        remedy = _largest(written, sizes, room, panel, across)
         raise DesignError([error("A313", message, place, remedy, rests_on=GLASS)])
     result = []
     start = margin
@@ -159,7 +164,9 @@ def _other_number(written: Sequence[Quantity], count: int, kind: str, place: Spa
     return error("A312", message, place, remedy, rests_on=(Sentence(span),))
 
 
-def _largest(written: Sequence[Quantity], sizes: Sequence[Fraction | None], room: int, panel: Panel) -> str:
+def _largest(
+    written: Sequence[Quantity], sizes: Sequence[Fraction | None], room: int, panel: Panel, across: bool
+) -> str:
     """How large the largest fixed size can be, in its own unit, with a pixel for every share."""
     fixed = [(size, item) for size, item in zip(sizes, written, strict=True) if size is not None]
     if not fixed:
@@ -168,7 +175,7 @@ def _largest(written: Sequence[Quantity], sizes: Sequence[Fraction | None], room
     others = sum(int(other + Fraction(1, 2)) for other, _ in fixed) - int(size + Fraction(1, 2))
     left = room - others - (len(written) - len(fixed))
     if item.unit == "mm":
-        most = math.floor(left * panel.pitch * 10) / 10
+        most = math.floor(left * (panel.pitch_across if across else panel.pitch) * 10) / 10
     else:
         most = math.floor(panel.arcmin_from_pixels(left) if item.unit == "arcmin" else left)
     was = f"{number(item.number)} {item.unit}"

@@ -28,7 +28,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
 
 def narrowest(fact: TouchFact, panel: Panel) -> float:
     """The shorter side in mm."""
-    return min(fact.box.width, fact.box.height) * panel.pitch
+    return min(fact.box.width * panel.pitch_across, fact.box.height * panel.pitch)
 
 
 def gap(one: Box, other: Box) -> int:
@@ -66,8 +66,8 @@ def _edge(fact: TouchFact, screen: ArrangedScreen, panel: Panel, limits: Limits)
     box, limit = fact.box, limits["touch edge"]
     if panel.round:
         return _round_edge(fact, screen, panel, limits)
-    pixels = min(box.left, box.top, panel.width - box.left - box.width, panel.height - box.top - box.height)
-    edge = pixels * panel.pitch
+    across = min(box.left, panel.width - box.left - box.width) * panel.pitch_across
+    edge = min(across, min(box.top, panel.height - box.top - box.height) * panel.pitch)
     if _reaches(edge, limit, panel) or narrowest(fact, panel) >= 2 * limits["touch size"].value:
         return []
     shown, _ = measured_and_limit(edge, limit.value)

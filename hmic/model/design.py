@@ -24,6 +24,11 @@ from hmic.model.values import SLACK
 Colour = tuple[int, int, int]
 
 
+NEARLY_SQUARE = 0.03
+"""Part by which pixels may seem wider than high, or the other way, and are taken for square ones: data sheets
+round, and no eye sees it."""
+
+
 @dataclass(frozen=True)
 class Panel:
     """The glass and what drives it. Lengths in mm, ``eye_distance`` from eye to panel in mm,
@@ -64,16 +69,27 @@ class Panel:
         """Millimetres a pixel, vertically."""
         return self.height_mm / self.height
 
-    def pixels_from_mm(self, length: float) -> float:
-        """Pixels, unrounded."""
-        return length / self.pitch
+    @property
+    def square(self) -> bool:
+        """Whether pixels are as wide as they are high, as near as data sheets round."""
+        return abs(self.width_mm * self.height / (self.height_mm * self.width) - 1) <= NEARLY_SQUARE
 
-    def pixels_from_arcmin(self, angle: float) -> float:
-        """Pixels that subtend ``angle`` minutes of arc at the eye.
+    @property
+    def pitch_across(self) -> float:
+        """Millimetres a pixel, horizontally."""
+        return self.pitch if self.square else self.width_mm / self.width
+
+    def pixels_from_mm(self, length: float, across: bool = False) -> float:
+        """Pixels down, or ``across``, unrounded."""
+        return length / (self.pitch_across if across else self.pitch)
+
+    def pixels_from_arcmin(self, angle: float, across: bool = False) -> float:
+        """Pixels down, or ``across``, that subtend ``angle`` minutes of arc at the eye.
 
         height = distance * tan(angle); FHWA-RD-98-057 equation 3.
         """
-        return self.eye_distance * math.tan(math.radians(angle / 60)) / self.pitch
+        length = self.eye_distance * math.tan(math.radians(angle / 60))
+        return length / (self.pitch_across if across else self.pitch)
 
     def arcmin_from_pixels(self, pixels: float) -> float:
         """The inverse of ``pixels_from_arcmin``."""

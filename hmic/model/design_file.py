@@ -7,7 +7,15 @@ from pathlib import Path
 
 from hmic.diagnostics import Finding, Severity, Span, did_you_mean, error, warning
 from hmic.model.dbc import SUFFIXES
-from hmic.model.design import DEFAULT_LETTERS, DecimalSign, LimitSetting, Locale, OwnPictogram, Panel
+from hmic.model.design import (
+    DEFAULT_LETTERS,
+    NEARLY_SQUARE,
+    DecimalSign,
+    LimitSetting,
+    Locale,
+    OwnPictogram,
+    Panel,
+)
 from hmic.model.files import Folder, inside
 from hmic.model.units import convertible, quantity_name, unit, unit_remedy
 from hmic.model.yaml_source import Node
@@ -316,10 +324,10 @@ USUAL_RATES = (
 
 def _square_pixels(folder: Folder, panel: Panel, node: Node) -> None:
     across, down = panel.width_mm / panel.width, panel.height_mm / panel.height
-    # 3 %: no eye sees it; a wrong side or a swapped pair is far beyond.
-    if abs(across / down - 1) <= SQUARE:
+    # A wrong side or a swapped pair is far beyond.
+    if abs(across / down - 1) <= USUAL_OBLONG:
         return
-    message = f"pixels would be {across:.3f} mm wide and {down:.3f} mm high; panels have square ones"
+    message = f"pixels would be {across:.3f} mm wide and {down:.3f} mm high; panels have nearly square ones"
     wrong, remedy = "size", "check `size`: width, then height, of the lit area"
     if abs(panel.width_mm * panel.width / (panel.height_mm * panel.height) - 1) <= SQUARE:
         # Most panels lie: of two pairs the one that stands is taken for the one that was swapped.
@@ -333,7 +341,10 @@ def _square_pixels(folder: Folder, panel: Panel, node: Node) -> None:
     folder.findings.append(tell("M232", message, place.span, remedy))
 
 
-SQUARE = 0.03
+USUAL_OBLONG = 0.12
+"""Part by which pixels of panels as they are sold may be wider than high: 7-inch ones of 800 x 480 on 154 x
+86 mm come to 0.075 (from memory)."""
+SQUARE = NEARLY_SQUARE
 MOST_OBLONG = 1.5
 """Times as long as wide that pixels may be: beyond it a figure is wrong, and nothing measured by it is so
 (common practice, no source)."""

@@ -10,6 +10,7 @@ from PIL import Image, ImageChops
 from hmic.check.pixel_reach import Reach, common
 from hmic.paint.operations import (
     COMMA,
+    NO_MASK,
     Axis,
     Box,
     Drawing,
@@ -98,6 +99,7 @@ EXACT: list[Operation] = [
     Run(Box(3, 4, 20, 9), (Glyph(0, 0, 0), Glyph(3, 5, 2), Glyph(0, 9, 1)), Ink(2)),
     Frame(Box(3, 4, 11, 9), 1, Ink(2)),
     Reveal(Box(3, 4, 4, 3), 2, Axis.RIGHTWARD, 0, 0, Ink(2)),
+    Reveal(Box(3, 4, 4, 3), 2, Axis.RIGHTWARD, 4, NO_MASK, Ink(2)),
     Picture(Box(3, 4, 3, 2), 0),
     Picture(Box(3, 4, 9, 9), 1),
     Pointer(Box(5, 3, 30, 20), 2, 0, Ink(2)),

@@ -10,6 +10,7 @@ from PIL import Image
 
 from hmic.check.eye import as_seen, seen_at
 from hmic.check.light import Condition, light
+from hmic.check.vision import evenness
 from hmic.model.design import Design
 from hmic.model.limits import Limits
 
@@ -66,3 +67,31 @@ def test_without_colours_the_luminance_stays() -> None:
     assert [seen.getpixel((at, 0)) for at in range(4)] == [
         (code(share),) * 3 for share in (0.2126, 0.7152, 0.0722, 0.2126)
     ]
+
+
+def greys(*lightness: float) -> list[tuple[int, int, int]]:
+    """Greys of about this CIELAB lightness: the cube root of luminance, 116 times and 16 less."""
+    return [(code(((each + 16) / 116) ** 3),) * 3 for each in lightness]
+
+
+@pytest.mark.parametrize(
+    ("lightness", "even"),
+    [
+        ((20, 40, 60, 80), 1.0),
+        ((80, 60, 40, 20), 1.0),
+        # The least rise is 10 where 20 is the mean; then one of -20 where 10 is.
+        ((20, 45, 70, 80), 0.5),
+        ((20, 50, 30, 50), -2.0),
+        # From five stops on an odd number may turn at its middle; a half counts that is less even.
+        ((80, 50, 20, 50, 80), 1.0),
+        ((80, 50, 20, 35, 80), 0.5),
+        ((80, 65, 20, 50, 80), 0.5),
+        ((80, 60, 40, 20, 40, 60, 80), 1.0),
+        ((50, 20, 50), 0.0),
+        ((80, 50, 20, 20, 50, 80), 0.0),
+        # All but no rise.
+        ((50, 50.5, 51), 0.0),
+    ],
+)
+def test_a_ramp_is_as_even_as_its_least_rise(lightness: tuple[float, ...], even: float) -> None:
+    assert evenness(greys(*lightness)) == pytest.approx(even, abs=0.06)

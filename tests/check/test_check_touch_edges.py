@@ -56,10 +56,16 @@ def pressed_twice(good: Good, middle: tuple[int, int], **change: Any) -> list[Fi
     to_battery = next(
         fact for fact in arranged.screens[ROAD].touches if fact.action.action == GoTo("battery")
     )
-    moved = to_battery._replace(box=Box(x - 20, y - 10, 40, 20))
+    # Of an odd number of pixels the one in the middle.
+    moved = to_battery._replace(box=Box(x - 20, y - 10, 41, 21))
     heater = switch_of(arranged)
     heater = heater._replace(box=Box(100, 50, 80, 40), action=replace(heater.action, **change))
-    there = with_screen(with_screen(arranged, ROAD, touches=(moved,)), BATTERY, touches=(heater,))
+    # What leads back stands there too, and the same control elsewhere.
+    back = next(fact for fact in arranged.screens[BATTERY].touches if fact.action.action == GoTo("road"))
+    back = back._replace(box=heater.box)
+    elsewhere = heater._replace(box=Box(300, 300, 40, 40))
+    there = with_screen(arranged, ROAD, touches=(moved,))
+    there = with_screen(there, BATTERY, touches=(back, elsewhere, heater))
     return found_of(good[0], there, "C413")
 
 

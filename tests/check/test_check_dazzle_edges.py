@@ -34,7 +34,8 @@ def found_of(good: Good, luminance: float, *operations: Operation, day: float = 
     themes = tuple(replace(theme, luminance=white[theme.name]) for theme in design.themes)
     times = ((420, names.index("day")), (1170, names.index("night")))
     made = replace(design, themes=themes, choose=ByClock(times))
-    drawn = tuple(replace(theme, colours=(BLACK, BLACK, WHITE, GREY, WHITE)) for theme in arranged.drawing.themes)
+    colours = (BLACK, BLACK, WHITE, GREY, WHITE)
+    drawn = tuple(replace(theme, colours=colours) for theme in arranged.drawing.themes)
     screens = tuple(replace(screen, operations=operations) for screen in arranged.drawing.screens)
     facts = tuple(replace(screen, pieces=()) for screen in arranged.screens)
     drawing = replace(arranged.drawing, themes=drawn, screens=screens, depth=24)
@@ -97,8 +98,7 @@ def test_by_day_nothing_dazzles(good: Good) -> None:
 @pytest.mark.parametrize("first", [2, 3])
 def test_the_brighter_of_the_first_and_the_last_step_counts(good: Good, first: int) -> None:
     """White while a flag is off and grey while it is on, and the other way round."""
-    design, arranged = good
-    flag = next(at for at, steps in enumerate(arranged.drawing.channels) if steps == 2)
+    flag = next(at for at, steps in enumerate(good[1].drawing.channels) if steps == 2)
     place = Fill(part(good, 1.0).box, Ink(first, flag))
     (mean,) = found_of(good, 12.0, place)
     assert mean.code == "C425" and mean.measured == pytest.approx(12, rel=0.01)

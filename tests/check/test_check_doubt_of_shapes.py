@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from coloraide import Color
 from good_design import FILES, arranged_in
@@ -12,7 +14,7 @@ from hmic.check.painted import Painted
 from hmic.diagnostics import Finding
 from hmic.model.design import Design
 from hmic.model.limits import Limits
-from hmic.paint.operations import Axis, Box, Fill, Ink, Operation, Reveal, Run, Slide
+from hmic.paint.operations import Axis, Box, Fill, Ink, Operation, Reveal, Run, Slide, When
 from tests.tools.changed import replace
 
 RGB = tuple[int, int, int]
@@ -35,14 +37,20 @@ def distance(one: RGB, other: RGB) -> float:
     return float(next(ours).delta_e(next(ours), method="2000"))
 
 
-def found_of(good: Good, operations: list[Operation], colours: tuple[RGB, ...]) -> list[Finding]:
-    """What the check finds of one widget that has these operations, on a screen of its own."""
+def found_of(
+    good: Good, operations: list[Operation], colours: tuple[RGB, ...], apart: int = 0
+) -> list[Finding]:
+    """What the check finds of one widget that has these operations, on a screen of its own; of two where the
+    first so many are ``apart``."""
     design, arranged = good
     theme = replace(arranged.drawing.themes[0], colours=colours)
     screen = replace(arranged.drawing.screens[0], operations=(Fill(BOX, Ink(0)), *operations))
     drawing = replace(arranged.drawing, themes=(theme,), screens=(screen,), depth=24)
-    piece = replace(arranged.screens[0].pieces[0], first=1, last=1 + len(operations))
-    fact = replace(arranged.screens[0], pieces=(piece,))
+    ends = (1, 1 + apart, 1 + len(operations)) if apart else (1, 1 + len(operations))
+    pieces = tuple(
+        replace(arranged.screens[0].pieces[0], first=first, last=last) for first, last in pairwise(ends)
+    )
+    fact = replace(arranged.screens[0], pieces=pieces)
     one = replace(arranged, drawing=drawing, screens=(fact,))
     single = replace(design, themes=design.themes[:1])
     return doubt_look.check(single, one, Limits(single), [Painted(one, 0)])
@@ -102,3 +110,36 @@ def test_the_limit_itself_is_enough(good: Good) -> None:
     for level in range(90, 130):
         found = found_of(good, [run], (GROUND, (100, 100, 100), (level,) * 3, FIRST))
         assert bool(found) is (distance((level,) * 3, (100, 100, 100)) < 10), level
+
+
+@pytest.mark.parametrize(
+    ("ranges", "silent"),
+    [
+        # A word for each value, and one for each doubt or one for all: raw 0, 1 and 2 are doubts.
+        ([(3, 3), (4, 4)], True),
+        ([(3, 3), (4, 4), (0, 0), (1, 1), (2, 2)], False),
+        ([(3, 3), (4, 4), (0, 2)], False),
+        ([(3, 3), (4, 4), (0, 1), (1, 2)], False),
+        ([(3, 3), (4, 4), (0, 1)], True),
+        ([(3, 3), (4, 4), (1, 2)], True),
+        ([(3, 3), (4, 4), (0, 0), (2, 2)], True),
+        # What stands there for a live value too tells of no doubt.
+        ([(4, 4), (0, 3)], True),
+        ([(4, 4), (0, 0), (1, 3)], True),
+    ],
+)
+def test_what_comes_and_goes_must_tell_each_doubt_by_itself(
+    good: Good, ranges: list[tuple[int, int]], silent: bool
+) -> None:
+    shapes: list[Operation] = [Fill(BOX, Ink(2), When(flag_of(good), low, high)) for low, high in ranges]
+    found = found_of(good, shapes, (GROUND, STALE, FIRST))
+    assert [each.code for each in found] == (["C455"] if silent else [])
+    assert all("looks the same while its value is in doubt" in each.message for each in found)
+
+
+def test_of_two_widgets_each_is_told(good: Good) -> None:
+    """The one that tells of no doubt, and the one beside it whose doubt looks live."""
+    mute = Fill(BOX, Ink(2), When(flag_of(good), 3, 3))
+    alike = replace(text_of(good), ink=Ink(3, flag_of(good)))
+    found = found_of(good, [mute, alike], (GROUND, STALE, FIRST, TONE, SECOND), apart=1)
+    assert [each.measured is None for each in found] == [True, False]

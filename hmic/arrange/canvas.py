@@ -24,7 +24,8 @@ from hmic.model.expressions import Doubt, Typed, ValueKind
 from hmic.model.touch_progress import hold_part, touch_state, words_of
 from hmic.model.units import degrees, difference
 from hmic.paint.fonts import Face
-from hmic.paint.operations import LIVE, Box, Glyph, Ink, Operation, Run, When
+from hmic.paint.narrowing import narrowed
+from hmic.paint.operations import LIVE, Box, Glyph, Ink, Mask, Operation, Run, When
 from hmic.places import fonts_folder
 
 DEFAULT_ARCMIN = 20
@@ -144,6 +145,14 @@ class Canvas:
     def px(self, millimetres: float) -> int:
         """Whole pixels for a length in mm, at least 1."""
         return max(1, round(self.design.panel.pixels_from_mm(millimetres)))
+
+    def rounded(self, mask: Mask) -> int:
+        """The number of a mask that is drawn for square pixels, as narrow as the panel's ask for."""
+        panel = self.design.panel
+        if not panel.square and mask.width:
+            width = max(1, round(mask.width * panel.pitch / panel.pitch_across))
+            mask = narrowed(mask, width, mask.width)
+        return self.artwork.mask(mask)
 
     def capital_height(self, widget: Widget, default_arcmin: float = DEFAULT_ARCMIN) -> int:
         """The capital height in px that the widget's ``text`` phrase asks for."""

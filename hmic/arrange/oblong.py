@@ -5,10 +5,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from functools import lru_cache
 
 from hmic.arrange.canvas import Canvas
 from hmic.language.syntax import WidgetKind
+from hmic.paint.narrowing import narrowed
 from hmic.paint.operations import (
     NO_MASK,
     Axis,
@@ -16,7 +16,6 @@ from hmic.paint.operations import (
     Figures,
     Frame,
     Letters,
-    Mask,
     Operation,
     Outline,
     Pointer,
@@ -95,30 +94,6 @@ class Oblong:
 def _centres(width: int, now: int, was: int) -> list[int]:
     """For each new column the old one in which its middle lies."""
     return [min(width - 1, (2 * at + 1) * was // (2 * now)) for at in range(divided(width * now, was))]
-
-
-@lru_cache(maxsize=512)
-def narrowed(mask: Mask, now: int, was: int) -> Mask:
-    """A mask of which ``was`` px become ``now`` across, each new pixel the mean of what it covers."""
-    width = max(1, divided(mask.width * now, was))
-    if width == mask.width or not mask.width:
-        return mask
-    taps = []
-    for at in range(width):
-        first, last = at * mask.width, (at + 1) * mask.width
-        taps.append(
-            [
-                (place, min(last, (place + 1) * width) - max(first, place * width))
-                for place in range(first // width, -(-last // width))
-            ]
-        )
-    coverage = bytearray()
-    for start in range(0, len(mask.coverage), mask.width):
-        row = mask.coverage[start : start + mask.width]
-        coverage += bytes(
-            divided(sum(row[place] * share for place, share in tap), mask.width) for tap in taps
-        )
-    return Mask(width, mask.height, bytes(coverage))
 
 
 def as_square(kind: WidgetKind, box: Box, canvas: Canvas) -> tuple[Box, Oblong | None]:

@@ -142,7 +142,7 @@ def tell_reasons(
     comes with the radius of its corners."""
     box, radius = over
     edge = max(2, canvas.px(EDGE_MM))
-    outer, inner = (canvas.artwork.mask(shapes.corner(max(1, radius - less))) for less in (0, edge))
+    outer, inner = (canvas.rounded(shapes.corner(max(1, radius - less))) for less in (0, edge))
     for channel, action in touched:
         first, last = (live(TOUCH_WORDS.index(each)) for each in (TouchState.REFUSED, TouchState.FAILED))
         when = When(channel, first, last)
@@ -190,7 +190,7 @@ def _ring(box: Box, channel: int, hold: Typed, canvas: Canvas) -> None:
 
 
 def _corner(edge: int, canvas: Canvas) -> int:
-    return canvas.artwork.mask(shapes.corner(max(0, canvas.px(CORNER_MM) - edge)))
+    return canvas.rounded(shapes.corner(max(0, canvas.px(CORNER_MM) - edge)))
 
 
 def _say(

@@ -20,7 +20,7 @@ def light(inside: Box, roles: Sequence[str], channel: int | None, canvas: Canvas
     width = inside.width * 3 // 5
     left = inside.left + (inside.width - width) // 2
     place = Box(left, inside.top + inside.height - height - canvas.px(LIGHT_FOOT_MM), width, height)
-    corner = canvas.artwork.mask(shapes.corner(max(1, height // 2)))
+    corner = canvas.rounded(shapes.corner(max(1, height // 2)))
     ink = canvas.artwork.ink(roles[0]) if channel is None else canvas.artwork.inks(list(roles), channel)
     canvas.operations.append(Frame(place, corner, ink))
     return place

@@ -79,4 +79,8 @@ def _square(part: Box, side: int) -> Box:
 def _sign(said: Said, name: str, place: Box, canvas: Canvas) -> None:
     named = Widget(WidgetKind.SYMBOL, name, None, (), (), said.span, said.span)
     number, drawn = pictogram(named, place, canvas)
-    canvas.operations.append(Stencil(drawn, number, said.ink))
+    number = canvas.rounded(canvas.artwork.masks[number])
+    width = canvas.artwork.masks[number].width
+    canvas.operations.append(
+        Stencil(drawn._replace(left=drawn.left + (drawn.width - width) // 2, width=width), number, said.ink)
+    )

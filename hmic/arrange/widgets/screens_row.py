@@ -86,8 +86,8 @@ def _room(field: Box, canvas: Canvas) -> Box:
 def _present(field: Box, canvas: Canvas) -> None:
     """The field of the screen in sight is sunk and lit."""
     inside, radius, artwork = _inside(field, canvas), canvas.px(CORNER_MM), canvas.artwork
-    canvas.operations.append(Frame(field, artwork.mask(shapes.corner(radius)), artwork.ink("line")))
-    corner = artwork.mask(shapes.corner(max(1, radius - (inside.left - field.left))))
+    canvas.operations.append(Frame(field, canvas.rounded(shapes.corner(radius)), artwork.ink("line")))
+    corner = canvas.rounded(shapes.corner(max(1, radius - (inside.left - field.left))))
     canvas.operations.append(Frame(inside, corner, artwork.ink("ground")))
     light(inside, [LIT], None, canvas)
 

@@ -117,9 +117,9 @@ def _middle(box: Box, canvas: Canvas) -> Box:
 def _housing(box: Box, canvas: Canvas) -> None:
     edge, radius = canvas.px(EDGE_MM), canvas.px(CORNER_MM + RIM_MM)
     artwork = canvas.artwork
-    canvas.operations.append(Frame(box, artwork.mask(shapes.corner(radius)), artwork.ink("line")))
+    canvas.operations.append(Frame(box, canvas.rounded(shapes.corner(radius)), artwork.ink("line")))
     inside = inset(box, edge, edge, edge, edge)
-    corner = artwork.mask(shapes.corner(radius - edge))
+    corner = canvas.rounded(shapes.corner(radius - edge))
     canvas.operations.append(Frame(inside, corner, artwork.ink("ground")))
 
 
@@ -128,7 +128,7 @@ def _field(field: _Field, face: Face, channel: int, widget: Widget, canvas: Canv
     edge = max(2, canvas.px(0.4))
     inside = inset(field.box, edge, edge, edge, edge)
     step = live(field.wanted)
-    corner = canvas.artwork.mask(shapes.corner(max(1, canvas.px(CORNER_MM) - edge)))
+    corner = canvas.rounded(shapes.corner(max(1, canvas.px(CORNER_MM) - edge)))
     sunk = When(channel, step, step)
     canvas.operations.append(Frame(inside, corner, canvas.artwork.ink("ground"), sunk))
     roles = [LIT if on == field.wanted else "line" for on in (False, True)]

@@ -193,3 +193,16 @@ def test_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file.write_text(loose + " goe", encoding="utf-8")
     assert main(["tidy", str(file)]) == 1
     assert "s.layout:4:" in capsys.readouterr().err
+
+
+def test_phrases_of_a_scale_are_set_in_order() -> None:
+    head = 'screen a "A"\n    plan\n        x       y\n'
+    ragged = (
+        "    in x  bar m.p from 0 kW to 9 kW  ,zone  good from 0kW to 2 kW,with zones\n"
+        "    in y dial m.p with  growing arc,without marks,  glides within 300ms\n"
+    )
+    tidied = (
+        "    in x        bar m.p from 0 kW to 9 kW, zone good from 0 kW to 2 kW, with zones\n"
+        "    in y        dial m.p with growing arc, without marks, glides within 300 ms\n"
+    )
+    assert tidy(head + ragged, "a.layout") == (head + tidied, [])

@@ -102,3 +102,9 @@ def test_the_brighter_of_the_first_and_the_last_step_counts(good: Good, first: i
     place = Fill(part(good, 1.0).box, Ink(first, flag))
     (mean,) = found_of(good, 12.0, place)
     assert mean.code == "C425" and mean.measured == pytest.approx(12, rel=0.01)
+
+
+def test_a_grey_place_has_its_own_light(good: Good) -> None:
+    """Half of a white of 100 or 119 is within 60, of 121 it is not."""
+    for luminance, codes in ((100.0, []), (119.0, []), (121.0, ["C424"])):
+        assert codes_of(good, luminance, part(good, 0.05, 3)) == codes

@@ -143,3 +143,11 @@ def test_of_two_widgets_each_is_told(good: Good) -> None:
     alike = replace(text_of(good), ink=Ink(3, flag_of(good)))
     found = found_of(good, [mute, alike], (GROUND, STALE, FIRST, TONE, SECOND), apart=1)
     assert [each.measured is None for each in found] == [True, False]
+
+
+def test_how_a_touch_fares_is_never_in_doubt(good: Good) -> None:
+    painted = Painted(good[1], 0)
+    touch = next(at for at in painted.drawing.screens[0].channels if not painted.tells(at))
+    states = good[1].drawing.channels[touch]
+    run = replace(text_of(good), ink=Ink(2, touch))
+    assert found_of(good, [run], (GROUND, STALE, *[TONE] * states)) == []

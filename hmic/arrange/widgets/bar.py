@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from hmic.arrange.canvas import Canvas, inset, phrase_text, scale
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets import inside_figures
 from hmic.arrange.widgets.common import (
     Number,
@@ -38,7 +39,7 @@ from hmic.model.expressions import Typed
 from hmic.paint import shapes
 from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Mask, Reveal, Slide, Stencil
 
-SUBJECT = "value"
+SUBJECT = SubjectKind.VALUE
 PHRASES = phrase_kinds(
     "scale format text called colour above below ramp marks unmarked figures direction peak target zone "
     "zones rounded segments glides within"

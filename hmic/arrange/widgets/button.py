@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, inset
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.touch import control, zone_action
 from hmic.arrange.widgets.pictured_words import Said, fits_beside, pictured_words
 from hmic.language.syntax import PhraseKind, Text, Widget, phrase_kinds
 from hmic.paint.operations import Box
 
-SUBJECT = "text"
+SUBJECT = SubjectKind.TEXT
 PHRASES = phrase_kinds("text pictogram goes sets toggles by acknowledges allowed held confirmed refused")
 BUTTON_ARCMIN = 18
 

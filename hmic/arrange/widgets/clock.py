@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache, lru_cache
 
 from hmic.arrange.canvas import Canvas, alignment
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets import reading
 from hmic.arrange.widgets.common import KNOWN, Number, captioned, measured, number_size, under_caption
 from hmic.arrange.widgets.needles import needle
@@ -17,7 +18,7 @@ from hmic.paint import shapes
 from hmic.paint.operations import LARGEST_POINTER, Box, Mask, Pointer, Stencil
 from hmic.paint.raster import UNIT, Samples, polar
 
-SUBJECT = "none"
+SUBJECT = SubjectKind.NONE
 PHRASES = phrase_kinds("format text called colour aligned hands")
 PATTERNS = ("0:00", "00:00")
 LEAST_RADIUS_MM = 5.0

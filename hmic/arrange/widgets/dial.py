@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from hmic.arrange.canvas import Canvas, phrase_text, scale
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets import filled_arc, needles
 from hmic.arrange.widgets.common import (
     KNOWN,
@@ -36,7 +37,7 @@ from hmic.paint import shapes
 from hmic.paint.operations import LARGEST_POINTER, LIVE, Box, Ink, Pointer, Stencil, When
 from hmic.paint.raster import UNIT, Point, Samples
 
-SUBJECT = "value"
+SUBJECT = SubjectKind.VALUE
 PHRASES = phrase_kinds(
     "scale marks format text called above below colour ramp within sweep figures fine centred needle "
     "arc growing peak also target zone unmarked glides"

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, aligned, alignment
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets.common import text_size
 from hmic.language.syntax import PhraseKind, Text, Widget, phrase_kinds
 from hmic.paint.operations import Box
 
-SUBJECT = "text"
+SUBJECT = SubjectKind.TEXT
 PHRASES = phrase_kinds("text colour aligned")
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas, SymbolFact, live
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets.common import states_of
 from hmic.arrange.widgets.symbol import caption_below, pictogram, pictogram_place
 from hmic.diagnostics import DesignError, error, lacking
 from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
 from hmic.paint.operations import LIVE, Box, Stencil, When
 
-SUBJECT = "pictogram"
+SUBJECT = SubjectKind.PICTOGRAM
 PHRASES = phrase_kinds("state means otherwise hidden sized called within")
 
 

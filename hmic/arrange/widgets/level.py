@@ -5,6 +5,7 @@ from __future__ import annotations
 from hmic.arrange.canvas import Canvas, inset, phrase_text, scale
 from hmic.arrange.fitting import millimetres
 from hmic.arrange.lengths import described
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets.common import (
     Number,
     captioned,
@@ -33,7 +34,7 @@ from hmic.model.design import GLASS
 from hmic.paint import shapes
 from hmic.paint.operations import Axis, Box, Reveal, Stencil
 
-SUBJECT = "value"
+SUBJECT = SubjectKind.VALUE
 PHRASES = phrase_kinds(
     "scale format text called shaped ramp colour above below within beside marks figures target zone zones "
     "segments glides"

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.role_pictures import in_roles
+from hmic.arrange.subjects import SubjectKind
 from hmic.diagnostics import DesignError, error
 from hmic.language.design_bounds import MOST_PICTURE, MOST_PIXELS
 from hmic.language.syntax import PhraseKind, Text, Widget, phrase_kinds
@@ -22,7 +23,7 @@ from hmic.plain_files import read_plain
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-SUBJECT = "text"
+SUBJECT = SubjectKind.TEXT
 PHRASES = phrase_kinds("means colour shaded sized behind during")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Alignment, Canvas, aligned, alignment, phrase_text
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets.common import (
     Number,
     captioned,
@@ -19,7 +20,7 @@ from hmic.diagnostics import DesignError, lacking
 from hmic.language.syntax import Expression, PhraseKind, Widget, phrase_kinds
 from hmic.paint.operations import Box
 
-SUBJECT = "value"
+SUBJECT = SubjectKind.VALUE
 PHRASES = phrase_kinds("format text called colour aligned above below within")
 
 

@@ -6,6 +6,7 @@ from fractions import Fraction
 
 from hmic.arrange.canvas import Canvas, inset
 from hmic.arrange.plan import share_out
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.touch import CORNER_MM, control
 from hmic.arrange.widgets.lights import LIGHT_FOOT_MM, LIGHT_GAP_MM, LIGHT_MM, LIT, light
 from hmic.arrange.widgets.pictured_words import Said, fits_beside, pictured_words
@@ -17,7 +18,7 @@ from hmic.paint import shapes
 from hmic.paint.fonts import Face
 from hmic.paint.operations import Box, Frame
 
-SUBJECT = "none"
+SUBJECT = SubjectKind.NONE
 PHRASES = phrase_kinds("way text")
 WORDS_ARCMIN = 16
 GAP_MM, PAD_MM, EDGE_MM, LEAST_MM = 1.2, 1.0, 0.4, 4.0

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.grounds import rounded_place, shaded_disc
+from hmic.arrange.subjects import SubjectKind
 from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Fill, Stencil
 
-SUBJECT = "pictogram"
+SUBJECT = SubjectKind.PICTOGRAM
 PHRASES = phrase_kinds("colour corner edge shaded soft sized behind during")
 SURFACE = "surface"
 """A box under areas: what a `surface` line of a plan paints."""

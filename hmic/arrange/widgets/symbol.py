@@ -8,12 +8,13 @@ from dataclasses import replace
 from hmic.arrange import lengths
 from hmic.arrange.canvas import Canvas, SymbolFact, phrase_text
 from hmic.arrange.fitting import millimetres, sized_to
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets.common import centred
 from hmic.arrange.widgets.turning import valve
 from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
 from hmic.paint.operations import Box, Stencil, When
 
-SUBJECT = "pictogram"
+SUBJECT = SubjectKind.PICTOGRAM
 PHRASES = phrase_kinds("colour sized means called turned behind")
 DEFAULT_MM = 9.0
 LEAST_MM = 2.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import DOUBT_MARKS, Alignment, Canvas, aligned, alignment, live
 from hmic.arrange.letters import text_line
+from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets.common import (
     below_caption,
     caption,
@@ -18,7 +19,7 @@ from hmic.model.channels import Channel, Listed
 from hmic.model.expressions import Typed, ValueKind
 from hmic.paint.operations import Box, When
 
-SUBJECT = "value"
+SUBJECT = SubjectKind.VALUE
 PHRASES = phrase_kinds("text called colour aligned state within")
 
 

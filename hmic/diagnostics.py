@@ -78,10 +78,39 @@ class Sentence:
 
 
 @dataclass(frozen=True)
+class Edit:
+    """Text in place of a stretch of a file; of an empty stretch, text that is put in there."""
+
+    span: Span
+    text: str
+
+    @property
+    def says(self) -> str:
+        """What to do, for a person: ``write text 12 arcmin``."""
+        span = self.span
+        added = (span.line, span.column) == (span.end_line, span.end_column)
+        return f"{'add' if added else 'write'} {self.text.strip(' ,')}"
+
+
+@dataclass(frozen=True)
+class Mend:
+    """What takes a finding away, as data: its prose is made from it. ``unasked`` where it changes how
+    something is told, and not what or whether: then nobody has to be asked."""
+
+    edits: tuple[Edit, ...]
+    unasked: bool = False
+
+    @property
+    def says(self) -> str:
+        """What to do, for a person."""
+        return " and ".join(dict.fromkeys(edit.says for edit in self.edits))
+
+
+@dataclass(frozen=True)
 class Finding:
     """One thing found. ``measured``, ``limit`` and ``unit`` go together; ``source`` names the document, or
     what the rule is for, and ``basis`` how much that is worth; ``assumed`` says on what guess it hangs, and
-    how far it holds.
+    how far it holds. ``mend`` is the remedy as edits, where it can be computed.
     ``also`` are other places that the same cause spoils: what one edit mends is one finding.
     ``rests_on`` is what it takes for granted: where an error has been told of that, it is a mere
     consequence. ``breaks`` is what an error leaves unknown, where that is not what its place says."""
@@ -97,6 +126,7 @@ class Finding:
     source: str | None = None
     basis: Basis | None = None
     assumed: str | None = None
+    mend: Mend | None = None
     also: tuple[Span, ...] = ()
     rests_on: tuple[Subject | Sentence, ...] = field(default=(), compare=False)
     breaks: tuple[Subject, ...] = field(default=(), compare=False)
@@ -114,7 +144,17 @@ def told_once(alike: Sequence[Finding]) -> Finding:
     first = alike[0]
     places = dict.fromkeys(item.span for item in alike if item.span is not None)
     ordered = sorted(places, key=lambda span: (span.file, span.line, span.column))
-    return replace(first, also=tuple(span for span in ordered if span != first.span))
+    mends = [item.mend for item in alike if item.mend is not None]
+    mend = first.mend
+    if mend is not None:
+        edits = dict.fromkeys(edit for each in mends for edit in each.edits)
+        mend = replace(mend, edits=tuple(edits)) if len(mends) == len(alike) else None
+    return replace(first, also=tuple(span for span in ordered if span != first.span), mend=mend)
+
+
+def mended_by(finding: Finding, mend: Mend | None, more: str = "") -> Finding:
+    """A finding with its remedy as edits, the prose made from them; without them as it is."""
+    return finding if mend is None else replace(finding, mend=mend, remedy=mend.says + more)
 
 
 def error(
@@ -328,9 +368,17 @@ def _record(finding: Finding) -> dict[str, object]:
         "basis": finding.basis,
         "assumed": finding.assumed,
         "remedy": finding.remedy,
+        "mend": _mend(finding.mend),
         "also": [asdict(span) for span in finding.also] or None,
     }
     return record | {"message": finding.message} | {k: v for k, v in optional.items() if v is not None}
+
+
+def _mend(mend: Mend | None) -> dict[str, object] | None:
+    if mend is None:
+        return None
+    edits = [asdict(edit.span) | {"text": edit.text} for edit in mend.edits]
+    return {"unasked": mend.unasked, "edits": edits}
 
 
 MARGIN = 14

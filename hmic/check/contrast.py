@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, contrast, shown
 from hmic.check.light import PHRASES, Condition, Light, lights
-from hmic.check.nearest import remedy_for, roles_of_ink
+from hmic.check.mending import joined, setting, write
+from hmic.check.nearest import hexadecimal, remedy_for, roles_of_ink
 from hmic.check.painted import Painted, Pair, is_area, is_symbol, is_text
 from hmic.check.seen_through import blended
-from hmic.diagnostics import Basis, Finding, Span, told_once
+from hmic.diagnostics import Basis, Finding, Mend, Span, told_once
 from hmic.language.syntax import PhraseKind, WidgetKind
 from hmic.model.design import Design, ThemeDefinition
 from hmic.model.limits import Limits
@@ -29,7 +31,7 @@ AREA = "area contrast"
 class Measure:
     """One ratio held against its limit. ``index`` is the operation's on its screen. ``ink`` is the colour of
     the palette; where no pixel has all of it, by ``strength`` 0..15, the eye sees less: ``seen``, on what the
-    panel shows of ``under``, ``beneath``."""
+    panel shows of ``under``, ``beneath``. ``role`` is one that has the ink, empty for a ramp's."""
 
     code: str
     screen: str
@@ -45,6 +47,7 @@ class Measure:
 
     seen: Colour
     beneath: Colour
+    role: str
 
     @property
     def web(self) -> float:
@@ -53,20 +56,22 @@ class Measure:
 
 
 def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[Painted]) -> list[Finding]:
-    """C420 text, C421 symbols, C422 filled places, C423 text on a hatch: for each widget the worst of
-    all themes, conditions and states. Widgets that the same ink of a theme spoils share one finding, at the
+    """C420 text, C421 symbols, C422 filled places, C423 text on a hatch: for each widget and ink the
+    worst of all conditions and states. Widgets that the same ink of a theme spoils share one finding, at the
     worst of them: one edit mends them."""
-    of_ink: dict[_Ink, dict[tuple[object, ...], Measure]] = {}
     spoilt: dict[tuple[_Ink, str], list[tuple[Measure, Span]]] = {}
     for painted in screens:
         worst: dict[tuple[object, ...], Measure] = {}
         for measure in measures(design, limits, painted):
             limit = limits[measure.limit].value
-            others = of_ink.setdefault((measure.light.theme, measure.ink), {})
-            others.setdefault((measure.limit, measure.under, measure.strength), measure)
             if measure.ratio >= limit:
                 continue
-            key = (measure.code, measure.piece.first if measure.piece else -1)
+            key = (
+                measure.code,
+                measure.piece.first if measure.piece else -1,
+                measure.light.theme,
+                measure.role,
+            )
             held = worst.get(key)
             if held is None or measure.ratio / limit < held.ratio / limits[held.limit].value:
                 worst[key] = measure
@@ -76,8 +81,9 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     found = []
     for (ink, _), alike in spoilt.items():
         alike.sort(key=lambda one: one[0].ratio / limits[one[0].limit].value)
-        remedy = _remedy(alike[0][0], list(of_ink[ink].values()), design, arranged, limits)
-        found.append(told_once([_finding(measure, span, remedy, limits) for measure, span in alike]))
+        remedy, mend = _remedy(alike[0][0], _stands(ink, design, screens), design, arranged, limits)
+        told = told_once([_finding(measure, span, remedy, limits) for measure, span in alike])
+        found.append(replace(told, mend=mend))
     return found
 
 
@@ -102,8 +108,9 @@ def measures(design: Design, limits: Limits, painted: Painted) -> list[Measure]:
         known.add(key)
         for place, theme in enumerate(design.themes):
             pairs = [pair for pair in painted.pairs(index) if not _unlit(painted, index, place, pair, theme)]
+            roles = {colour: role for role, colour in theme.roles.items()}
             for light in by_theme[theme.name]:
-                found.extend(_worst(painted, index, place, light, code, pairs=pairs))
+                found.extend(_worst(painted, index, place, light, code, pairs=pairs, roles=roles))
     return found
 
 
@@ -124,23 +131,26 @@ def turns_at(measure: Measure, limits: Limits) -> float | None:
 
 
 def _worst(
-    painted: Painted, index: int, theme: int, light: Light, code: str, *, pairs: Sequence[Pair]
+    painted: Painted,
+    index: int,
+    theme: int,
+    light: Light,
+    code: str,
+    *,
+    pairs: Sequence[Pair],
+    roles: Mapping[Colour, str],
 ) -> Iterator[Measure]:
-    """The lowest ratio of each code."""
-    for hatched in (False, True):
+    """The lowest ratio of each code and role; the colours of a ramp stand together."""
+    entries = painted.drawing.themes[theme].colours
+    lowest: dict[tuple[bool, str], tuple[float, Pair]] = {}
+    for pair in pairs:
+        if _limit(code, pair.hatched, light.condition) is not None:
+            found = (_ratio(painted, index, theme, light, pair), pair)
+            key = (pair.hatched, roles.get(entries[pair.ink], ""))
+            lowest[key] = min(found, lowest.get(key, found))
+    for (hatched, role), (ratio, pair) in sorted(lowest.items()):
         held = _limit(code, hatched, light.condition)
-        lowest = min(
-            (
-                (_ratio(painted, index, theme, light, pair), pair.ink, pair.under, pair.doubt, pair)
-                for pair in pairs
-                if held is not None and pair.hatched is hatched
-            ),
-            default=None,
-        )
-        if held is None or lowest is None:
-            continue
-        ratio, pair = lowest[0], lowest[-1]
-        entries = painted.drawing.themes[theme].colours
+        assert held is not None
         yield Measure(
             held[0],
             painted.screen.name,
@@ -154,6 +164,7 @@ def _worst(
             ratio,
             held[1],
             *painted.colours(pair, index, theme),
+            role,
         )
 
 
@@ -225,38 +236,78 @@ def _finding(measure: Measure, span: Span, remedy: str, limits: Limits) -> Findi
     return replace(found, assumed=assumed)
 
 
+class Stand(NamedTuple):
+    """Something that is painted in an ink: by which limits, on what, and how strongly."""
+
+    kind: str
+    under: Colour
+    strength: int
+
+
+def _stands(ink: _Ink, design: Design, screens: Sequence[Painted]) -> list[Stand]:
+    """All that is painted in an ink, whatever it stands on, on all screens."""
+    name, colour = ink
+    place = next(number for number, theme in enumerate(design.themes) if theme.name == name)
+    found: dict[Stand, None] = {}
+    for painted in screens:
+        entries = painted.drawing.themes[place].colours
+        for index, operation in enumerate(painted.operations):
+            code = _code(operation, index, painted)
+            if code is None or isinstance(operation, Slide):
+                continue
+            for pair in painted.pairs(index):
+                if entries[pair.ink] != colour or pair.hatched:
+                    continue
+                if not _unlit(painted, index, place, pair, design.themes[place]):
+                    under = painted.beneath(pair, place)
+                    found[Stand(_LIMITS[code], under, painted.strength(index))] = None
+    return list(found)
+
+
 def _remedy(
-    worst: Measure, of_ink: Sequence[Measure], design: Design, arranged: Arranged, limits: Limits
-) -> str:
+    worst: Measure, every_stand: Sequence[Stand], design: Design, arranged: Arranged, limits: Limits
+) -> tuple[str, Mend | None]:
     """Another colour for the ink: one for all that is painted in it or, where there is none, for the
     worst."""
     if worst.code == "C423":
-        return "keep the text out of the doubt: colour it by no value, or put it beside the coloured place"
+        return (
+            "keep the text out of the doubt: colour it by no value, or put it beside the coloured place",
+            None,
+        )
     theme = next(theme for theme in design.themes if theme.name == worst.light.theme)
     every = lights(design, limits)[theme.name]
     roles = roles_of_ink(design, arranged.drawing, worst.pair.ink, worst.pair.under)
 
-    def meets(ink: Colour, measure: Measure) -> bool:
-        kind = measure.limit.rsplit(" ", 2)[0] if measure.limit != AREA else measure.limit
-        seen = shown(blended(ink, measure.under, measure.strength), arranged.drawing.depth)
+    depth = arranged.drawing.depth
+
+    def meets(ink: Colour, stand: Stand) -> bool:
+        seen, beneath = shown(blended(ink, stand.under, stand.strength), depth), shown(stand.under, depth)
         return all(
-            light.ratio(seen, measure.beneath) >= limits[name].value
+            light.ratio(seen, beneath) >= limits[name].value
             for light in every
-            for name in [_named(kind, light.condition)]
+            for name in [_named(stand.kind, light.condition)]
             if name is not None
         )
 
-    for wanted in ([each for each in of_ink if each.code != "C423"], [worst]):
+    own = Stand(_LIMITS[worst.code], worst.under, worst.strength)
+    for wanted in ([own, *every_stand], [own]):
 
-        def meets_all(ink: Colour, wanted: Sequence[Measure] = wanted) -> bool:
+        def meets_all(ink: Colour, wanted: Sequence[Stand] = wanted) -> bool:
             return all(meets(ink, each) for each in wanted)
 
         found = remedy_for(theme, roles, worst.ink, meets_all)
         if found is not None:
-            return found
+            code, file = f'"{hexadecimal(found.colour)}"', theme.span.file
+            # One colour of a ramp is not changed without its neighbours.
+            whole = roles and joined([setting(design, file, path, code) for path in found.paths])
+            return found.says, whole or None
     if not roles and worst.piece is not None and worst.piece.widget.one(PhraseKind.COLOUR) is not None:
-        return "write colour ink, or another that is no ground"
-    return f"no colour does it on this; change what lies beneath, or raise the luminance of '{theme.name}'"
+        mend = write(worst.piece.widget.all(PhraseKind.COLOUR)[0].span, "colour ink")
+        return f"{mend.says}, or another that is no ground", mend
+    return (
+        f"no colour does it on this; change what lies beneath, or raise the luminance of '{theme.name}'",
+        None,
+    )
 
 
 def _named(kind: str, condition: Condition) -> str | None:

@@ -94,9 +94,7 @@ def moves_of(
         0 if old else LIVE + channel.steps.count - 1 for channel, old in zip(channels, past, strict=True)
     )
     moving = tuple(
-        _move(channel)
-        if scale_of(channel) is not None and not old and not written
-        else 0
+        _move(channel) if scale_of(channel) is not None and not old and not written else 0
         for channel, old, written in zip(channels, past, traced, strict=True)
     )
     lamps = frozenset(at for at, channel in enumerate(channels) if channel.urgency <= 1)

@@ -10,8 +10,9 @@ from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.colour import lab
 from hmic.check.lamps import ALARMS, DANGER, GOOD, LampState, is_fault, is_orderly, lamp_states
+from hmic.check.mending import write
 from hmic.check.values_shown import HEATS, last_word, low_is_bad
-from hmic.diagnostics import Finding, Severity, told_once
+from hmic.diagnostics import Finding, Severity, mended_by, told_once
 from hmic.language.spelling import written
 from hmic.language.syntax import (
     ROLE_PHRASES,
@@ -99,17 +100,24 @@ def _two_pictograms(states: Sequence[LampState]) -> Iterator[Finding]:
 
 
 def _against_colours(states: Sequence[LampState]) -> Iterator[Finding]:
-    """C448 and C449 of lamps, by the words of what lights them."""
+    """C448 and C449 of lamps, by the words of what lights them: once for a pictogram and its condition."""
+    told: dict[tuple[str, str, str], list[Finding]] = {}
     for state in states:
         condition = state.phrase.values[0]
         if state.role == DANGER and is_orderly(condition):
             message = f"the lamp '{state.word}' turns red while {written(condition)}, which is no danger"
-            remedy = f"write good while {written(condition)}, or notice"
-            yield Finding("C448", Severity.WARNING, message, state.phrase.span, remedy)
+            found = Finding("C448", Severity.WARNING, message, state.phrase.span)
+            mend = write(state.phrase.span, f"good while {written(condition)}")
+            found = mended_by(found, mend, ", or notice")
+            told.setdefault((state.word, state.role, written(condition)), []).append(found)
         if state.role == GOOD and is_fault(condition):
             message = f"the lamp '{state.word}' turns green while {written(condition)}, which is a fault"
-            remedy = f"write danger while {written(condition)}, or caution"
-            yield Finding("C449", Severity.WARNING, message, state.phrase.span, remedy)
+            found = Finding("C449", Severity.WARNING, message, state.phrase.span)
+            mend = write(state.phrase.span, f"caution while {written(condition)}")
+            found = mended_by(found, mend, ", or danger")
+            told.setdefault((state.word, state.role, written(condition)), []).append(found)
+    for alike in told.values():
+        yield told_once(alike)
 
 
 def _static(widget: Widget, screen: ArrangedScreen) -> Iterator[Finding]:
@@ -122,8 +130,9 @@ def _static(widget: Widget, screen: ArrangedScreen) -> Iterator[Finding]:
             message = (
                 f"on screen '{screen.name}' this {widget.kind} is in `{role}` whether or not there is any"
             )
-            remedy = f"write colour ink, or {role} while, above or below what makes it so"
-            yield Finding("C448", Severity.WARNING, message, phrase.span, remedy)
+            found = Finding("C448", Severity.WARNING, message, phrase.span)
+            more = f", or {role} while, above or below what makes it so"
+            yield mended_by(found, write(phrase.span, "colour ink", unasked=True), more)
 
 
 def _bands(widget: Widget, design: Design) -> Iterator[Finding]:
@@ -141,15 +150,20 @@ def _bands(widget: Widget, design: Design) -> Iterator[Finding]:
         role, at = phrase.words[0], written(phrase.values[0])
         if low_bad and role in ALARMS and not alarms:
             message = f"much of {written(subject)} is told as {role}, and little of it is not"
-            yield Finding("C448", Severity.WARNING, message, phrase.span, f"write {role} below {at}")
+            found = Finding("C448", Severity.WARNING, message, phrase.span)
+            yield mended_by(
+                found, write(phrase.span, f"{role} below {at}"), ", at the value that is too little"
+            )
         if hot and role == GOOD:
             message = f"{written(subject)} is told as good above {at}: green for heat"
-            yield Finding("C449", Severity.WARNING, message, phrase.span, f"write caution above {at}")
+            found = Finding("C449", Severity.WARNING, message, phrase.span)
+            yield mended_by(found, write(phrase.span, f"caution above {at}"))
     for phrase in below:
         if low_bad and phrase.words[0] == "good":
             at = written(phrase.values[0])
             message = f"{written(subject)} is told as good below {at}: green for little of it"
-            yield Finding("C449", Severity.WARNING, message, phrase.span, f"write good above {at}")
+            found = Finding("C449", Severity.WARNING, message, phrase.span)
+            yield mended_by(found, write(phrase.span, f"caution below {at}"))
 
 
 def _is_heat(subject: Expression, design: Design) -> bool:
@@ -165,8 +179,9 @@ def _doubtful(widget: Widget) -> Iterator[Finding]:
     for phrase in widget.phrases:
         if phrase.kind in ROLE_PHRASES and phrase.words[:1] == ("stale",):
             message = f"this {widget.kind} is live in `stale`, the look of a value in doubt"
-            remedy = "write quiet in place of stale"
-            yield Finding("C436", Severity.WARNING, message, phrase.span, remedy)
+            found = Finding("C436", Severity.WARNING, message, phrase.span, "write quiet in place of stale")
+            plain = phrase.kind == PhraseKind.COLOUR
+            yield mended_by(found, write(phrase.span, "colour quiet", unasked=True) if plain else None)
 
 
 def _many_colours(screen: ArrangedScreen, design: Design, limits: Limits) -> Iterator[Finding]:

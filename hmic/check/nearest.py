@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 from hmic.arrange.artwork import RAMP_STEPS, along
 from hmic.check.colour import Colour, difference
@@ -40,7 +41,15 @@ def nearest(colour: Colour, meets: Meets) -> Colour | None:
     return best[1] if best else None
 
 
-def remedy_for(theme: ThemeDefinition, roles: Sequence[str], colour: Colour, meets: Meets) -> str | None:
+class Recolour(NamedTuple):
+    """Values of themes.yaml, by the keys that lead to them, with the colour to be written there."""
+
+    says: str
+    colour: Colour
+    paths: tuple[tuple[str | int, ...], ...]
+
+
+def remedy_for(theme: ThemeDefinition, roles: Sequence[str], colour: Colour, meets: Meets) -> Recolour | None:
     """Where a colour of the palette is written in themes.yaml, by which roles or else in which ramp, and
     what to write instead, so that it meets the limit; None where no colour does."""
     if roles:
@@ -48,7 +57,8 @@ def remedy_for(theme: ThemeDefinition, roles: Sequence[str], colour: Colour, mee
         if found is None:
             return None
         lines = " and ".join(f'`{name}: "{hexadecimal(found)}"`' for name in roles[:2])
-        return f"in themes.yaml, {theme.name}, roles: write {lines}"
+        says = f"in themes.yaml, {theme.name}, roles: write {lines}"
+        return Recolour(says, found, tuple(("themes", theme.name, "roles", name) for name in roles[:2]))
     for ramp in theme.ramps.values():
         for place in _places(ramp, colour):
             for number, stop in _stops_at(ramp, place):
@@ -59,10 +69,11 @@ def remedy_for(theme: ThemeDefinition, roles: Sequence[str], colour: Colour, mee
 
                 found = nearest(stop, met)
                 if found is not None:
-                    return (
+                    says = (
                         f"in themes.yaml, {theme.name}, ramp {ramp.name}: in place of its "
                         f'{ordinal(number + 1)} colour, "{hexadecimal(stop)}", write "{hexadecimal(found)}"'
                     )
+                    return Recolour(says, found, (("themes", theme.name, "ramps", ramp.name, number),))
     return None
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from hmic.diagnostics import Basis, Finding, Severity, Span, did_you_mean, error
+from dataclasses import replace
+
+from hmic.check import mending
+from hmic.diagnostics import Basis, Finding, Severity, did_you_mean, error
 from hmic.model.design import Design
 from hmic.model.limits import DEFAULTS
 from hmic.number_text import number
@@ -29,14 +32,14 @@ def check_settings(design: Design) -> list[Finding]:
             way = "least" if nearest > setting.number else "most"
             message = f"the limit '{name}' is at {way} {number(nearest)} {default.unit}"
             findings.append(error("C499", message, setting.span, f"write `limit: {number(nearest)}`"))
-        elif (loosened := _loosened(name, setting.number, setting.span)) is not None:
+        elif (loosened := _loosened(design, name)) is not None:
             findings.append(loosened)
     return findings
 
 
-def _loosened(name: str, value: float, span: Span) -> Finding | None:
+def _loosened(design: Design, name: str) -> Finding | None:
     """C470: a limit that lets pass what the published figure does not."""
-    default = DEFAULTS[name]
+    default, (value, *_, span) = DEFAULTS[name], design.limits[name]
     if default.floor is None or default.basis not in PUBLISHED:
         return None
     if value >= default.value if default.floor else value <= default.value:
@@ -44,4 +47,6 @@ def _loosened(name: str, value: float, span: Span) -> Finding | None:
     than = "below" if default.floor else "above"
     message = f"this design sets '{name}' {than} the published figure"
     remedy = f"write `limit: {number(default.value)} {default.unit}`, or keep it and stand by the reason"
-    return default.finding("C470", message, span, remedy, value, severity=Severity.NOTE)
+    found = default.finding("C470", message, span, remedy, value, severity=Severity.NOTE)
+    published = f"{number(default.value)} {default.unit}"
+    return replace(found, mend=mending.setting(design, span.file, ("limits", name, "limit"), published))

@@ -8,7 +8,8 @@ from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.arrange.fitting import millimetres
 from hmic.arrange.widgets.symbol import DEFAULT_MM
-from hmic.diagnostics import Finding
+from hmic.check.mending import phrase
+from hmic.diagnostics import Finding, Mend, mended_by
 from hmic.language.syntax import PhraseKind
 from hmic.model.design import Design, Panel
 from hmic.model.limits import Limits
@@ -33,25 +34,20 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
                 f"on screen '{screen.name}' the {piece.widget.kind} '{piece.widget.word}' is "
                 f"{side * design.panel.pitch:.1f} mm in size, {shown} arcmin to the eye"
             )
-            findings.append(
-                limit.finding(
-                    "C445",
-                    message,
-                    piece.widget.head,
-                    _remedy(piece, side, limit.value, design.panel),
-                    measured,
-                )
-            )
+            remedy, mend = _remedy(piece, side, limit.value, design.panel)
+            found = limit.finding("C445", message, piece.widget.head, remedy, measured)
+            findings.append(mended_by(found, mend))
     return findings
 
 
-def _remedy(piece: PieceFact, side: int, arcmin: float, panel: Panel) -> str:
+def _remedy(piece: PieceFact, side: int, arcmin: float, panel: Panel) -> tuple[str, Mend | None]:
     """What has to be larger: the size that is asked for, or the place that holds it down."""
     needed = math.ceil(panel.pixels_from_arcmin(arcmin))
     if piece.widget.one(PhraseKind.SIZED) is not None or side >= round(panel.pixels_from_mm(DEFAULT_MM)):
-        return f"write sized {millimetres(needed, panel)}"
+        mend = phrase(piece.widget, PhraseKind.SIZED, f"sized {millimetres(needed, panel)}", unasked=True)
+        return mend.says, mend
     if side >= piece.box.width:
         place = millimetres(needed, panel)
-        return f"give it a place at least {place} wide: a wider column, or fewer pieces side by side"
+        return f"give it a place at least {place} wide: a wider column, or fewer pieces side by side", None
     place = millimetres(piece.box.height + needed - side, panel)
-    return f"give it a place at least {place} high: a higher row, or fewer pieces below each other"
+    return f"give it a place at least {place} high: a higher row, or fewer pieces below each other", None

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.diagnostics import Finding, Severity, Span, told_once
+from hmic.check.mending import write
+from hmic.diagnostics import Finding, Severity, Span, mended_by, told_once
 from hmic.language.spelling import written
 from hmic.language.syntax import CONTROLS, PhraseKind, Text, Widget, WidgetKind
 from hmic.model.design import Design
@@ -123,8 +124,9 @@ def _bare(arranged: Arranged) -> Iterator[Finding]:
             if _named(spelt, screen):
                 continue
             message = f"on screen '{screen.name}' nothing tells that this reading is in {spelt}"
-            remedy = f'write as "{pattern.text} {spelt}"'
-            yield Finding("C465", Severity.WARNING, message, form.span, remedy)
+            found = Finding("C465", Severity.WARNING, message, form.span)
+            mend = write(form.span, f'as "{pattern.text} {spelt}"', unasked=True)
+            yield mended_by(found, mend)
 
 
 def _named(unit: str, screen: ArrangedScreen) -> bool:

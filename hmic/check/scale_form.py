@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.colour import lab
+from hmic.check.mending import joined, setting, write
+from hmic.check.mending import phrase as phrase_in
 from hmic.check.ramps import hue
 from hmic.check.scales import scaled_channels
 from hmic.check.values_shown import HEATS, amount, low_is_bad
-from hmic.diagnostics import DesignError, Finding, Severity, Span
+from hmic.diagnostics import DesignError, Finding, Severity, Span, mended_by
 from hmic.language.spelling import written
 from hmic.language.syntax import Expression, Phrase, PhraseKind, Pipe, Quantity, Widget, WidgetKind
 from hmic.model.channels import Channel, Scaled
@@ -55,10 +58,15 @@ class Shown(NamedTuple):
     """A scale on a screen: where it stands, its ends, and what goes along it."""
 
     kind: str
-    span: Span
+    widget: Widget
     low: float
     high: float
     value: Typed
+
+    @property
+    def span(self) -> Span:
+        """Where it stands in the layout."""
+        return self.widget.head
 
     @property
     def spelt(self) -> str:
@@ -71,23 +79,23 @@ def _shown(piece: PieceFact, own: tuple[Operation, ...], arranged: Arranged) -> 
     if widget.kind == WidgetKind.CHART:
         traces = [item for item in own if isinstance(item, Trace)]
         pairs = zip(widget.children, traces, strict=False)
-        found = [(child.head, arranged.channels[item.first]) for child, item in pairs]
-        return [it for span, channel in found if (it := _scale("trace", span, channel)) is not None]
+        found = [(child, arranged.channels[item.first]) for child, item in pairs]
+        return [it for child, channel in found if (it := _scale("trace", child, channel)) is not None]
     if widget.kind not in _SCALES:
         return []
     for channel in scaled_channels(own, arranged):
-        scale = _scale(widget.kind, widget.head, channel)
+        scale = _scale(widget.kind, widget, channel)
         if scale is not None:
             return [scale]
     return []
 
 
-def _scale(kind: str, span: Span, channel: Channel) -> Shown | None:
+def _scale(kind: str, widget: Widget, channel: Channel) -> Shown | None:
     steps, value = channel.steps, channel.value
     if value is None or not isinstance(steps, Scaled):
         return None
     low, high = sorted((steps.low, steps.low + steps.step * (steps.count - 1)))
-    return Shown(kind, span, low, high, value)
+    return Shown(kind, widget, low, high, value)
 
 
 def _used(scale: Shown, limits: Limits) -> Iterator[Finding]:
@@ -102,8 +110,9 @@ def _used(scale: Shown, limits: Limits) -> Iterator[Finding]:
             f"this {scale.kind} goes from {low} to {high} {scale.spelt}, its value only from {lowest} to "
             f"{highest} {scale.spelt}"
         )
-        remedy = f"write from {lowest} {scale.spelt} to {highest} {scale.spelt}"
-        yield limit.finding("C454", message, scale.span, remedy, used)
+        found = limit.finding("C454", message, scale.span, "", used)
+        ends = f"from {lowest} {scale.spelt} to {highest} {scale.spelt}"
+        yield mended_by(found, phrase_in(scale.widget, PhraseKind.SCALE, ends))
 
 
 def _limits_of(piece: PieceFact, shown: list[Shown], design: Design) -> Iterator[Finding]:
@@ -155,9 +164,11 @@ def _steps(widget: Widget) -> Iterator[Finding]:
         if _leading(step.number) in (1, 2, 5) or (step.unit == "%" and step.number == 25):
             continue
         near = _nearest_step(step.number)
-        remedy = f"write every {number(float(near))} {step.unit}".rstrip()
         message = f"the marks of this {widget.kind} are {written(step)} apart, which is hard to count in"
-        yield STEPS.finding("C458", message, phrase.span, remedy, None, severity=Severity.NOTE)
+        found = STEPS.finding("C458", message, phrase.span, "", None, severity=Severity.NOTE)
+        fine = "fine " if phrase.kind == PhraseKind.FINE else ""
+        every = f"{fine}marks every {number(float(near))} {step.unit}".rstrip()
+        yield mended_by(found, write(phrase.span, every, unasked=True))
 
 
 def _leading(of: Fraction) -> Fraction:
@@ -180,13 +191,15 @@ def _direction(widget: Widget, shown: list[Shown]) -> Iterator[Finding]:
     if phrase is not None and backwards and shown and shown[0].high > 0 and shown[0].low >= 0:
         other = {"downward": "upward", "leftward": "rightward"}[phrase.words[0]]
         message = f"this {widget.kind} grows {phrase.words[0]}s: more is looked for above, or on the right"
-        yield Finding("C459", Severity.WARNING, message, phrase.span, f"write {other}")
+        found = Finding("C459", Severity.WARNING, message, phrase.span)
+        yield mended_by(found, write(phrase.span, other, unasked=True))
     sweep = widget.one(PhraseKind.SWEEP)
     ends = [each.number for each in sweep.values if isinstance(each, Quantity)] if sweep is not None else []
     if sweep is not None and len(ends) == 2 and ends[0] > ends[1]:
         message = "this dial turns against the clock: more is looked for the way the clock goes"
-        remedy = f"write sweep from {number(float(ends[1]))}° to {number(float(ends[0]))}°"
-        yield Finding("C459", Severity.WARNING, message, sweep.span, remedy)
+        found = Finding("C459", Severity.WARNING, message, sweep.span)
+        turned = f"sweep from {number(float(ends[1]))}° to {number(float(ends[0]))}°"
+        yield mended_by(found, write(sweep.span, turned, unasked=True))
 
 
 def _ramps(widget: Widget, design: Design) -> Iterator[Finding]:
@@ -208,6 +221,9 @@ def _ramp(phrase: Phrase, name: str, subject: Expression, design: Design) -> Ite
     if value is None:
         return
     heat = value.unit is not None and value.unit.spelling in HEATS
+    how = ""
+    told: list[str] = []
+    mends = []
     for theme in design.themes:
         ramp = theme.ramps.get(name)
         if ramp is None:
@@ -219,9 +235,12 @@ def _ramp(phrase: Phrase, name: str, subject: Expression, design: Design) -> Ite
         else:
             continue
         turned = ", ".join(f'"#{red:02x}{green:02x}{blue:02x}"' for red, green, blue in ramp.stops[::-1])
-        message = f"ramp '{name}' in theme '{theme.name}' is against the meaning of {written(subject)}: {how}"
-        yield Finding("C466", Severity.WARNING, message, phrase.span, f"write `{name}: [{turned}]`")
-        return
+        told.append(f"in theme '{theme.name}' `{name}: [{turned}]`")
+        mends.append(setting(design, ramp.span.file, ("themes", theme.name, "ramps", name), f"[{turned}]"))
+    if told:
+        message = f"ramp '{name}' is against the meaning of {written(subject)}: {how}"
+        found = Finding("C466", Severity.WARNING, message, phrase.span, "write " + " and ".join(told))
+        yield replace(found, mend=joined(mends))
 
 
 def _looks(ramp: Ramp, stop: int, hues: tuple[float, float]) -> bool:

@@ -94,10 +94,7 @@ def scaled_channels(own: Iterable[Shown], arranged: Arranged) -> Iterator[Channe
     """The channels with a scale whose place, length or colour some operations show, each once. Traces
     are told apart; a difference from the mean has no ends of its own."""
     numbers = dict.fromkeys(
-        channel
-        for item in own
-        if item.clips and not isinstance(item, Trace)
-        for channel in channels_of(item)
+        channel for item in own if item.clips and not isinstance(item, Trace) for channel in channels_of(item)
     )
     for number in numbers:
         channel = arranged.channels[number]

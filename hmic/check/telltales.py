@@ -5,20 +5,22 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.colour import lab
+from hmic.check.colour import Colour, difference, lab
 from hmic.check.lamps import ALARMS, DANGER, lamp_states
+from hmic.check.mending import setting, write
 from hmic.check.nearest import hexadecimal
 from hmic.check.ramps import hue
-from hmic.diagnostics import Basis, Finding, Severity, told_once
+from hmic.diagnostics import Basis, Finding, Mend, Severity, told_once
 from hmic.language.spelling import written
-from hmic.language.syntax import PhraseKind, Signal
+from hmic.language.syntax import Phrase, PhraseKind, Signal
 from hmic.model.actions import GoTo
 from hmic.model.channels import FirstTrue
-from hmic.model.design import START, Design, sources_of
+from hmic.model.design import START, Design, ThemeDefinition, sources_of
 from hmic.model.expressions import walk
 from hmic.model.limits import CHOICE, MEMORY, READ, Limit, Limits
 from hmic.paint.operations import Box, Operation
@@ -93,6 +95,18 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
 
 def _roles(design: Design) -> list[Finding]:
     findings = []
+
+    def recoloured(theme: ThemeDefinition, role: str, low: float, high: float) -> Mend | None:
+        def called(colour: Colour) -> bool:
+            return low <= hue(colour) <= high and math.hypot(*lab(colour)[1:]) >= LEAST_CHROMA.value
+
+        # No straight way leads from one hue to another.
+        steps = range(0, 256, 17)
+        every = ((red, green, blue) for red in steps for green in steps for blue in steps)
+        found = min(filter(called, every), key=lambda colour: difference(colour, theme.roles[role]))
+        at = ("themes", theme.name, "roles", role)
+        return setting(design, theme.span.file, at, f'"{hexadecimal(found)}"')
+
     for theme in design.themes:
         for role, (low, high, name) in HUES.items():
             colour = theme.roles[role]
@@ -100,13 +114,13 @@ def _roles(design: Design) -> list[Finding]:
             message = f"`{role}` of theme '{theme.name}' is {hexadecimal(colour)}, which is not {name}"
             remedy = f"choose a {name} for `{role}`: a hue angle of {low:g} to {high:g} degrees"
             if chroma < LEAST_CHROMA.value:
-                findings.append(
-                    LEAST_CHROMA.finding("C440", f"{message} but grey", theme.span, remedy, chroma)
-                )
+                found = LEAST_CHROMA.finding("C440", f"{message} but grey", theme.span, remedy, chroma)
+                findings.append(replace(found, mend=recoloured(theme, role, low, high)))
             elif not low <= angle <= high:
                 edge = min(low, high, key=lambda edge: abs((angle - edge + 180) % 360 - 180))
                 limit = Limit(edge, "degrees", _CALLED, CHOICE)
-                findings.append(limit.finding("C440", message, theme.span, remedy, angle))
+                found = limit.finding("C440", message, theme.span, remedy, angle)
+                findings.append(replace(found, mend=recoloured(theme, role, low, high)))
     return findings
 
 
@@ -125,6 +139,9 @@ def _meaning(piece: PieceFact) -> Iterator[Finding]:
             allowed = " or ".join(sorted(known.roles))
             message = f"the lamp '{widget.word}' lights in `{role}`, not in its published colour"
             remedy = f"write {allowed} while ..., or use another pictogram for what it means here"
+            # What becomes a danger has to be told on other screens too.
+            (other, *more) = sorted(known.roles)
+            mend = None if more or other == DANGER else write(phrase.span, _in_role(phrase, other))
             yield Finding(
                 "C441",
                 Severity.WARNING,
@@ -133,7 +150,13 @@ def _meaning(piece: PieceFact) -> Iterator[Finding]:
                 remedy,
                 source=known.says,
                 basis=known.basis,
+                mend=mend,
             )
+
+
+def _in_role(phrase: Phrase, role: str) -> str:
+    flashing = "flashing " if "flashing" in phrase.words else ""
+    return f"{flashing}{role} while {written(phrase.values[0])}"
 
 
 def _hidden(

@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator
 
 from hmic.arrange.compose import Arranged, ArrangedScreen
+from hmic.check.mending import write
 from hmic.check.telltales import reachable
-from hmic.diagnostics import Finding, Severity
+from hmic.diagnostics import Finding, Severity, mended_by
 from hmic.language.syntax import PhraseKind, Quantity, Text, WidgetKind
 from hmic.model.design import START, WAYS, Design
 from hmic.model.limits import Limits
@@ -109,8 +110,7 @@ def _rows(screen: ArrangedScreen, limits: Limits) -> list[Finding]:
             if value.number > limit.value:
                 rows = float(value.number)
                 message = f"the list on screen '{screen.name}' shows {number(rows)} rows at once"
-                remedy = f"write showing {math.floor(limit.value)} rows; it pages by touch"
-                findings.append(
-                    limit.finding("C409", message, phrase.span, remedy, rows, severity=Severity.NOTE)
-                )
+                found = limit.finding("C409", message, phrase.span, "", rows, severity=Severity.NOTE)
+                mend = write(phrase.span, f"showing {math.floor(limit.value)} rows", unasked=True)
+                findings.append(mended_by(found, mend, "; it pages by touch"))
     return findings

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import TextFact
-from hmic.arrange.compose import Arranged
-from hmic.diagnostics import Finding, Severity
+from hmic.arrange.compose import Arranged, ArrangedScreen
+from hmic.check.mending import phrase, widget_at
+from hmic.diagnostics import Finding, Severity, mended_by
+from hmic.language.syntax import PhraseKind
 from hmic.model.design import START, Design, Panel
 from hmic.model.limits import Limits
 from hmic.number_text import at_least, measured_and_limit
@@ -23,7 +25,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
                 smallest[key] = fact
         first = screen.name == design.start
         for fact in smallest.values():
-            findings.extend(_found(fact, screen.name, first, design.panel, limits))
+            findings.extend(_found(fact, screen, first, design.panel, limits))
     return findings
 
 
@@ -32,7 +34,9 @@ def angle(fact: TextFact, panel: Panel) -> float:
     return panel.arcmin_from_pixels(fact.capital_height)
 
 
-def _found(fact: TextFact, screen: str, first: bool, panel: Panel, limits: Limits) -> list[Finding]:
+def _found(
+    fact: TextFact, screen: ArrangedScreen, first: bool, panel: Panel, limits: Limits
+) -> list[Finding]:
     measured = angle(fact, panel)
     # A text asked for in arcmin is rounded to whole pixels; half a pixel is no finding.
     seen = measured + panel.arcmin_from_pixels(0.5)
@@ -48,7 +52,17 @@ def _found(fact: TextFact, screen: str, first: bool, panel: Panel, limits: Limit
         return []
     limit = limits[name]
     shown, _ = measured_and_limit(measured, limit.value)
-    message = f"on screen '{screen}' the text \"{fact.text}\" is {shown} arcmin high, {what}"
-    remedy = f"add text {at_least(limit.value)} arcmin, or more"
+    message = f"on screen '{screen.name}' the text \"{fact.text}\" is {shown} arcmin high, {what}"
+    needed = [
+        "text floor",
+        *["text acceptable"] * fact.reading,
+        *["text comfortable"] * (fact.reading and first),
+    ]
+    larger = f"text {at_least(max(limits[each].value for each in needed))} arcmin"
     rests = (START,) if code == "C403" else ()
-    return [limit.finding(code, message, fact.span, remedy, measured, severity=severity, rests_on=rests)]
+    found = limit.finding(
+        code, message, fact.span, f"add {larger}, or more", measured, severity=severity, rests_on=rests
+    )
+    widget = widget_at(fact.span, screen)
+    mend = None if widget is None else phrase(widget, PhraseKind.TEXT, larger, unasked=True)
+    return [mended_by(found, mend, ", or more")]

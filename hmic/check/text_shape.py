@@ -5,12 +5,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
 from hmic.arrange.canvas import FALLBACK, TextFact
 from hmic.arrange.compose import Arranged
-from hmic.diagnostics import Finding
+from hmic.check.mending import setting
+from hmic.diagnostics import Finding, Mend
 from hmic.model.design import Design, Panel
 from hmic.model.limits import Limits
 from hmic.number_text import MEASURED, at_least, at_most, measured_and_limit
@@ -114,11 +116,13 @@ def _held(font: str, fact: TextFact, design: Design, limits: Limits) -> Iterator
         limit = limits[name]
         shown, _ = measured_and_limit(measured, limit.value)
         message = f"the font '{face.name}' for {font} has {each.what} of {shown} {limit.unit}"
-        remedy = _remedy(font, fact, each, design, limits)
-        yield limit.finding(each.code, message, fact.span, remedy, measured)
+        remedy, mend = _remedy(font, fact, each, design, limits)
+        yield replace(limit.finding(each.code, message, fact.span, remedy, measured), mend=mend)
 
 
-def _remedy(font: str, fact: TextFact, of: Measured, design: Design, limits: Limits) -> str:
+def _remedy(
+    font: str, fact: TextFact, of: Measured, design: Design, limits: Limits
+) -> tuple[str, Mend | None]:
     """The proposed font, where that does it; a larger size, where pixels are what is lacking; else another
     limit: no font that could be proposed keeps this one."""
 
@@ -128,22 +132,23 @@ def _remedy(font: str, fact: TextFact, of: Measured, design: Design, limits: Lim
     here, advised = design.fonts[font], fonts_folder() / f"{ADVISED}.otf"
     another = f"choose another font for `{font}` in design.yaml, such as {ADVISED}"
     if not missed(advised, fact.capital_height):
-        return another
+        return another, setting(design, "design.yaml", ("fonts", font), ADVISED)
     for path in (here, advised):
         for arcmin, height in _larger(fact.capital_height, design.panel):
             if not missed(path, height):
                 larger = f"write it larger, such as text {arcmin} arcmin"
                 pixels = f"{larger}: so few pixels give its letters no better shape"
-                return pixels if path is here else f"{another}, and {larger}"
+                return pixels if path is here else f"{another}, and {larger}", None
     name = _missed(of.of(shape(_face(here, fact.capital_height))), of, limits)
     best, rounded = (max, at_most) if name == of.least else (min, at_least)
     measures = {path: of.of(shape(_face(path, fact.capital_height))) for path in (here, advised)}
     path = best(measures, key=measures.__getitem__)
     which = "this font" if path is here else ADVISED
-    return (
+    says = (
         f"in design.yaml, limits, write `limit: {rounded(measures[path], MEASURED)} {limits[name].unit}` "
         f"for '{name}', which {which} keeps"
     )
+    return says, None
 
 
 def _larger(present: int, panel: Panel) -> Iterator[tuple[int, int]]:

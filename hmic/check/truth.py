@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
+from hmic.check.mending import setting
 from hmic.check.scales import scaled_channels
 from hmic.diagnostics import DesignError, Finding, Severity
 from hmic.language.spelling import written
@@ -148,7 +150,9 @@ def _aged_finding(name: str, found: _Aged, design: Design) -> Finding:
         "fell silent"
     )
     span = design.signals[name].span
-    return limit.finding("C456", message, span, remedy, measured)
+    told = limit.finding("C456", message, span, remedy, measured)
+    least = f"{math.floor(limit.value)} ms"
+    return replace(told, mend=setting(design, span.file, ("signals", name, "stale"), least))
 
 
 def _stays(

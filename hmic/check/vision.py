@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -12,6 +13,7 @@ from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import BRETTEL, FULL, VISIONS, Colour, difference_seen, lab, least_difference, shown
 from hmic.check.light import PHRASES, Condition, Light, lights
+from hmic.check.mending import setting
 from hmic.check.nearest import hexadecimal, roles_of
 from hmic.check.painted import Painted
 from hmic.check.ramps import red_to_green, substitute
@@ -51,7 +53,10 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     for theme in design.themes:
         for name, ramp in theme.ramps.items():
             if name in used:
-                findings.extend(_ramp(ramp, theme.name, limits))
+                at = ("themes", theme.name, "ramps", name)
+                ready = ", ".join(f'"{stop}"' for stop in substitute(ramp.stops))
+                mend = setting(design, ramp.span.file, at, f"[{ready}]")
+                findings.extend(replace(it, mend=mend) for it in _ramp(ramp, theme.name, limits))
     return findings
 
 

@@ -8,12 +8,14 @@ without a word, messages that never come.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
+import sys
+from codecs import BOM_UTF8
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.cli.findings import show
-from hmic.cli.writing import write_result
+from hmic.cli.writing import read_whole, write_result, write_whole
 from hmic.compile.kept_findings import recall, stamp, texts_of
 from hmic.diagnostics import DesignError, Finding, Unjudged, counted, error, exit_code, left_to_you
 
@@ -21,10 +23,12 @@ if TYPE_CHECKING:
     from hmic.compile.compiling import Compiled, Failed
 
 
+SAFE = "safe"
 EPILOG = """\
 examples:
   hmic check layouts/dunlin
   hmic check layouts/dunlin --log layouts/dunlin/logs/ten_minutes.blf
+  hmic check van --mend
   hmic check van --log car=morning.log --log drive=inverter.asc
 """
 
@@ -43,12 +47,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="also hold it against a recording, or one of each bus",
     )
     parser.add_argument(
+        "--mend",
+        nargs="?",
+        const=SAFE,
+        choices=(SAFE, "all"),
+        help="first apply the remedies that change how a thing is told, not what; `all`: all that can be",
+    )
+    parser.add_argument(
         "--report", type=Path, metavar="FILE.html", help="also a page with pictures, measures and limits"
     )
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Shows every finding; 0 with none above a note, 1 with errors (or warnings if strict)."""
+    if arguments.mend is not None:
+        _mend(arguments)
     stamped = stamp(arguments.design, arguments.language)
     known = None if arguments.report or arguments.log else recall(stamped)
     if known is not None:
@@ -61,6 +74,31 @@ def run(arguments: argparse.Namespace) -> int:
         if unjudged:
             print(f"\n{left_to_you(unjudged)}")
     return exit_code(findings, arguments.strict)
+
+
+def _mend(arguments: argparse.Namespace) -> None:
+    """Applies what can be, tells what it did, and leaves the rest to be shown as ever."""
+    from hmic.compile.compiling import examine
+    from hmic.compile.mending import mended
+
+    folder, language = arguments.design, arguments.language
+    design, _, findings = examine(folder, language)
+    if design is None:
+        return
+
+    def examined(texts: Mapping[str, str]) -> Sequence[Finding]:
+        return examine(folder, language, texts)[2]
+
+    done = mended(findings, design.sources, examined, unasked=arguments.mend == SAFE)
+    for file, text in sorted(done.texts.items()):
+        before = read_whole(folder / file, "the file")
+        # As the person's own editor writes.
+        lines = text.replace("\n", "\r\n") if b"\r\n" in before else text
+        write_whole(folder / file, lines.encode("utf-8-sig" if before.startswith(BOM_UTF8) else "utf-8"))
+    told = sys.stderr if arguments.json else sys.stdout
+    for finding in done.gone:
+        place = f"{finding.span.file}:{finding.span.line}: " if finding.span else ""
+        print(f"mended {finding.code} {place}{finding.remedy}", file=told)
 
 
 def _show(findings: tuple[Finding, ...], sources: Mapping[str, str], as_json: bool) -> None:

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 
 from hmic import __version__, places
 from hmic.cache import Kind, keep, kept
-from hmic.diagnostics import Basis, Finding, Severity, Span, Unjudged
+from hmic.diagnostics import Basis, Edit, Finding, Mend, Severity, Span, Unjudged
 from hmic.model.files import LARGEST
 from hmic.plain_files import read_plain
 
@@ -118,7 +118,11 @@ def _record(finding: Finding) -> dict[str, Any]:
     also = [astuple(span) for span in finding.also]
     # What it rests on has been asked already.
     record = {each.name: getattr(finding, each.name) for each in fields(Finding) if each.compare}
-    record |= {"severity": finding.severity.value, "span": place, "also": also}
+    mend = finding.mend and [
+        finding.mend.unasked,
+        [[astuple(edit.span), edit.text] for edit in finding.mend.edits],
+    ]
+    record |= {"severity": finding.severity.value, "span": place, "also": also, "mend": mend}
     return json.loads(json.dumps(record))  # type: ignore[no-any-return]
 
 
@@ -127,8 +131,11 @@ def _finding(record: dict[str, Any]) -> Finding:
     span = None if place is None else Span(*place)
     also = tuple(Span(*place) for place in record["also"])
     basis = None if record["basis"] is None else Basis(record["basis"])
+    mend = record["mend"] and Mend(
+        tuple(Edit(Span(*at), text) for at, text in record["mend"][1]), record["mend"][0]
+    )
     told = {"severity": Severity(record["severity"]), "span": span, "also": also, "basis": basis}
-    return Finding(**(record | told))
+    return Finding(**(record | told | {"mend": mend}))
 
 
 def texts_of(folder: Path, findings: Sequence[Finding]) -> dict[str, str]:

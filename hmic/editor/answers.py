@@ -59,6 +59,7 @@ class Answers:
             (types.TEXT_DOCUMENT_HOVER, None, self.hover),
             (types.TEXT_DOCUMENT_DEFINITION, None, self.definition),
             (types.TEXT_DOCUMENT_FORMATTING, None, self.formatting),
+            (types.TEXT_DOCUMENT_CODE_ACTION, None, self.remedies),
         ):
             # pygls notes things on what it is given, which a method does not take.
             self._server.feature(feature, options)(partial(answer))
@@ -129,6 +130,34 @@ class Answers:
             return []
         whole = types.Range(types.Position(0, 0), types.Position(text.count("\n") + 1, 0))
         return [types.TextEdit(whole, result)]
+
+    def remedies(self, params: types.CodeActionParams) -> list[types.CodeAction]:
+        """The remedies of what was found there that can be applied."""
+        path = path_of(params.text_document.uri)
+        seen = self._desk.view(path) if path is not None else None
+        if seen is None:
+            return []
+        view, file = seen
+        wanted, lines = params.range, lines_of(view, file)
+        found = []
+        for item in by_file(view.findings).get(file, []):
+            area = _area(item.span, lines)
+            if item.mend is None or area.end < wanted.start or wanted.end < area.start:
+                continue
+            changes: dict[str, list[types.TextEdit]] = {}
+            for edit in item.mend.edits:
+                its_lines = lines_of(view, edit.span.file)
+                change = types.TextEdit(_area(edit.span, its_lines), edit.text)
+                changes.setdefault(_address(view, edit.span.file), []).append(change)
+            found.append(
+                types.CodeAction(
+                    title=f"{item.code}: {item.mend.says}",
+                    kind=types.CodeActionKind.QuickFix,
+                    is_preferred=item.mend.unasked,
+                    edit=types.WorkspaceEdit(changes=changes),
+                )
+            )
+        return found
 
     async def _check(self, root: Path) -> None:
         """Checks after a pause in which nothing more was written."""

@@ -8,10 +8,11 @@ import hypothesis.strategies as st
 from hypothesis import given
 
 from hmic.compile.kept_findings import recall, remember
-from hmic.diagnostics import Basis, Finding, Severity, Span, Unjudged
+from hmic.diagnostics import Basis, Edit, Finding, Mend, Severity, Span, Unjudged
 
 WORDS = st.text(st.characters(exclude_categories=["Cs"]), max_size=8)
 PLACES = st.builds(Span, WORDS, *[st.integers(1, 9999)] * 4)
+EDITS = st.builds(Edit, PLACES, WORDS)
 FINDINGS = st.builds(
     Finding,
     code=WORDS,
@@ -22,6 +23,7 @@ FINDINGS = st.builds(
     source=st.none() | WORDS,
     basis=st.none() | st.sampled_from(Basis),
     assumed=st.none() | WORDS,
+    mend=st.none() | st.builds(Mend, st.lists(EDITS, min_size=1, max_size=3).map(tuple), st.booleans()),
     also=st.lists(PLACES, max_size=3).map(tuple),
 )
 

@@ -10,8 +10,8 @@ from typing import NamedTuple
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import Colour, contrast, shown
+from hmic.check.edits import joined, setting, write
 from hmic.check.light import PHRASES, Condition, Light, lights
-from hmic.check.mending import joined, setting, write
 from hmic.check.nearest import hexadecimal, remedy_for, roles_of_ink
 from hmic.check.painted import Painted, Pair, is_area, is_symbol, is_text
 from hmic.check.seen_through import blended

@@ -9,8 +9,8 @@ from collections.abc import Iterator, Sequence
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.colour import lab
+from hmic.check.edits import write
 from hmic.check.lamps import ALARMS, DANGER, GOOD, LampState, is_fault, is_orderly, lamp_states
-from hmic.check.mending import write
 from hmic.check.values_shown import HEATS, last_word, low_is_bad
 from hmic.diagnostics import Finding, Severity, mended_by, told_once
 from hmic.language.spelling import written

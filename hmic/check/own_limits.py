@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from hmic.check import mending
+from hmic.check import edits
 from hmic.diagnostics import Basis, Finding, Severity, did_you_mean, error
 from hmic.model.design import Design
 from hmic.model.limits import DEFAULTS
@@ -49,4 +49,4 @@ def _loosened(design: Design, name: str) -> Finding | None:
     remedy = f"write `limit: {number(default.value)} {default.unit}`, or keep it and stand by the reason"
     found = default.finding("C470", message, span, remedy, value, severity=Severity.NOTE)
     published = f"{number(default.value)} {default.unit}"
-    return replace(found, mend=mending.setting(design, span.file, ("limits", name, "limit"), published))
+    return replace(found, mend=edits.setting(design, span.file, ("limits", name, "limit"), published))

@@ -8,7 +8,7 @@ from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.arrange.fitting import millimetres
 from hmic.arrange.widgets.symbol import DEFAULT_MM
-from hmic.check.mending import phrase
+from hmic.check.edits import phrase
 from hmic.diagnostics import Finding, Mend, mended_by
 from hmic.language.syntax import PhraseKind
 from hmic.model.design import Design, Panel

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.mending import write
+from hmic.check.edits import write
 from hmic.diagnostics import Finding, Severity, Span, mended_by, told_once
 from hmic.language.spelling import written
 from hmic.language.syntax import CONTROLS, PhraseKind, Text, Widget, WidgetKind

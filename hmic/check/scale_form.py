@@ -11,8 +11,8 @@ from typing import NamedTuple
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.colour import lab
-from hmic.check.mending import joined, setting, write
-from hmic.check.mending import phrase as phrase_in
+from hmic.check.edits import joined, setting, write
+from hmic.check.edits import phrase as phrase_in
 from hmic.check.ramps import hue
 from hmic.check.scales import scaled_channels
 from hmic.check.values_shown import HEATS, amount, low_is_bad

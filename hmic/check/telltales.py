@@ -11,8 +11,8 @@ from typing import NamedTuple
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.colour import Colour, difference, lab
+from hmic.check.edits import setting, write
 from hmic.check.lamps import ALARMS, DANGER, lamp_states
-from hmic.check.mending import setting, write
 from hmic.check.nearest import hexadecimal
 from hmic.check.ramps import hue
 from hmic.diagnostics import Basis, Finding, Mend, Severity, told_once

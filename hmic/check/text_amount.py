@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.mending import write
+from hmic.check.edits import write
 from hmic.check.telltales import reachable
 from hmic.diagnostics import Finding, Severity, mended_by
 from hmic.language.syntax import PhraseKind, Quantity, Text, WidgetKind

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hmic.arrange.canvas import TextFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.mending import phrase, widget_at
+from hmic.check.edits import phrase, widget_at
 from hmic.diagnostics import Finding, Severity, mended_by
 from hmic.language.syntax import PhraseKind
 from hmic.model.design import START, Design, Panel

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from hmic.arrange.canvas import FALLBACK, TextFact
 from hmic.arrange.compose import Arranged
-from hmic.check.mending import setting
+from hmic.check.edits import setting
 from hmic.diagnostics import Finding, Mend
 from hmic.model.design import Design, Panel
 from hmic.model.limits import Limits

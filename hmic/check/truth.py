@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.mending import setting
+from hmic.check.edits import setting
 from hmic.check.scales import scaled_channels
 from hmic.diagnostics import DesignError, Finding, Severity
 from hmic.language.spelling import written

@@ -12,8 +12,8 @@ from typing import NamedTuple
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
 from hmic.check.colour import BRETTEL, FULL, VISIONS, Colour, difference_seen, lab, least_difference, shown
+from hmic.check.edits import setting
 from hmic.check.light import PHRASES, Condition, Light, lights
-from hmic.check.mending import setting
 from hmic.check.nearest import hexadecimal, roles_of
 from hmic.check.painted import Painted
 from hmic.check.ramps import red_to_green, substitute

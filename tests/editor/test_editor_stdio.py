@@ -66,6 +66,20 @@ async def session(folder: Path) -> dict[str, Any]:
         types.DidChangeTextDocumentParams(types.VersionedTextDocumentIdentifier(2, uri), [change])
     )
     said["mended"] = await about("drive.layout")
+    red = text.replace("vehicle.sped", "vehicle.speed").replace(
+        'as "0 km/h",', 'as "0 km/h", colour danger,', 1
+    )
+    client.text_document_did_change(
+        types.DidChangeTextDocumentParams(
+            types.VersionedTextDocumentIdentifier(3, uri),
+            [types.TextDocumentContentChangeWholeDocument(red)],
+        )
+    )
+    found = (await about("drive.layout")).diagnostics
+    (warning,) = [each for each in found if each.code == "C448"]
+    wanted = types.CodeActionParams(document, warning.range, types.CodeActionContext(found))
+    said["remedies"] = await client.text_document_code_action_async(wanted)
+    said["red"] = red.split("\n")
     await client.shutdown_async(None)
     client.exit(None)
     await client.stop()
@@ -87,4 +101,10 @@ def test_an_editor_session(tmp_path: Path) -> None:
     assert said["definition"].uri.endswith("signals.yaml")
     assert said["tidied"] == tidy(said["text"], "drive.layout")[0]
     assert "M201" not in {item.code for item in said["mended"].diagnostics}
+    (remedy,) = [each for each in said["remedies"] if each.title.startswith("C448")]
+    assert remedy.title == "C448: write colour ink" and remedy.is_preferred
+    ((edit,),) = remedy.edit.changes.values()
+    line = said["red"][edit.range.start.line]
+    assert line[edit.range.start.character : edit.range.end.character] == "colour danger"
+    assert edit.new_text == "colour ink"
     assert not (folder / "drive.layout").read_text(encoding="utf-8").count("vehicle.sped ")

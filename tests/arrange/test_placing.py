@@ -96,3 +96,34 @@ def test_a_pipe_ends_at_any_piece_with_a_name() -> None:
         "        pipe from pack.right to motor.left, colour quiet\n"
     )
     assert alone(HEAD + text, SIZE).findings == ()
+
+
+def test_places_are_counted_out() -> None:
+    """An ``each`` puts its pieces in a row, as if every place were written."""
+    row = (
+        "        each n from 1 to 4\n            shape disc, at 6 mm + 10 mm * (n - 1) across 4 mm * 5 down, "
+        "sized 9 mm - 10 px\n"
+    )
+    pixels = round(9 * dunlin().panel.pixels_from_mm(1)) - 10
+    every = "".join(
+        f"        shape disc, at {6 + 10 * at} mm across 20 mm down, sized {pixels} px\n" for at in range(4)
+    )
+    assert paint(alone(HEAD + row, SIZE)).tobytes() == paint(alone(HEAD + every, SIZE)).tobytes()
+
+
+@pytest.mark.parametrize(
+    "at", ["2 mm * 3 mm across 5 mm down", "5 across 5 mm down", "5 mm - 9 mm across 5 mm down"]
+)
+def test_what_is_worked_out_must_be_a_length(at: str) -> None:
+    layout, findings = parse(f"{HEAD}        shape disc, at {at}\n", "a.layout")
+    assert not findings
+    _, found = arrange(replace(dunlin(), screens={"only": layout.screens[0]}, start="only"))
+    assert [item.code for item in found] == ["A301"]
+
+
+def test_a_control_takes_its_touch_where_it_stands() -> None:
+    compiled = alone(f"{HEAD}        {WIDGETS['button']}{AT}\n", SIZE)
+    (zone,) = compiled.arranged.drawing.screens[0].zones
+    pitch = dunlin().panel.pixels_from_mm(1)
+    assert abs(zone.box.left + zone.box.width / 2 - 30 * pitch) <= 1
+    assert abs(zone.box.width - 24 * pitch) <= 1 and abs(zone.box.height - 12 * pitch) <= 1

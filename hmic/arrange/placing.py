@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from hmic.arrange import lengths
 from hmic.arrange.canvas import Alignment, Canvas, alignment
+from hmic.arrange.fitting import millimetres
 from hmic.arrange.widgets import WIDGETS
 from hmic.arrange.widgets.symbol import with_caption
 from hmic.diagnostics import DesignError, Span, error, lacking
@@ -107,11 +108,25 @@ def place_of(
 
 def check_inside(place: Box, area: Box, span: Span, canvas: Canvas, what: str = "the piece") -> None:
     """Raises ``DesignError`` A314 for a piece that leaves its area."""
-    right, bottom = area.left + area.width, area.top + area.height
-    outside = place.left < area.left or place.top < area.top
-    if outside or place.left + place.width > right or place.top + place.height > bottom:
-        panel = canvas.design.panel
-        wide, high = area.width * panel.pitch_across, area.height * panel.pitch
-        message = f"{what} leaves its area, which is {wide:.0f} x {high:.0f} mm"
-        remedy = "move it inwards or make it smaller"
-        raise DesignError([error("A314", message, span, remedy, rests_on=GLASS)])
+    right = _beyond(place.left - area.left, place.width, area.width)
+    down = _beyond(place.top - area.top, place.height, area.height)
+    if right == down == 0:
+        return
+    panel = canvas.design.panel
+    wide, high = area.width * panel.pitch_across, area.height * panel.pitch
+    message = f"{what} leaves its area, which is {wide:.0f} x {high:.0f} mm"
+    if place.width > area.width or place.height > area.height:
+        remedy = "make it smaller, or its area larger"
+    else:
+        moves = []
+        if right:
+            moves.append(f"{millimetres(abs(right), panel, True)} {'right' if right > 0 else 'left'}")
+        if down:
+            moves.append(f"{millimetres(abs(down), panel)} {'down' if down > 0 else 'up'}")
+        remedy = f"move it {' and '.join(moves)}, or make it smaller"
+    raise DesignError([error("A314", message, span, remedy, rests_on=GLASS)])
+
+
+def _beyond(start: int, size: int, room: int) -> int:
+    """The px by which something has to move on to lie within a room, below 0 to move back."""
+    return max(0, -start) or min(0, room - start - size)

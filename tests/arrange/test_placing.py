@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from PIL import Image, ImageChops
 
 from hmic.arrange.compose import arrange
+from hmic.diagnostics import Finding
 from hmic.language.parser import parse
-from hmic.paint.operations import Box
+from hmic.paint.operations import Box, Stencil
 from tests.tools.changed import replace
 from tests.tools.widget_pictures import alone, dunlin, paint
 
@@ -127,3 +130,39 @@ def test_a_control_takes_its_touch_where_it_stands() -> None:
     pitch = dunlin().panel.pixels_from_mm(1)
     assert abs(zone.box.left + zone.box.width / 2 - 30 * pitch) <= 1
     assert abs(zone.box.width - 24 * pitch) <= 1 and abs(zone.box.height - 12 * pitch) <= 1
+
+
+def test_the_axis_of_a_dial_stands_at_its_point() -> None:
+    pitch = dunlin().panel.pixels_from_mm(1)
+    dial = "dial motor.temperature from 0 °C to 140 °C, marks every 20 °C, sized 36 mm"
+    drawing = alone(f"{HEAD}        {dial}{AT}\n", SIZE).arranged.drawing
+    hub = next(each for each in reversed(drawing.screens[0].operations) if isinstance(each, Stencil)).box
+    assert abs(hub.left + hub.width / 2 - 30 * pitch) <= 1 and abs(hub.top + hub.height / 2 - 20 * pitch) <= 1
+
+
+@pytest.mark.parametrize(
+    ("at", "told"),
+    [
+        ("2 mm across 20 mm down", "right"),
+        ("30 mm across 38 mm down", "up"),
+        ("58 mm across 2 mm down", "left and"),
+    ],
+)
+def test_the_move_that_is_told_brings_a_piece_into_its_area(at: str, told: str) -> None:
+    panel = dunlin().panel
+    width, height = (round(panel.pixels_from_mm(side)) for side in SIZE)
+    small = replace(
+        panel, width=width, height=height, width_mm=width * panel.pitch, height_mm=height * panel.pitch
+    )
+
+    def found(at: str) -> list[Finding]:
+        layout, _ = parse(f"{HEAD}        shape disc, sized 12 mm, at {at}\n", "a.layout")
+        return arrange(replace(dunlin(), panel=small, screens={"only": layout.screens[0]}, start="only"))[1]
+
+    (finding,) = found(at)
+    assert finding.code == "A314" and finding.remedy is not None and told in finding.remedy
+    across, down = map(float, re.findall(r"(\d+) mm", at))
+    for length, way in re.findall(r"([\d.]+) mm (left|right|up|down)", finding.remedy):
+        across += {"left": -1, "right": 1}.get(way, 0) * float(length)
+        down += {"up": -1, "down": 1}.get(way, 0) * float(length)
+    assert found(f"{across:g} mm across {down:g} mm down") == []

@@ -96,9 +96,8 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     dial, radius = _usually_marked(dial, radius, (place, below), canvas)
     left, up, right, down = (int(radius * part) for part in dial.sweep.reach())
     out = _outside(dial, radius, canvas)
-    across = place.left + (place.width - left - right - out[0] - out[2]) // 2 + out[0] + left
-    along = place.top + (place.height - up - down - below - out[1] - out[3]) // 2 + out[1] + up
-    centre = (across, along)
+    needs = (out[0] + left, out[1] + up, out[2] + right, out[3] + down + below)
+    across, along = centre = _axis(widget, place, needs)
     _bands(dial, centre, radius, canvas)
     ring = _ring(dial, radius, canvas)
     if dial.filled:
@@ -107,6 +106,20 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     under = along + down + out[3]
     _number(dial, centre, under, sides=(across - left, across + right), place=place, canvas=canvas)
     _pointers(dial, centre, radius, canvas)
+
+
+def _axis(widget: Widget, place: Box, needs: tuple[int, int, int, int]) -> Point:
+    """The axis of a dial that needs so much left of it, above, right and below: all of it stands in the
+    middle. Of one that is placed freely the axis does, where there is room, so that it fits on a disc."""
+    left, up, right, below = needs
+    middle = (place.left + place.width // 2, place.top + place.height // 2)
+    room = 2 * max(left, right) < place.width and 2 * max(up, below) < place.height
+    if room and widget.one(PhraseKind.AT) is not None:
+        return middle
+    return (
+        place.left + (place.width - left - right) // 2 + left,
+        place.top + (place.height - up - below) // 2 + up,
+    )
 
 
 def _fill(dial: _Dial, centre: Point, radius: int, canvas: Canvas) -> None:

@@ -90,6 +90,7 @@ class Painted:
         )
         self._seen = SeenColours(len(self.drawing.themes[0].colours))
         self._masks: dict[tuple[int, bool], Image.Image] = {}
+        self._stood_on: dict[tuple[int, Picture], tuple[int, ...]] = {}
         self._shown: dict[int, tuple[Image.Image, Image.Image]] = {}
         self._pairs: dict[int, frozenset[Pair]] = {}
         self._peaks: dict[int, int] = {}
@@ -373,6 +374,11 @@ class Painted:
 
     def _pictured(self, index: int, picture: Picture) -> tuple[int, ...]:
         """The numbers of a picture's colours that an operation stands on."""
+        if (index, picture) not in self._stood_on:
+            self._stood_on[index, picture] = self._stands_on(index, picture)
+        return self._stood_on[index, picture]
+
+    def _stands_on(self, index: int, picture: Picture) -> tuple[int, ...]:
         operation = self.operations[index]
         over, under = operation.box, picture.box
         region = self._region(operation) or Image.new("1", (over.width, over.height), 1)

@@ -62,18 +62,20 @@ def by_luminance(image: Image.Image, region: Image.Image, share: float) -> Itera
     layered = image.copy()
     layered.putalpha(region)
     counted: list[tuple[Colour, int]] = []
-    for count, pixel in layered.getcolors(1 << 22) or []:
+    for count, pixel in layered.getcolors(image.width * image.height) or []:
         if isinstance(pixel, tuple) and pixel[3]:
             red, green, blue, _ = pixel
             counted.append(((red, green, blue), count))
     counted.sort(key=lambda one: (relative_luminance(one[0]), one[0]))
     least = share * sum(count for _, count in counted)
     group: list[tuple[Colour, int]] = []
+    held = 0
     for colour, count in counted:
         group.append((colour, count))
-        if sum(held for _, held in group) >= least:
+        held += count
+        if held >= least:
             yield _middle(group)
-            group = []
+            group, held = [], 0
 
 
 def _middle(group: list[tuple[Colour, int]]) -> Colour:

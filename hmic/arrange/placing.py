@@ -64,8 +64,8 @@ def _size_of(widget: Widget, sized: Phrase | None, canvas: Canvas) -> tuple[int,
             raise DesignError([error("A302", message, sized.span, remedy)])
         side = said[0] if said else canvas.px(DEFAULT_PIECE_MM)
         return side, side
-    if len(said) > 1:
-        return said[0], said[1]
+    if sized is not None and len(said) > 1:
+        return lengths.pixels(sized.values[0], canvas.design.panel, across=True), said[1]
     natural = getattr(WIDGETS[widget.kind], "natural", None)
     width, height = (None, None) if natural is None else natural(widget, canvas, said[0] if said else None)
     width = said[0] if said else width

@@ -273,7 +273,7 @@ class Painted:
     ) -> None:
         """Puts an operation on top of the piles in its place."""
         operation = self.operations[index]
-        if not operation.bed or not here:
+        if not operation.bed or not here or not operation.box.width or not operation.box.height:
             return
         soft = self._is_soft(index)
         mask = self._region(operation, soft)

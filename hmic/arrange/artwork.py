@@ -45,12 +45,12 @@ class Artwork:
         self._depth = design.panel.depth
         self._masks: dict[Mask, int] = {}
         self._maps: dict[ThresholdMap, int] = {}
-        self._figure_sets: dict[FigureSet, int] = {}
+        self._figure_sets: list[FigureSet] = []
         self._channels: dict[Channel, int] = {}
         self._outlines: dict[Outline, int] = {}
         self._pictures: dict[Image565, int] = {}
         self._letter_sets: dict[LetterSet, int] = {}
-        self._faces: dict[tuple[Path, int], fonts.Face] = {}
+        self._faces: dict[tuple[str, int, int], fonts.Face] = {}
         self._unpacked = 0
         self._groups: dict[tuple[Key, ...], int] = {}
         self._entries: list[Key] = []
@@ -98,11 +98,12 @@ class Artwork:
             for i, theme in enumerate(self._themes)
         )
 
-    def face(self, font: Path, capital_height: int, fallback: Path) -> fonts.Face:
-        """``load_face``, its files looked at once for the whole design."""
-        key = (font, capital_height)
+    def face(self, use: str, font: Path, capital_height: int, fallback: Path, spacing: int = 0) -> fonts.Face:
+        """``load_face`` for one of the design's uses, its files looked at once for the whole design."""
+        key = (use, capital_height, spacing)
         if key not in self._faces:
-            self._faces[key] = fonts.load_face(font, capital_height, fallback)
+            loaded = fonts.load_face(font, capital_height, fallback)
+            self._faces[key] = loaded.used(use, spacing)
         return self._faces[key]
 
     def mask(self, mask: Mask) -> int:
@@ -147,12 +148,23 @@ class Artwork:
         """The number of a letter set."""
         return self._letter_sets.setdefault(letters, len(self._letter_sets))
 
-    def figure_set(self, face: fonts.Face) -> int:
-        """The number of a face's figures."""
+    def figure_set(self, face: fonts.Face, small: fonts.Face | None = None) -> int:
+        """The number of a face's figures, those of smaller decimals right after them."""
+        wanted = [self._figures(face, 0)]
+        if small is not None:
+            # On the line of the larger ones, in cells that begin where theirs do.
+            drop = face.cells.rise + face.capital_height - small.cells.rise - small.capital_height
+            wanted.append(self._figures(small, drop))
+        for start in range(len(self._figure_sets) - len(wanted) + 1):
+            if self._figure_sets[start : start + len(wanted)] == wanted:
+                return start
+        self._figure_sets += wanted
+        return len(self._figure_sets) - len(wanted)
+
+    def _figures(self, face: fonts.Face, drop: int) -> FigureSet:
         advance, point_advance, height, glyphs = face.figures()
-        placed = tuple(Glyph(self.mask(mask), left, top) for mask, left, top in glyphs)
-        made = FigureSet(advance, point_advance, height, placed)
-        return self._figure_sets.setdefault(made, len(self._figure_sets))
+        placed = tuple(Glyph(self.mask(mask), left, top + drop) for mask, left, top in glyphs)
+        return FigureSet(advance, point_advance, height + drop, placed)
 
     def ink(self, role: str) -> Ink:
         """A role's colour."""

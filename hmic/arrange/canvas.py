@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -19,11 +20,11 @@ from hmic.language.spelling import written
 from hmic.language.syntax import Convert, Expression, Negative, Phrase, PhraseKind, Text, Widget, WidgetKind
 from hmic.model.actions import Asking, ZoneAction
 from hmic.model.channels import Channel
-from hmic.model.design import Design
+from hmic.model.design import MOST_SPACED, Design
 from hmic.model.expressions import Doubt, Typed, ValueKind
 from hmic.model.touch_progress import hold_part, touch_state, words_of
 from hmic.model.units import degrees, difference
-from hmic.paint.fonts import Face
+from hmic.paint.fonts import Face, Placed
 from hmic.paint.narrowing import narrowed
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Mask, Operation, Run, When
 from hmic.places import fonts_folder
@@ -31,6 +32,8 @@ from hmic.places import fonts_folder
 DEFAULT_ARCMIN = 20
 CAPTION_ARCMIN = 14
 FALLBACK = "DejaVuSansCondensed.ttf"
+# Fonts that a design need not name -> the one that stands for them.
+OPTIONAL_FONTS = {"captions": "text", "units": "text"}
 # Words that a value in doubt shows in place of itself, by raw value.
 DOUBT_MARKS = ("···", "–––", "!!!")
 
@@ -47,7 +50,7 @@ class More(TypedDict, total=False):
 @dataclass(frozen=True)
 class TextFact:
     """A text on a screen, for the checks: its capital height in px, where it stands, and which of
-    the design's fonts it is in."""
+    the design's fonts it is in, and whether it is one of figures alone."""
 
     span: Span
     text: str
@@ -55,6 +58,7 @@ class TextFact:
     box: Box
     reading: bool
     font: str = "text"
+    figures: bool = False
 
 
 class SymbolFact(NamedTuple):
@@ -64,16 +68,31 @@ class SymbolFact(NamedTuple):
     states: int | None = None
 
 
+class Line(NamedTuple):
+    """A line of text in the middle of a piece: the height of its capitals, their top and the lowest that it
+    could be, the top of its ``caption``, whose ``rows`` are drawn first, and its texts ``first <= number <
+    last``, of which they are the first too."""
+
+    height: int
+    top: int
+    lowest: int
+    caption: int | None
+    rows: int
+    texts: tuple[int, int]
+
+
 @dataclass(frozen=True)
 class PieceFact:
     """A widget on a screen, for the checks: its sentence with every parameter filled in, its place,
-    its operations ``first <= number < last`` of the screen's, and what ``draw`` tells of a pictogram."""
+    its operations ``first <= number < last`` of the screen's, and what ``draw`` tells of a pictogram
+    or of the line that it is."""
 
     widget: Widget
     box: Box
     first: int
     last: int
     symbol: SymbolFact | None = None
+    line: Line | None = None
 
 
 class GapFact(NamedTuple):
@@ -165,15 +184,39 @@ class Canvas:
         """The capital height in px of captions and other small texts."""
         return max(1, round(self.design.panel.pixels_from_arcmin(arcmin)))
 
-    def face(self, font: str, capital_height: int) -> Face:
-        """A face of one of the design's fonts, ``text`` or ``figures``.
+    def face(self, use: str, capital_height: int, spaced: float | None = None) -> Face:
+        """A face of one of the design's fonts, by its use: ``text``, ``figures``, or a name of the design's
+        own. ``spaced`` is what stands between letters in percent of their height, where the design's own
+        does not hold.
 
         Raises ``Told`` for a font that is not there: loading has told it.
         """
-        if font not in self.design.fonts:
-            lacking = (("fonts", font), (NAMELESS,))
-            raise self.design.faults.told(None, *(Subject("design.yaml", path) for path in lacking))
-        return self.artwork.face(self.design.fonts[font], capital_height, fonts_folder() / FALLBACK)
+        design, lacking = self.design, Subject("design.yaml", ("fonts", use))
+        if use in OPTIONAL_FONTS and use not in design.fonts and design.faults.of(lacking) is None:
+            use = OPTIONAL_FONTS[use]
+        if use not in design.fonts:
+            raise design.faults.told(None, lacking, Subject("design.yaml", (NAMELESS,)))
+        part = design.spaced.get(use, 0.0) if spaced is None else spaced
+        spacing = max(1, round(part * capital_height / 100)) if part else 0
+        return self.artwork.face(use, design.fonts[use], capital_height, fonts_folder() / FALLBACK, spacing)
+
+    def lettering(self, widget: Widget, arcmin: float = DEFAULT_ARCMIN, use: str = "text") -> Face:
+        """The face that a widget's ``text``, ``font`` and ``spaced`` ask for, else that of ``use``."""
+        font, spaced = widget.one(PhraseKind.FONT), widget.one(PhraseKind.SPACED)
+        return self.face(
+            use if font is None else font.words[0],
+            self.capital_height(widget, arcmin),
+            None if spaced is None else self.spacing(spaced),
+        )
+
+    def spacing(self, phrase: Phrase) -> float:
+        """What a ``spaced`` phrase puts between letters, in percent of their height. Raises A353."""
+        part = self.constant(phrase.values[0], "%")
+        if not 0 <= part <= MOST_SPACED:
+            message = f"letters spaced {part:g} % of their height do not read as a word"
+            remedy = f"write spaced 8 %, at most {MOST_SPACED:g} %, or leave it out"
+            raise DesignError([error("A353", message, phrase.span, remedy)])
+        return part
 
     def role(self, phrase: Phrase | None, otherwise: str = "") -> str:
         """The colour role that a phrase names, or ``otherwise`` without a phrase.
@@ -262,33 +305,54 @@ class Canvas:
         reading: bool = False,
     ) -> None:
         """A fixed text with its pen at ``at`` = (left edge, top of capitals)."""
+        room = (0, face.measure(text), 0, face.capital_height)
+        placed = face.glyphs(text)
+        self.set_glyphs(text, face, placed, at, ink=ink, span=span, room=room, when=when, reading=reading)
+
+    def set_glyphs(
+        self,
+        text: str,
+        face: Face,
+        placed: Sequence[Placed],
+        at: tuple[int, int],
+        *,
+        ink: Ink,
+        span: Span,
+        room: tuple[int, int, int, int] | None = None,
+        when: When | None = None,
+        reading: bool = False,
+    ) -> None:
+        """Glyphs from ``at``, which say ``text`` and are noted as of ``face``. Their box holds their ink, and
+        the ``room`` from left to right and from top to bottom."""
         left, top = at
         # Some letters reach beyond their advance; the box must hold all of their ink.
-        ink_left, ink_top, ink_right, ink_bottom = face.ink_box(text)
-        first, last = min(0, ink_left), max(face.measure(text), ink_right)
-        above, below = min(0, ink_top), max(face.capital_height, ink_bottom)
-        box = Box(left + first, top + above, last - first, below - above)
+        near, far, high, low = room or (placed[0][1], placed[0][1], placed[0][2], placed[0][2])
+        near = min(near, *(dx for _, dx, _ in placed), near)
+        far = max(far, *(dx + mask.width for mask, dx, _ in placed), far)
+        high = min(high, *(dy for _, _, dy in placed), high)
+        low = max(low, *(dy + mask.height for mask, _, dy in placed), low)
+        box = Box(left + near, top + high, far - near, low - high)
         glyphs = tuple(
-            Glyph(self.artwork.mask(mask), dx - first, dy - above)
-            for mask, dx, dy in face.glyphs(text)
+            Glyph(self.artwork.mask(mask), dx - near, dy - high)
+            for mask, dx, dy in placed
             if mask.width and mask.height
         )
         if glyphs:
             self.operations.append(Run(box, glyphs, ink, when))
-        self.note_text(span, text, face.capital_height, box, reading, font="text")
+        self.note_text(span, text, face, box, reading)
 
     def note_text(
         self,
         span: Span,
         text: str,
-        capital_height: int,
+        face: Face,
         box: Box,
         reading: bool = True,
         *,
-        font: str = "figures",
+        figures: bool = False,
     ) -> None:
         """Notes a text for the checks."""
-        self.texts.append(TextFact(span, text, capital_height, box, reading, font))
+        self.texts.append(TextFact(span, text, face.capital_height, box, reading, face.use, figures))
 
     def line_top(
         self,
@@ -326,24 +390,32 @@ class Canvas:
 
         Raises ``DesignError`` A350 or A351 when a word or the lines do not fit.
         """
-        rows: list[str] = []
         widest = max(text.split(), key=face.measure, default="")
         why = f'its widest word is "{widest}"' if widest != text else ""
         self.fit(face.measure(widest), box.width, what, span, letters=letters, why=why)
-        for word in text.split():
-            joined = f"{rows[-1]} {word}" if rows else word
-            if rows and face.measure(joined) <= box.width:
-                rows[-1] = joined
-            else:
-                rows.append(word)
-        pitch = face.line_height
-        height = face.capital_height + pitch * (len(rows) - 1)
+        rows = broken(text, face, box.width)
+        height = face.capital_height + face.line_height * (len(rows) - 1)
         why = f"it takes {len(rows)} lines" if len(rows) > 1 else ""
         self.fit(height, box.height, what, span, True, letters=letters, shorter="shorten it", why=why)
         top = box.top + (box.height - height) // 2
+        self.rows(rows, face, (box.left, top), box.width, ink=ink, span=span, when=when)
+
+    def rows(
+        self,
+        rows: Sequence[str],
+        face: Face,
+        at: tuple[int, int],
+        width: int,
+        *,
+        ink: Ink,
+        span: Span,
+        align: Alignment | None = None,
+        when: When | None = None,
+    ) -> None:
+        """Lines one below the other, each aligned within ``width``; ``at`` is as in ``text``."""
         for number, row in enumerate(rows):
-            left = box.left + aligned(face.measure(row), box.width)
-            self.text(row, face, (left, top + number * pitch), ink, span, when=when)
+            left = at[0] + aligned(face.measure(row), width, align or Alignment.CENTRE)
+            self.text(row, face, (left, at[1] + number * face.line_height), ink, span, when=when)
 
     def marks(
         self, face: Face, at: tuple[int, int], width: int, channel: int, span: Span, *, align: Alignment
@@ -398,6 +470,39 @@ class Canvas:
             shorter = "shorten it" if '"' in what and not height else ""
         need = Need(needed, there, height, letters, fixed, shorter=shorter, **more)
         raise DesignError([misfit(need, what, span, self.design)])
+
+
+def on_one_line(text: str) -> str:
+    """A text as a finding names it, on one line."""
+    return " ".join(text.split("\n"))
+
+
+def broken(text: str, face: Face, width: int) -> list[str]:
+    """A text in as few lines of at most ``width`` as its words and the breaks written in it allow, the widest
+    of them as narrow as it can be. A word that is wider has a line of its own."""
+    rows: list[str] = []
+    for part in text.split("\n"):
+        fewest = len(_filled(part, face, width))
+        # The first width, from the narrow side, at which no more lines are needed.
+        narrow = bisect_left(range(width), fewest, key=lambda most: _fewer(part, face, most, fewest))
+        rows += _filled(part, face, narrow)
+    return rows
+
+
+def _fewer(text: str, face: Face, width: int, fewest: int) -> int:
+    return fewest if len(_filled(text, face, width)) <= fewest else fewest - 1
+
+
+def _filled(text: str, face: Face, width: int) -> list[str]:
+    """Lines filled one after the other."""
+    rows: list[str] = []
+    for word in text.split():
+        joined = f"{rows[-1]} {word}" if rows else word
+        if rows and face.measure(joined) <= width:
+            rows[-1] = joined
+        else:
+            rows.append(word)
+    return rows or [""]
 
 
 def reach(texts: Iterable[str], face: Face) -> tuple[int, int]:

@@ -45,6 +45,7 @@ CODES: dict[str, str] = {
     "A350": "a text wider than its place",
     "A351": "a text taller than its place",
     "A352": "a shape too small to be filled",
+    "A353": "letters or signs set in a way that there is none of",
     "A360": "a touch that asks for nothing, or for two things",
     "A361": "a touch that asks for something that is no output",
     "A362": "a touch that asks for a value that the signal cannot have",

@@ -11,12 +11,23 @@ from typing import Any
 
 from hmic.arrange import expand, lengths, plan
 from hmic.arrange.artwork import Artwork
-from hmic.arrange.canvas import Canvas, GapFact, PieceFact, Relied, TextFact, TouchFact, inset
+from hmic.arrange.canvas import (
+    Canvas,
+    GapFact,
+    Line,
+    PieceFact,
+    Relied,
+    SymbolFact,
+    TextFact,
+    TouchFact,
+    inset,
+)
 from hmic.arrange.during import only_while
 from hmic.arrange.oblong import as_square, put_back
 from hmic.arrange.phrases import check_together, of_touch, of_widget
 from hmic.arrange.placing import PLACED, Placed, placed_in
 from hmic.arrange.plan import share_out
+from hmic.arrange.rows import bring_together
 from hmic.arrange.schematic import Port, draw_pipe, ports_of
 from hmic.arrange.subjects import wrong_subject
 from hmic.arrange.touch import zone_action
@@ -184,6 +195,7 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
                 raise DesignError([_no_area(touch.area, screen.plan, touch.span, places)])
             check_together(of_touch(touch.phrases, touch.span, canvas))
             canvas.touch(places[touch.area], zone_action(touch.phrases, touch.span, canvas), touch.span)
+    bring_together(canvas)
     rises: tuple[Typed, ...] = ()
     if screen.rises is not None:
         with _collecting(canvas, screen.rises.span):
@@ -427,7 +439,7 @@ def _widget(
     first, facts = len(canvas.operations), len(canvas.texts)
     place, way = as_square(widget.kind, box, canvas)
     try:
-        symbol = module.draw(widget, place, canvas)
+        told = module.draw(widget, place, canvas)
     except Told:
         raise
     except DesignError as raised:
@@ -436,10 +448,11 @@ def _widget(
         raise DesignError(placed) from None
     if way is not None:
         back = put_back(way, first, facts, canvas)
-        symbol = None if symbol is None else symbol._replace(box=back(symbol.box))
+        told = told._replace(box=back(told.box)) if isinstance(told, SymbolFact) else told
     only_while(widget, first, canvas)
     _held_within(widget, box, canvas.operations[first:], canvas)
-    canvas.pieces.append(PieceFact(widget, box, first, len(canvas.operations), symbol))
+    symbol, line = told if isinstance(told, SymbolFact) else None, told if isinstance(told, Line) else None
+    canvas.pieces.append(PieceFact(widget, box, first, len(canvas.operations), symbol, line))
 
 
 def _held_within(widget: Widget, box: Box, operations: Sequence[Operation], canvas: Canvas) -> None:

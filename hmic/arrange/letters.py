@@ -32,7 +32,7 @@ def text_line(
     number of its first channel. Raises ``DesignError`` A394 for letters that cannot be set."""
     _check_letters(widget, canvas)
     letters = "".join(sorted(set(canvas.design.letters) - {ELLIPSIS, UNKNOWN})) + UNKNOWN + ELLIPSIS
-    advances = tuple(face.measure(letter) for letter in letters)
+    advances = tuple(face.measure(letter) + face.spacing for letter in letters)
     most = min(MOST_LETTERS, max(4, int(place.width / (NARROW * face.capital_height))))
     channels = [
         Channel(value, Spelt(letters, advances, place.width, most, number), element) for number in range(most)
@@ -43,7 +43,7 @@ def text_line(
     top = place.top + (place.height - face.capital_height) // 2 - rise
     box = Box(place.left, max(0, top), place.width, face.line_height)
     canvas.operations.append(Letters(box, first, most, number, ink))
-    canvas.note_text(widget.head, "a text", face.capital_height, box)
+    canvas.note_text(widget.head, "a text", face, box)
     return first
 
 
@@ -60,11 +60,11 @@ def letter_set(letters: str, face: Face, canvas: Canvas) -> LetterSet:
     rise = face.ascent - face.capital_height
 
     def letter(char: str) -> Letter:
-        placed = face.glyphs(char)
+        placed, advance = face.glyphs(char), face.measure(char) + face.spacing
         if not placed:
-            return Letter(Glyph(canvas.artwork.blank(), 0, 0), face.measure(char))
+            return Letter(Glyph(canvas.artwork.blank(), 0, 0), advance)
         mask, left, top = placed[0]
-        return Letter(Glyph(canvas.artwork.mask(mask), left, top + rise), face.measure(char))
+        return Letter(Glyph(canvas.artwork.mask(mask), left, top + rise), advance)
 
     unseen, stale, out = (letter(mark) for mark in MARKS)
     return LetterSet(face.line_height, tuple(letter(char) for char in letters), (unseen, stale, out))

@@ -20,6 +20,7 @@ from hmic.paint.operations import (
     Slide,
     Stencil,
     Trace,
+    figure_sets_of,
 )
 
 # An outline is painted as a box and a smaller one straight after it.
@@ -41,9 +42,9 @@ def lit(drawing: Drawing, operations: tuple[Operation, ...], index: int) -> floa
         case Reveal() | Slide() if operation.mask != NO_MASK:
             return min(whole, _amount(masks[operation.mask]))
         case Figures():
-            figures = drawing.figure_sets[operation.figure_set]
-            largest = max(_amount(masks[glyph.mask]) for glyph in figures.glyphs)
-            narrowest = min(figures.advance, figures.point_advance)
+            sets = figure_sets_of(operation, drawing)
+            largest = max(_amount(masks[glyph.mask]) for held in sets for glyph in held.glyphs)
+            narrowest = min(min(held.advance, held.point_advance) for held in sets)
             return min(whole, largest * (2 + box.width // narrowest)) if narrowest else whole
         case Letters():
             letters = drawing.letter_sets[operation.letter_set].letters

@@ -40,6 +40,7 @@ from hmic.paint.operations import (
     Reveal,
     Run,
     Stencil,
+    figure_sets_of,
     ink_of,
     leading_channel,
     shape_of,
@@ -234,8 +235,8 @@ class Painted:
                 masks = [glyph.mask for glyph in operation.glyphs]
             case Figures():
                 # The ten figures; points and marks are smaller, never alone.
-                figures = self.drawing.figure_sets[operation.figure_set].glyphs[:10]
-                masks = [glyph.mask for glyph in figures]
+                sets = figure_sets_of(operation, self.drawing)
+                masks = [glyph.mask for held in sets for glyph in held.glyphs[:10]]
             case Stencil():
                 masks = [operation.mask]
             case _:

@@ -24,6 +24,7 @@ from hmic.paint.operations import (
     Reveal,
     Run,
     Stencil,
+    figure_sets_of,
 )
 
 # Coverage of 0 to 15 from which a pixel counts as lit: more than a quarter.
@@ -78,22 +79,24 @@ class Reach:
 
     def _figures(self, image: Image.Image, operation: Figures, box: Box) -> None:
         """At every place any digit or mark of doubt, left of every one that can be the last a sign."""
-        held = self._drawing.figure_sets[operation.figure_set]
-        digits = self._joined(held.glyphs[:MINUS])
-        marks = self._joined(held.glyphs[MARK_UNSEEN : MARK_UNSEEN + DOUBT_MARKS])
-        signs = self._joined((held.glyphs[MINUS], held.glyphs[PLUS]))
+        large, last = (figure_sets_of(operation, self._drawing) * 2)[:2]
+        marks = self._joined(large.glyphs[MARK_UNSEEN : MARK_UNSEEN + DOUBT_MARKS])
         shortest = max(1, operation.least, operation.point_after + 1 if operation.point else 0)
         part = Image.new("L", (box.width, box.height))
+        after = operation.point_after if operation.point else 0
         pen = plain = box.width
-        for place in range(operation.places + 1):
-            if operation.point and place == operation.point_after and place:
-                pen -= held.point_advance
-                self._glyphs(part, (held.glyphs[operation.point],), pen, 0)
-            pen, plain = pen - held.advance, plain - held.advance
+        for place in range(max(operation.places, after) + 1):
+            held = last if place < after else large
+            if place == after and place:
+                pen -= last.point_advance
+                self._glyphs(part, (last.glyphs[operation.point],), pen, 0)
+            pen, plain = pen - held.advance, plain - large.advance
             if place < operation.places:
+                digits = self._joined(held.glyphs[:MINUS])
                 self._add(part, digits[0], pen + digits[1], digits[2])
                 self._add(part, marks[0], plain + marks[1], marks[2])
             if place >= shortest:
+                signs = self._joined((held.glyphs[MINUS], held.glyphs[PLUS]))
                 self._add(part, signs[0], pen + signs[1], signs[2])
         image.paste(part, (box.left, box.top))
 

@@ -111,7 +111,7 @@ def _held(font: str, fact: TextFact, design: Design, limits: Limits) -> Iterator
     for each in (_of_font(of, font) for of in _MEASURED):
         measured = each.of(found)
         name = _missed(measured, each, limits)
-        if not name or (each.code in _OF_TEXTS and font != "text"):
+        if not name or (each.code in _OF_TEXTS and fact.figures):
             continue
         limit = limits[name]
         shown, _ = measured_and_limit(measured, limit.value)

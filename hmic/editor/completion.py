@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from hmic.arrange.unit import Form as UnitForm
 from hmic.arrange.widgets.level import SHAPES as LEVEL_SHAPES
 from hmic.arrange.widgets.shape import NAMES as SHAPE_NAMES
 from hmic.editor.context import Context, context_at
@@ -104,6 +105,10 @@ def _named(view: View, context: Context) -> Iterator[Suggestion]:
     elif re.search(r"\bramp\s+$", before):
         ramps = design.themes[0].ramps if design.themes else {}
         yield from (Suggestion(name, "ramp") for name in ramps)
+    elif re.search(r"\bfont\s+$", before):
+        yield from (Suggestion(name, "word", path.stem) for name, path in design.fonts.items())
+    elif re.search(r"\bunit\s+$", before):
+        yield from (Suggestion(name, "word") for name in UnitForm)
     elif re.search(r"\buse\s+$", before):
         yield from (Suggestion(name, "part") for name in design.parts)
     elif used := re.search(r"\buse\s+(\w+)\s+with\s+(?:.*,\s*)?$", before):

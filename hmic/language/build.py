@@ -70,7 +70,7 @@ def text_of(sentence: Sentence, token: Any) -> syntax.Text:
     """A quoted token, its quotes and strokes removed."""
     inner = str(token)[1:-1]
     if "\\" in inner:
-        inner = re.sub(r'\\(["\\])', r"\1", inner)
+        inner = re.sub(r'\\(["\\n])', lambda found: found[1].replace("n", "\n"), inner)
     return syntax.Text(inner, sentence.span(token))
 
 

@@ -155,11 +155,11 @@ def _open_quote(place: _Place) -> Finding | None:
     rest = re.sub(r'"(?:[^"\\]|\\.)*"', lambda match: " " * len(match.group()), text)
     start = rest.find('"')
     if start < 0:
-        stroke = re.search(r'\\[^"\\]', text[place.at :]) if place.char == '"' else None
+        stroke = re.search(r'\\[^"\\n]', text[place.at :]) if place.char == '"' else None
         if stroke is None:
             return None
         start = place.at + stroke.start()
-        message = "inside quotes '\\' stands only before '\"' or another '\\'"
+        message = "inside quotes '\\' stands only before '\"', another '\\', or n for a new line"
         return error("L109", message, place.span(start, start + 1), "write two strokes: \\\\")
     odd = next((match for match in closed if re.match(r"[^\s,)]", text[match.end() :])), None)
     if odd is not None and re.search(r",\s*\w+\s*$", odd.group()[:-1]):

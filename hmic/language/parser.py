@@ -249,7 +249,7 @@ def _top(reader: _Reader, line: Line) -> syntax.Screen | syntax.Part | syntax.Or
     if rule == "part":
         parameters = build.parameters(sentence, node.children[1:])
         return _part(reader, line, str(name), sentence.span(name), parameters)
-    title = build.text_of(sentence, node.children[1]).text
+    title = build.text_of(sentence, node.children[1]).text.replace("\n", " ")
     return _screen(reader, line, str(name), sentence.span(name), title)
 
 

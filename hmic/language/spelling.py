@@ -58,7 +58,7 @@ def _written(node: Expression, around: int) -> str:
         case Quantity(value, unit):
             return f"{number(value)} {unit}".rstrip()
         case Text(text):
-            return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
+            return '"' + text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n") + '"'
         case Flag(value):
             return "on" if value else "off"
         case Name(name):

@@ -36,6 +36,7 @@ _OWN = """
     named needle not of off on or otherwise over part peak pictogram pipe plan ramp refused round rows screen
     segments sets shaded shaped showing shown sized soft steps surface sweep swipe target text through to
     toggles touch trace turned under up use way when while with within without zone zones
+    decimals font spaced unit
 """
 
 _TERMINALS: dict[str, list[str]] = {word: [f"_{word.upper()}"] for word in _OWN.split()}
@@ -64,6 +65,7 @@ _AFTER_NUMBER = """
     difference goes sets toggles steps allowed held confirmed refused acknowledges sized named flowing
     turned showing marked aligned shown corner edge shaded soft otherwise behind sweep figures fine needle
     centred also target without segments zone beside glides
+    font spaced unit decimals
 """
 
 
@@ -86,7 +88,7 @@ _PATTERNS = {
     "QUANTITY": re.compile(
         rf"-?[0-9]+(?:\.[0-9]+)?(?![0-9])(?:[{BLANK}]*{_unit(_NO_UNIT + _AFTER_NUMBER)})?"
     ),
-    "STRING": re.compile(r'"(?:[^"\\]|\\["\\])*"'),
+    "STRING": re.compile(r'"(?:[^"\\]|\\["\\n])*"'),
     "UNIT": re.compile(_unit(_NO_UNIT)),
     "NAME": _WORD,
     "EMPTY": re.compile(r"\.(?![\w.])"),

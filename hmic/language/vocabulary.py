@@ -72,6 +72,10 @@ PHRASE_FORMS = {
     "zone": "zone good from 60 °C to 90 °C",
     "beside": "beside",
     "glides": "glides within 300 ms",
+    "font": "font display",
+    "spaced": "spaced 8 %",
+    "unit": "unit raised",
+    "decimals": "decimals small",
 }
 """The word that opens a phrase -> a phrase to paste. A colour role opens the others:
 ``danger while``, ``caution above``, ``caution below``."""
@@ -133,6 +137,9 @@ OTHER_WORDS = {
     "centered": "centred",
     "pointer": "needle",
     "hand": "needle",
+    "typeface": "font",
+    "spacing": "spaced",
+    "units": "unit",
 }
 """Plain English words that a builder may try first -> the word that the language has for it."""
 

@@ -48,6 +48,7 @@ CODES: dict[str, str] = {
     "M246": "a part made of itself",
     "M247": "a signal or part that nothing uses",
     "M248": "a signal that never turns stale",
+    "M249": "an unknown font",
     "M250": "a colour or ramp that another theme has",
     "M251": "a range of letters that is none",
     "M252": "an unknown colour role",

@@ -312,25 +312,29 @@ class OwnPictogram(NamedTuple):
     span: Span
 
 
+MOST_SPACED = 50.0
+"""Percent of their height that letters may stand apart: more, and a word falls into letters (common practice,
+no source)."""
+
 # Printable ASCII and the letters of Latin-1: most of western Europe.
 DEFAULT_LETTERS = "".join(map(chr, [*range(0x20, 0x7F), *range(0xC0, 0x100)]))
 
 
 @dataclass(frozen=True)
 class Design:
-    """A whole design. ``fonts`` maps uses (``text``, ``figures``) to files, ``order`` is the order of
-    swiping. ``sources`` maps file names, as spans use them, to their text. ``broken`` names the
-    signals whose declaration has an error, with it: no second finding is due where they are used. ``faults``
-    are all the errors that were told in loading it. ``letters``
-    are those that texts from outside (titles, messages) can be made of. ``choose`` says which theme is
-    shown when; without it one is chosen by hand. ``said`` maps words of signals to
-    what is shown for them in the design's language. ``memories`` are what derived signals need
-    remembered, by name, each after those it reads; ``messages`` how messages show that they live, by
-    ``address``. ``buses`` are the files that describe the vehicle's buses by the bus's name, which is empty
-    where there is one and the design names none; ``j1939`` whether their messages are parameter groups, of
-    those of which the design says it. ``described`` are the files of shared parts by the part's name, ``on``
-    the bus that each is on, and ``borrowed`` the files that the parts brought. ``pictograms`` are its own, by
-    name."""
+    """A whole design. ``fonts`` maps uses (``text``, ``figures``, others by the design's own names) to
+    files, ``spaced`` a use to what stands between its letters, in percent of their height; ``order`` is
+    the order of swiping. ``sources`` maps file names, as spans use them, to their text. ``broken`` names
+    the signals whose declaration has an error, with it: no second finding is due where they are used.
+    ``faults`` are all the errors that were told in loading it. ``letters`` are those that texts from
+    outside (titles, messages) can be made of. ``choose`` says which theme is shown when; without it one
+    is chosen by hand. ``said`` maps words of signals to what is shown for them in the design's language.
+    ``memories`` are what derived signals need remembered, by name, each after those it reads;
+    ``messages`` how messages show that they live, by ``address``. ``buses`` are the files that describe
+    the vehicle's buses by the bus's name, which is empty where there is one and the design names none;
+    ``j1939`` whether their messages are parameter groups, of those of which the design says it.
+    ``described`` are the files of shared parts by the part's name, ``on`` the bus that each is on, and
+    ``borrowed`` the files that the parts brought. ``pictograms`` are its own, by name."""
 
     root: Path
     name: str
@@ -359,6 +363,7 @@ class Design:
     on: Mapping[str, str] = field(default_factory=dict)
     borrowed: frozenset[str] = frozenset()
     pictograms: Mapping[str, OwnPictogram] = field(default_factory=dict)
+    spaced: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def descriptions(self) -> Mapping[str, Path]:

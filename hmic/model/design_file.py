@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -47,6 +48,7 @@ class DesignFile:
     name: str | None
     panel: Panel | None
     fonts: dict[str, Path]
+    spaced: dict[str, float]
     start: str
     start_span: Span
     buses: dict[str, BusFile]
@@ -61,13 +63,7 @@ class DesignFile:
 
 def read_design(folder: Folder, node: Node) -> DesignFile:
     """The contents of a design.yaml; what the schema found wrong is left out silently."""
-    fonts: dict[str, Path] = {}
-    uses = node.get("fonts")
-    for entry in uses.each() if uses is not None else ():
-        if entry.key in ("text", "figures") and isinstance(entry.value.scalar, str):
-            path = _font(folder, entry.value.scalar, entry.value.span)
-            if path is not None:
-                fonts[entry.key] = path
+    fonts, spaced = _fonts(folder, node.get("fonts"))
     start, name = node.get("start"), node.get("name")
     language = node.get("language")
     buses = _buses(folder, node)
@@ -75,6 +71,7 @@ def read_design(folder: Folder, node: Node) -> DesignFile:
         name.scalar if name is not None and isinstance(name.scalar, str) else None,
         _panel(folder, node.get("panel")),
         fonts,
+        spaced,
         start.scalar if start is not None and isinstance(start.scalar, str) else "",
         node.span if start is None else start.span,
         buses,
@@ -359,6 +356,23 @@ def _circle(folder: Folder, panel: Panel, node: Node) -> None:
     message = f"round glass is as wide as it is high, this is {wide} x {tall} mm"
     remedy = "check `size`, or leave out `shape: round`"
     folder.findings.append(error("M230", message, size.span, remedy))
+
+
+_PART = re.compile("[0-9]{1,2} ?%")
+
+
+def _fonts(folder: Folder, node: Node | None) -> tuple[dict[str, Path], dict[str, float]]:
+    """The file of each use, and in percent what stands between its letters."""
+    files: dict[str, Path] = {}
+    spaced: dict[str, float] = {}
+    for entry in node.each() if node is not None else ():
+        file, apart = entry.value.get("file") or entry.value, entry.value.get("spaced")
+        path = _font(folder, file.scalar, file.span) if isinstance(file.scalar, str) else None
+        if path is not None:
+            files[entry.key] = path
+        if apart is not None and isinstance(apart.scalar, str) and _PART.fullmatch(apart.scalar):
+            spaced[entry.key] = float(apart.scalar.rstrip("% "))
+    return files, spaced
 
 
 def _font(folder: Folder, name: str, span: Span) -> Path | None:

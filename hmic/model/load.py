@@ -171,6 +171,7 @@ def _joined(
         name=settings.name or opened.root.resolve().name,
         panel=settings.panel,
         fonts=settings.fonts,
+        spaced=settings.spaced,
         start=settings.start if settings.start in screens else next(iter(screens)),
         buses={name: bus.path for name, bus in settings.buses.items() if bus.path is not None},
         signals=signals.signals,
@@ -214,9 +215,7 @@ def _check_start(opened: Folder, settings: DesignFile, screens: Mapping[str, syn
         opened.findings.append(error("M240", message, settings.start_span, remedy, breaks=(WAYS, START)))
 
 
-def _layouts(
-    opened: Folder, shared: Sequence[SharedPart]
-) -> tuple[list[syntax.Layout], list[Finding]]:
+def _layouts(opened: Folder, shared: Sequence[SharedPart]) -> tuple[list[syntax.Layout], list[Finding]]:
     """The layout files by name, those of shared parts behind them, and what is wrong with their words."""
     layouts: list[syntax.Layout] = []
     unread: list[Finding] = []
@@ -255,9 +254,7 @@ def _twice(opened: Folder, what: str, name: str, span: Span, first: Span) -> Non
     opened.findings.append(error("M244", f"{what} '{name}' is given twice", span, remedy, breaks=breaks))
 
 
-def _against_dbc(
-    opened: Folder, settings: DesignFile, signals: SignalsFile, on: Mapping[str, str]
-) -> None:
+def _against_dbc(opened: Folder, settings: DesignFile, signals: SignalsFile, on: Mapping[str, str]) -> None:
     # A shared part has a description of its own, or none, which is told where it is taken in.
     from_can = [item for item in signals.signals.values() if item.source is not None and not item.source.bus]
     if from_can and not settings.buses:

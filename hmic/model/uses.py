@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from hmic.causes import WORDS
-from hmic.diagnostics import DesignError, Finding, Severity, Span, closest, did_you_mean, error
+from hmic.causes import NAMELESS, WORDS
+from hmic.diagnostics import DesignError, Finding, Severity, Span, Subject, closest, did_you_mean, error
 from hmic.language import syntax
 from hmic.language.syntax import PhraseKind, phrase_kinds, roles_of
 from hmic.model.design import CHOICE, OUTPUTS, TWICE, WAYS, BySignal, Design, ThemeDefinition, part_subject
@@ -145,6 +145,8 @@ def _phrases(
         word = phrase.words[0] if phrase.words else None
         if word is not None and word not in names and phrase.kind in (PhraseKind.GOES, PhraseKind.WAY):
             _screen(check, word, phrase.span)
+        if word is not None and word not in names and phrase.kind == PhraseKind.FONT:
+            _font(check, word, phrase.span)
         if first is not None:
             coloured = phrase.words[:1] if phrase.kind == PhraseKind.RAMP else roles_of(phrase)
             for each in coloured:
@@ -152,6 +154,18 @@ def _phrases(
                     _colour(check, phrase, each, first)
         for value in phrase.values:
             _expression(check, value, reach, phrase.kind in _CONDITIONS)
+
+
+def _font(check: _Check, name: str, span: Span) -> None:
+    """M249: a font that design.yaml does not name, or whose line there is wrong."""
+    if name not in check.design.fonts:
+        read = (Subject("design.yaml", ("fonts", name)), Subject("design.yaml", (NAMELESS,)))
+        known = check.design.fonts
+        remedy = did_you_mean(name, known, "fonts")
+        if closest(name, known) is None:
+            remedy += f"; name it under `fonts:` in design.yaml, such as `{name}: B612-Regular`"
+        message = f"design.yaml names no font '{name}'"
+        check.findings.append(error("M249", message, span, remedy, rests_on=read))
 
 
 def _colour(check: _Check, phrase: syntax.Phrase, word: str, theme: ThemeDefinition) -> None:
@@ -226,9 +240,7 @@ def _use(check: _Check, use: syntax.Use, reach: Scope | None, names: frozenset[s
         elif given.count(name) > 1:
             check.say("M242", f"'{name}' is given twice", use.span, "give it once")
     meant = {closest(name, known) for name in given if name not in known}
-    lacking = [
-        name for name, default in part.parameters if default is None and name not in {*given, *meant}
-    ]
+    lacking = [name for name, default in part.parameters if default is None and name not in {*given, *meant}]
     if lacking:
         names_text = ", ".join(f"'{name}'" for name in lacking)
         remedy = "add " + ", ".join(f"`{name} ...`" for name in lacking)

@@ -141,7 +141,8 @@ def _straight(axis: Axis) -> Iterator[str]:
 
 
 def _figures_faults(operation: Figures, drawing: Drawing) -> Iterator[str]:
-    yield from _held("figure set", operation.figure_set, len(drawing.figure_sets))
+    last = operation.figure_set + (1 if operation.small else 0)
+    yield from _held("figure set", last, len(drawing.figure_sets))
     if not 1 <= operation.places <= MOST_PLACES:
         yield f"it has {operation.places} places; 1 to {MOST_PLACES} are possible"
     yield from within("it", 0, MOST_PLACES, operation.least, operation.point_after)

@@ -16,6 +16,7 @@ from hmic.pack.records import (
     RUN_TAIL,
     SIXTIES,
     SLIDE_TAIL,
+    SMALL,
     TRACE_TAIL,
     Kind,
 )
@@ -88,7 +89,7 @@ def _tail(operation: Operation, first_glyph: int) -> tuple[int, bytes]:
         case Frame(corner=mask):
             return 0, MASK_TAIL.pack(mask)
         case Figures() as f:
-            flags = (PLUS if f.plus else 0) | (SIXTIES if f.sixties else 0)
+            flags = (PLUS if f.plus else 0) | (SIXTIES if f.sixties else 0) | (SMALL if f.small else 0)
             numbers = (f.offset, f.scale, f.least, f.places, f.point, f.point_after)
             return flags, FIGURES_TAIL.pack(f.channel, f.figure_set, *numbers)
         case Reveal() as r:
@@ -149,10 +150,9 @@ def _operation(
             return Frame(box, mask, ink, when)
         case Kind.FIGURES:
             channel, number, offset, scale, least, places, point, after = FIGURES_TAIL.unpack(tail)
-            plus, sixties = bool(flags & PLUS), bool(flags & SIXTIES)
-            return Figures(
-                box, channel, number, offset, scale, least, places, point, after, plus, sixties, ink, when
-            )
+            plus, sixties, small = bool(flags & PLUS), bool(flags & SIXTIES), bool(flags & SMALL)
+            written = (channel, number, offset, scale, least, places, point, after)
+            return Figures(box, *written, plus, sixties, ink, when, small)
         case Kind.REVEAL:
             channel, axis, zero, mask, plane, gain, edge = REVEAL_TAIL.unpack(tail)
             return Reveal(box, channel, _axis(axis), zero, mask, ink, plane, gain, edge, when)

@@ -139,6 +139,7 @@ class Kind(IntEnum):
 FLASH = 1
 PLUS = 1
 SIXTIES = 2
+SMALL = 4
 
 
 def aligned(offset: int) -> int:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Callable
+from copy import copy
 from functools import cached_property, lru_cache, partial
 from io import BytesIO
 from pathlib import Path
@@ -72,8 +73,11 @@ class Face:
     ``capital_height`` is the height of H as drawn. ``ascent`` reaches from the baseline up and
     ``descent`` down, as the font file declares them, and at least as far down as the tails of
     small letters; ``line_height`` is their sum. A character the font lacks is taken from the
-    fallback.
+    fallback. ``use`` is the name that a design gives it, ``spacing`` what stands between two letters.
     """
+
+    use = "text"
+    spacing = 0
 
     def __init__(
         self, name: str, data: bytes, size: float, fallback: Callable[[], Face] | None = None
@@ -91,6 +95,12 @@ class Face:
         self.descent = max(declared, *(self._reach(char) for char in "gjpqy"))
         self.line_height = self.ascent + self.descent
 
+    def used(self, use: str, spacing: int) -> Face:
+        """The same letters by the name that a design gives them, set apart."""
+        face = copy(self)
+        face.use, face.spacing = use, spacing
+        return face
+
     @cached_property
     def _fallback(self) -> Face | None:
         return self._ask() if self._ask is not None else None
@@ -101,7 +111,8 @@ class Face:
 
     def measure(self, text: str) -> int:
         """Advance width of a text. DesignError A392 for a character without a glyph, or A394."""
-        return sum(self.drawn(char).advance for char in unicodedata.normalize("NFC", text))
+        letters = unicodedata.normalize("NFC", text)
+        return sum(self.drawn(char).advance for char in letters) + self.spacing * max(0, len(letters) - 1)
 
     def glyphs(self, text: str) -> list[Placed]:
         """Masks of a text's glyphs, offsets from the pen's start and the top of the capitals.
@@ -114,7 +125,7 @@ class Face:
             glyph = self.drawn(char)
             if glyph.mask is not None:
                 placed.append((glyph.mask, pen + glyph.left, self.capital_height + glyph.top))
-            pen += glyph.advance
+            pen += glyph.advance + self.spacing
         return placed
 
     def ink_box(self, text: str) -> tuple[int, int, int, int]:

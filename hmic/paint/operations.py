@@ -208,7 +208,8 @@ class Figures(Drawn):
 
     The pen starts at the box's right edge and, for each glyph from the right, first moves left by
     its cell's width (``point_advance`` for the three points, ``advance`` for all else), then the
-    glyph is blended as in ``Run``, its offset from (pen, top of box).
+    glyph is blended as in ``Run``, its offset from (pen, top of box). When ``small``, a point and
+    what stands right of it are of the figure set after ``figure_set``.
     """
 
     part = Part.TEXT
@@ -229,6 +230,7 @@ class Figures(Drawn):
     sixties: bool
     ink: Ink
     when: When | None = None
+    small: bool = False
 
 
 class Axis(IntEnum):
@@ -504,6 +506,12 @@ def row_of(operation: Operation) -> range:
             return range(operation.first, operation.first + operation.count)
         case _:
             return range(0)
+
+
+def figure_sets_of(operation: Figures, drawing: Drawing) -> tuple[FigureSet, ...]:
+    """The figures of an operation, and after them its smaller ones if it has some."""
+    first = operation.figure_set
+    return drawing.figure_sets[first : first + (2 if operation.small else 1)]
 
 
 class ThresholdMap(NamedTuple):

@@ -30,7 +30,6 @@ from hmic.paint.operations import (
     Box,
     Drawing,
     Figures,
-    FigureSet,
     Fill,
     Flow,
     Frame,
@@ -139,9 +138,8 @@ class Painter:
             case Frame():
                 image.paste(colour, _corners(box), self._shape(operation, place))
             case Figures():
-                figure_set = self._drawing.figure_sets[operation.figure_set]
                 number = operation.offset + operation.scale * (raw[operation.channel] - LIVE)
-                self._figures(image, colour, operation, figure_set, figures_of(operation, number))
+                self._figures(image, colour, operation, figures_of(operation, number))
             case Reveal():
                 self._reveal(image, colour, operation, place, raw[operation.channel] - LIVE)
             case Slide():
@@ -164,9 +162,7 @@ class Painter:
             case Run():
                 self._run(image, operation, colour)
             case Figures():
-                figure_set = self._drawing.figure_sets[operation.figure_set]
-                marks = [MARK_UNSEEN + state] * operation.places
-                self._figures(image, colour, operation, figure_set, marks)
+                self._figures(image, colour, operation, [MARK_UNSEEN + state] * operation.places)
             case Letters():
                 self._letters(image, (colour, colour), operation, (state,) * DOUBT_MARKS)
             case Slide() | Pointer() | Flow():
@@ -181,13 +177,13 @@ class Painter:
             left, top = run.box.left + glyph.left, run.box.top + glyph.top
             self._stamp(image, colour, self._mask(glyph.mask), left=left, top=top, clip=run.box)
 
-    def _figures(
-        self, image: Image.Image, colour: Colour, operation: Figures, figure_set: FigureSet, order: list[int]
-    ) -> None:
+    def _figures(self, image: Image.Image, colour: Colour, operation: Figures, order: list[int]) -> None:
         """Paints figures from the right edge leftward, in ``order``."""
-        box = operation.box
+        box, sets = operation.box, self._drawing.figure_sets[operation.figure_set :]
+        smaller = order.index(operation.point) + 1 if operation.small and operation.point in order else 0
         pen = box.left + box.width
-        for figure in order:
+        for place, figure in enumerate(order):
+            figure_set = sets[place < smaller]
             pen -= figure_set.advance if figure <= MARK_UNSEEN + 2 else figure_set.point_advance
             glyph = figure_set.glyphs[figure]
             mask = self._mask(glyph.mask)

@@ -378,12 +378,13 @@ static bool row_sound(const hmic_pack *pack, listing *screen, const uint8_t *rec
     return true;
 }
 
-static bool figures_sound(const uint8_t *record, uint32_t steps)
+static bool figures_sound(const hmic_pack *pack, const uint8_t *record, uint32_t steps)
 {
     uint32_t point = record[34];
     /* offset + scale x last step, in 64 bits: only here, where time does not matter */
     int64_t last = (int64_t)hmic_i32(record + 24) + (int64_t)hmic_i32(record + 28) * (int64_t)(steps - 1);
-    return last >= -2147483647 - 1 && last <= 2147483647 &&
+    uint32_t set = hmic_u16(record + 22) + (record[1] >> 2); /* the flag for smaller decimals asks for one more */
+    return set < pack->records[HMIC_FIGURE_SETS] && last >= -2147483647 - 1 && last <= 2147483647 &&
            record[32] <= MOST_PLACES && record[33] - 1u < MOST_PLACES &&
            (point == 0 || (point >= 15 && point <= 17)) && record[35] <= MOST_PLACES;
 }
@@ -432,7 +433,7 @@ static bool kind_sound(const hmic_pack *pack, tally *so_far, listing *screen, co
     case HMIC_RUN:
         return next_part(pack, so_far, HMIC_GLYPHS, hmic_u32(record + 20), hmic_u16(record + 24));
     case HMIC_FIGURES:
-        return figures_sound(record, steps);
+        return figures_sound(pack, record, steps);
     case HMIC_REVEAL:
         return reveal_sound(pack, record);
     case HMIC_POINTER:
@@ -457,7 +458,7 @@ static bool operation_sound(const hmic_pack *pack, tally *so_far, listing *scree
         [HMIC_STENCIL] = {1, 0, 22, 20, HMIC_MASKS},
         [HMIC_RUN] = {0, 0, 26, 0, 0},
         [HMIC_FRAME] = {0, 0, 22, 20, HMIC_MASKS},
-        [HMIC_FIGURES] = {3, 0, 36, 22, HMIC_FIGURE_SETS},
+        [HMIC_FIGURES] = {7, 0, 36, 22, HMIC_FIGURE_SETS},
         [HMIC_REVEAL] = {0, HMIC_MAPPED + 1, 34, 0, 0},
         [HMIC_SLIDE] = {0, HMIC_MAPPED, 26, 24, HMIC_MASKS},
         [HMIC_POINTER] = {0, 0, 24, 22, HMIC_OUTLINES},

@@ -390,6 +390,9 @@ static void begin_figures(figures *row, const hmic_pack *pack, const uint8_t *re
 static const uint8_t *next_figure(figures *row)
 {
     uint32_t figure = row->mark;
+    const uint8_t *set = row->set;
+    if (row->point != NO_FIGURE && row->record[1] & 4u)
+        set += HMIC_FIGURE_SET_SIZE;
     if (row->places >= row->least && !row->rest) {
         figure = row->sign;
         row->sign = NO_FIGURE;
@@ -406,8 +409,8 @@ static const uint8_t *next_figure(figures *row)
     }
     if (figure == NO_FIGURE)
         return NULL;
-    row->pen -= (int32_t)hmic_u16(row->set + (figure >= FIRST_POINT ? 2 : 0));
-    return row->set + 6 + figure * HMIC_GLYPH_SIZE;
+    row->pen -= (int32_t)hmic_u16(set + (figure >= FIRST_POINT ? 2 : 0));
+    return set + 6 + figure * HMIC_GLYPH_SIZE;
 }
 
 static void paint_figures(const struct brush *brush, uint32_t value)

@@ -148,8 +148,8 @@ def test_no_text_below_the_acceptable_height_is_proposed() -> None:
 @pytest.mark.parametrize(
     ("argument", "value", "begins"),
     [
-        ("title", '"Motor and inverter"', "shorten title where the part is used, or make its place "),
-        ("height", "60 arcmin", "write height 25 arcmin where the part is used, or make its place "),
+        ("title", '"Motorwechselrichter"', "shorten title where the part is used, or make its place "),
+        ("height", "60 arcmin", "write height 27 arcmin where the part is used, or make its place "),
         ("side", "20 mm", "write side 11.3 mm where the part is used, or make its place "),
     ],
 )

@@ -17,6 +17,7 @@ from tests.tools.widget_pictures import (
     SCREENS,
     block,
     painted,
+    readings,
     screen,
     sentences,
     sheet,
@@ -45,6 +46,11 @@ def test_picture_of_a_block(area: str) -> None:
 def test_picture_of_a_screen(name: str) -> None:
     golden.compare(screen(name), FOLDER / f"{name}.png")
     assert f"(pictures/{name}.png)" in REFERENCE.read_text(encoding="utf-8")
+
+
+def test_picture_of_texts_side_by_side() -> None:
+    golden.compare(readings(), FOLDER / "readings.png")
+    assert "(pictures/readings.png)" in REFERENCE.read_text(encoding="utf-8")
 
 
 def test_picture_of_the_pictograms() -> None:

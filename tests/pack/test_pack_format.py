@@ -105,7 +105,7 @@ def test_the_operations_table_is_that_of_the_records_and_names_are_those_of_the_
             told[kind].append((int(offset), type_, name))
     assert flags == {
         "2 stencil": {"flash": records.FLASH},
-        "5 figures": {"plus": records.PLUS, "sixties": records.SIXTIES},
+        "5 figures": {"plus": records.PLUS, "sixties": records.SIXTIES, "small": records.SMALL},
     }
     for kind in records.Kind:
         words = f"{int(kind)} {kind.name.lower()}"
@@ -139,7 +139,7 @@ def test_pixels_tells_of_the_fields_by_their_names() -> None:
 def _order(fields: list[str]) -> list[str]:
     """A dataclass's own fields in the order of the record."""
     first = ["channel", "axis"]
-    own = [name for name in fields if name not in ("box", "ink", "when", "flash", "plus", "sixties")]
+    own = [name for name in fields if name not in ("box", "ink", "when", "flash", "plus", "sixties", "small")]
     return [name for name in first if name in own] + [name for name in own if name not in first]
 
 

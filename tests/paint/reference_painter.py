@@ -331,11 +331,13 @@ def uncovered(drawing: Drawing, reveal: Reveal, x: int, y: int, step: int) -> in
 
 
 def figures(drawing: Drawing, operation: Figures, raw: list[int], state: int) -> list[Layer]:
-    held = drawing.figure_sets[operation.figure_set]
     shown = spelled(operation, raw[operation.channel] - 3) if state == 3 else [12 + state] * operation.places
     made: list[Layer] = []
     x = operation.box.left + operation.box.width
-    for figure in reversed(shown):
+    points = [place for place, figure in enumerate(shown) if figure >= 15]
+    for place, figure in reversed(list(enumerate(shown))):
+        smaller = operation.small and points and place >= points[0]
+        held = drawing.figure_sets[operation.figure_set + 1 if smaller else operation.figure_set]
         x -= held.point_advance if figure >= 15 else held.advance
         glyph = held.glyphs[figure]
         made.append(masked(drawing, glyph.mask, x + glyph.left, operation.box.top + glyph.top))

@@ -237,10 +237,11 @@ def operations(draw: st.DrawFn, drawing: Drawing, reach: tuple[int, ...]) -> Ope
         case "picture":
             return Picture(box, draw(st.integers(0, len(drawing.pictures) - 1)), when)
         case "figures":
+            number = draw(st.integers(0, len(drawing.figure_sets) - 1))
             return Figures(
                 box,
                 draw(st.sampled_from(reach)),
-                draw(st.integers(0, len(drawing.figure_sets) - 1)),
+                number,
                 draw(st.integers(-100000, 100000)),
                 draw(st.integers(-1000, 1000)),
                 draw(st.integers(0, 4)),
@@ -251,6 +252,7 @@ def operations(draw: st.DrawFn, drawing: Drawing, reach: tuple[int, ...]) -> Ope
                 draw(st.booleans()),
                 ink,
                 when,
+                number + 1 < len(drawing.figure_sets) and draw(st.booleans()),
             )
         case _:
             axis = draw(st.sampled_from(Axis))

@@ -129,6 +129,15 @@ def screen(name: str) -> Image.Image:
     return paint(alone("screen only " + found.group(1), SCREENS[name]))
 
 
+def readings() -> Image.Image:
+    """The reference's example of texts side by side."""
+    text = REFERENCE.read_text(encoding="utf-8")
+    lines = text.split("## Where text stands\n")[1].split("```layout\n")[1].split("```")[0].splitlines()
+    areas = " ".join(line.split()[1] for line in lines)
+    body = "".join(f"    {line}\n" for line in lines)
+    return paint(alone(f'screen only "Only"\n    plan\n        {areas}\n    margin 2 mm\n{body}', (150, 24)))
+
+
 def empty_screen(name: str = "drive") -> Screen:
     """For a button to go to."""
     layout, _ = parse(f'screen {name} "{name.capitalize()}"\n    plan\n        .\n', "LANGUAGE.md")
@@ -143,6 +152,7 @@ def main() -> None:
         block(area).save(FOLDER / f"{name}.png", optimize=True)
     for name in SCREENS:
         screen(name).save(FOLDER / f"{name}.png", optimize=True)
+    readings().save(FOLDER / "readings.png", optimize=True)
     sheet().save(FOLDER / "pictograms.png", optimize=True)
 
 

@@ -41,8 +41,8 @@ from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Mask, Reveal, Slide,
 
 SUBJECT = SubjectKind.VALUE
 PHRASES = phrase_kinds(
-    "scale format text called colour above below ramp marks unmarked figures direction peak target zone "
-    "zones rounded segments glides within"
+    "scale format text font unit decimals called colour above below ramp marks unmarked figures direction "
+    "peak target zone zones rounded segments glides within"
 )
 THICKNESS_MM = 8.0
 # Of the bar itself, beside the figures of its marks.
@@ -136,8 +136,7 @@ def _number(widget: Widget, canvas: Canvas) -> Number | None:
         return None
     assert widget.subject is not None
     height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    ends = widget.one(PhraseKind.SCALE)
-    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
+    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, widget=widget)
 
 
 def _laid(widget: Widget, place: Box, number: Number | None, value: Typed, *, canvas: Canvas) -> _Laid:

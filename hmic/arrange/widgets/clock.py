@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache, lru_cache
 
-from hmic.arrange.canvas import Canvas, alignment
+from hmic.arrange.canvas import Canvas, Line, alignment
 from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets import reading
 from hmic.arrange.widgets.common import KNOWN, Number, captioned, measured, number_size, under_caption
@@ -19,7 +19,7 @@ from hmic.paint.operations import LARGEST_POINTER, Box, Mask, Pointer, Stencil
 from hmic.paint.raster import UNIT, Samples, polar
 
 SUBJECT = SubjectKind.NONE
-PHRASES = phrase_kinds("format text called colour aligned hands")
+PHRASES = phrase_kinds("format text font called colour aligned hands")
 PATTERNS = ("0:00", "00:00")
 LEAST_RADIUS_MM = 5.0
 
@@ -31,13 +31,12 @@ def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int | No
     return under_caption(widget, number_size(_figures(widget, canvas), alignment(widget)), canvas)
 
 
-def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+def draw(widget: Widget, box: Box, canvas: Canvas) -> Line | None:
     """Hours and minutes: 24 hours a day in figures, 12 on a face."""
     if widget.one(PhraseKind.HANDS) is not None:
         _with_hands(widget, box, canvas)
-        return
-    figures = _figures(widget, canvas)
-    reading.put(widget, _time(widget), figures, captioned(widget, box, canvas), canvas)
+        return None
+    return reading.put(widget, _time(widget), _figures(widget, canvas), box, canvas)
 
 
 def _time(widget: Widget) -> Signal:
@@ -50,8 +49,8 @@ def _figures(widget: Widget, canvas: Canvas) -> Number:
     if not isinstance(pattern, Text) or pattern.text not in PATTERNS:
         message = "a clock shows hours and minutes"
         raise DesignError([error("A322", message, pattern.span, 'write as "0:00" or as "00:00"')])
-    time, height = _time(widget), canvas.capital_height(widget)
-    return measured(time, pattern.text + " h", pattern.span, height, canvas, with_unit=False)
+    time, height, shown = _time(widget), canvas.capital_height(widget), pattern.text + " h"
+    return measured(time, shown, pattern.span, height, canvas, with_unit=False, widget=widget)
 
 
 def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:

@@ -9,16 +9,20 @@ from hmic.arrange.artwork import RAMP_STEPS, Key
 from hmic.arrange.canvas import (
     Alignment,
     Canvas,
+    Line,
     aligned,
     alignment,
     bounded,
+    broken,
     inset,
+    on_one_line,
     phrase_text,
     reach,
     scale,
     standing,
 )
 from hmic.arrange.formats import Format, extent, localised, parse_format, rendered, step_size, usual
+from hmic.arrange.unit import Unit, forms_of, set_unit
 from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.language.spelling import written
 from hmic.language.syntax import Expression, Phrase, PhraseKind, Widget
@@ -41,11 +45,16 @@ from hmic.paint.fonts import Face
 from hmic.paint.operations import COMMA, Box, Figures, Ink, When
 
 UNIT_ARCMIN = (14, 24)
+# Smaller decimals, in percent of the figures before the point: an eye takes them for less, and reads them
+# still (common practice, no source).
+SMALL, SMALL_PERCENT = "small", 62
 # Between a text and the edge of its place, and below a caption.
 EDGE_MM = 0.5
 CAPTION_GAP_MM = 1.5
 # Of what glides, in s (common practice, no source).
 SHORTEST_GLIDE, LONGEST_GLIDE = 0.1, 0.5
+# Lines that a caption is broken into where nobody says so.
+MOST_CAPTION_ROWS = 2
 URGENCY = {"danger": 0, "caution": 1}
 # (above or below, limit in the value's unit, role)
 Limit = tuple[PhraseKind, float, str]
@@ -60,35 +69,108 @@ def captioned(widget: Widget, box: Box, canvas: Canvas, legend: str = "") -> Box
     return below_caption(widget, box, canvas)
 
 
+@dataclass(frozen=True)
+class LinePlace:
+    """Where a line of text stands below its caption: its place, the top of its capitals, that of the
+    caption's, and the text with which the piece begins."""
+
+    place: Box
+    top: int
+    caption: int | None
+    rows: int
+    first: int
+
+    def line(self, height: int, below: int, box: Box, canvas: Canvas) -> Line:
+        """What is told of a line in ``box`` that reaches ``below`` its foot."""
+        lowest = box.top + box.height - height - below
+        return Line(height, self.top, lowest, self.caption, self.rows, (self.first, len(canvas.texts)))
+
+
+def line_place(
+    widget: Widget,
+    box: Box,
+    canvas: Canvas,
+    reaches: tuple[int, int, int],
+    what: str,
+    *,
+    letters: int | None = None,
+    align: Alignment | None = None,
+) -> LinePlace:
+    """Draws the caption, and gives the place of one line below it, that ``reaches`` so many rows above its
+    capitals, of these, and below. Where there is room both stand together in the middle: a caption far
+    from what it names is read as another thing. Raises ``DesignError`` A351."""
+    first, operations = len(canvas.texts), len(canvas.operations)
+    above, height, below = reaches
+    place = below_caption(widget, box, canvas)
+    canvas.fit(above + height + below, place.height, what, widget.head, height=True, letters=letters)
+    top, said = standing(place, height, above, below), _set_caption(widget, box.width, canvas)
+    if said is None:
+        return LinePlace(place, top, None, 0, first)
+    capitals, gap = box.top + said.drop, canvas.px(CAPTION_GAP_MM)
+    apart = max(gap, min(height * 2 // 3, said.face.capital_height * 3 // 2))
+    if top - capitals - said.height > apart:
+        capitals = box.top + max(said.drop, (box.height - said.height - apart - height) // 2)
+        top = capitals + said.height + apart
+    moved = capitals - said.drop - box.top
+    at = inset(box, 0, moved, 0, 0)
+    caption(widget, at, at, canvas, align=align)
+    drawn = len(canvas.operations) - operations
+    return LinePlace(place, top, capitals if drawn else None, drawn, first)
+
+
+@dataclass(frozen=True)
+class _Caption:
+    """The lines of a caption; ``drop`` is how far below the top of its place its capitals begin."""
+
+    rows: tuple[str, ...]
+    face: Face
+    drop: int
+
+    @property
+    def height(self) -> int:
+        """From the top of the first line's capitals to the foot of the last one's."""
+        return self.face.capital_height + self.face.line_height * (len(self.rows) - 1)
+
+
+def _set_caption(widget: Widget, width: int, canvas: Canvas) -> _Caption | None:
+    """The ``called`` caption in one line, or in a few where it is wider than its place or says so."""
+    text = phrase_text(widget.one(PhraseKind.CALLED))
+    if not text:
+        return None
+    face = canvas.face("captions", canvas.small())
+    rows = broken(text, face, width)
+    if len(rows) > MOST_CAPTION_ROWS and "\n" not in text:
+        rows = [text]
+    return _Caption(tuple(rows), face, max(canvas.px(EDGE_MM), reach(rows[:1], face)[0]))
+
+
 def caption(
     widget: Widget, box: Box, about: Box, canvas: Canvas, legend: str = "", *, align: Alignment | None = None
 ) -> None:
     """Draws the ``called`` caption along the top of ``box``. One in the middle stands in the middle of
     ``about``, as far as there is room: the axis of what it names."""
-    phrase = widget.one(PhraseKind.CALLED)
-    text = phrase_text(phrase)
-    if phrase is None or not text:
+    phrase, said = widget.one(PhraseKind.CALLED), _set_caption(widget, box.width, canvas)
+    if phrase is None or said is None:
         return
-    face = canvas.face("text", canvas.small())
-    if legend and face.measure(f"{text}   {legend}") <= box.width:
-        text = f"{text}   {legend}"
-    width = face.measure(text)
-    canvas.fit(width, box.width, f'the caption "{text}"', phrase.span)
+    rows, face = list(said.rows), said.face
+    if legend and len(rows) == 1 and face.measure(f"{rows[0]}   {legend}") <= box.width:
+        rows = [f"{rows[0]}   {legend}"]
+    width = max(map(face.measure, rows))
+    canvas.fit(width, box.width, f'the caption "{on_one_line(phrase_text(phrase))}"', phrase.span)
     align = align or alignment(widget)
     left = box.left + aligned(width, box.width, align)
     if align == Alignment.CENTRE:
         left = centred(width, about, box)
-    top = box.top + _caption_drop(text, face, canvas)
-    canvas.text(text, face, (left, top), canvas.artwork.ink("quiet"), phrase.span)
+    at, quiet = (left, box.top + said.drop), canvas.artwork.ink("quiet")
+    canvas.rows(rows, face, at, width, ink=quiet, span=phrase.span, align=align)
 
 
 def below_caption(widget: Widget, box: Box, canvas: Canvas) -> Box:
     """The box that the ``called`` caption leaves."""
-    text = phrase_text(widget.one(PhraseKind.CALLED))
-    if not text:
+    said = _set_caption(widget, box.width, canvas)
+    if said is None:
         return box
-    face = canvas.face("text", canvas.small())
-    used = _caption_drop(text, face, canvas) + face.capital_height + canvas.px(CAPTION_GAP_MM)
+    used = said.drop + said.height + canvas.px(CAPTION_GAP_MM)
     return inset(box, 0, min(used, box.height - 1), 0, 0)
 
 
@@ -105,9 +187,9 @@ def under_caption(widget: Widget, size: tuple[int, int], canvas: Canvas) -> tupl
     text = phrase_text(widget.one(PhraseKind.CALLED))
     if not text:
         return size
+    wide = max(size[0], text_size(text.split("\n"), canvas.face("captions", canvas.small()))[0])
     tall = size[1] + canvas.design.panel.height
-    used = tall - below_caption(widget, Box(0, 0, size[0], tall), canvas).height
-    return max(size[0], text_size([text], canvas.face("text", canvas.small()))[0]), size[1] + used
+    return wide, size[1] + tall - below_caption(widget, Box(0, 0, wide, tall), canvas).height
 
 
 def number_size(number: Number, align: Alignment) -> tuple[int, int]:
@@ -115,11 +197,6 @@ def number_size(number: Number, align: Alignment) -> tuple[int, int]:
     longer number takes at the left."""
     spare = number.width - number.usual_width if align == Alignment.CENTRE else 0
     return number.width + spare, number.tall
-
-
-def _caption_drop(text: str, face: Face, canvas: Canvas) -> int:
-    """How far below the top of its place a caption's capitals begin."""
-    return max(canvas.px(EDGE_MM), reach([text], face)[0])
 
 
 def centred(width: int, about: Box, within: Box) -> int:
@@ -131,12 +208,13 @@ def centred(width: int, about: Box, within: Box) -> int:
 
 @dataclass(frozen=True)
 class Number:
-    """A format with the face and extent it is shown in, measured."""
+    """A format with the faces and extent it is shown in, measured; ``small`` is that of smaller decimals."""
 
     form: Format
     value: Typed
     face: Face
-    unit_face: Face
+    small: Face | None
+    unit: Unit
     offset: int
     count: int
     places: int
@@ -152,15 +230,14 @@ class Number:
     @property
     def above(self) -> int:
         """Rows of ink above the figures' capitals: round figures, a bracket of the unit."""
-        shorter = self.height - self.unit_face.capital_height
-        return max(self.face.cells.rise, reach([self.form.unit], self.unit_face)[0] - shorter)
+        return max(self.face.cells.rise, self.unit.above)
 
     @property
     def below(self) -> int:
         """Rows of ink below the figures' foot: round figures, a comma, tails of the unit."""
         cells = self.face.cells
         figures = cells.height + _tail(self.form, self.face) - cells.rise - self.height
-        return max(figures, reach([self.form.unit], self.unit_face)[1])
+        return max(figures, self.unit.below)
 
     @property
     def tall(self) -> int:
@@ -181,37 +258,60 @@ def measured(
     *,
     with_unit: bool = True,
     ends: Phrase | None = None,
+    widget: Widget | None = None,
 ) -> Number:
     """A reading measured at its longest, the most places and sign its range can need, and as most of
-    its range shows it, or most of the scale whose ``ends`` are given."""
+    its range shows it, or most of the scale whose ``ends`` are given. What the ``widget`` says of scale,
+    font, unit and decimals is done."""
     form = localised(parse_format(pattern, span), canvas.design.locale)
     value = canvas.number(node, form.value_unit)
     form = form if with_unit else replace(form, unit="")
     bounded(value, node, canvas)
     reach = extent(form, value.low, value.high)
-    face = canvas.face("figures", capital_height)
-    unit_face = canvas.face("text", _unit_height(capital_height, canvas))
-    figures = _figures_width(form, face, reach.places, reach.sign)
-    unit = unit_face.measure(form.unit) + _unit_gap(capital_height) if form.unit else 0
-    first, last = _shown(form, value, ends, canvas)
-    often = min(figures, _figures_width(form, face, *usual(form, first, last)))
+    font, unit_form, decimals, scale_ends = (
+        widget.one(kind) if widget is not None else None
+        for kind in (PhraseKind.FONT, PhraseKind.UNIT, PhraseKind.DECIMALS, PhraseKind.SCALE)
+    )
+    use = "figures" if font is None else font.words[0]
+    face = canvas.face(use, capital_height)
+    small = None if decimals is None else _small(decimals, use, form, capital_height, canvas)
+    unit_face = canvas.face("units", _unit_height(capital_height, canvas))
+    unit = set_unit(form.unit, face, unit_face, forms_of(unit_form))
+    figures = figures_width(form, face, small, reach.places, reach.sign)
+    first, last = _shown(form, value, ends or scale_ends, canvas)
+    often = min(figures, figures_width(form, face, small, *usual(form, first, last)))
     return Number(
         form,
         value,
         face,
-        unit_face,
+        small,
+        unit,
         reach.offset,
         reach.count,
         reach.places,
-        figures + unit,
+        figures + unit.width,
         figures,
-        often + unit,
+        often + unit.width,
     )
 
 
-def _figures_width(form: Format, face: Face, places: int, sign: bool) -> int:
-    advance, point_advance, _, _ = face.figures()
-    return places * advance + (advance if sign else 0) + (point_advance if form.decimals else 0)
+def figures_width(form: Format, face: Face, small: Face | None, places: int, sign: bool) -> int:
+    """The room of so many places, with a sign or without."""
+    last = (small or face).cells
+    after = form.decimals * last.advance + last.point_advance if form.decimals else 0
+    return (places - form.decimals + (1 if sign else 0)) * face.cells.advance + after
+
+
+def _small(phrase: Phrase, use: str, form: Format, capital_height: int, canvas: Canvas) -> Face | None:
+    """The face of smaller decimals, never too small to read. Raises ``DesignError`` A353."""
+    if phrase.words != (SMALL,):
+        message = f"decimals are not set '{phrase.words[0]}'"
+        raise DesignError([error("A353", message, phrase.span, f"write `decimals {SMALL}`, or leave it out")])
+    if not form.decimals or form.sixties:
+        message = "this number shows no decimals that could be smaller"
+        raise DesignError([error("A353", message, phrase.span, 'leave it out, or show some: as "0.0"')])
+    height = max(canvas.small(UNIT_ARCMIN[0]), capital_height * SMALL_PERCENT // 100)
+    return canvas.face(use, min(height, capital_height))
 
 
 def _shown(form: Format, value: Typed, ends: Phrase | None, canvas: Canvas) -> tuple[int, int]:
@@ -271,9 +371,10 @@ def place_number(
     *,
     urgency: int = 2,
     when: When | None = None,
+    reading: bool | None = None,
 ) -> int:
     """Figures and unit with their left edge and capital top at ``at``. Gives the channel. With a
-    ``when`` they belong to a caption."""
+    ``when`` they belong to a caption, if they are not said to be a ``reading``."""
     left, top = at
     form = number.form
     cells = number.face.cells
@@ -281,17 +382,18 @@ def place_number(
     figures = Figures(
         box,
         0,
-        canvas.artwork.figure_set(number.face),
+        canvas.artwork.figure_set(number.face, number.small),
         number.offset,
         1,
         form.least,
-        number.places,
+        min(number.places, max(1, number.figures_width // cells.advance)),
         form.point if form.decimals else 0,
         form.decimals,
         form.plus,
         form.sixties,
         ink,
         when,
+        number.small is not None,
     )
     if number.count > MOST_STEPS:
         channel = _in_two_parts(number, figures, span, canvas, urgency)
@@ -299,13 +401,19 @@ def place_number(
         steps = Scaled(number.offset * step_size(form), step_size(form), number.count)
         channel = canvas.channel(Channel(number.value, steps, urgency=urgency))
         canvas.operations.append(replace(figures, channel=channel))
-    canvas.note_text(span, longest(number), number.face.capital_height, box, reading=when is None)
-    if form.unit:
-        unit_left = left + number.figures_width + _unit_gap(number.height)
-        unit_top = top + number.height - number.unit_face.capital_height
-        quiet = canvas.artwork.ink("quiet")
-        canvas.text(form.unit, number.unit_face, (unit_left, unit_top), quiet, span, when=when)
+    reading = when is None if reading is None else reading
+    canvas.note_text(span, longest(number), number.small or number.face, box, reading, figures=True)
+    place_unit(number.unit, (left + number.figures_width, top), span, canvas, when=when)
     return channel
+
+
+def place_unit(
+    unit: Unit, at: tuple[int, int], span: Span, canvas: Canvas, *, when: When | None = None
+) -> None:
+    """A unit behind figures that end, with the top of their capitals, at ``at``."""
+    if unit.text:
+        quiet = canvas.artwork.ink("quiet")
+        canvas.set_glyphs(unit.text, unit.face, unit.placed, at, ink=quiet, span=span, when=when)
 
 
 def _in_two_parts(number: Number, whole: Figures, span: Span, canvas: Canvas, urgency: int) -> int:
@@ -422,10 +530,6 @@ def number_ink(widget: Widget, canvas: Canvas) -> Ink:
 def _unit_height(capital_height: int, canvas: Canvas) -> int:
     """Under half the figures, so that the number leads; never too small to read, never shouting."""
     return max(canvas.small(UNIT_ARCMIN[0]), min(capital_height * 45 // 100, canvas.small(UNIT_ARCMIN[1])))
-
-
-def _unit_gap(capital_height: int) -> int:
-    return max(2, min(capital_height // 5, 16))
 
 
 def limits_of(widget: Widget, value: Typed, canvas: Canvas) -> list[Limit]:

@@ -40,7 +40,7 @@ from hmic.paint.raster import UNIT, Point, Samples
 SUBJECT = SubjectKind.VALUE
 PHRASES = phrase_kinds(
     "scale marks format text called above below colour ramp within sweep figures fine centred needle "
-    "arc growing peak also target zone unmarked glides"
+    "arc growing peak also target zone unmarked glides unit decimals font"
 )
 _FILLED = phrase_kinds("arc growing ramp")
 STEPS_AT_MOST = 270
@@ -187,8 +187,8 @@ def _measured(widget: Widget, subject: Expression, canvas: Canvas) -> Number | N
     phrase = widget.one(PhraseKind.FORMAT)
     if phrase is None:
         return None
-    height, ends = canvas.capital_height(widget, NUMBER_ARCMIN), widget.one(PhraseKind.SCALE)
-    return measured(subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
+    height = canvas.capital_height(widget, NUMBER_ARCMIN)
+    return measured(subject, phrase_text(phrase), phrase.span, height, canvas, widget=widget)
 
 
 def _rim(canvas: Canvas) -> int:

@@ -65,7 +65,7 @@ def _marks(scale: Straight, box: Box, span: Span, canvas: Canvas) -> Pixels:
             for glyph, across, down in face.glyphs(text):
                 _stamp(pixels, box, glyph, (pen[0] + across, pen[1] + down))
             whole = Box(box.left + pen[0], box.top + pen[1], wide, face.capital_height)
-            canvas.note_text(span, text, face.capital_height, whole, False, font="text")
+            canvas.note_text(span, text, face, whole, False)
     return pixels
 
 

@@ -36,8 +36,8 @@ from hmic.paint.operations import Axis, Box, Reveal, Stencil
 
 SUBJECT = SubjectKind.VALUE
 PHRASES = phrase_kinds(
-    "scale format text called shaped ramp colour above below within beside marks figures target zone zones "
-    "segments glides"
+    "scale format text font unit decimals called shaped ramp colour above below within beside marks figures "
+    "target zone zones segments glides"
 )
 SHAPES = ("battery", "tank", "box")
 # Width to height of the shapes.
@@ -125,8 +125,8 @@ def _number(widget: Widget, canvas: Canvas) -> Number | None:
     if phrase is None:
         return None
     assert widget.subject is not None
-    height, ends = canvas.capital_height(widget, NUMBER_ARCMIN), widget.one(PhraseKind.SCALE)
-    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, ends=ends)
+    height = canvas.capital_height(widget, NUMBER_ARCMIN)
+    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, widget=widget)
 
 
 def _gap(number: Number, canvas: Canvas) -> int:

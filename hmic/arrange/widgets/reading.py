@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from hmic.arrange.canvas import Alignment, Canvas, aligned, alignment, phrase_text
+from hmic.arrange.canvas import Alignment, Canvas, Line, alignment, phrase_text
 from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets.common import (
     Number,
-    captioned,
     colouring,
     fit_width,
+    line_place,
     longest,
     measured,
     number_left,
@@ -16,12 +16,13 @@ from hmic.arrange.widgets.common import (
     place_number,
     under_caption,
 )
+from hmic.arrange.widgets.counts import place_by_count
 from hmic.diagnostics import DesignError, lacking
 from hmic.language.syntax import Expression, PhraseKind, Widget, phrase_kinds
 from hmic.paint.operations import Box
 
 SUBJECT = SubjectKind.VALUE
-PHRASES = phrase_kinds("format text called colour aligned above below within")
+PHRASES = phrase_kinds("format text font unit decimals called colour aligned above below within")
 
 
 def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int, int]:
@@ -29,11 +30,11 @@ def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int, int
     return under_caption(widget, number_size(_number(widget, canvas), alignment(widget)), canvas)
 
 
-def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
+def draw(widget: Widget, box: Box, canvas: Canvas) -> Line:
     """Caption above; figures and unit on one line below it."""
     assert widget.subject is not None
     number = _number(widget, canvas)
-    put(widget, widget.subject, number, captioned(widget, box, canvas), canvas)
+    return put(widget, widget.subject, number, box, canvas)
 
 
 def _number(widget: Widget, canvas: Canvas) -> Number:
@@ -43,18 +44,22 @@ def _number(widget: Widget, canvas: Canvas) -> Number:
         remedy = 'add a format: as "0 km/h", as "0.0 V"'
         raise DesignError([lacking("A321", "the reading has no format", widget.head, remedy)])
     height = canvas.capital_height(widget)
-    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
+    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, widget=widget)
 
 
-def put(widget: Widget, subject: Expression, number: Number, place: Box, canvas: Canvas) -> None:
+def put(widget: Widget, subject: Expression, number: Number, box: Box, canvas: Canvas) -> Line:
     """The figures of ``subject``, as the widget aligns and colours them."""
-    fit_width(number, place.width, f'the reading "{longest(number)}"', widget.head, canvas)
     what = f'the reading "{longest(number)}"'
-    canvas.fit(number.tall, place.height, what, widget.head, height=True, letters=number.height)
-    align = alignment(widget)
-    if align == Alignment.CENTRE:
-        left = number_left(number, place, place)
-    else:
-        left = place.left + aligned(number.width, place.width, align)
+    fit_width(number, box.width, what, widget.head, canvas)
+    reaches = number.above, number.height, number.below
+    there = line_place(widget, box, canvas, reaches, what, letters=number.height)
+    align, top, place = alignment(widget), there.top, there.place
     ink = colouring(widget, canvas.number(subject), "ink", canvas)
-    place_number(number, (left, number.standing(place)), ink, widget.head, canvas)
+    if widget.one(PhraseKind.ALIGNED) is not None and align != Alignment.RIGHT:
+        place_by_count(number, place, align, top=top, ink=ink, span=widget.head, canvas=canvas)
+    else:
+        left = number_left(number, place, place)
+        if align == Alignment.RIGHT:
+            left = place.left + place.width - number.width
+        place_number(number, (left, top), ink, widget.head, canvas)
+    return there.line(number.height, number.below, box, canvas)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from hmic.arrange import lengths
-from hmic.arrange.canvas import Canvas, SymbolFact, phrase_text
+from hmic.arrange.canvas import Canvas, SymbolFact, on_one_line, phrase_text
 from hmic.arrange.fitting import millimetres, sized_to
 from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets.common import centred
@@ -60,11 +60,12 @@ def pictogram_place(widget: Widget, box: Box, canvas: Canvas) -> Box:
 
 def caption_room(widget: Widget, canvas: Canvas) -> int:
     """The height that a caption below takes, with the space above it."""
-    if not phrase_text(widget.one(PhraseKind.CALLED)):
+    text, face = phrase_text(widget.one(PhraseKind.CALLED)), canvas.face("captions", canvas.small())
+    if not text:
         return 0
-    face = canvas.face("text", canvas.small())
+    rows = len(text.split("\n"))
     # Room for letters that reach below the line, so that the captions of a row stand at one height.
-    return canvas.px(CAPTION_GAP_MM) + face.capital_height + face.line_height - face.ascent
+    return canvas.px(CAPTION_GAP_MM) + face.capital_height + rows * face.line_height - face.ascent
 
 
 def with_caption(widget: Widget, place: Box, canvas: Canvas) -> Box:
@@ -72,7 +73,8 @@ def with_caption(widget: Widget, place: Box, canvas: Canvas) -> Box:
     below = caption_room(widget, canvas)
     if not below:
         return place
-    width = canvas.face("text", canvas.small()).measure(phrase_text(widget.one(PhraseKind.CALLED)))
+    face = canvas.face("captions", canvas.small())
+    width = max(map(face.measure, phrase_text(widget.one(PhraseKind.CALLED)).split("\n")))
     wide = max(place.width, width + (width ^ place.width) % 2)
     return Box(place.left - (wide - place.width) // 2, place.top, wide, place.height + below)
 
@@ -85,14 +87,15 @@ def caption_below(
     text = phrase_text(phrase)
     if phrase is None or not text:
         return
-    face = canvas.face("text", canvas.small())
-    width = face.measure(text)
-    canvas.fit(width, box.width, f'the caption "{text}"', phrase.span)
-    top = place.top + place.height + canvas.px(CAPTION_GAP_MM)
-    at, ink = (centred(width, place, box), top), canvas.artwork.ink("quiet")
-    canvas.text(text, face, at, ink, phrase.span, when=shown[0])
-    written = canvas.operations[-1]
-    canvas.operations.extend(replace(written, when=when) for when in shown[1:])
+    face = canvas.face("captions", canvas.small())
+    rows = text.split("\n")
+    width = max(map(face.measure, rows))
+    canvas.fit(width, box.width, f'the caption "{on_one_line(text)}"', phrase.span)
+    at = centred(width, place, box), place.top + place.height + canvas.px(CAPTION_GAP_MM)
+    first = len(canvas.operations)
+    canvas.rows(rows, face, at, width, ink=canvas.artwork.ink("quiet"), span=phrase.span, when=shown[0])
+    written = canvas.operations[first:]
+    canvas.operations.extend(replace(each, when=when) for when in shown[1:] for each in written)
 
 
 def pictogram(widget: Widget, place: Box, canvas: Canvas) -> tuple[int, Box]:

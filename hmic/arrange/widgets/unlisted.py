@@ -36,14 +36,14 @@ def captioned_with_value(
     there is no room for the value, or no caption to tell it behind."""
     number = _number(widget, typed, values, canvas) if typed.kind == ValueKind.NUMBER else None
     words = _words(typed, values)
-    face = canvas.face("text", canvas.small())
+    face = canvas.face("captions", canvas.small())
     if number is not None:
         width = number.width
     else:
         width = max((face.measure(_said(word, canvas)) for word in words), default=0)
     text = phrase_text(widget.one(PhraseKind.CALLED))
     free = inset(box, 0, 0, canvas.px(GAP_MM) + width, 0) if width else box
-    fits = bool(text) and face.measure(text) <= free.width
+    fits = bool(text) and "\n" not in text and face.measure(text) <= free.width
     caption(widget, free if fits else box, box, canvas)
     if not width:
         return

@@ -23,11 +23,13 @@ from hmic.paint.operations import (
     Figures,
     Fill,
     Frame,
+    Ink,
     Moment,
     Reveal,
     Run,
     Stencil,
     Trace,
+    When,
 )
 from hmic.paint.painter import Painter
 from tests.tools.changed import replace
@@ -236,3 +238,18 @@ def test_an_arc_shows_nothing_of_its_colour_in_doubt():
     for doubt in range(LIVE):
         image = Painter(drawing).paint(Moment(0, 0, (doubt,) * len(drawing.channels)))
         assert accent not in {colour for _, colour in image.getcolors(1 << 20)}
+
+
+def test_a_text_in_doubt_is_seen_on_all_that_can_lie_beneath(arranged):
+    """A place that comes and goes hides what is below it only sometimes; one that stays does always."""
+    screen = arranged.drawing.screens[0]
+    text = next(item for item in screen.operations if isinstance(item, Run))
+    own, other = [at for at in screen.channels if Painted(arranged, 0).tells(at)][:2]
+    below, goes = Fill(text.box, Ink(3)), Fill(text.box, Ink(4), When(other, LIVE, LIVE))
+    inked = replace(text, ink=Ink(5, own), when=None)
+    stays = replace(goes, when=None)
+    for beneath, unders in (((below, goes), {3, 4}), ((below,), {3}), ((below, stays), {4})):
+        one = with_screen(arranged, 0, replace(screen, operations=(*beneath, inked)))
+        found = Painted(one, 0).pairs(len(beneath))
+        assert {pair.under for pair in found if pair.doubt} == unders
+        assert {pair.under for pair in found if not pair.doubt} == unders

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from hmic.model.channels import LIVE, FirstTrue, Listed, Scaled, signals_of
-from hmic.model.touch_progress import TOUCH_WORDS
+from hmic.model.touch_progress import HOLD_PREFIX, PAGE_PREFIX, TOUCH_WORDS
 from tests.world.design import Control
 from tests.world.plan import NOISE, TOUCHES, VEHICLE, Event
 from tests.world.reading import numbers
@@ -126,7 +126,7 @@ class Judge:
             if any(name.startswith("touch.") for name in names):
                 self.met[f"control {TOUCH_WORDS[raw - LIVE]}" if raw >= LIVE else "control in doubt"] += 1
                 continue
-            if not names or any(name.startswith("page.") for name in names):
+            if not names or any(name.startswith((PAGE_PREFIX, HOLD_PREFIX)) for name in names):
                 continue
             if raw >= LIVE:
                 self._live(channel, raw, names, now)

@@ -118,7 +118,8 @@ class SignalDefinition:
     of an array, None for a single value. ``stale_after`` is in milliseconds. ``no_data`` is the
     physical value a sender uses for "not available". ``derived``, ``source`` and ``asked`` exclude each
     other; ``formula`` is what ``derived`` was read from. ``resolution`` is the step of the source
-    in the signal's unit, where declared.
+    in the signal's unit, where declared. ``sample`` is the value that pictures without a vehicle show, in
+    the unit.
     """
 
     name: str
@@ -137,6 +138,7 @@ class SignalDefinition:
     span: Span
     formula: syntax.Expression | None = None
     asked: AskedSource | None = None
+    sample: float | bool | str | None = None
 
 
 @dataclass(frozen=True)

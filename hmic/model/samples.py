@@ -141,6 +141,11 @@ def _number(definition: SignalDefinition, text: str) -> float:
 
 
 def _sample(definition: SignalDefinition) -> Value:
+    said = definition.sample
+    if isinstance(said, str) and said in STATE_WORDS and said not in definition.words.values():
+        return said if definition.kind == ValueKind.TEXT else _filled(definition, STATE_WORDS[said])
+    if said is not None and (definition.count is None or definition.kind != ValueKind.NUMBER):
+        return _filled(definition, said)
     if definition.kind == ValueKind.TEXT:
         word = definition.name.rpartition(".")[2].replace("_", " ").capitalize()
         return (
@@ -152,7 +157,7 @@ def _sample(definition: SignalDefinition) -> Value:
         words = tuple(definition.words.values())
         return _filled(definition, words[len(words) // 2] if words else Doubt.UNSEEN)
     span = definition.high - definition.low
-    middle = definition.low + SAMPLE_PLACE * span
+    middle = said if isinstance(said, float) else definition.low + SAMPLE_PLACE * span
     if definition.count is None:
         return middle
     # A fixed scatter, so that pictures are the same on every machine.

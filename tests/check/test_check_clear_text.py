@@ -30,7 +30,7 @@ def of(design: Design, arranged: Arranged) -> list[Finding]:
     return check(design, arranged, Limits(design), screens)
 
 
-@pytest.fixture(scope="module", params=["dunlin", "roost"])
+@pytest.fixture(scope="module", params=["dunlin", "roost", "plover"])
 def example(request: pytest.FixtureRequest) -> tuple[Design, Arranged]:
     design, _ = load(LAYOUTS / request.param)
     assert design is not None

@@ -18,7 +18,7 @@ from tests.tools.designs import example_pack
 from tests.tools.drawings import drawings, moments
 from tests.tools.player import PlayerPainter, as_rgb
 
-EXAMPLES = ("dunlin", "roost")
+EXAMPLES = ("dunlin", "roost", "plover")
 STATES = 300
 DRAWINGS, MOMENTS = 1000, 8
 

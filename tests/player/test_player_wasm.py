@@ -25,7 +25,7 @@ wasmtime = pytest.importorskip("wasmtime", reason="wasmtime has no wheel for thi
 
 LARGEST = 64 * 1024
 PAGE = 65536
-EXAMPLES = ("dunlin", "roost")
+EXAMPLES = ("dunlin", "roost", "plover")
 
 
 class Module:

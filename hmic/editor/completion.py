@@ -98,7 +98,7 @@ def _named(view: View, context: Context) -> Iterator[Suggestion]:
     if design is None:
         return
     if re.search(r"\bpictogram\s+$", before):
-        yield from (Suggestion(name, "pictogram") for name in pictograms.names())
+        yield from _pictograms(design)
     elif re.search(r"(?:\bgoes\s+to|^swipe\s+through(?:\s+\w+\s*,)*|\bscreens(?:\s+[\w\s]+,)*)\s+$", before):
         titles = {name: screen.title for name, screen in design.screens.items()}
         yield from (Suggestion(name, "screen", title) for name, title in titles.items())
@@ -117,8 +117,7 @@ def _named(view: View, context: Context) -> Iterator[Suggestion]:
         names = [name for name, _ in part.parameters] if part else []
         yield from (Suggestion(name, "name", used.group(1)) for name in names if name not in given)
     elif re.search(r"\b(?:lamp|symbol)\s+$", before):
-        own = (name for name in design.pictograms if name not in pictograms.names())
-        yield from (Suggestion(name, "pictogram") for name in (*own, *pictograms.names()))
+        yield from _pictograms(design)
     elif re.search(r"\bshape\s+$", before):
         yield from (Suggestion(name, "word") for name in SHAPE_NAMES)
     elif re.search(r"\bshaped\s+$", before):
@@ -128,6 +127,13 @@ def _named(view: View, context: Context) -> Iterator[Suggestion]:
     if "SIGNAL" in context.allowed:
         yield from (Suggestion(name, "name") for name in context.names)
         yield from (Suggestion(name, "function", about) for name, about in FUNCTIONS.items())
+
+
+def _pictograms(design: Design | None) -> Iterator[Suggestion]:
+    """Those of the design first."""
+    own = design.pictograms if design is not None else ()
+    names = [*(name for name in own if name not in pictograms.names()), *pictograms.names()]
+    yield from (Suggestion(name, "pictogram") for name in names)
 
 
 def _may_be_role(context: Context) -> bool:

@@ -46,6 +46,8 @@ class Form(NamedTuple):
         first, *rest = self.text.split("\n")
         place = " freely" if first == "freely" else f"    {first}"
         head = one_screen("").rstrip().removesuffix("in place").rstrip()
+        if self.kind == "screens":
+            head = head.replace('only "Only"', 'drive "Drive"')
         return "\n".join([head, f"    in place{place}", *(f"    {line}" for line in rest)]) + "\n"
 
 

@@ -47,9 +47,11 @@ class Oblong:
         return box._replace(left=left, width=self.across(box.left + box.width) - left)
 
     def moved(self, box: Box) -> Box:
-        """A place that keeps its size, about the middle that it had."""
+        """A place that keeps its size, about the middle that it had, or as near to it as the panel's own
+        place lets it stay inside."""
         middle = divided((2 * (box.left - self._left) + box.width) * self._own, self._square)
-        return box._replace(left=self._left + (middle - box.width) // 2)
+        left = min(max((middle - box.width) // 2, 0), max(self._own - box.width, 0))
+        return box._replace(left=self._left + left)
 
     def operation(self, operation: Operation, canvas: Canvas) -> Operation:
         """An operation that is no text, with what it refers to."""

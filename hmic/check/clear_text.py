@@ -77,7 +77,8 @@ def meetings(painted: Painted, reach: Reach, clearance: float) -> Iterator[Meeti
         fact = facts.get(operation.box) if is_text(operation) else None
         if fact is None:
             continue
-        gap = math.ceil(clearance * fact.capital_height)
+        # 7 px of 41 as a share, times 41, are a hair more than 7.
+        gap = math.ceil(clearance * fact.capital_height - 1e-9)
         near = _grown(operation.box, gap)
         left, top, right, bottom = _edges(near)
         meet = [

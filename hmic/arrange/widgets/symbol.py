@@ -9,7 +9,7 @@ from hmic.arrange import lengths
 from hmic.arrange.canvas import Canvas, SymbolFact, on_one_line, phrase_text
 from hmic.arrange.fitting import millimetres, sized_to
 from hmic.arrange.subjects import SubjectKind
-from hmic.arrange.widgets.common import centred
+from hmic.arrange.widgets.common import centred, text_size
 from hmic.arrange.widgets.turning import valve
 from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
 from hmic.paint.operations import Box, Stencil, When
@@ -27,10 +27,9 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> SymbolFact:
     if widget.one(PhraseKind.TURNED) is not None:
         painted = valve(widget, place, canvas)
     else:
-        number, place = pictogram(widget, place, canvas)
-        painted = place
+        number, painted = pictogram(widget, place, canvas)
         role = canvas.role(widget.one(PhraseKind.COLOUR), "ink")
-        canvas.operations.append(Stencil(place, number, canvas.artwork.ink(role)))
+        canvas.operations.append(Stencil(painted, number, canvas.artwork.ink(role)))
     caption_below(widget, box, place, canvas)
     return SymbolFact(painted)
 
@@ -74,7 +73,7 @@ def with_caption(widget: Widget, place: Box, canvas: Canvas) -> Box:
     if not below:
         return place
     face = canvas.face("captions", canvas.small())
-    width = max(map(face.measure, phrase_text(widget.one(PhraseKind.CALLED)).split("\n")))
+    width, _ = text_size(phrase_text(widget.one(PhraseKind.CALLED)).split("\n"), face)
     wide = max(place.width, width + (width ^ place.width) % 2)
     return Box(place.left - (wide - place.width) // 2, place.top, wide, place.height + below)
 

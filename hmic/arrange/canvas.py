@@ -191,23 +191,31 @@ class Canvas:
 
         Raises ``Told`` for a font that is not there: loading has told it.
         """
-        design, lacking = self.design, Subject("design.yaml", ("fonts", use))
-        if use in OPTIONAL_FONTS and use not in design.fonts and design.faults.of(lacking) is None:
+        design = self.design
+        if use in OPTIONAL_FONTS and use not in design.fonts:
             use = OPTIONAL_FONTS[use]
         if use not in design.fonts:
-            raise design.faults.told(None, lacking, Subject("design.yaml", (NAMELESS,)))
+            lacking = (("fonts", use), (NAMELESS,))
+            raise design.faults.told(None, *(Subject("design.yaml", path) for path in lacking))
         part = design.spaced.get(use, 0.0) if spaced is None else spaced
         spacing = max(1, round(part * capital_height / 100)) if part else 0
         return self.artwork.face(use, design.fonts[use], capital_height, fonts_folder() / FALLBACK, spacing)
 
     def lettering(self, widget: Widget, arcmin: float = DEFAULT_ARCMIN, use: str = "text") -> Face:
         """The face that a widget's ``text``, ``font`` and ``spaced`` ask for, else that of ``use``."""
-        font, spaced = widget.one(PhraseKind.FONT), widget.one(PhraseKind.SPACED)
-        return self.face(
-            use if font is None else font.words[0],
-            self.capital_height(widget, arcmin),
-            None if spaced is None else self.spacing(spaced),
-        )
+        spaced = widget.one(PhraseKind.SPACED)
+        part = None if spaced is None else self.spacing(spaced)
+        return self.face(self.font_of(widget, use), self.capital_height(widget, arcmin), part)
+
+    def font_of(self, widget: Widget, otherwise: str) -> str:
+        """The font that a widget's ``font`` phrase names, or ``otherwise``.
+
+        Raises ``Told`` for one that is not there: loading has told it."""
+        phrase = widget.one(PhraseKind.FONT)
+        use = otherwise if phrase is None else phrase.words[0]
+        if phrase is not None and use not in self.design.fonts:
+            raise self.design.faults.told(phrase.span, Subject("design.yaml", ("fonts", use)))
+        return use
 
     def spacing(self, phrase: Phrase) -> float:
         """What a ``spaced`` phrase puts between letters, in percent of their height. Raises A353."""

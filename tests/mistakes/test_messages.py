@@ -136,9 +136,9 @@ HEAD = (
             "A351", 'the label "I" may be ', "write text 150 arcmin, or make its place 14.1 mm higher",
         ),
         (
-            'reading pack.voltage as "0 V", text 30 arcmin, called "Voltage of the battery that drives us"',
-            "A350", 'the caption "Voltage of the battery that drives us" may be ',
-            "shorten it, or make its place 26.9 mm wider",
+            'reading pack.voltage as "0 V", text 30 arcmin, called "Traktionsbatteriegesamtspannungsanzeige"',
+            "A350", 'the caption "Traktionsbatteriegesamtspannungsanzeige" may be ',
+            "shorten it, or make its place 37.2 mm wider",
         ),
         (
             'button "Lights", toggles house.lights, confirmed by "' + "Switch the lights now? " * 7 + '"',

@@ -268,11 +268,11 @@ def measured(
     form = form if with_unit else replace(form, unit="")
     bounded(value, node, canvas)
     reach = extent(form, value.low, value.high)
-    font, unit_form, decimals, scale_ends = (
+    unit_form, decimals, scale_ends = (
         widget.one(kind) if widget is not None else None
-        for kind in (PhraseKind.FONT, PhraseKind.UNIT, PhraseKind.DECIMALS, PhraseKind.SCALE)
+        for kind in (PhraseKind.UNIT, PhraseKind.DECIMALS, PhraseKind.SCALE)
     )
-    use = "figures" if font is None else font.words[0]
+    use = "figures" if widget is None else canvas.font_of(widget, "figures")
     face = canvas.face(use, capital_height)
     small = None if decimals is None else _small(decimals, use, form, capital_height, canvas)
     unit_face = canvas.face("units", _unit_height(capital_height, canvas))

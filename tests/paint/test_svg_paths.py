@@ -10,6 +10,7 @@ import resvg_py
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from PIL import Image
+from svg.path import Arc, parse_path
 
 from hmic.paint.pictograms import draw_picture
 from hmic.paint.svg_paths import LARGEST_SVG, Refused, read_svg
@@ -37,6 +38,7 @@ DRAWINGS = {
     "flags close together": path("M4 12a8 8 0 0116 0 8 8 0 01-16 0z"),
     "radii too small": path("M4 12A1 1 0 0 1 20 12V16H4z"),
     "a radius of nothing": path("M4 4A0 5 0 0 1 20 12L4 20z"),
+    "an arc to where it begins": path("M4 4h16v8a4 4 0 1 0 0 0v8H4z"),
     "unclosed": path("M4 4 20 4 20 20"),
     "on from a closed one": path("M4 4h6v6h-6zl10 10h6v-4z"),
     "exponents": path("M.4e1 4e0L2.E1 4 20 20"),
@@ -102,7 +104,10 @@ WAY = st.builds(lambda p, rest: f"M{p}" + "".join(rest), POINT, st.lists(PIECE, 
 @settings(max_examples=150, deadline=None)
 @given(st.lists(WAY, min_size=1, max_size=3), st.booleans())
 def test_any_path_is_painted_as_another_library_paints_it(ways: list[str], even_odd: bool) -> None:
-    text = path("".join(ways), ' fill-rule="evenodd"' if even_odd else "")
+    data = "".join(ways)
+    # An arc to where it begins is none (SVG 2, 9.5.1); resvg paints a circle for some of them.
+    assume(not any(isinstance(each, Arc) and abs(each.start - each.end) < 1e-6 for each in parse_path(data)))
+    text = path(data, ' fill-rule="evenodd"' if even_odd else "")
     try:
         read_svg(text)
     except Refused as why:

@@ -17,7 +17,7 @@ from hmic.model.design import Design
 READ, QUOTED, PRACTICE = Basis.READ, Basis.QUOTED, Basis.PRACTICE
 CHOICE, MEMORY = Basis.CHOICE, Basis.MEMORY
 
-_GUIDANCE = "NHTSA driver-vehicle interface guidance, by an article of 2014 (jakezukowski.com)"
+_GUIDANCE = "NHTSA driver-vehicle interface guidance, by an article of 2014"
 _ISO = "ISO 15008:2017"
 _BY_FONTBAKERY = "by fontbakery issue"
 _CONTRAST = "ISO 15008:2003/2009"
@@ -116,7 +116,7 @@ DEFAULTS: Mapping[str, Limit] = {
     "colours at once": Limit(4, "colours", "FAA HF-STD-001 8.6.2.7.3: on one display", READ, False),
     "flashing at once": Limit(3, "lamps", "flashing draws the eye to one thing", CHOICE, False),
     # Touch
-    "touch size": Limit(10, "mm", "minimum 10 x 10 mm, by the touch guideline of 4ourth.com", QUOTED),
+    "touch size": Limit(10, "mm", "minimum 10 x 10 mm, by a touch guideline on the web of 2013", QUOTED),
     "touch size in gloves": Limit(19, "mm", "MIL-STD-1472E 5.4.3.1.3.3: keys with arctic mittens", READ),
     "touch gap": Limit(1, "mm", "between the edges of two targets", CHOICE),
     "touch edge": Limit(1, "mm", "a rim around the glass", CHOICE),

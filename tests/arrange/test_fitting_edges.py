@@ -125,11 +125,11 @@ def test_a_length_is_rounded_up_to_a_tenth(pixels: int, text: str) -> None:
     assert millimetres(pixels, finer) == f"{up:g} mm"
 
 
-def test_a_pictogram_is_told_smaller_down_to_forty_minutes() -> None:
-    """82 px are 40.27 arcmin, 81 px 39.78 (common practice: twice the comfortable height of text)."""
-    assert arcmin(81) < 40 < arcmin(82)
-    assert sized_to(82, PANEL) == ("write sized 8.2 mm",)
-    assert sized_to(81, PANEL) == ()
+def test_a_pictogram_is_told_smaller_down_to_seven_tenths_of_a_degree() -> None:
+    """86 px are 42.23 arcmin, 85 px 41.74 (0.7 degrees: search times, see CHECKS.md)."""
+    assert arcmin(85) < 42 < arcmin(86)
+    assert sized_to(86, PANEL) == ("write sized 8.6 mm",)
+    assert sized_to(85, PANEL) == ()
     finer = Panel(800, 480, 79.2, 47.52, 700.0, 24, 115200, 1 << 20, 1 << 17)
     # 100 px are 9.9 mm, 101 px 9.999: rounded down.
     assert sized_to(101, finer) == ("write sized 9.9 mm",)

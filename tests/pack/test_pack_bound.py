@@ -32,7 +32,7 @@ def test_no_mask_is_larger_than_its_bound(width, height, data):
     assert form == planes.PLAIN or len(coded) <= _coded(coverage, height)
 
 
-@pytest.mark.parametrize(("name", "times"), [("dunlin", 1.7), ("roost", 1.5)])
+@pytest.mark.parametrize(("name", "times"), [("dunlin", 1.8), ("roost", 1.8)])
 def test_the_bound_is_near_the_size(name, times):
     design, _ = load(ROOT / "layouts" / name)
     arranged, _ = arrange(design)

@@ -37,6 +37,8 @@ def pictured_words(said: Said, name: str, box: Box, canvas: Canvas, *, beside: b
     gap, least = canvas.px(GAP_MM), canvas.px(LEAST_MM)
     width, line = said.face.measure(said.text), said.face.capital_height
     what = f"the pictogram '{name}'"
+    canvas.fit(least, box.width, what, said.span, least=True)
+    canvas.fit(least, box.height, what, said.span, True, least=True)
     if not said.text.strip():
         side = min(canvas.px(ALONE_MM), box.width, box.height)
         _sign(said, name, _square(box, side), canvas)

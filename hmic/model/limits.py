@@ -116,7 +116,7 @@ DEFAULTS: Mapping[str, Limit] = {
     "colours at once": Limit(4, "colours", "FAA HF-STD-001 8.6.2.7.3: on one display", READ, False),
     "flashing at once": Limit(3, "lamps", "flashing draws the eye to one thing", CHOICE, False),
     # Touch
-    "touch size": Limit(10, "mm", "minimum 10 x 10 mm, by a touch guideline on the web of 2013", QUOTED),
+    "touch size": Limit(10, "mm", "minimum 10 x 10 mm, by a touch guideline on the web", QUOTED),
     "touch size in gloves": Limit(19, "mm", "MIL-STD-1472E 5.4.3.1.3.3: keys with arctic mittens", READ),
     "touch gap": Limit(1, "mm", "between the edges of two targets", CHOICE),
     "touch edge": Limit(1, "mm", "a rim around the glass", CHOICE),

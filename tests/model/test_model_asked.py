@@ -27,10 +27,10 @@ CONTROLLERS = """controllers:
   motor: {request: 0x18DA44F1}
 """
 CHARGE = '  pack.charge: {unit: "%", range: [0, 100], from: battery 22 4C01, value: "A / 2", stale: 4 s}\n'
-MORE = """  pack.cells: {unit: V, range: [2, 4.5], count: 90, from: battery 22 0203, value: "unsigned(2 * n, 2 * n + 1) / 1000",
+MORE = """  pack.cells: {unit: V, range: [2, 4.5], count: 90, from: battery 22 5A11, value: "unsigned(2 * n, 2 * n + 1) / 1000",
                every: 5 s, stale: 15 s, no data: 65.535}
-  pack.closed: {flag: true, from: battery 22 0104, value: "bit(3, 7)", stale: 3 s}
-  motor.state: {words: {0: "Off", 3: On}, from: motor 22 F40A, value: "A & 3", stale: 3 s}
+  pack.closed: {flag: true, from: battery 22 5A12, value: "bit(3, 7)", stale: 3 s}
+  motor.state: {words: {0: "Off", 3: On}, from: motor 22 5B01, value: "A & 3", stale: 3 s}
   motor.load: {unit: "%", range: [0, 100], from: motor 01 04, every: 500 ms, stale: 2 s}
   engine.oil: {unit: kPa, range: [0, 765], from: obd 0A, value: "3 * A", stale: 3 s}
 """
@@ -57,9 +57,9 @@ def test_what_is_asked_of_whom(tmp_path: Path) -> None:
         name: (each.controller, each.service, each.number, each.every) for name, each in asked.items()
     } == {
         "pack.charge": (battery, 0x22, 0x4C01, 1000),
-        "pack.cells": (battery, 0x22, 0x0203, 5000),
-        "pack.closed": (battery, 0x22, 0x0104, 1000),
-        "motor.state": (motor, 0x22, 0xF40A, 1000),
+        "pack.cells": (battery, 0x22, 0x5A11, 5000),
+        "pack.closed": (battery, 0x22, 0x5A12, 1000),
+        "motor.state": (motor, 0x22, 0x5B01, 1000),
         "motor.load": (motor, 0x01, 0x04, 500),
         "engine.oil": (None, 0x01, 0x0A, 1000),
     }

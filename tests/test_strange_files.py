@@ -48,7 +48,8 @@ BESIDE = {
     "survey-dbc": ["--log", str(LARK / "logs" / "ten_minutes.blf")],
     "survey-page": ["--log", str(LARK / "logs" / "ten_minutes.blf")],
     "new-dbc": ["--signals", "*.*"],
-    "preview-replay": ["--at", "1"],
+    "preview-design": ["--out", "pictures"],
+    "preview-replay": ["--at", "1", "--out", "pictures"],
     "new-log": ["--dbc", str(LARK / "dunlin.dbc"), "--signals", "*.*"],
 }
 # Recordings that are read, where `run --log` writes one.

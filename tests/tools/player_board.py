@@ -84,7 +84,7 @@ def built_image(core: str, drawing: Drawing, baud: int = 115200, port: str = "re
     bare = [BARE / name for name in ("bare.ld", "start.h", "start.c", f"{port}.c")]
     paths = (*sources(), *SOURCES.glob("*.h"), SOURCES / "web" / "memory.c", *bare)
     files = {path.name: path.read_bytes() for path in paths}
-    files["hmic_settings.h"] = settings(drawing, None, baud).encode()
+    files["hmic_settings.h"] = settings(drawing, None, baud, 0).encode()
     digest = hashlib.sha256(repr((words, sorted(files.items()))).encode()).hexdigest()
     place = Path(gettempdir()) / f"hmic-player-{os.getuid()}"
     place.mkdir(mode=0o700, exist_ok=True)

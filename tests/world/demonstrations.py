@@ -62,7 +62,7 @@ DEMONSTRATIONS: dict[str, Plan] = {
     ),
     "8 a line on which only short frames arrive": Plan(
         8, Setup(19, baud=9600, hour=23.0, length=12.0),
-        (event(5.3, "insertion", 3.0, chance=0.09, seed=1),),
+        (event(5.3, "insertion", 3.0, chance=0.09, seed=4),),
     ),
     "7 a driver that waits": Plan(7, Setup(107, adapter="serial", length=9.0)),
     "7 a bad frame": Plan(7, Setup(107, adapter="slcan", length=9.0), (event(6.0, "bad frame"),)),

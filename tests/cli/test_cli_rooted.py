@@ -130,7 +130,7 @@ BREAKS = [
     Break(BATTERY, "in lamps across", "in lamps acros", "L106"),
     Break(BATTERY, "        lamp pump", "    lamp pump", "L102"),
     Break(BATTERY, "        lamp pump", "            lamp pump", "L102"),
-    Break(BATTERY, '            means "Pump runs', '        means "Pump runs', "L102"),
+    Break(BATTERY, '            otherwise hidden, m', '        otherwise hidden, m', "L102"),
     Break(WATER, "in fresh    level", "in waste    level", "L116", 2, pasted=False),
     # Sentences
     Break(BATTERY, "words battery.state", "words battery.stat", "M201"),
@@ -149,7 +149,7 @@ BREAKS = [
     Break(BATTERY, "shaped battery", "shaped batery", "A326"),
     Break(BATTERY, ', means "Too cold', ' means "Too cold', "L130"),
     Break(BATTERY, '"In or out",', '"In or out,', "L108"),
-    Break(SUN, "every 200 W", "every 200", "M214"),
+    Break("drive.layout", "every 20 kW", "every 20", "M214", design="dunlin"),
     Break(WATER, "water.fresh from", "water.fresh[1] from", "M209", pasted=False),
     Break(TROUBLE, "or water.pump_fault\n", "or water.left\n", "M206", pasted=False),
     # What leads where
@@ -182,7 +182,7 @@ BREAKS = [
     Break(SETTINGS, "  text: B612-Regular\n", "", "M229", -1, pasted=False),
     Break(SETTINGS, "start: battery", "start: batery", "M240"),
     Break(SETTINGS, "roost.dbc", "rost.dbc", "M221"),
-    Break(SETTINGS, "dbc: roost.dbc\n", "", "M259", pasted=False, at="signals.yaml:5"),
+    Break(SETTINGS, "dbc: roost.dbc\n", "", "M259", pasted=False, at="signals.yaml:6"),
     Break(SETTINGS, "panel:", "panl:", "M228"),
     Break(SETTINGS, "eye distance: 500 mm", "eye distance: 50 mm", "M231"),
     Break(SETTINGS, "eye distance: 500 mm", "eye distance: 50 cm", "M230"),

@@ -20,7 +20,7 @@ from hmic.model.channels import Channel, Spelt, scale_of
 from hmic.model.design import Design
 from hmic.model.limits import PRACTICE, SHOWN_WITHIN, TEXT_WITHIN, USUALLY_WITHIN, Limits
 from hmic.number_text import measured_and_limit
-from hmic.paint.operations import Figures, ScreenDrawing, Trace, channels_of, row_of
+from hmic.paint.operations import Figures, Run, ScreenDrawing, Trace, channels_of, row_of
 from hmic.player.written import BAND_LINES, STACK, STATE, band_bytes, memory
 from hmic.wire.banks import flash_need
 from hmic.wire.bounds import MOST_LOAD, push_seconds
@@ -167,14 +167,17 @@ def declared(screen: ArrangedScreen, drawing: ScreenDrawing) -> dict[int, tuple[
 
 def calm_channels(drawing: ScreenDrawing, within: Mapping[int, tuple[int, PieceFact]]) -> frozenset[int]:
     """The channels, by number, that feed figures and nothing that moves or is coloured by them, and
-    that need not be shown sooner."""
+    that need not be shown sooner. Which of several places figures and their unit take may follow from them."""
     figures: set[int] = set()
     others = {channel for channel, (limit, _) in within.items() if limit < CALM_MS}
     for operation in drawing.operations:
         if isinstance(operation, Figures):
             figures.add(operation.channel)
             others.add(operation.ink.tint)
-            others.update((operation.when.channel,) if operation.when else ())
+            if operation.when is not None and operation.when.channel != operation.channel:
+                others.add(operation.when.channel)
+        elif isinstance(operation, Run):
+            others.add(operation.ink.tint)
         else:
             others.update(channels_of(operation))
     return frozenset(figures - others)

@@ -219,6 +219,16 @@ def test_a_declared_limit_is_held(tmp_path: Path, limit: str, baud: int, late: b
     }.get(limit, (False, True))
 
 
+@pytest.mark.parametrize("more", ["", ", aligned centre", ", aligned left"])
+def test_figures_are_calm_wherever_they_stand(tmp_path: Path, more: str) -> None:
+    """Nobody reads a number that changes more often than five times a second, also one that moves with the
+    count of its figures."""
+    design, arranged = small(tmp_path, "0.5 s" + more)
+    bound = bind(Compiled(design, arranged, ()))
+    number = arranged.drawing.screens[0].channels[0]
+    assert number in bound.screens[0].calm
+
+
 def judged(baud: int, count: int, lamps: int, push: bool, seed: int) -> None:
     """Values move with each batch as much as is taken for granted, a lamp changes now and then, a widget
     jumps each three seconds and a frame is lost each second: nothing comes later than the analysis says."""

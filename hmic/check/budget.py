@@ -166,8 +166,8 @@ def declared(screen: ArrangedScreen, drawing: ScreenDrawing) -> dict[int, tuple[
 
 
 def calm_channels(drawing: ScreenDrawing, within: Mapping[int, tuple[int, PieceFact]]) -> frozenset[int]:
-    """The channels, by number, that feed figures and nothing that moves or is coloured by them, and
-    that need not be shown sooner. Which of several places figures and their unit take may follow from them."""
+    """The channels, by number, that feed figures and nothing that moves or is coloured by them, and that
+    need not be shown sooner. Where figures and their unit stand may follow from them."""
     figures: set[int] = set()
     others = {channel for channel, (limit, _) in within.items() if limit < CALM_MS}
     for operation in drawing.operations:

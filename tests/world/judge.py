@@ -278,7 +278,8 @@ class Judge:
     def _heals(self, wrong: list[str], now: float) -> None:
         """When trouble ends, all is right within the stated time, and stays so."""
         well = self._well(now)
-        beside = well or self._well(now, BUS)
+        # A run that begins while its only bus is away is refused, and is started again later.
+        beside = well or (0 in self.world.hosts and self._well(now, BUS))
         # Told as a message that comes from two buses: not shown again, and never live.
         refused = ("vehicle.speed", "trip.distance") if self.met["R717"] else ()
         wrong = [name for name in wrong if well or (beside and name.startswith("tank."))]

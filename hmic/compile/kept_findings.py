@@ -18,7 +18,7 @@ from hmic.plain_files import read_plain
 
 _FINDINGS = Kind("findings", files=32, largest=500_000)
 # Files of a design that findings can depend on; logs are not among them.
-SUFFIXES = frozenset((".yaml", ".layout", ".dbc", ".kcd", ".arxml", ".sym", ".png", ".ttf", ".otf"))
+SUFFIXES = frozenset((".yaml", ".layout", ".dbc", ".kcd", ".arxml", ".sym", ".png", ".svg", ".ttf", ".otf"))
 MOST_FILES = 400
 MOST_ENTRIES = 10_000
 """Files and folders that are gone through: a home folder named by mistake has more."""
@@ -54,7 +54,7 @@ def _files(folder: Path) -> list[Path]:
     """The files of a design and its shared parts; none where more stands in the folders than in those of a
     design."""
     found: set[Path] = set()
-    entries = (path for place in (folder, *_shared(folder)) for path in place.rglob("*"))
+    entries = (path for place in folders_of(folder) for path in place.rglob("*"))
     for count, path in enumerate(entries):
         if count == MOST_ENTRIES or len(found) > MOST_FILES:
             return []
@@ -63,14 +63,15 @@ def _files(folder: Path) -> list[Path]:
     return sorted(found)
 
 
-def _shared(folder: Path) -> list[Path]:
-    """The folders of a design's shared parts."""
-    # Most designs have none, and reading YAML takes as long as all else of a remembered check.
+def folders_of(folder: Path) -> list[Path]:
+    """The folders whose files a design can depend on: its own and those of its shared parts. Raises OSError
+    where it has no design.yaml."""
+    # Most designs have no parts, and reading YAML takes as long as all else of a remembered check.
     if b"uses" not in read_plain(folder / "design.yaml", LARGEST):
-        return []
+        return [folder]
     from hmic.model.shared_parts import parts_of
 
-    return [folder / part.folder for part in parts_of(folder)]
+    return [folder, *(folder / part.folder for part in parts_of(folder))]
 
 
 class Recalled(NamedTuple):

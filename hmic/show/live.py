@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from hmic.check.finding_places import places
 from hmic.compile.compiling import Compiled, Failed, compile_in_steps
-from hmic.compile.kept_findings import SUFFIXES
+from hmic.compile.kept_findings import SUFFIXES, folders_of
 from hmic.diagnostics import DesignError, Finding, held_against, sorted_findings
 from hmic.model.builtin import CLOCK
 from hmic.model.channels import signals_of
@@ -51,6 +51,7 @@ class Watched:
     def __init__(self, folder: Path, language: str | None = None) -> None:
         self._folder, self._language = folder, language
         self._stamp: object = None
+        self._folders = [folder]
         self._steps: Iterator[Compiled | Failed] = iter(())
         self._taken = 0
         """Steps that have been gone since the last change: arranging, then the checks."""
@@ -59,9 +60,9 @@ class Watched:
 
     def turn(self) -> bool:
         """Takes one step: looks for a change, arranges, checks. Whether there is something new to see."""
-        stamp = _stamp(self._folder)
-        if stamp != self._stamp:
-            self._stamp, self._taken = stamp, 0
+        if _stamp(self._folders) != self._stamp:
+            self._folders, self._taken = _folders(self._folder), 0
+            self._stamp = _stamp(self._folders)
             self._steps = compile_in_steps(self._folder, self._language)
         try:
             step = next(self._steps, None)
@@ -88,11 +89,19 @@ class Watched:
         return Sight(version, shown, step.findings, failed, behind, checked=self._taken > 1)
 
 
-def _stamp(folder: Path) -> object:
+def _folders(folder: Path) -> list[Path]:
+    """A design's own folder and those of its shared parts, as far as they can be told."""
+    try:
+        return folders_of(folder)
+    except (OSError, DesignError):
+        return [folder]
+
+
+def _stamp(folders: Sequence[Path]) -> object:
     """What tells that a design has changed: names, times and sizes of the files that it can have."""
     found: list[tuple[str, int, int]] = []
     try:
-        for path in sorted(folder.rglob("*")):
+        for path in sorted(path for folder in folders for path in folder.rglob("*")):
             if len(found) == MOST_FILES:
                 break
             if path.suffix.lower() in SUFFIXES:

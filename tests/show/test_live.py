@@ -27,6 +27,7 @@ from hmic.show.screens import raw_values
 from hmic.show.serving import Live
 from tests.tools.browser import browser, canvas, needs_browser
 
+SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 10 10"><path d="M1 1h8v8h-8z"/></svg>'
 TWO_FRAMES = "new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
 LAYOUTS = Path(__file__).parents[2] / "layouts"
 
@@ -67,6 +68,23 @@ def test_it_follows_what_is_saved(tmp_path: Path) -> None:
     whole = compile_design(folder)
     assert isinstance(whole, Compiled) and watched.sight.shown is not None
     assert watched.sight.shown.pack == whole.pack and watched.sight.findings == whole.findings
+
+
+def test_it_follows_shared_parts_and_own_pictograms(tmp_path: Path) -> None:
+    """Whatever a design is read from, also from another folder."""
+    folder = design(tmp_path)
+    shutil.copytree(LAYOUTS / "parts", tmp_path / "parts")
+    (folder / "own.svg").write_text(SVG, encoding="utf-8")
+    with (folder / "design.yaml").open("a", encoding="utf-8") as file:
+        file.write("uses: [../parts/stove]\npictograms: {own: own.svg}\n")
+    watched = Watched(folder)
+    settled(watched)
+    part = next((tmp_path / "parts" / "stove").glob("*.yaml"))
+    for saved in (part, folder / "own.svg"):
+        assert not watched.turn()
+        saved.write_text(saved.read_text(encoding="utf-8") + "\n", encoding="utf-8")
+        assert watched.turn(), saved.name
+        settled(watched)
 
 
 def test_an_error_of_the_checks_alone_can_be_looked_at(tmp_path: Path) -> None:

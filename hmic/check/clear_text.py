@@ -19,6 +19,7 @@ from PIL import Image, ImageChops
 from hmic.arrange.canvas import PieceFact, TextFact
 from hmic.arrange.compose import Arranged
 from hmic.arrange.fitting import millimetres
+from hmic.arrange.plan import meet
 from hmic.check import hidden
 from hmic.check.hidden import named
 from hmic.check.painted import Painted, goes_with, is_text, never_together
@@ -138,7 +139,7 @@ def _meeting(
         return None
     for cover in range(min(pair) + 1, max(pair)):
         over = painted.operations[cover]
-        if _covers(over, painted.operations[max(pair)]) and _meet(over.box, near):
+        if _covers(over, painted.operations[max(pair)]) and meet(over.box, near):
             hidden = ImageChops.invert(reach.lit(over, near))
             if other < index:
                 beside = ImageChops.darker(beside, hidden)
@@ -213,15 +214,6 @@ def _spread(ink: Image.Image, px: int) -> Image.Image:
 
 def _grown(box: Box, px: int) -> Box:
     return Box(box.left - px, box.top - px, box.width + 2 * px, box.height + 2 * px)
-
-
-def _meet(one: Box, other: Box) -> bool:
-    return (
-        one.left < other.left + other.width
-        and other.left < one.left + one.width
-        and one.top < other.top + other.height
-        and other.top < one.top + one.height
-    )
 
 
 def _finding(meeting: Meeting, painted: Painted, panel: Panel, limits: Limits) -> Finding:

@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
+from hmic.arrange.plan import meet
 from hmic.arrange.widgets import WIDGETS
 from hmic.check.painted import Painted, is_area, is_text, never_together
 from hmic.check.pixel_reach import Reach
@@ -21,7 +22,7 @@ from hmic.language.spelling import written
 from hmic.language.syntax import CONTROLS, PhraseKind, Widget, WidgetKind
 from hmic.model.design import Design
 from hmic.model.limits import Limits
-from hmic.paint.operations import Box, Operation, channels_of
+from hmic.paint.operations import Operation, channels_of
 
 LIMIT = "hidden part"
 
@@ -49,7 +50,7 @@ def hidings(painted: Painted, reach: Reach, most: float) -> Iterator[Hiding]:
     """Each two pieces of a screen of which the later hides the other."""
     pieces = sorted(painted.screen.pieces, key=lambda piece: piece.first)
     for shown, over in combinations(pieces, 2):
-        if not _meet(shown.box, over.box) or not _shows(shown, painted):
+        if not meet(shown.box, over.box) or not _shows(shown, painted):
             continue
         worst = max(_shares(shown, over, painted, reach, most), default=0.0)
         if worst > 0:
@@ -75,7 +76,7 @@ def _shares(
         meeting = [
             each
             for each in covers
-            if _meet(operation.box, each.box)
+            if meet(operation.box, each.box)
             and not never_together(operation, each)
             and not (is_text(operation) and is_text(each) and each.when is None)
         ]
@@ -94,15 +95,6 @@ def _shares(
 def _tells(operation: Operation) -> bool:
     """Whether hiding an operation hides something: no plain ground of others."""
     return is_area(operation) or not operation.bed or bool(channels_of(operation))
-
-
-def _meet(one: Box, other: Box) -> bool:
-    return (
-        one.left < other.left + other.width
-        and other.left < one.left + one.width
-        and one.top < other.top + other.height
-        and other.top < one.top + one.height
-    )
 
 
 def _finding(hiding: Hiding, screen: str, limits: Limits) -> Finding:

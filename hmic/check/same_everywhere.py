@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from hmic.arrange.compose import Arranged, ArrangedScreen
+from hmic.arrange.plan import meet
 from hmic.check.edits import write
 from hmic.diagnostics import Finding, Severity, Span, mended_by, told_once
 from hmic.language.spelling import written
@@ -56,7 +57,7 @@ def _moved(arranged: Arranged) -> Iterator[Finding]:
         moved = [
             (first, other)
             for first, other in itertools.combinations(places, 2)
-            if not _meet(first.box, other.box)
+            if not meet(first.box, other.box)
         ]
         if moved:
             first, other = moved[0]
@@ -74,15 +75,6 @@ def _act(widget: Widget) -> str:
     if widget.kind in CONTROLS and widget.kind not in (WidgetKind.BUTTON, WidgetKind.LIST):
         return f"the {widget.kind} of {written(widget.subject)}" if widget.subject is not None else ""
     return ""
-
-
-def _meet(one: Box, other: Box) -> bool:
-    return (
-        one.left < other.left + other.width
-        and other.left < one.left + one.width
-        and one.top < other.top + other.height
-        and other.top < one.top + one.height
-    )
 
 
 def _mixed(arranged: Arranged) -> Iterator[Finding]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from hmic.arrange.canvas import Canvas, aligned
+from hmic.arrange.canvas import Canvas, aligned, broken
 from hmic.arrange.widgets.symbol import pictogram
 from hmic.diagnostics import Span
 from hmic.language.syntax import Widget, WidgetKind
@@ -50,7 +50,7 @@ def pictured_words(said: Said, name: str, box: Box, canvas: Canvas, *, beside: b
         top = canvas.line_top([said.text], said.face, box, said.span, f'the text "{said.text}"')
         canvas.text(said.text, said.face, (left + side + gap, top), said.ink, said.span)
         return
-    rows = _rows(said, box.width)
+    rows = len(broken(said.text, said.face, box.width))
     below = line + said.face.line_height * (rows - 1) + said.face.line_height - said.face.ascent
     canvas.fit(least + gap + below, box.height, f"{what} with its words", said.span, True, least=True)
     side = min(canvas.px(MOST_MM), box.width, box.height - gap - below)
@@ -59,18 +59,6 @@ def pictured_words(said: Said, name: str, box: Box, canvas: Canvas, *, beside: b
     place = Box(box.left, top + side + gap, box.width, below)
     what = f'the text "{said.text}"'
     canvas.lines(said.text, said.face, place, said.ink, said.span, what=what, letters=said.letters)
-
-
-def _rows(said: Said, width: int) -> int:
-    """Lines that the words take, broken as ``Canvas.lines`` breaks them."""
-    rows, row = 1, ""
-    for word in said.text.split():
-        joined = f"{row} {word}".strip()
-        if row and said.face.measure(joined) > width:
-            rows, row = rows + 1, word
-        else:
-            row = joined
-    return rows
 
 
 def _square(part: Box, side: int) -> Box:

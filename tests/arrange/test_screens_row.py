@@ -11,7 +11,7 @@ from hmic.language.parser import parse
 from hmic.language.tidy import tidy
 from hmic.model.actions import GoTo
 from hmic.model.design import Design
-from hmic.paint.operations import Box, Moment
+from hmic.paint.operations import Box, Moment, Run, Stencil
 from hmic.paint.painter import Painter
 from tests.tools.changed import replace
 from tests.tools.widget_pictures import dunlin
@@ -97,3 +97,15 @@ def test_a_pictogram_and_its_words_keep_apart_and_stand_in_the_middle(
     assert abs((columns.min() + columns.max()) / 2 - inner.shape[1] / 2) <= 4
     if not words:
         assert abs((rows.min() + rows.max()) / 2 - inner.shape[0] / 2) <= 2
+
+
+def test_a_break_that_is_written_has_room_below_the_pictogram() -> None:
+    from tests.tools.widget_pictures import alone, one_screen
+
+    compiled = alone(one_screen('button "Go\\non" with pictogram next, goes to drive'), (26, 30))
+    operations = compiled.arranged.drawing.screens[0].operations
+    sign = next(each.box for each in operations if isinstance(each, Stencil))
+    lines = sorted({each.box.top: each.box for each in operations if isinstance(each, Run)}.items())
+    box = compiled.arranged.screens[0].touches[0].box
+    assert len(lines) == 2 and sign.top + sign.height < lines[0][0]
+    assert lines[1][0] + lines[1][1].height < box.top + box.height

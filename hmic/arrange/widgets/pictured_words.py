@@ -28,6 +28,8 @@ class Said(NamedTuple):
 def fits_beside(text: str, face: Face, box: Box, canvas: Canvas) -> bool:
     """Whether a pictogram and a line of words have room beside each other."""
     side = min(canvas.px(MOST_MM), box.height)
+    if "\n" in text:
+        return False
     return side >= canvas.px(LEAST_MM) and side + canvas.px(GAP_MM) + face.measure(text) <= box.width
 
 
@@ -35,7 +37,6 @@ def pictured_words(said: Said, name: str, box: Box, canvas: Canvas, *, beside: b
     """Pictogram ``name`` and the words in the middle of a box: beside each other, or the pictogram above.
     Raises ``DesignError`` A324, A350 or A351."""
     gap, least = canvas.px(GAP_MM), canvas.px(LEAST_MM)
-    width, line = said.face.measure(said.text), said.face.capital_height
     what = f"the pictogram '{name}'"
     canvas.fit(least, box.width, what, said.span, least=True)
     canvas.fit(least, box.height, what, said.span, True, least=True)
@@ -45,13 +46,13 @@ def pictured_words(said: Said, name: str, box: Box, canvas: Canvas, *, beside: b
         return
     if beside:
         side = min(canvas.px(MOST_MM), box.height)
-        left = box.left + (box.width - side - gap - width) // 2
+        left = box.left + (box.width - side - gap - said.face.measure(said.text)) // 2
         _sign(said, name, _square(Box(left, box.top, side, box.height), side), canvas)
         top = canvas.line_top([said.text], said.face, box, said.span, f'the text "{said.text}"')
         canvas.text(said.text, said.face, (left + side + gap, top), said.ink, said.span)
         return
     rows = len(broken(said.text, said.face, box.width))
-    below = line + said.face.line_height * (rows - 1) + said.face.line_height - said.face.ascent
+    below = said.face.capital_height + said.face.line_height * rows - said.face.ascent
     canvas.fit(least + gap + below, box.height, f"{what} with its words", said.span, True, least=True)
     side = min(canvas.px(MOST_MM), box.width, box.height - gap - below)
     top = box.top + (box.height - side - gap - below) // 2

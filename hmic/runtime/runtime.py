@@ -323,6 +323,7 @@ class Runtime:
 
     def _meet(self, facts: DisplayFacts, now: float) -> None:
         self.connected = True
+        self._fingers.lose_sight()
         self._events.append(LinkChanged(True))
         if self._witness is not None:
             self._witness.link(self.table.now, True)
@@ -340,7 +341,7 @@ class Runtime:
                 self._witness.link(self.table.now, False)
         self.connected = self._matches = False
         self._pressed = None
-        self._fingers.cancel()
+        self._fingers.lose_sight()
 
     def _refuse_version(self, version: int) -> None:
         remedy = "use the hmic that the display's software came with, or bring the display up to date"

@@ -130,9 +130,7 @@ class Fingers:
     def press(self, zone: int | None, x: int, y: int, now: float, earliest: float | None = None) -> None:
         """A finger came down; a question that another zone asked lapses."""
         self.cancel()
-        for other, shown in list(self._shown.items()):
-            if other != zone and shown.state == TouchState.ASKED:
-                self._show(other, None)
+        self._forget_questions(but=zone)
         if zone is not None and not 0 <= zone < len(self._zones):
             zone = None
         self._pressed = _Press(zone, x, y, now, now if earliest is None else earliest)
@@ -142,7 +140,7 @@ class Fingers:
                 self._hold = _Hold(zone, now, self._zones[zone].held_ms / 1000)
 
     def cancel(self) -> None:
-        """The finger's way was lost: another screen came up, or the link broke."""
+        """The finger's way was lost."""
         pressed, self._pressed = self._pressed, None
         hold, self._hold = self._hold, None
         if hold is not None:
@@ -150,6 +148,12 @@ class Fingers:
         zone = None if pressed is None else pressed.zone
         if zone is not None and self._state(zone) == TouchState.PRESSED:
             self._show(zone, None)
+
+    def lose_sight(self) -> None:
+        """The display is gone, or has begun anew: whoever looks at it then does not answer what was asked
+        before."""
+        self.cancel()
+        self._forget_questions()
 
     def release(
         self, zone: int | None, x: int, y: int, lookup: Lookup, now: float, *, earliest: float | None = None
@@ -171,6 +175,11 @@ class Fingers:
         outcome = self._judge(zone, (x, y), pressed, lookup, now=now, earliest=earliest)
         self._conclude(zone, outcome, now)
         return outcome
+
+    def _forget_questions(self, but: int | None = None) -> None:
+        for zone, shown in list(self._shown.items()):
+            if zone != but and shown.state == TouchState.ASKED:
+                self._show(zone, None)
 
     def _conclude(self, zone: int, outcome: Outcome | None, now: float) -> None:
         """Shows on the zone what a touch came to."""

@@ -226,6 +226,13 @@ def test_a_question_lapses_with_a_touch_elsewhere_and_not_with_one_beside_all_zo
     assert touching.state() == TouchState.ASKED
 
 
+def test_a_question_lapses_when_the_display_is_out_of_sight() -> None:
+    touching = asked()
+    touching.fingers.lose_sight()
+    assert touching.state() == TouchState.IDLE and touching.fingers.next_deadline() is None
+    assert touching.tap(at=9.0) == ConfirmAsked("clear", "Clear it?")
+
+
 def test_a_held_question_needs_no_second_holding() -> None:
     touching = Touching(ZoneAction(CLEAR, held_ms=1000, confirm="Clear it?"))
     assert touching.tap(held=1.0) == ConfirmAsked("clear", "Clear it?")

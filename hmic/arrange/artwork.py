@@ -50,7 +50,7 @@ class Artwork:
         self._outlines: dict[Outline, int] = {}
         self._pictures: dict[Image565, int] = {}
         self._letter_sets: dict[LetterSet, int] = {}
-        self._faces: dict[tuple[str, int, int], fonts.Face] = {}
+        self._faces: dict[tuple[str, int, int, fonts.Sized | None], fonts.Face] = {}
         self._unpacked = 0
         self._groups: dict[tuple[Key, ...], int] = {}
         self._entries: list[Key] = []
@@ -98,12 +98,21 @@ class Artwork:
             for i, theme in enumerate(self._themes)
         )
 
-    def face(self, use: str, font: Path, capital_height: int, fallback: Path, spacing: int = 0) -> fonts.Face:
+    def face(
+        self,
+        use: str,
+        font: Path,
+        capital_height: int,
+        fallback: Path,
+        *,
+        spacing: int = 0,
+        sized: fonts.Sized | None = None,
+    ) -> fonts.Face:
         """``load_face`` for one of the design's uses, its files looked at once for the whole design."""
-        key = (use, capital_height, spacing)
+        key = (use, capital_height, spacing, sized)
         if key not in self._faces:
             loaded = fonts.load_face(font, capital_height, fallback)
-            self._faces[key] = loaded.used(use, spacing)
+            self._faces[key] = loaded.used(use, spacing, sized)
         return self._faces[key]
 
     def mask(self, mask: Mask) -> int:

@@ -24,7 +24,7 @@ from hmic.model.design import MOST_SPACED, Design
 from hmic.model.expressions import Doubt, Typed, ValueKind
 from hmic.model.touch_progress import hold_part, touch_state, words_of
 from hmic.model.units import degrees, difference
-from hmic.paint.fonts import Face, Placed
+from hmic.paint.fonts import Face, Placed, Sized
 from hmic.paint.narrowing import narrowed
 from hmic.paint.operations import LIVE, Box, Glyph, Ink, Mask, Operation, Run, When
 from hmic.places import fonts_folder
@@ -49,8 +49,9 @@ class More(TypedDict, total=False):
 
 @dataclass(frozen=True)
 class TextFact:
-    """A text on a screen, for the checks: its capital height in px, where it stands, and which of
-    the design's fonts it is in, and whether it is one of figures alone."""
+    """A text on a screen, for the checks: its capital height in px, where it stands, which of the design's
+    fonts it is in, whether it is one of figures alone, and how the ``text`` phrase of its widget sizes it,
+    None where none does."""
 
     span: Span
     text: str
@@ -59,6 +60,7 @@ class TextFact:
     reading: bool
     font: str = "text"
     figures: bool = False
+    sized: Sized | None = None
 
 
 class SymbolFact(NamedTuple):
@@ -184,10 +186,12 @@ class Canvas:
         """The capital height in px of captions and other small texts."""
         return max(1, round(self.design.panel.pixels_from_arcmin(arcmin)))
 
-    def face(self, use: str, capital_height: int, spaced: float | None = None) -> Face:
+    def face(
+        self, use: str, capital_height: int, spaced: float | None = None, *, sized: Sized | None = None
+    ) -> Face:
         """A face of one of the design's fonts, by its use: ``text``, ``figures``, or a name of the design's
         own. ``spaced`` is what stands between letters in percent of their height, where the design's own
-        does not hold.
+        does not hold; ``sized`` says how a ``text`` phrase sizes it, where one does.
 
         Raises ``Told`` for a font that is not there: loading has told it.
         """
@@ -199,13 +203,14 @@ class Canvas:
             raise design.faults.told(None, *(Subject("design.yaml", path) for path in lacking))
         part = design.spaced.get(use, 0.0) if spaced is None else spaced
         spacing = max(1, round(part * capital_height / 100)) if part else 0
-        return self.artwork.face(use, design.fonts[use], capital_height, fonts_folder() / FALLBACK, spacing)
+        path, fallback = design.fonts[use], fonts_folder() / FALLBACK
+        return self.artwork.face(use, path, capital_height, fallback, spacing=spacing, sized=sized)
 
     def lettering(self, widget: Widget, arcmin: float = DEFAULT_ARCMIN, use: str = "text") -> Face:
         """The face that a widget's ``text``, ``font`` and ``spaced`` ask for, else that of ``use``."""
         spaced = widget.one(PhraseKind.SPACED)
         part = None if spaced is None else self.spacing(spaced)
-        return self.face(self.font_of(widget, use), self.capital_height(widget, arcmin), part)
+        return self.face(self.font_of(widget, use), self.capital_height(widget, arcmin), part, sized=Sized())
 
     def font_of(self, widget: Widget, otherwise: str) -> str:
         """The font that a widget's ``font`` phrase names, or ``otherwise``.
@@ -360,7 +365,8 @@ class Canvas:
         figures: bool = False,
     ) -> None:
         """Notes a text for the checks."""
-        self.texts.append(TextFact(span, text, face.capital_height, box, reading, face.use, figures))
+        fact = TextFact(span, text, face.capital_height, box, reading, face.use, figures, face.sized)
+        self.texts.append(fact)
 
     def line_top(
         self,

@@ -28,8 +28,11 @@ def phrase(widget: Widget, kind: PhraseKind, text: str, *, unasked: bool = False
 
 
 def widget_at(span: Span, screen: ArrangedScreen) -> Widget | None:
-    """The widget whose sentence begins at a place."""
-    return next((piece.widget for piece in screen.pieces if piece.widget.head == span), None)
+    """The widget whose sentence begins at a place, or has a phrase there."""
+    widgets = (piece.widget for piece in screen.pieces)
+    return next(
+        (each for each in widgets if span == each.head or any(span == it.span for it in each.phrases)), None
+    )
 
 
 def setting(

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hmic.arrange.canvas import TextFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.edits import phrase, widget_at
+from hmic.check.sized_text import heights
 from hmic.diagnostics import Finding, Severity, mended_by
-from hmic.language.syntax import PhraseKind
+from hmic.language.syntax import PhraseKind, Widget
 from hmic.model.design import START, Design, Panel
 from hmic.model.limits import Limits
-from hmic.number_text import at_least, measured_and_limit
+from hmic.number_text import MEASURED, at_least, at_most, measured_and_limit
+from hmic.paint.fonts import Sized
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
@@ -52,17 +56,29 @@ def _found(
         return []
     limit = limits[name]
     shown, _ = measured_and_limit(measured, limit.value)
-    message = f"on screen '{screen.name}' the text \"{fact.text}\" is {shown} arcmin high, {what}"
+    small = fact.figures and fact.sized is not None and fact.sized != Sized()
+    which = f'the decimals of "{fact.text}" are' if small else f'the text "{fact.text}" is'
+    message = f"on screen '{screen.name}' {which} {shown} arcmin high, {what}"
     needed = [
         "text floor",
         *["text acceptable"] * fact.reading,
         *["text comfortable"] * (fact.reading and first),
     ]
-    larger = f"text {at_least(max(limits[each].value for each in needed))} arcmin"
     rests = (START,) if code == "C403" else ()
-    found = limit.finding(
-        code, message, fact.span, f"add {larger}, or more", measured, severity=severity, rests_on=rests
-    )
+    found = limit.finding(code, message, fact.span, "", measured, severity=severity, rests_on=rests)
     widget = widget_at(fact.span, screen)
-    mend = None if widget is None else phrase(widget, PhraseKind.TEXT, larger, unasked=True)
-    return [mended_by(found, mend, ", or more")]
+    least = max(limits[each].value for each in needed)
+    for arcmin, height in heights(fact, panel, least):
+        if panel.arcmin_from_pixels(height + 0.5) >= least:
+            larger = f"text {at_least(arcmin)} arcmin"
+            mend = None if widget is None else phrase(widget, PhraseKind.TEXT, larger, unasked=True)
+            more = ", or more, or leave out `decimals small`" if small else ", or more"
+            return [mended_by(replace(found, remedy=f"write {larger}{more}"), mend, more)]
+    return [replace(found, remedy=_unsized(fact, widget, name, at_most(seen, MEASURED)))]
+
+
+def _unsized(fact: TextFact, widget: Widget | None, limit: str, kept: str) -> str:
+    """What to do about a text that no phrase sizes."""
+    called = widget.one(PhraseKind.CALLED) if widget is not None else None
+    instead = "say it in a label, which takes text, or " if called and called.span == fact.span else ""
+    return f"{instead}in design.yaml, limits, write `limit: {kept} arcmin` for '{limit}': no phrase sizes it"

@@ -12,6 +12,7 @@ from typing import NamedTuple
 from hmic.arrange.canvas import FALLBACK, TextFact
 from hmic.arrange.compose import Arranged
 from hmic.check.edits import setting
+from hmic.check.sized_text import heights
 from hmic.diagnostics import Finding, Mend
 from hmic.model.design import Design, Panel
 from hmic.model.limits import Limits
@@ -22,8 +23,6 @@ from hmic.places import fonts_folder
 
 ADVISED = "B612-Regular"
 """The font that is proposed in place of another."""
-MOST_TRIED = 3
-"""Times the size up to which a larger one is proposed."""
 
 
 class Shape(NamedTuple):
@@ -134,9 +133,9 @@ def _remedy(
     if not missed(advised, fact.capital_height):
         return another, setting(design, "design.yaml", ("fonts", font), ADVISED)
     for path in (here, advised):
-        for arcmin, height in _larger(fact.capital_height, design.panel):
+        for arcmin, height in _larger(fact, design.panel):
             if not missed(path, height):
-                larger = f"write it larger, such as text {arcmin} arcmin"
+                larger = f"write it larger, such as text {arcmin:g} arcmin"
                 pixels = f"{larger}: so few pixels give its letters no better shape"
                 return pixels if path is here else f"{another}, and {larger}", None
     name = _missed(of.of(shape(_face(here, fact.capital_height))), of, limits)
@@ -151,11 +150,10 @@ def _remedy(
     return says, None
 
 
-def _larger(present: int, panel: Panel) -> Iterator[tuple[int, int]]:
-    """Sizes of capitals above ``present`` px, in whole arcmin and in px."""
-    first = math.floor(panel.arcmin_from_pixels(present)) + 1
-    for arcmin in range(first, MOST_TRIED * first):
-        height = round(panel.pixels_from_arcmin(arcmin))
+def _larger(fact: TextFact, panel: Panel) -> Iterator[tuple[float, int]]:
+    """Sizes to ask for at which the text is higher than it is, and its height in px."""
+    present = fact.capital_height
+    for arcmin, height in heights(fact, panel, math.floor(panel.arcmin_from_pixels(present)) + 1):
         if height > present:
             yield arcmin, height
             present = height

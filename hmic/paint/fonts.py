@@ -67,17 +67,32 @@ class FigureCells(NamedTuple):
     tail: int
 
 
+class Sized(NamedTuple):
+    """How high letters are: ``share`` hundredths of what is asked for, from ``least`` to ``most`` px."""
+
+    share: int = 100
+    least: int = 1
+    most: int | None = None
+
+    def height(self, asked: int) -> int:
+        """For so many px that are asked for."""
+        part = asked * self.share // 100
+        return max(self.least, part if self.most is None else min(part, self.most))
+
+
 class Face:
     """A font at one size. All lengths in pixels.
 
     ``capital_height`` is the height of H as drawn. ``ascent`` reaches from the baseline up and
     ``descent`` down, as the font file declares them, and at least as far down as the tails of
     small letters; ``line_height`` is their sum. A character the font lacks is taken from the
-    fallback. ``use`` is the name that a design gives it, ``spacing`` what stands between two letters.
+    fallback. ``use`` is the name that a design gives it, ``spacing`` what stands between two letters,
+    ``sized`` how its height follows what a ``text`` phrase asks for, None where none sizes it.
     """
 
     use = "text"
     spacing = 0
+    sized: Sized | None = None
 
     def __init__(
         self, name: str, data: bytes, size: float, fallback: Callable[[], Face] | None = None
@@ -95,10 +110,10 @@ class Face:
         self.descent = max(declared, *(self._reach(char) for char in "gjpqy"))
         self.line_height = self.ascent + self.descent
 
-    def used(self, use: str, spacing: int) -> Face:
-        """The same letters by the name that a design gives them, set apart."""
+    def used(self, use: str, spacing: int, sized: Sized | None = None) -> Face:
+        """The same letters by the name that a design gives them, set apart, and sized by a phrase."""
         face = copy(self)
-        face.use, face.spacing = use, spacing
+        face.use, face.spacing, face.sized = use, spacing, sized
         return face
 
     @cached_property

@@ -21,7 +21,14 @@ from hmic.diagnostics import Edit, Finding, Mend, Span, as_json
 
 SPEED = 'reading vehicle.speed as "0 km/h", text 90 arcmin'
 # Twins of rules that TWINS spoil by a limit alone, or in a way that no edit can mend.
+VOLTS = 'reading pack.voltage as "0.0 V", text 36 arcmin, called "Voltage"'
 MORE = {
+    "decimals that a text of the least size leaves too small": (
+        ("battery.layout", VOLTS, VOLTS.replace("36 arcmin", "20 arcmin, decimals small")),
+    ),
+    "the number of a bar too small": (
+        ("road.layout", 'as "0 kW", called', 'as "0 kW", text 13 arcmin, called'),
+    ),
     "a font too bold for words": (("design.yaml", "text: B612-Regular", "text: B612-Bold"),),
     "a list of many rows": (
         (
@@ -33,7 +40,7 @@ MORE = {
         ),
         (
             "battery.layout",
-            'reading pack.voltage as "0.0 V", text 36 arcmin, called "Voltage"',
+            VOLTS,
             "list media.titles, showing 8 rows, marked by media.title, sets media.title to row",
         ),
         ("battery.layout", "rows 14 mm, 1, 1", "rows 14 mm, 5, 1"),

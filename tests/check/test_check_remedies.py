@@ -18,6 +18,11 @@ from hmic.diagnostics import Finding, held_against
 Change = tuple[str, str, str]
 VOLTS = 'reading pack.voltage as "0.0 V", text 36 arcmin, called "Voltage"'
 SMALL_TEXT = ("road.layout", "text 90 arcmin", "text 30 arcmin")
+SMALL_DECIMALS = (
+    "road.layout",
+    '"0 km/h", text 90 arcmin',
+    '"0.0 km/h", text 30 arcmin, unit raised, decimals small',
+)
 SMALL_SYMBOL = ("battery.layout", VOLTS, "symbol battery, sized 6 mm")
 LOW_SPEED = ("road.layout", "text 90 arcmin", "text 40 arcmin")
 
@@ -65,6 +70,7 @@ def stale(said: str) -> list[Change]:
     [
         ("C401", "160 km/h", "text floor", (31, 60), [SMALL_TEXT], r"text [\d.]+ arcmin", text),
         ("C402", "km/h", "text acceptable", (31, 60), [SMALL_TEXT], r"text [\d.]+ arcmin", text),
+        ("C402", "the decimals", "text acceptable", (22, 45), [SMALL_DECIMALS], r"text [\d.]+ arcmin", text),
         ("C403", "km/h", "text comfortable", (31, 60), [SMALL_TEXT], r"text [\d.]+ arcmin", text),
         ("C410", "", "touch size", (14.2, 20), [], r"[\d.]+ mm", row),
         ("C412", "", "touch edge", (3, 6), [LOW_SPEED], r"margin [\d.]+ mm", margin),

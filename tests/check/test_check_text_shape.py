@@ -84,3 +84,31 @@ def test_another_font_is_proposed_where_it_helps(tmp_path: Path) -> None:
     (said,) = set(told(tmp_path, files).values())
     assert said == "choose another font for `text` in design.yaml, such as B612-Regular"
     assert told(tmp_path, dict(FILES)) == {}
+
+
+@pytest.mark.parametrize(
+    ("name", "limit", "codes"), [("width least", "0.75", {"C405"}), ("text floor", "16", {"C401"})]
+)
+def test_a_caption_is_never_to_be_written_larger(
+    name: str, limit: str, codes: set[str], tmp_path: Path
+) -> None:
+    """No phrase sizes it: what is said instead names what there is, and mends."""
+    setting = f'limits: {{"{name}": {{limit: {limit}, because: of this test}}}}'
+    files = spoiled(
+        ("design.yaml", "figures: B612-Bold", "figures: B612-Bold\n  captions: B612-Regular"),
+        ("design.yaml", "dbc: car.dbc", f"dbc: car.dbc\n{setting}"),
+    )
+    found = [
+        each
+        for each in found_in(tmp_path, files)
+        if each.code in codes and ("for captions" in each.message or '"Motor"' in each.message)
+    ]
+    assert found
+    for each in found:
+        said = re.search(r"limits, write `limit: ([\d.]+) [^`]*` for '(.*?)'", str(each.remedy))
+        assert said is not None and said[2] == name
+        assert "larger" not in str(each.remedy)
+        design = files["design.yaml"].replace(f"limit: {limit}", f"limit: {said[1]}")
+        mended = {**files, "design.yaml": design}
+        left = {(it.code, it.message) for it in found_in(tmp_path, mended)}
+        assert (each.code, each.message) not in left

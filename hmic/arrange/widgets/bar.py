@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from hmic.arrange.canvas import Canvas, inset, phrase_text, scale
+from hmic.arrange.canvas import Canvas, inset, scale
 from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets import inside_figures
 from hmic.arrange.widgets.common import (
@@ -16,9 +16,9 @@ from hmic.arrange.widgets.common import (
     foot_room,
     glide_of,
     longest,
-    measured,
     number_ink,
     number_left,
+    number_of,
     place_number,
 )
 from hmic.arrange.widgets.marks import Marks, is_marked, marks_of, usual_marks
@@ -67,7 +67,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     number share one axis, the bar's."""
     assert widget.subject is not None
     place = below_caption(widget, box, canvas)
-    number = _number(widget, canvas)
+    number = number_of(widget, NUMBER_ARCMIN, canvas)
     track, along = _laid(widget, place, number, canvas.shown(widget.subject), canvas=canvas)
     caption(widget, box, track, canvas)
     if number is not None:
@@ -110,9 +110,7 @@ def _peak(widget: Widget, track: Box, along: Straight, canvas: Canvas) -> None:
     thick = max(2, canvas.px(0.5))
     low, high = along.ends
     length = (track.height if along.upright else track.width) - thick
-    channel = canvas.channel(
-        Channel(along.value, Scaled(low, (high - low) / length, length + 1), peak=held)
-    )
+    channel = canvas.channel(Channel(along.value, Scaled(low, (high - low) / length, length + 1), peak=held))
     across = track.width if along.upright else track.height
     # Between round ends a whole line would stand out at the corners.
     long = across // 2 if widget.one(PhraseKind.ROUNDED) is not None else across
@@ -128,15 +126,6 @@ def _axis(widget: Widget, box: Box) -> Axis:
     if phrase is None:
         return Axis.UPWARD if box.height > box.width else Axis.RIGHTWARD
     return Axis[phrase.words[0].upper()]
-
-
-def _number(widget: Widget, canvas: Canvas) -> Number | None:
-    phrase = widget.one(PhraseKind.FORMAT)
-    if phrase is None:
-        return None
-    assert widget.subject is not None
-    height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, widget=widget)
 
 
 def _laid(widget: Widget, place: Box, number: Number | None, value: Typed, *, canvas: Canvas) -> _Laid:

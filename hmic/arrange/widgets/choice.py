@@ -147,7 +147,7 @@ def _said(value: Expression, canvas: Canvas) -> str:
 def _fit_options(widget: Widget, values: Sequence[Expression], parts: list[Box], canvas: Canvas) -> None:
     """Raises ``DesignError`` A350 when the widest option is wider than its part. Options side by side
     each need that much more."""
-    face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
+    face = canvas.lettering(widget, CHOICE_ARCMIN)
     widest = max(values, key=lambda value: face.measure(_said(value, canvas)))
     there = min(part.width for part in parts) - 2 * canvas.px(EDGE_MM) - canvas.px(2)
     what, letters = f'the option "{_said(widest, canvas)}"', face.capital_height
@@ -166,7 +166,7 @@ def _option(
     roles = ["line"] * (count + 1)
     roles[number + 1] = LIT
     lamp = light(inside, roles, channel, canvas)
-    face = canvas.face("text", canvas.capital_height(widget, CHOICE_ARCMIN))
+    face = canvas.lettering(widget, CHOICE_ARCMIN)
     text = _said(value, canvas)
     options = widget.one(PhraseKind.OPTIONS)
     texts = [_said(each, canvas) for each in (options.values if options is not None else (value,))]

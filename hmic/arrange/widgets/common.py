@@ -41,10 +41,11 @@ from hmic.model.channels import (
 from hmic.model.expressions import Typed
 from hmic.number_text import at_least, at_most, numbers
 from hmic.number_text import number as number_text
-from hmic.paint.fonts import Face
+from hmic.paint.fonts import Face, Sized
 from hmic.paint.operations import COMMA, Box, Figures, Ink, When
 
-UNIT_ARCMIN = (14, 24)
+# Under half the figures, so that the number leads; never too small to read, never shouting.
+UNIT_PERCENT, UNIT_ARCMIN = 45, (14, 24)
 # Smaller decimals, in percent of the figures before the point: an eye takes them for less, and reads them
 # still (common practice, no source).
 SMALL, SMALL_PERCENT = "small", 62
@@ -257,12 +258,10 @@ def measured(
     canvas: Canvas,
     *,
     with_unit: bool = True,
-    ends: Phrase | None = None,
     widget: Widget | None = None,
 ) -> Number:
-    """A reading measured at its longest, the most places and sign its range can need, and as most of
-    its range shows it, or most of the scale whose ``ends`` are given. What the ``widget`` says of scale,
-    font, unit and decimals is done."""
+    """A reading measured at its longest, the most places and sign its range can need, and as most of its
+    range, or scale, shows it. What the ``widget`` says of scale, font, unit and decimals is done."""
     form = localised(parse_format(pattern, span), canvas.design.locale)
     value = canvas.number(node, form.value_unit)
     form = form if with_unit else replace(form, unit="")
@@ -273,12 +272,13 @@ def measured(
         for kind in (PhraseKind.UNIT, PhraseKind.DECIMALS, PhraseKind.SCALE)
     )
     use = "figures" if widget is None else canvas.font_of(widget, "figures")
-    face = canvas.face(use, capital_height)
+    face = canvas.face(use, capital_height, sized=None if widget is None else Sized())
     small = None if decimals is None else _small(decimals, use, form, capital_height, canvas)
-    unit_face = canvas.face("units", _unit_height(capital_height, canvas))
+    units = Sized(UNIT_PERCENT, *map(canvas.small, UNIT_ARCMIN))
+    unit_face = canvas.face("units", units.height(capital_height), sized=None if widget is None else units)
     unit = set_unit(form.unit, face, unit_face, forms_of(unit_form))
     figures = figures_width(form, face, small, reach.places, reach.sign)
-    first, last = _shown(form, value, ends or scale_ends, canvas)
+    first, last = _shown(form, value, scale_ends, canvas)
     often = min(figures, figures_width(form, face, small, *usual(form, first, last)))
     return Number(
         form,
@@ -293,6 +293,16 @@ def measured(
         figures,
         often + unit.width,
     )
+
+
+def number_of(widget: Widget, arcmin: float, canvas: Canvas) -> Number | None:
+    """The number that a widget shows beside its scale, so high unless it says otherwise; None without one."""
+    phrase = widget.one(PhraseKind.FORMAT)
+    if phrase is None:
+        return None
+    assert widget.subject is not None
+    height = canvas.capital_height(widget, arcmin)
+    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, widget=widget)
 
 
 def figures_width(form: Format, face: Face, small: Face | None, places: int, sign: bool) -> int:
@@ -310,8 +320,8 @@ def _small(phrase: Phrase, use: str, form: Format, capital_height: int, canvas: 
     if not form.decimals or form.sixties:
         message = "this number shows no decimals that could be smaller"
         raise DesignError([error("A353", message, phrase.span, 'leave it out, or show some: as "0.0"')])
-    height = max(canvas.small(UNIT_ARCMIN[0]), capital_height * SMALL_PERCENT // 100)
-    return canvas.face(use, min(height, capital_height))
+    sized = Sized(SMALL_PERCENT, canvas.small(UNIT_ARCMIN[0]))
+    return canvas.face(use, min(sized.height(capital_height), capital_height), sized=sized)
 
 
 def _shown(form: Format, value: Typed, ends: Phrase | None, canvas: Canvas) -> tuple[int, int]:
@@ -525,11 +535,6 @@ def number_ink(widget: Widget, canvas: Canvas) -> Ink:
     assert widget.subject is not None
     limits = tuple(phrase for phrase in widget.phrases if phrase.kind in (PhraseKind.ABOVE, PhraseKind.BELOW))
     return colouring(replace(widget, phrases=limits), canvas.number(widget.subject), "ink", canvas)
-
-
-def _unit_height(capital_height: int, canvas: Canvas) -> int:
-    """Under half the figures, so that the number leads; never too small to read, never shouting."""
-    return max(canvas.small(UNIT_ARCMIN[0]), min(capital_height * 45 // 100, canvas.small(UNIT_ARCMIN[1])))
 
 
 def limits_of(widget: Widget, value: Typed, canvas: Canvas) -> list[Limit]:

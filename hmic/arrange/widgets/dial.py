@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from hmic.arrange.canvas import Canvas, phrase_text, scale
+from hmic.arrange.canvas import Canvas, scale
 from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets import filled_arc, needles
 from hmic.arrange.widgets.common import (
@@ -19,9 +19,9 @@ from hmic.arrange.widgets.common import (
     foot_room,
     glide_of,
     longest,
-    measured,
     number_ink,
     number_left,
+    number_of,
     place_number,
 )
 from hmic.arrange.widgets.marks import Marks, fine_marks, is_marked, marks_of, usual_marks
@@ -155,7 +155,7 @@ def _looked_up(widget: Widget, subject: Expression, canvas: Canvas) -> _Dial:
         Figured(_one_of(widget, PhraseKind.FIGURES, tuple(Figured), Figured.INSIDE)),
         form,
         canvas.px(FILLED_MM * (WIDER if growing else 1)) if filled else 0,
-        _measured(widget, subject, canvas),
+        number_of(widget, NUMBER_ARCMIN, canvas),
     )
 
 
@@ -181,14 +181,6 @@ def _one_of(widget: Widget, kind: PhraseKind, known: Sequence[str], otherwise: s
         return phrase.words[0] if phrase else otherwise
     remedy = did_you_mean(phrase.words[0], known, f"{kind} of a dial")
     raise DesignError([error("A386", f"a dial has no {kind} '{phrase.words[0]}'", phrase.span, remedy)])
-
-
-def _measured(widget: Widget, subject: Expression, canvas: Canvas) -> Number | None:
-    phrase = widget.one(PhraseKind.FORMAT)
-    if phrase is None:
-        return None
-    height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    return measured(subject, phrase_text(phrase), phrase.span, height, canvas, widget=widget)
 
 
 def _rim(canvas: Canvas) -> int:
@@ -264,9 +256,7 @@ def _radius(dial: _Dial, place: Box, below: int, canvas: Canvas) -> int:
     return least
 
 
-def _usually_marked(
-    dial: _Dial, radius: int, room: tuple[Box, int], canvas: Canvas
-) -> tuple[_Dial, int]:
+def _usually_marked(dial: _Dial, radius: int, room: tuple[Box, int], canvas: Canvas) -> tuple[_Dial, int]:
     """Where nothing is said of marks: the most usual ones that all have figures, at ease, and leave the dial
     its size or little less."""
     if is_marked(dial.widget):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hmic.arrange.canvas import Canvas, inset, phrase_text, scale
+from hmic.arrange.canvas import Canvas, inset, scale
 from hmic.arrange.fitting import millimetres
 from hmic.arrange.lengths import described
 from hmic.arrange.subjects import SubjectKind
@@ -14,9 +14,9 @@ from hmic.arrange.widgets.common import (
     foot_room,
     glide_of,
     longest,
-    measured,
     number_ink,
     number_left,
+    number_of,
     place_number,
 )
 from hmic.arrange.widgets.marks import marks_of
@@ -56,7 +56,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     assert widget.subject is not None
     name, span = _shape(widget)
     place = captioned(widget, box, canvas)
-    number = _number(widget, canvas)
+    number = number_of(widget, NUMBER_ARCMIN, canvas)
     value = canvas.number(widget.subject)
     ends = scale(widget, value, canvas)
     along = straight_of(widget, value, Axis.UPWARD, marks_of(widget, value, *ends, canvas), canvas)
@@ -101,7 +101,8 @@ def _fill(widget: Widget, name: str, box: Box, along: Straight, canvas: Canvas) 
     try:
         shape = shapes.level_shape(name, box.width, box.height)
     except ValueError:
-        room = f"{described(box.width, canvas.design.panel)} by {described(box.height, canvas.design.panel)}"
+        panel = canvas.design.panel
+        room = f"{described(box.width, panel, across=True)} by {described(box.height, panel)}"
         message = f"a {name} of {room} has no room inside"
         raise DesignError(
             [error("A352", message, widget.head, "make its area larger", rests_on=GLASS)]
@@ -118,15 +119,6 @@ def _fill(widget: Widget, name: str, box: Box, along: Straight, canvas: Canvas) 
     outline = canvas.artwork.mask(shape.outline)
     canvas.operations.append(Stencil(box, outline, canvas.artwork.ink("quiet")))
     draw_scale(widget, along, Box(box.left, within.top, box.width, within.height), canvas)
-
-
-def _number(widget: Widget, canvas: Canvas) -> Number | None:
-    phrase = widget.one(PhraseKind.FORMAT)
-    if phrase is None:
-        return None
-    assert widget.subject is not None
-    height = canvas.capital_height(widget, NUMBER_ARCMIN)
-    return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, widget=widget)
 
 
 def _gap(number: Number, canvas: Canvas) -> int:

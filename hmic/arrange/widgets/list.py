@@ -44,7 +44,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     least = rows * (canvas.px(LEAST_MM) + gap) - gap
     canvas.fit(least, box.height, f"the list with {rows} rows", widget.head, height=True, least=True)
     heights = share_out(body.height - gap * (rows - 1), [None] * rows, [Fraction(1)] * rows)
-    face = canvas.face("text", canvas.capital_height(widget, LIST_ARCMIN))
+    face = canvas.lettering(widget, LIST_ARCMIN)
     letters, room = face.capital_height, min(heights) - canvas.px(1)
     canvas.fit(face.line_height, room, "a row of the list", widget.head, height=True, letters=letters)
     top = body.top
@@ -87,7 +87,7 @@ def _title(widget: Widget, value: Typed, row: tuple[str, int, int], place: Box, 
     marked = widget.one(PhraseKind.MARKED)
     if marked is not None:
         _mark(canvas.number(marked.values[0]), row, place, canvas)
-    face = canvas.face("text", canvas.capital_height(widget, LIST_ARCMIN))
+    face = canvas.lettering(widget, LIST_ARCMIN)
     text_line(
         _titled(value, row),
         None,

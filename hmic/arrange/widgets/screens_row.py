@@ -31,7 +31,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         if way.words[0] not in canvas.design.screens:
             raise canvas.design.faults.told(way.span)
     fields = _fields(box, len(ways), widget, canvas)
-    face = canvas.face("text", canvas.capital_height(widget, WORDS_ARCMIN))
+    face = canvas.lettering(widget, WORDS_ARCMIN)
     beside = all(
         fits_beside(_title(way, canvas), face, _room(field, canvas), canvas)
         for way, field in zip(ways, fields, strict=True)

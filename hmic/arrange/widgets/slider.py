@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from hmic.arrange.canvas import Canvas, phrase_text
+from hmic.arrange.canvas import Canvas
 from hmic.arrange.steps import Ends, asked_step, likely_step
 from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.touch import control, guarded, output, scale_ends
-from hmic.arrange.widgets.common import below_caption, caption, fit_width, longest, measured, place_number
+from hmic.arrange.widgets.common import below_caption, caption, fit_width, longest, number_of, place_number
 from hmic.diagnostics import DesignError, lacking
 from hmic.language.syntax import PhraseKind, Signal, Widget, phrase_kinds
 from hmic.model.actions import SlideOutput
@@ -17,7 +17,7 @@ from hmic.paint import shapes
 from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Reveal, Slide
 
 SUBJECT = SubjectKind.SIGNAL
-PHRASES = phrase_kinds("scale steps format text called allowed held confirmed refused")
+PHRASES = phrase_kinds("scale steps format text font unit decimals called allowed held confirmed refused")
 KNOB_MM = 9.0
 TRACK_MM = 2.4
 SLIDER_ARCMIN = 20
@@ -67,16 +67,13 @@ def _step(widget: Widget, target: OutputDefinition, value: Typed, ends: Ends, ca
 
 
 def _number(widget: Widget, place: Box, canvas: Canvas) -> Box:
-    phrase = widget.one(PhraseKind.FORMAT)
-    if phrase is None:
+    phrase, number = widget.one(PhraseKind.FORMAT), number_of(widget, SLIDER_ARCMIN, canvas)
+    if phrase is None or number is None:
         return place
-    assert widget.subject is not None
-    height = canvas.capital_height(widget, SLIDER_ARCMIN)
-    number = measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas)
     gap = canvas.px(2.5)
     what = f'the value "{longest(number)}"'
     fit_width(number, place.width // 2 - gap, what, phrase.span, canvas, share=2)
     left = place.left + place.width - number.width
-    canvas.fit(number.tall, place.height, what, phrase.span, height=True, letters=height)
+    canvas.fit(number.tall, place.height, what, phrase.span, height=True, letters=number.height)
     place_number(number, (left, number.standing(place)), canvas.artwork.ink("ink"), phrase.span, canvas)
     return Box(place.left, place.top, place.width - number.width - gap, place.height)

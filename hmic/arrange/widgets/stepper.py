@@ -14,7 +14,7 @@ from hmic.model.expressions import Typed
 from hmic.paint.operations import Box
 
 SUBJECT = SubjectKind.SIGNAL
-PHRASES = phrase_kinds("scale steps format text called allowed held confirmed refused")
+PHRASES = phrase_kinds("scale steps format text font unit decimals called allowed held confirmed refused")
 TARGET_MM = 14.0
 LEAST_MM = 4.0
 STEPPER_ARCMIN = 22
@@ -49,7 +49,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         with control(widget.phrases, key, asks, widget.head, canvas):
             canvas.text(sign, face, at, canvas.artwork.ink("ink"), widget.head)
     height = canvas.capital_height(widget, STEPPER_ARCMIN)
-    number = measured(widget.subject, phrase_text(form), form.span, height, canvas, ends=limits)
+    number = measured(widget.subject, phrase_text(form), form.span, height, canvas, widget=widget)
     room = place.width - 2 * side
     what = f'the value "{longest(number)}"'
     fit_width(number, room - canvas.px(2), what, widget.head, canvas)

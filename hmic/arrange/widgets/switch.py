@@ -46,7 +46,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         message = f"a switch needs a flag, '{name}' is a {typed.kind}"
         raise DesignError([error("A349", message, widget.subject.span, "use choice, stepper or slider")])
     channel = canvas.channel(Channel(typed, Listed((False, True))))
-    face = canvas.face("text", canvas.capital_height(widget, SWITCH_ARCMIN))
+    face = canvas.lettering(widget, SWITCH_ARCMIN)
     whole, fields = _fields(widget, captioned(widget, box, canvas), face, canvas)
     _housing(whole, canvas)
     # A question stands where the second touch has to come; a reason has the room of both fields.

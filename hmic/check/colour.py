@@ -55,12 +55,14 @@ _TRITAN_BELOW = (
 )
 _TRITAN_PARTED = (0.03901, -0.02788, -0.01113)
 
+LUMINANCE = (0.2126, 0.7152, 0.0722)
+"""The parts of linear red, green and blue in relative luminance: WCAG 2.2, IEC 61966-2-1."""
 VISIONS = tuple(_VISION)
+"""The simulated deficiencies, by the first letters of their usual names."""
 FULL = "full"
+"""Vision of all colours."""
 BRETTEL = "tritan (by Brettel)"
 """Tritan vision by the older model, which differs from Machado's most there."""
-"""Vision of all colours."""
-"""The simulated deficiencies, by the first letters of their usual names."""
 
 
 def linear(code: int) -> float:
@@ -79,7 +81,7 @@ def encoded(light: float) -> int:
 def relative_luminance(colour: Colour) -> float:
     """0 (black) to 1 (white); WCAG 2.2, "relative luminance"."""
     red, green, blue = (linear(code) for code in colour)
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+    return LUMINANCE[0] * red + LUMINANCE[1] * green + LUMINANCE[2] * blue
 
 
 def contrast(one: Colour, other: Colour) -> float:
@@ -130,6 +132,11 @@ def lab_difference(one: Triple, other: Triple) -> float:
     angle = 60 * math.exp(-(((hue - 275) / 25) ** 2))
     rotation = -math.sin(math.radians(angle)) * 2 * _seventh(mean_c)
     return math.sqrt(max(0.0, by_l**2 + by_c**2 + by_h**2 + rotation * by_c * by_h))
+
+
+def vision_rows(vision: str) -> tuple[Triple, Triple, Triple]:
+    """What linear red, green and blue become to ``vision``: for each the parts of all three."""
+    return _VISION[vision]
 
 
 def seen_by_unclipped(colour: Colour, vision: str) -> Triple:

@@ -13,7 +13,17 @@ import math
 
 from PIL import Image
 
-from hmic.check.colour import VISIONS, Colour, encoded, linear, relative_luminance, seen_by
+from hmic.check.colour import (
+    LUMINANCE,
+    VISIONS,
+    Colour,
+    Triple,
+    encoded,
+    linear,
+    relative_luminance,
+    seen_by,
+    vision_rows,
+)
 from hmic.check.light import PHRASES, Light
 from hmic.model.limits import Limits
 
@@ -26,17 +36,27 @@ EYES = (*VISIONS, "grey")
 
 def seen_at(picture: Image.Image, light: Light, limits: Limits) -> Image.Image:
     """An RGB picture, a rim larger on each side, of a screen under a light."""
+    codes, rim = codes_at(light, limits)
+    size = (picture.width + 2 * RIM, picture.height + 2 * RIM)
+    framed = Image.new("RGB", size, (rim, rim, rim))
+    framed.paste(picture.point(codes * 3), (RIM, RIM))
+    return framed
+
+
+def codes_at(light: Light, limits: Limits) -> tuple[list[int], int]:
+    """What becomes of each of the 256 codes of a part of a colour under a light, and the code of the rim."""
     surround = SURROUND * limits[f"light {PHRASES[light.condition]}"].value / math.pi
     white = max(light.white + light.veil, surround)
     codes = [
         encoded((light.black + (light.white - light.black) * linear(code) + light.veil) / white)
         for code in range(256)
     ]
-    rim = encoded(surround / white)
-    size = (picture.width + 2 * RIM, picture.height + 2 * RIM)
-    framed = Image.new("RGB", size, (rim, rim, rim))
-    framed.paste(picture.point(codes * 3), (RIM, RIM))
-    return framed
+    return codes, encoded(surround / white)
+
+
+def rows_of(eye: str) -> tuple[Triple, Triple, Triple]:
+    """What linear red, green and blue become to one of ``EYES``, for each the parts of all three."""
+    return (LUMINANCE, LUMINANCE, LUMINANCE) if eye == "grey" else vision_rows(eye)
 
 
 def as_seen(picture: Image.Image, eye: str) -> Image.Image:

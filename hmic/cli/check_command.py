@@ -9,13 +9,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from codecs import BOM_UTF8
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.cli.findings import show
-from hmic.cli.writing import read_whole, write_result, write_whole
+from hmic.cli.writing import write_result
 from hmic.compile.kept_findings import recall, stamp, texts_of
 from hmic.diagnostics import DesignError, Finding, Unjudged, counted, error, exit_code, left_to_you
 
@@ -79,7 +78,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _mend(arguments: argparse.Namespace) -> None:
     """Applies what can be, tells what it did, and leaves the rest to be shown as ever."""
     from hmic.compile.compiling import examine
-    from hmic.compile.mending import mended
+    from hmic.compile.mending import mended, write
 
     folder, language = arguments.design, arguments.language
     design, _, findings = examine(folder, language)
@@ -89,12 +88,14 @@ def _mend(arguments: argparse.Namespace) -> None:
     def examined(texts: Mapping[str, str]) -> Sequence[Finding]:
         return examine(folder, language, texts)[2]
 
-    done = mended(findings, design.sources, examined, unasked=arguments.mend == SAFE)
-    for file, text in sorted(done.texts.items()):
-        before = read_whole(folder / file, "the file")
-        # As the person's own editor writes.
-        lines = text.replace("\n", "\r\n") if b"\r\n" in before else text
-        write_whole(folder / file, lines.encode("utf-8-sig" if before.startswith(BOM_UTF8) else "utf-8"))
+    every = arguments.mend != SAFE
+    done = mended(findings, design.sources, examined, lambda _, mend: every or mend.unasked)
+    try:
+        write(folder, done.texts)
+    except OSError as failed:
+        remedy = "choose a place you may write to"
+        message = f"cannot write into {folder}: {failed.strerror or 'it cannot be written'}"
+        raise DesignError([error("U910", message, None, remedy)]) from None
     told = sys.stderr if arguments.json else sys.stdout
     for finding in done.gone:
         place = f"{finding.span.file}:{finding.span.line}: " if finding.span else ""

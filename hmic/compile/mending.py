@@ -3,12 +3,17 @@ and brings no other."""
 
 from __future__ import annotations
 
+from codecs import BOM_UTF8
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
-from hmic.diagnostics import Edit, Finding
+from hmic.diagnostics import Edit, Finding, Mend
+from hmic.plain_files import read_plain, write_plain
 
+LARGEST = 64_000_000
+"""Bytes of a file that is mended."""
 Examine = Callable[[Mapping[str, str]], Sequence[Finding]]
 """Everything found in a design, some of its files replaced by these texts."""
 
@@ -48,15 +53,17 @@ def edited(text: str, edits: Iterable[Edit]) -> str:
 
 
 def mended(
-    findings: Sequence[Finding], sources: Mapping[str, str], examine: Examine, *, unasked: bool
+    findings: Sequence[Finding],
+    sources: Mapping[str, str],
+    examine: Examine,
+    wanted: Callable[[Finding, Mend], bool],
 ) -> Mended:
-    """All that can be mended, of ``findings`` in texts ``sources``; with ``unasked`` only what nobody has to
-    be asked for."""
+    """All that can be mended, of ``findings`` in texts ``sources``, and is ``wanted``."""
     texts: dict[str, str] = {}
     gone: list[Finding] = []
     tried: set[tuple[str, str]] = set()
     left = list(findings)
-    while (finding := _next(left, tried, unasked)) is not None:
+    while (finding := _next(left, tried, wanted)) is not None:
         tried.add((finding.code, finding.message))
         after = _with(finding, {**sources, **texts})
         if after is None:
@@ -69,13 +76,23 @@ def mended(
     return Mended(texts, tuple(gone), tuple(left))
 
 
-def _next(findings: Sequence[Finding], tried: set[tuple[str, str]], unasked: bool) -> Finding | None:
+def write(folder: Path, texts: Mapping[str, str]) -> None:
+    """Writes new texts as the person's own editor does, each file whole or not at all. Raises OSError."""
+    for file, text in sorted(texts.items()):
+        before = read_plain(folder / file, LARGEST)
+        lines = text.replace("\n", "\r\n") if b"\r\n" in before else text
+        write_plain(folder / file, lines.encode("utf-8-sig" if before.startswith(BOM_UTF8) else "utf-8"))
+
+
+def _next(
+    findings: Sequence[Finding], tried: set[tuple[str, str]], wanted: Callable[[Finding, Mend], bool]
+) -> Finding | None:
     return next(
         (
             item
             for item in findings
             if item.mend is not None
-            and (item.mend.unasked or not unasked)
+            and wanted(item, item.mend)
             and (item.code, item.message) not in tried
         ),
         None,

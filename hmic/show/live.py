@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from hmic.check.finding_places import places
-from hmic.compile.compiling import Compiled, Failed, compile_in_steps
+from hmic.compile.compiling import Compiled, Failed, compile_in_steps, examine
 from hmic.compile.kept_findings import SUFFIXES, folders_of
+from hmic.compile.mending import mended, write
 from hmic.diagnostics import DesignError, Finding, held_against, sorted_findings
 from hmic.model.builtin import CLOCK
 from hmic.model.channels import signals_of
@@ -33,9 +34,9 @@ MOST_FILES = 2000
 @dataclass(frozen=True)
 class Sight:
     """What there is to see. ``shown`` is the last design without an error in what is painted, or one with
-    places left empty until there was one; it is ``behind`` while the folder holds such an error. ``findings``
-    are of what stands there now, which has an error if ``failed``. ``checked`` once the checks have been
-    through it."""
+    places left empty until there was one, ``drawn`` how many it has been; it is ``behind`` while the folder
+    holds such an error. ``findings`` are of what stands there now, which has an error if ``failed``.
+    ``checked`` once the checks have been through it."""
 
     version: int
     shown: Compiled | None
@@ -43,6 +44,7 @@ class Sight:
     failed: bool
     behind: bool
     checked: bool
+    drawn: int = 0
 
 
 class Watched:
@@ -86,7 +88,42 @@ class Watched:
         if compiled is not None and (whole or not self._good):
             shown, behind, self._good = compiled, not whole, whole
         failed = isinstance(step, Failed)
-        return Sight(version, shown, step.findings, failed, behind, checked=self._taken > 1)
+        # The checks look at what was arranged, and arrange nothing.
+        before = self.sight.shown
+        fresh = shown is not None and (before is None or shown.arranged is not before.arranged)
+        drawn = self.sight.drawn + fresh
+        return Sight(version, shown, step.findings, failed, behind, checked=self._taken > 1, drawn=drawn)
+
+    def mend(self, version: int, number: int) -> str:
+        """Applies the remedy of a finding of what is to see, by its place in the list that a page has of
+        that ``version``, to the design's files. Says what was done; raises ``Unmended`` with why not."""
+        findings = sorted_findings(self.sight.findings)
+        if version != self.sight.version or _stamp(self._folders) != self._stamp:
+            raise Unmended("the design was saved since; look again")
+        if not 0 <= number < len(findings) or findings[number].mend is None:
+            raise Unmended("this has no remedy that can be applied")
+        finding = findings[number]
+        try:
+            design, _, found = examine(self._folder, self._language)
+        except DesignError as raised:
+            raise Unmended(raised.findings[0].message) from None
+
+        def examined(texts: Mapping[str, str]) -> Sequence[Finding]:
+            return examine(self._folder, self._language, texts)[2]
+
+        sources = {} if design is None else design.sources
+        done = mended(found, sources, examined, lambda item, _: item == finding)
+        if not done.gone:
+            raise Unmended("its remedy would bring something else, or leave it: mend it by hand")
+        try:
+            write(self._folder, done.texts)
+        except OSError as failed:
+            raise Unmended(f"cannot write: {failed.strerror or 'something is in the way'}") from None
+        return f"{' and '.join(sorted(done.texts))}: {finding.remedy}"
+
+
+class Unmended(Exception):
+    """Nothing was changed, for a reason that a person is told."""
 
 
 def _folders(folder: Path) -> list[Path]:
@@ -121,12 +158,14 @@ def state(sight: Sight) -> dict[str, Any]:
         "failed": sight.failed,
         "behind": sight.behind,
         "checked": sight.checked,
+        "drawn": sight.drawn,
         "findings": [_told(item, shown) for item in sorted_findings(sight.findings)],
     }
     if shown is not None:
         samples = sample_values(shown.design)
         told["name"] = shown.design.name
         told["facts"] = facts(shown)
+        told["unjudged"] = [{"question": each.question, "where": each.where} for each in shown.unjudged]
         told["signals"] = {
             name: _signal(shown.design.signals[name], samples.get(name)) for name in sorted(_read(shown))
         }
@@ -144,6 +183,7 @@ def _told(item: Finding, shown: Compiled | None) -> dict[str, object]:
         "place": f"{item.span.file}:{item.span.line}" if item.span else "",
         "measured": held_against(item) or "",
         "remedy": item.remedy or "",
+        "mends": item.mend is not None,
         "source": item.source or "",
         "boxes": boxes,
     }

@@ -13,9 +13,11 @@ from pathlib import Path
 
 from aiohttp import web
 
+from hmic.compile.compiling import Compiled
 from hmic.diagnostics import DesignError
 from hmic.player.written import MODULE
-from hmic.show.live import Watched, as_json, raw, state
+from hmic.show.live import Unmended, Watched, as_json, raw, state
+from hmic.show.seeing import contrasts, lens
 from hmic.show.share import PAGE
 
 HOST = "127.0.0.1"
@@ -28,7 +30,10 @@ LARGEST = 100_000
 FILES = {
     "": ("text/html", ("live.html",)),
     "page.css": ("text/css", ("page.css", "live.css")),
-    "page.js": ("text/javascript", ("player.js", "live.js")),
+    "page.js": (
+        "text/javascript",
+        ("player.js", "choosing.js", "lens.js", "measuring.js", "values.js", "found.js", "live.js"),
+    ),
 }
 POLICY = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; connect-src 'self'"
 
@@ -54,7 +59,10 @@ class Live:
         app.router.add_get(f"/{self._token}/player.wasm", self._player)
         app.router.add_get(f"/{self._token}/state", self._state)
         app.router.add_get(f"/{self._token}/pack", self._pack)
+        app.router.add_get(f"/{self._token}/lens", self._lens)
+        app.router.add_get(f"/{self._token}/contrasts", self._contrasts)
         app.router.add_post(f"/{self._token}/values", self._values)
+        app.router.add_post(f"/{self._token}/mend", self._mend)
         app.router.add_get(f"/{self._token}/news", self._told)
         runner = web.AppRunner(app, access_log=None, shutdown_timeout=0.1)
         await runner.setup()
@@ -101,11 +109,42 @@ class Live:
         text = await asyncio.to_thread(lambda: as_json(state(sight)))
         return web.Response(text=text, content_type="application/json")
 
-    async def _pack(self, _: web.Request) -> web.Response:
+    def _shown(self) -> Compiled:
         shown = self._watched.sight.shown
         if shown is None:
             raise web.HTTPNotFound(text="There is nothing to show yet.\n")
+        return shown
+
+    async def _pack(self, _: web.Request) -> web.Response:
+        shown = self._shown()
         return web.Response(body=await asyncio.to_thread(lambda: shown.pack))
+
+    async def _lens(self, _: web.Request) -> web.Response:
+        told = await asyncio.to_thread(lens, self._shown())
+        return web.Response(text=as_json(told), content_type="application/json")
+
+    async def _contrasts(self, request: web.Request) -> web.Response:
+        shown, screen = self._shown(), request.query.get("screen", "")
+        if not screen.isascii() or not screen.isdigit() or int(screen) >= len(shown.arranged.screens):
+            raise web.HTTPBadRequest(text="There is no such screen.\n")
+        told = await asyncio.to_thread(contrasts, shown, int(screen))
+        return web.Response(text=as_json(told), content_type="application/json")
+
+    async def _mend(self, request: web.Request) -> web.Response:
+        try:
+            asked = json.loads(await request.text())
+            version, number = asked["version"], asked["finding"]
+            if type(version) is not int or type(number) is not int:
+                raise ValueError
+        except (ValueError, KeyError, TypeError, RecursionError):
+            raise web.HTTPBadRequest(text="This names no finding.\n") from None
+        loop = asyncio.get_running_loop()
+        try:
+            # Between two turns, so that nothing changes meanwhile but by others.
+            done = await loop.run_in_executor(self._turner, self._watched.mend, version, number)
+        except Unmended as why:
+            raise web.HTTPConflict(text=str(why)) from None
+        return web.Response(text=done)
 
     async def _values(self, request: web.Request) -> web.Response:
         shown = self._watched.sight.shown

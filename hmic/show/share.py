@@ -28,6 +28,7 @@ from hmic.show.contact_sheet import DOUBTS
 from hmic.show.screens import fault_values, raw_values
 
 PAGE = Path(__file__).parent / "page"
+SCRIPTS = ("player.js", "choosing.js", "share.js")
 STEP = 0.05
 """Seconds between two moments of a recording: what a display is sent twenty times a second at most."""
 
@@ -59,7 +60,7 @@ def page(compiled: Compiled, recording: Recording | None) -> str:
         "NAME": escape(compiled.design.name),
         "SOURCE": _source(recording),
         "STYLE": "".join((PAGE / name).read_text(encoding="utf-8") for name in ("page.css", "share.css")),
-        "SCRIPT": "".join((PAGE / name).read_text(encoding="utf-8") for name in ("player.js", "share.js")),
+        "SCRIPT": "".join((PAGE / name).read_text(encoding="utf-8") for name in SCRIPTS),
         "FACTS": _in_script(_known(compiled, list(looks), recording)),
         "DATA": "\n".join(
             f'<script type="application/octet-stream" id="{name}-data">{_packed(each)}</script>'
@@ -88,8 +89,9 @@ def changes(states: Iterable[Sequence[int]]) -> bytes:
 
 
 def facts(compiled: Compiled) -> dict[str, object]:
-    """What a page has to know of the panel, the screens and how one leads to another, and the themes."""
-    drawing, arranged = compiled.arranged.drawing, compiled.arranged
+    """What a page has to know of the panel (mm a pixel across and down, mm to the eye), the screens and how
+    one leads to another, and the themes."""
+    drawing, arranged, glass = compiled.arranged.drawing, compiled.arranged, compiled.design.panel
     names = [screen.name for screen in drawing.screens]
     screens = []
     for screen, drawn in zip(arranged.screens, drawing.screens, strict=True):
@@ -104,6 +106,12 @@ def facts(compiled: Compiled) -> dict[str, object]:
         "width": drawing.width,
         "height": drawing.height,
         "depth": drawing.depth,
+        "panel": {
+            "across": glass.pitch_across,
+            "down": glass.pitch,
+            "distance": glass.eye_distance,
+            "round": glass.round,
+        },
         "channels": len(drawing.channels),
         "screens": screens,
         "themes": [visible(theme.name) for theme in drawing.themes],

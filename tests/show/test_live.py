@@ -1,40 +1,25 @@
-"""The page of a design that is being written: what it follows, whom it serves, what is seen on it."""
+"""The page of a design that is being written: what it follows, whom it serves."""
 
 from __future__ import annotations
 
-import asyncio
 import json
 import shutil
 import socket
 import struct
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 from urllib.error import HTTPError
-from urllib.request import Request, urlopen
 
 import pytest
 
 from hmic.cli.main import main
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.model.samples import sample_values, set_value
-from hmic.paint.operations import Moment
-from hmic.paint.painter import Painter
-from hmic.show.live import Watched, state
+from hmic.show.live import Unmended, Watched, state
 from hmic.show.screens import raw_values
-from hmic.show.serving import Live
-from tests.tools.browser import browser, canvas, needs_browser
+from tests.tools.pages import LAYOUTS, asked, design, seen, served, write
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 10 10"><path d="M1 1h8v8h-8z"/></svg>'
-TWO_FRAMES = "new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
-LAYOUTS = Path(__file__).parents[2] / "layouts"
-
-
-def design(folder: Path, name: str = "roost") -> Path:
-    shutil.copytree(LAYOUTS / name, folder / name, ignore=shutil.ignore_patterns("logs"))
-    return folder / name
 
 
 def settled(watched: Watched) -> int:
@@ -44,12 +29,6 @@ def settled(watched: Watched) -> int:
         count += 1
         assert count < 10
     return count
-
-
-def write(file: Path, old: str, new: str) -> None:
-    text = file.read_text(encoding="utf-8")
-    assert old in text
-    file.write_text(text.replace(old, new), encoding="utf-8")
 
 
 def test_it_follows_what_is_saved(tmp_path: Path) -> None:
@@ -95,6 +74,30 @@ def test_an_error_of_the_checks_alone_can_be_looked_at(tmp_path: Path) -> None:
     assert watched.sight.failed and not watched.sight.behind and watched.sight.shown is not None
 
 
+def test_a_remedy_is_applied_as_the_command_does(tmp_path: Path) -> None:
+    """To the same text; once something was saved, or for what has none, it changes nothing."""
+    folder, twin = design(tmp_path / "a"), design(tmp_path / "b")
+    for each in (folder, twin):
+        write(each / "sun.layout", '"0.0 kWh", text 22 arcmin', '"0.0 kWh", text 9 arcmin')
+    watched = Watched(folder)
+    settled(watched)
+    told = state(watched.sight)
+    mends = [number for number, each in enumerate(told["findings"]) if each["mends"]]
+    assert mends
+    with pytest.raises(Unmended):
+        watched.mend(told["version"] - 1, mends[0])
+    with pytest.raises(Unmended):
+        watched.mend(told["version"], len(told["findings"]))
+    assert "arcmin" in watched.mend(told["version"], mends[0])
+    assert main(["check", str(twin), "--mend", "all"]) == 0
+    for file in sorted(folder.iterdir()):
+        if file.is_file():
+            assert file.read_bytes() == (twin / file.name).read_bytes(), file.name
+    with pytest.raises(Unmended):
+        watched.mend(told["version"], mends[0])
+    assert settled(watched) and len(watched.sight.findings) < len(told["findings"])
+
+
 @pytest.mark.parametrize(
     "spoil",
     [
@@ -131,46 +134,6 @@ def test_what_a_page_is_told_of_signals_and_findings(tmp_path: Path) -> None:
     settled(watched)
     found = state(watched.sight)["findings"]
     assert found and all(each["code"] and each["message"] for each in found)
-
-
-@contextmanager
-def served(folder: Path) -> Iterator[Live]:
-    """The page of a design, served from a thread."""
-    loop, begun, found = asyncio.new_event_loop(), threading.Event(), []
-
-    async def serve() -> None:
-        live = Live(folder)
-        await live.begin(0)
-        found.append(live)
-        begun.set()
-        with suppress(asyncio.CancelledError):
-            await live.watch()
-
-    thread = threading.Thread(target=lambda: loop.run_until_complete(serve()), daemon=True)
-    thread.start()
-    assert begun.wait(10)
-    try:
-        yield found[0]
-    finally:
-        for task in asyncio.all_tasks(loop):
-            loop.call_soon_threadsafe(task.cancel)
-        thread.join(10)
-
-
-def asked(address: str, **more: Any) -> bytes:
-    with urlopen(Request(address, **more), timeout=10) as answer:
-        result: bytes = answer.read()
-        return result
-
-
-def seen(address: str) -> dict[str, Any]:
-    """The state once the checks have been through."""
-    for _ in range(600):
-        told: dict[str, Any] = json.loads(asked(address + "state"))
-        if told["checked"]:
-            return told
-        threading.Event().wait(0.05)
-    raise AssertionError("never checked")
 
 
 def test_only_who_has_the_address_is_served(tmp_path: Path) -> None:
@@ -236,40 +199,3 @@ def test_a_port_that_is_taken(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert main(["preview", str(folder), "--live", "--page-port", "70000"]) == 1
     assert "U947" in capsys.readouterr().err
     assert main(["preview", str(tmp_path / "none"), "--live"]) != 0
-
-
-@needs_browser
-@pytest.mark.parametrize("name", ["dunlin", "roost"])
-def test_in_a_browser_every_screen_is_as_previewed_and_follows(name: str, tmp_path: Path) -> None:
-    folder = design(tmp_path, name)
-    compiled = compile_design(folder)
-    assert isinstance(compiled, Compiled)
-    drawing = compiled.arranged.drawing
-    painter, raw = Painter(drawing), raw_values(compiled, sample_values(compiled.design))
-    with served(folder) as live, browser() as started:
-        page = started.new_page(reduced_motion="reduce")
-        said: list[str] = []
-        page.on("pageerror", lambda fault: said.append(str(fault)))
-        page.goto(live.address)
-        page.wait_for_selector("#how:text-matches('^up to date')", timeout=30_000)
-        for theme in range(len(drawing.themes)):
-            page.click(f"#themes button[value='{theme}']")
-            for screen in range(len(drawing.screens)):
-                page.click(f"#screens button[value='{screen}']")
-                page.evaluate(TWO_FRAMES)
-                assert canvas(page) == painter.paint(Moment(screen, theme, raw)).tobytes(), (screen, theme)
-        file = sorted(folder.glob("*.layout"))[0]
-        text = file.read_text(encoding="utf-8")
-        before = canvas(page)
-        file.write_text(text + "\nscreen", encoding="utf-8")
-        page.wait_for_selector("#picture.behind", timeout=30_000)
-        assert page.inner_text("#findings").strip() and canvas(page) == before
-        file.write_text(text, encoding="utf-8")
-        page.wait_for_selector("#how:text-matches('^up to date')", timeout=30_000)
-        assert page.locator("#picture.behind").count() == 0
-        page.click("#all button:text-is('stale')")
-        page.wait_for_timeout(500)
-        assert canvas(page) != before
-        page.set_viewport_size({"width": 390, "height": 844})
-        assert page.evaluate("document.documentElement.scrollWidth") <= 390
-        assert said == []

@@ -24,7 +24,6 @@ from hmic.paint.operations import Moment
 from hmic.paint.painter import Painter
 from hmic.show.screens import fault_values, raw_values
 from hmic.show.share import changes, page
-from tests.tools.browser import browser, canvas, needs_browser, opened
 
 LAYOUTS = Path(__file__).parents[2] / "layouts"
 EXAMPLES = ("dunlin", "roost")
@@ -139,74 +138,3 @@ def test_a_part_that_is_none(
     out = tmp_path / "van.html"
     assert main(["share", str(LAYOUTS / "dunlin"), "-o", str(out), *extra]) == (2 if code in USAGE else 1)
     assert code in capsys.readouterr().err and not out.exists()
-
-
-@needs_browser
-def test_in_a_browser_each_screen_is_as_previewed(tmp_path: Path) -> None:
-    """Every screen in every theme and look of both examples, read back from the canvas."""
-    with browser() as started:
-        for name in EXAMPLES:
-            design, file = compiled(name), tmp_path / f"{name}.html"
-            file.write_text(page(design, None), encoding="utf-8")
-            drawing, samples = design.arranged.drawing, sample_values(design.design)
-            painter = Painter(drawing)
-            looks = {"samples": raw_values(design, samples)}
-            looks["stale"] = raw_values(design, doubtful_values(design.design, Doubt.STALE))
-            with opened(started, file, reduced_motion="reduce") as shown:
-                for look, raw in looks.items():
-                    shown.click(f"#looks button[value='{look}']")
-                    for theme in range(len(drawing.themes)):
-                        shown.click(f"#themes button[value='{theme}']")
-                        for screen in range(len(drawing.screens)):
-                            shown.click(f"#screens button[value='{screen}']")
-                            wanted = painter.paint(Moment(screen, theme, raw)).tobytes()
-                            assert canvas(shown) == wanted, (name, look, theme, screen)
-
-
-@needs_browser
-def test_in_a_browser_it_plays_and_is_led_by_keys_and_fingers(tmp_path: Path) -> None:
-    out = tmp_path / "van.html"
-    words = ["share", str(LAYOUTS / "dunlin"), "-o", str(out), "--replay", str(LOG)]
-    assert main([*words, "--from", "1:00", "--to", "1:02"]) == 0
-    known = facts(out.read_text(encoding="utf-8"))
-    screens = [each["name"] for each in known["screens"]]
-    drive = known["screens"][screens.index("drive")]
-    with browser() as started, opened(started, out, viewport={"width": 1100, "height": 900}) as shown:
-
-        def shows(name: str) -> None:
-            shown.wait_for_selector(f"#shown:text-matches('^{name},')", timeout=10_000)
-
-        shows("drive")
-        assert shown.inner_text("#now") == "1:00.0"
-        shown.keyboard.press(" ")
-        shown.wait_for_selector("#now:text-is('1:02.0')")
-        assert shown.inner_text("#play") == "Play"
-        order = [*screens, screens[0]]
-        shown.keyboard.press("ArrowRight")
-        shows(order[screens.index("drive") + 1])
-        shown.keyboard.press("ArrowLeft")
-        shows("drive")
-        before = canvas(shown)
-        shown.keyboard.press("t")
-        shown.wait_for_timeout(300)
-        assert canvas(shown) != before
-        box = shown.locator("#glass").bounding_box()
-        scale = box["width"] / known["width"]
-        left, top, width, height, to = drive["ways"][0]
-        shown.mouse.click(box["x"] + (left + width / 2) * scale, box["y"] + (top + height / 2) * scale)
-        shows(screens[to])
-        shown.click(f"#screens button[value='{screens.index('drive')}']")
-        middle = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-        for side, across in (("left", -200), ("right", 200)):
-            if side in drive["swipes"]:
-                shown.mouse.move(*middle)
-                shown.mouse.down()
-                shown.mouse.move(middle[0] + across, middle[1])
-                shown.mouse.up()
-                shows(screens[drive["swipes"][side]])
-                break
-        else:
-            pytest.fail("no swipe on the start screen")
-        shown.set_viewport_size({"width": 390, "height": 844})
-        wide = shown.evaluate("document.documentElement.scrollWidth")
-        assert wide <= 390, "it would have to be moved sideways on a phone held upright"

@@ -1,7 +1,7 @@
 "use strict";
 // The player of the display itself, for any page: `await player(module, pack, facts, canvas)` gives what paints a
 // screen in a theme with the raw values of all channels at a time in ms; facts are the panel's width, height and
-// depth and the number of channels.
+// depth and the number of channels. `through`, if it is given, changes the picture before it is seen.
 async function player(module, pack, facts, canvas) {
   const MARKS = 8192, STATE = 512, pixel = facts.depth === 16 ? 2 : 3;
   const memory = new WebAssembly.Memory({ initial: 1 });
@@ -17,7 +17,12 @@ async function player(module, pack, facts, canvas) {
   canvas.width = facts.width;
   canvas.height = facts.height;
   const picture = pen.createImageData(facts.width, facts.height);
-  return (screen, theme, values, clock) => {
+  let shown = [];
+  return (screen, theme, values, clock, through) => {
+    // Where nothing moves, and the values are the same ones, there is nothing to paint.
+    const wanted = [screen, theme, values, clock, through];
+    if (wanted.every((each, at) => each === shown[at])) return;
+    shown = wanted;
     new Uint16Array(memory.buffer, raw, facts.channels).set(values);
     door.web_frame(state, screen, theme, raw, clock, pixels);
     const to = picture.data;
@@ -35,6 +40,7 @@ async function player(module, pack, facts, canvas) {
       }
       to[at + 3] = 255;
     }
+    through?.(picture);
     pen.putImageData(picture, 0, 0);
   };
 }
@@ -57,11 +63,27 @@ function fingers(glass, panel, screen, leads) {
       return;
     }
     const box = glass.getBoundingClientRect();
-    const scale = Math.min(box.width / facts.width, box.height / facts.height);
-    const x = (event.clientX - box.left - (box.width - facts.width * scale) / 2) / scale;
-    const y = (event.clientY - box.top - (box.height - facts.height * scale) / 2) / scale;
+    const x = ((event.clientX - box.left) / box.width) * facts.width;
+    const y = ((event.clientY - box.top) / box.height) * facts.height;
     const hit = screen().ways.find(([left, top, width, height]) =>
       x >= left && x < left + width && y >= top && y < top + height);
     if (hit) leads(hit[4]);
   });
+}
+
+// Makes the face of the glass as large as fits, in whole pixels of the monitor for each of the panel's, or as large as
+// it is: `scale` are the page's px a mm, null for as large as fits.
+function fitted(facts, scale) {
+  const { across, down } = facts.panel, glass = $("glass"), wide = facts.width * across, high = facts.height * down;
+  let width = (scale ?? 0) * wide;
+  if (scale === null) {
+    const room = $("picture").clientWidth - 2 * parseFloat(getComputedStyle($("picture")).paddingLeft);
+    const fits = Math.min(room / facts.width, (0.8 * innerHeight * wide) / high / facts.width);
+    const fine = devicePixelRatio, whole = Math.floor(fits * fine) / fine;
+    width = facts.width * (whole >= 1 ? whole : fits);
+  }
+  $("face").style.width = `${width}px`;
+  $("face").style.height = `${(width * high) / wide}px`;
+  glass.classList.toggle("round", facts.panel.round);
+  glass.classList.toggle("smooth", width < facts.width);
 }

@@ -1,5 +1,4 @@
 (async () => {
-const $ = (id) => document.getElementById(id);
 const facts = JSON.parse($("facts").textContent);
 const glass = $("glass"), slide = $("moment");
 
@@ -24,17 +23,18 @@ function states(bytes) {
   const words = new Uint16Array(bytes.buffer, 0, bytes.length >> 1), begins = [];
   for (let at = 0; at < words.length; at += 1 + 2 * words[at]) begins.push(at);
   const raw = new Uint16Array(facts.channels);
-  let reached = -1;
+  let reached = -1, now = raw;
   return {
     count: begins.length,
     at(number) {
+      if (number === reached) return now;
       if (number < reached) { raw.fill(0); reached = -1; }
       while (reached < number) {
         const begin = begins[++reached];
         for (let pair = 0; pair < words[begin]; pair++)
           raw[words[begin + 1 + 2 * pair]] = words[begin + 2 + 2 * pair];
       }
-      return raw;
+      return (now = raw.slice());
     },
   };
 }
@@ -76,8 +76,7 @@ function show(time) {
   const said = JSON.stringify(chosen);
   if (said === drawn) return;
   drawn = said;
-  for (const [id, name] of [["screens", "screen"], ["themes", "theme"], ["looks", "look"]])
-    for (const button of $(id).children) button.setAttribute("aria-pressed", button.value === String(chosen[name]));
+  for (const name of ["screen", "theme", "look"]) pressed(`${name}s`, chosen[name]);
   const at = facts.begin + chosen.moment * facts.step;
   const name = facts.screens[chosen.screen].name, theme = facts.themes[chosen.theme];
   const shown = `${name}, ${theme}${recorded ? "" : `, ${chosen.look}`}`;
@@ -109,22 +108,10 @@ function play() {
   $("play").textContent = "Stop";
 }
 
-function buttons(id, name, labels) {
-  for (const [label, value] of labels) {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.textContent = label;
-    button.value = value;
-    button.addEventListener("click", () => choose(name, value));
-    $(id).append(button);
-  }
-}
-
-const still = matchMedia("(prefers-reduced-motion: reduce)");
-buttons("screens", "screen", facts.screens.map((each, number) => [each.name, number]));
-buttons("themes", "theme", facts.themes.map((each, number) => [each, number]));
-const named = facts.looks.map((each) => [each, each]);
-buttons("looks", "look", moments.count ? [["recorded", ""], ...named] : named);
+const named = facts.looks.map((each) => [each, each]), shows = (name) => (value) => choose(name, value);
+choices("screens", numbered(facts.screens.map((each) => each.name)), shows("screen"));
+choices("themes", numbered(facts.themes), shows("theme"));
+choices("looks", moments.count ? [["recorded", ""], ...named] : named, shows("look"));
 if (moments.count) {
   $("time").hidden = false;
   slide.max = moments.count - 1;
@@ -132,24 +119,15 @@ if (moments.count) {
   $("play").addEventListener("click", play);
 }
 
-const turned = (name, count, by) => choose(name, (chosen[name] + by + count) % count);
-document.addEventListener("keydown", (event) => {
-  if (event.ctrlKey || event.altKey || event.metaKey || event.target === slide) return;
-  const values = [...(moments.count ? [""] : []), ...facts.looks];
-  const next = values[(values.indexOf(chosen.look) + 1) % values.length];
-  const does = {
-    ArrowLeft: () => turned("screen", facts.screens.length, -1),
-    ArrowRight: () => turned("screen", facts.screens.length, 1),
-    t: () => turned("theme", facts.themes.length, 1),
-    v: () => choose("look", next),
+keys(() => {
+  const all = { screen: facts.screens.map((_, at) => at), theme: facts.themes.map((_, at) => at) };
+  all.look = [...(moments.count ? [""] : []), ...facts.looks];
+  const turned = (name, by) => () => choose(name, after(all[name], chosen[name], by));
+  return {
+    ArrowLeft: turned("screen", -1), ArrowRight: turned("screen", 1), t: turned("theme", 1), v: turned("look", 1),
     " ": () => moments.count && play(),
-  }[event.key.length === 1 ? event.key.toLowerCase() : event.key];
-  const onButton = event.key === " " && event.target.closest("button, summary");
-  if (!does || onButton) return;
-  event.preventDefault();
-  does();
+  };
 });
-
 fingers(glass, () => facts, () => facts.screens[chosen.screen], (to) => choose("screen", to));
 
 function turn(time) {
@@ -160,6 +138,9 @@ function turn(time) {
   show(time);
   requestAnimationFrame(turn);
 }
+const fit = () => fitted(facts, null);
+addEventListener("resize", fit);
+fit();
 document.body.dataset.ready = "yes";
 requestAnimationFrame(turn);
 })();

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from operator import ge, gt, le, lt
 
 from hmic.diagnostics import closest, did_you_mean, warning
 from hmic.language import syntax
@@ -38,13 +37,6 @@ from hmic.model.units import (
 from hmic.model.values import Item, ValueKind
 from hmic.number_text import at_least, at_most, numbers
 
-ORDER: dict[Operator, Callable[[float, float], bool]] = {
-    Operator.BELOW: lt,
-    Operator.AT_MOST: le,
-    Operator.ABOVE: gt,
-    Operator.AT_LEAST: ge,
-}
-
 
 def operation(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) -> Typed | None:
     if left.count is not None and right.count is not None and left.count != right.count:
@@ -66,13 +58,12 @@ def operation(node: syntax.Operation, left: Typed, right: Typed, typing: Typing)
     ]
     if not all(numbers):
         return None
-    if node.operator in ORDER:
+    if node.operator in values.ORDERS:
         aligned = aligned_with(node, left, right, typing)
         if aligned is None:
             return None
         _warn_never(node, left, aligned, typing)
-        order = ORDER[node.operator]
-        return _flag(left, aligned, values.certain(lambda a, b: order(float(a), float(b))))
+        return _flag(left, aligned, values.certain(values.compared(node.operator.value)))
     if node.operator in {Operator.PLUS, Operator.MINUS}:
         return _sum(node, left, right, typing)
     return _product(node, left, right, typing)
@@ -93,7 +84,7 @@ def _flag(left: Typed, right: Typed, function: Callable[[Item, Item], Item]) -> 
 
 def _equality(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) -> Typed | None:
     wanted = node.operator == Operator.IS
-    same = values.certain(lambda a, b: (a == b) is wanted)
+    same = values.certain(values.same(wanted))
     kinds = {left.kind, right.kind}
     if kinds == {ValueKind.NUMBER}:
         aligned = aligned_with(node, left, right, typing)
@@ -144,7 +135,7 @@ def aligned_with(node: syntax.Operation, left: Typed, right: Typed, typing: Typi
     """The right side in the left side's unit; a finding and None where they do not go together. A number
     written beside a difference of temperatures is one too."""
     assert left.unit is not None and right.unit is not None
-    compares = node.operator in ORDER or node.operator.startswith("is")
+    compares = node.operator in values.ORDERS or node.operator.startswith("is")
     if left.unit.difference and isinstance(node.right, syntax.Quantity):
         right = replace(right, unit=degrees(right.unit))
     if right.unit and right.unit.difference and compares and isinstance(node.left, syntax.Quantity):
@@ -254,9 +245,9 @@ def _sum(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) -> T
         return None
     if node.operator == Operator.PLUS:
         bounds = (left.low + aligned.low, left.high + aligned.high)
-        return _arithmetic(left, aligned, left.unit, real_bounds(bounds), lambda a, b: a + b)
+        return _arithmetic(left, aligned, left.unit, real_bounds(bounds), values.plus)
     bounds = (left.low - aligned.high, left.high - aligned.low)
-    result = _arithmetic(left, aligned, left.unit, real_bounds(bounds), lambda a, b: a - b)
+    result = _arithmetic(left, aligned, left.unit, real_bounds(bounds), values.minus)
     if not left.unit.offset and (left.constant or aligned.constant):
         # 300 K less 10 K may be a point on the scale as well as a difference.
         return result
@@ -266,7 +257,7 @@ def _sum(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) -> T
 def as_difference(result: Typed, of: Unit) -> Typed:
     """Of a subtraction in ``of``: a difference of temperatures comes out in K."""
     scale = float(of.factor / difference(of).factor)
-    scaled = values.each(result.evaluate, lambda item: values.finite(float(item) * scale))
+    scaled = values.each(result.evaluate, values.scaled(scale))
     return replace(
         result,
         unit=difference(of),
@@ -284,7 +275,7 @@ def _point_and_step(node: syntax.Operation, point: Typed, step: Typed) -> Typed:
     sign = 1 if node.operator == Operator.PLUS else -1
     ends = (step.low * scale * sign, step.high * scale * sign)
     bounds = (point.low + min(ends), point.high + max(ends))
-    return _arithmetic(point, step, point.unit, real_bounds(bounds), lambda a, b: a + sign * b * scale)
+    return _arithmetic(point, step, point.unit, real_bounds(bounds), values.moved(sign * scale))
 
 
 def real_bounds(bounds: tuple[float, float]) -> tuple[float, float]:
@@ -305,9 +296,9 @@ def _product(node: syntax.Operation, left: Typed, right: Typed, typing: Typing) 
     of = product(left.unit, right.unit) if times else quotient(left.unit, right.unit)
     if times:
         ends = [times_bound(a, b) for a in (left.low, left.high) for b in (right.low, right.high)]
-        result = _arithmetic(left, right, of, (min(ends), max(ends)), lambda a, b: a * b)
+        result = _arithmetic(left, right, of, (min(ends), max(ends)), values.times)
     else:
-        result = _arithmetic(left, right, of, _quotient_bounds(left, right), lambda a, b: a / b)
+        result = _arithmetic(left, right, of, _quotient_bounds(left, right), values.over)
     if of != PLAIN and not any(of.dimension) and of != PERCENT:
         return as_unit(result, PLAIN)
     return result

@@ -268,7 +268,7 @@ def _signal(node: syntax.Signal, typing: Typing, depth: int) -> Typed | None:
 def _not(node: syntax.Expression, inner: Typed, typing: Typing) -> Typed | None:
     if not is_flag(node, inner, "not", typing):
         return None
-    return replace(inner, evaluate=values.each(inner.evaluate, lambda item: not item))
+    return replace(inner, evaluate=values.each(inner.evaluate, values.opposite))
 
 
 def _negative(node: syntax.Expression, inner: Typed, typing: Typing) -> Typed | None:
@@ -278,7 +278,7 @@ def _negative(node: syntax.Expression, inner: Typed, typing: Typing) -> Typed | 
         inner,
         low=-inner.high,
         high=-inner.low,
-        evaluate=values.each(inner.evaluate, lambda item: -float(item)),
+        evaluate=values.each(inner.evaluate, values.negative),
     )
 
 

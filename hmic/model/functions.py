@@ -43,7 +43,7 @@ def _count(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed |
         count=None,
         low=0.0,
         high=float(array.count),
-        evaluate=values.reduced(array.evaluate, lambda items: float(sum(map(bool, items)))),
+        evaluate=values.reduced(array.evaluate, values.how_many),
     )
 
 
@@ -59,7 +59,7 @@ def _abs(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | N
         value,
         low=0.0 if within else min(abs(value.low), abs(value.high)),
         high=max(abs(value.low), abs(value.high)),
-        evaluate=values.each(value.evaluate, lambda item: abs(float(item))),
+        evaluate=values.each(value.evaluate, values.size),
     )
 
 
@@ -97,13 +97,13 @@ def _reduction(node: syntax.Call, joined: Typed, known: Sequence[Typed], typing:
     single = replace(joined, count=None)
     match node.function:
         case "min":
-            return replace(single, evaluate=values.reduced(joined.evaluate, min))
+            return replace(single, evaluate=values.reduced(joined.evaluate, values.least))
         case "max":
-            return replace(single, evaluate=values.reduced(joined.evaluate, max))
+            return replace(single, evaluate=values.reduced(joined.evaluate, values.most))
         case "mean":
             return replace(single, evaluate=values.reduced(joined.evaluate, values.mean))
         case "spread":
-            spread = values.reduced(joined.evaluate, lambda items: max(items) - min(items))
+            spread = values.reduced(joined.evaluate, values.width)
             width = real_bounds((0.0, joined.high - joined.low))
             result = replace(single, low=width[0], high=width[1], evaluate=spread)
             return as_difference(result, joined.unit)
@@ -116,13 +116,13 @@ def _reduction(node: syntax.Call, joined: Typed, known: Sequence[Typed], typing:
                 high=times_bound(joined.high, joined.count),
                 evaluate=values.reduced(joined.evaluate, values.total),
             )
-    best = {"where_min": min, "where_max": max}[node.function]
+    best = {"where_min": values.place_of_least, "where_max": values.place_of_most}[node.function]
     return replace(
         single,
         unit=PLAIN,
         low=1.0,
         high=float(joined.count),
-        evaluate=values.reduced(joined.evaluate, lambda items: float(items.index(best(items)) + 1)),
+        evaluate=values.reduced(joined.evaluate, best),
     )
 
 

@@ -30,7 +30,7 @@ from hmic.model.terms import (
     said,
 )
 from hmic.model.units import Unit, difference, product, quotient, unit_of
-from hmic.model.values import Doubt, Evaluate, Item, Lookup, Value, ValueKind
+from hmic.model.values import ValueKind
 
 REMEMBERING: Mapping[str, str] = {
     "rate": "how fast a value changes, over a time: rate(motor.temperature, 30 s) in K/min",
@@ -85,16 +85,6 @@ def _seconds(place: syntax.Expression, value: Typed, typing: Typing) -> float | 
     return converted.low
 
 
-def _read(name: str) -> Evaluate:
-    def run(lookup: Lookup) -> Value:
-        try:
-            return lookup(name)
-        except KeyError:
-            return Doubt.UNSEEN
-
-    return run
-
-
 def _remember(typing: Typing, memory: Memory, like: Typed) -> Typed:
     """The memory added to the scope, and ``like`` as what reads it."""
     assert typing.scope.memories is not None
@@ -102,7 +92,7 @@ def _remember(typing: Typing, memory: Memory, like: Typed) -> Typed:
     signals = like.signals | memory.input.signals | {memory.name}
     if memory.reset is not None:
         signals |= memory.reset.signals
-    return replace(like, signals=signals, evaluate=_read(memory.name))
+    return replace(like, signals=signals, evaluate=values.remembered(memory.name))
 
 
 def _over_time(
@@ -125,7 +115,7 @@ def _as_rate(result: Typed, value: Typed, seconds: float) -> Typed:
     assert value.unit is not None
     scale = float(value.unit.factor) if value.unit.offset else 1.0
     most = (value.high - value.low) / seconds * scale
-    scaled = values.each(result.evaluate, lambda item: values.finite(float(item) * scale))
+    scaled = values.each(result.evaluate, values.scaled(scale))
     of = quotient(difference(value.unit), _SECOND)
     return replace(result, unit=of, low=-most, high=most, evaluate=scaled)
 
@@ -187,19 +177,10 @@ def _time_to(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed
     if target is None:
         return None
     pace = _over_time(MemoryKind.RATE, node.arguments[0], known[0], seconds, typing)
-    missing = values.pair(
-        target.evaluate, known[0].evaluate, values.certain(values.calculated(lambda a, b: a - b))
-    )
-    left = values.pair(missing, pace.evaluate, values.certain(values.calculated(_reached)))
+    missing = values.pair(target.evaluate, known[0].evaluate, values.certain(values.calculated(values.minus)))
+    left = values.pair(missing, pace.evaluate, values.certain(values.calculated(values.reached)))
     signals = pace.signals | target.signals
     return Typed(ValueKind.NUMBER, _SECOND, None, 0.0, math.inf, (), signals, left)
-
-
-def _reached(missing: float, pace: float) -> float:
-    """Seconds until what is missing is there; not a number when it moves away or stands still."""
-    if missing == 0:
-        return 0.0
-    return missing / pace if missing * pace > 0 else math.nan
 
 
 def _efficiency(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | None:
@@ -218,17 +199,10 @@ def _efficiency(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Ty
     if len(parts) != 2:
         return None
     power, speed = parts
-    share = values.pair(power.evaluate, speed.evaluate, values.certain(_for_distance))
+    share = values.pair(power.evaluate, speed.evaluate, values.certain(values.for_distance))
     low = -math.inf if power.low < 0 else 0.0
     signals = power.signals | speed.signals
     return Typed(ValueKind.NUMBER, _ENERGY, None, low, math.inf, (), signals, share)
-
-
-def _for_distance(power: values.Scalar, speed: values.Scalar) -> Item:
-    """J/m; out of range below walking pace (1 km/h), where a distance means nothing."""
-    if isinstance(power, str) or isinstance(speed, str) or abs(speed) < 1 / 3.6:
-        return Doubt.OUT_OF_RANGE
-    return values.finite(power / abs(speed))
 
 
 _Typing = Callable[[syntax.Call, Sequence[Typed], Typing], Typed | None]
@@ -259,7 +233,7 @@ def power(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Typed | 
         return None
     a, b = known
     ends = [times_bound(x, y) for x in (a.low, a.high) for y in (b.low, b.high)]
-    times = values.pair(a.evaluate, b.evaluate, values.certain(values.calculated(lambda x, y: x * y)))
+    times = values.pair(a.evaluate, b.evaluate, values.certain(values.calculated(values.times)))
     count = a.count if a.count is not None else b.count
     if a.count is not None and b.count is not None and a.count != b.count:
         typing.fail("M213", "power() is given lists of different lengths", node.span, usage)
@@ -286,20 +260,13 @@ def interpolate(node: syntax.Call, known: Sequence[Typed], typing: Typing) -> Ty
         typing.fail("M281", message, node.span, "write them in rising order of the first number")
         return None
 
-    def between(item: values.Scalar) -> Item:
-        if isinstance(item, str) or not xs[0] <= item <= xs[-1]:
-            return Doubt.OUT_OF_RANGE
-        at = next(number for number in range(1, len(xs)) if item <= xs[number])
-        part = (item - xs[at - 1]) / (xs[at] - xs[at - 1])
-        return values.finite(ys[at - 1] + part * (ys[at] - ys[at - 1]))
-
     return replace(
         known[2],
         count=value.count,
         low=min(ys),
         high=max(ys),
         signals=value.signals,
-        evaluate=values.each(value.evaluate, between),
+        evaluate=values.each(value.evaluate, values.between(tuple(xs), tuple(ys))),
     )
 
 

@@ -14,10 +14,10 @@ from hmic.model import values
 from hmic.model.units import (
     PLAIN,
     Unit,
+    converter,
     convertible,
     quantity_name,
 )
-from hmic.model.units import converter as unit_converter
 from hmic.model.values import Item, Lookup, Value, ValueKind
 
 
@@ -135,13 +135,13 @@ def as_unit(value: Typed, target: Unit) -> Typed | None:
         return None
     if value.unit == target:
         return value
-    convert = unit_converter(value.unit, target)
+    convert = converter(value.unit, target)
     return replace(
         value,
         unit=target,
         low=convert(value.low),
         high=convert(value.high),
-        evaluate=values.each(value.evaluate, lambda item: values.finite(convert(float(item)))),
+        evaluate=values.each(value.evaluate, values.converted(value.unit, target)),
     )
 
 

@@ -12,7 +12,8 @@ from __future__ import annotations
 from enum import StrEnum
 
 from hmic.model.actions import Acknowledge, GoTo, TurnPage, ZoneAction
-from hmic.model.expressions import Lookup, Typed, Value, ValueKind
+from hmic.model.expressions import Typed, ValueKind
+from hmic.model.shown import barred, while_all
 
 TOUCH_PREFIX = "touch."
 HOLD_PREFIX = "hold."
@@ -45,10 +46,6 @@ def hold_signal(screen: str, zone: int) -> str:
 def hold_part(screen: str, zone: int, conditions: tuple[Typed, ...] = ()) -> Typed:
     """How much of its time a zone has been held, for a channel: none while a touch of it would be refused."""
     name = hold_signal(screen, zone)
-
-    def evaluate(lookup: Lookup) -> Value:
-        return lookup(name) if all(each.evaluate(lookup) is True for each in conditions) else 0.0
-
     return Typed(
         kind=ValueKind.NUMBER,
         unit=None,
@@ -57,7 +54,7 @@ def hold_part(screen: str, zone: int, conditions: tuple[Typed, ...] = ()) -> Typ
         high=1.0,
         words=(),
         signals=frozenset({name}).union(*(condition.signals for condition in conditions)),
-        evaluate=evaluate,
+        evaluate=while_all(name, tuple(each.evaluate for each in conditions)),
     )
 
 
@@ -80,13 +77,6 @@ def touch_state(
     """How a zone fares, for a channel; ``conditions`` must all be true for it to act. ``words`` are those
     of ``TouchState`` that it can come to."""
     name = touch_signal(screen, zone)
-
-    def evaluate(lookup: Lookup) -> Value:
-        word = lookup(name)
-        if word != TouchState.IDLE or all(condition.evaluate(lookup) is True for condition in conditions):
-            return word
-        return TouchState.BARRED
-
     return Typed(
         kind=ValueKind.WORD,
         unit=None,
@@ -95,5 +85,7 @@ def touch_state(
         high=0.0,
         words=words,
         signals=frozenset({name}).union(*(condition.signals for condition in conditions)),
-        evaluate=evaluate,
+        evaluate=barred(
+            name, TouchState.IDLE, TouchState.BARRED, tuple(each.evaluate for each in conditions)
+        ),
     )

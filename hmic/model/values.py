@@ -1,4 +1,4 @@
-"""Values with doubt, and the closures that compute with them.
+"""Values with doubt, and the closures that compute with them. Each closure knows how it was made (``made``).
 
 Every closure is total: whatever a lookup gives, it returns a value or a ``Doubt``. Where several
 inputs are in doubt the result is in the gravest: never seen before stale before out of range. A
@@ -10,7 +10,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from enum import IntEnum, StrEnum
+from operator import add, ge, gt, le, lt, mul, sub, truediv
 from typing import Protocol
+
+from hmic.model.made import Sort, maker, plain
+from hmic.model.units import Unit, converter
 
 
 class ValueKind(StrEnum):
@@ -60,11 +64,13 @@ class Evaluates(Protocol):
         """Its closure."""
 
 
+@maker(Sort.VALUE, Value)
 def constant(value: Value) -> Evaluate:
     """Always this value."""
     return lambda lookup: value
 
 
+@maker(Sort.CHECK, float, float)
 def number_check(low: float, high: float) -> Callable[[object], Item]:
     """A finite float within the range, else the doubt."""
     width = high - low
@@ -87,6 +93,7 @@ def number_check(low: float, high: float) -> Callable[[object], Item]:
     return check
 
 
+@plain(Sort.CHECK)
 def flag_check(value: object) -> Item:
     """A bool (0 and 1 count), else the doubt."""
     if isinstance(value, Doubt | bool):
@@ -96,6 +103,7 @@ def flag_check(value: object) -> Item:
     return Doubt.OUT_OF_RANGE
 
 
+@maker(Sort.CHECK, tuple[str, ...])
 def word_check(words: Sequence[str]) -> Callable[[object], Item]:
     """One of the words, else the doubt."""
     known = frozenset(words)
@@ -108,11 +116,13 @@ def word_check(words: Sequence[str]) -> Callable[[object], Item]:
     return check
 
 
+@plain(Sort.CHECK)
 def text_check(value: object) -> Item:
     """A string, else the doubt."""
     return value if isinstance(value, Doubt | str) else Doubt.OUT_OF_RANGE
 
 
+@maker(Sort.VALUE, str, int | None, Sort.CHECK)
 def read(name: str, count: int | None, check: Callable[[object], Item]) -> Evaluate:
     """The signal's value from the lookup, checked. A name the lookup does not know (KeyError) and
     an array of the wrong length count as never seen."""
@@ -141,6 +151,20 @@ def read(name: str, count: int | None, check: Callable[[object], Item]) -> Evalu
     return scalar if count is None else array
 
 
+@maker(Sort.VALUE, str)
+def remembered(name: str) -> Evaluate:
+    """What is remembered by a name, as it is. A name that the lookup does not know was never seen."""
+
+    def run(lookup: Lookup) -> Value:
+        try:
+            return lookup(name)
+        except KeyError:
+            return Doubt.UNSEEN
+
+    return run
+
+
+@maker(Sort.VALUE, Sort.VALUE, Sort.ONE)
 def each(inner: Evaluate, function: Callable[[Scalar], Item]) -> Evaluate:
     """The function of the value, or of each element; doubts pass."""
 
@@ -154,6 +178,7 @@ def each(inner: Evaluate, function: Callable[[Scalar], Item]) -> Evaluate:
     return run
 
 
+@maker(Sort.VALUE, Sort.VALUE, Sort.VALUE, Sort.TWO)
 def pair(left: Evaluate, right: Evaluate, function: Callable[[Item, Item], Item]) -> Evaluate:
     """The function of two values, element by element where one is an array. The function gets the
     doubts too."""
@@ -171,6 +196,7 @@ def pair(left: Evaluate, right: Evaluate, function: Callable[[Item, Item], Item]
     return run
 
 
+@maker(Sort.TWO, Sort.SURE)
 def certain(function: Callable[[Scalar, Scalar], Item]) -> Callable[[Item, Item], Item]:
     """A function for ``pair`` that is in doubt as soon as an input is."""
 
@@ -182,6 +208,7 @@ def certain(function: Callable[[Scalar, Scalar], Item]) -> Callable[[Item, Item]
     return run
 
 
+@maker(Sort.SURE, Sort.SUM)
 def calculated(function: Callable[[float, float], float]) -> Callable[[Scalar, Scalar], Item]:
     """Arithmetic on two numbers; what is no finite number is out of range."""
 
@@ -201,6 +228,123 @@ def finite(value: float) -> Item:
     return value if math.isfinite(value) else Doubt.OUT_OF_RANGE
 
 
+@plain(Sort.ONE)
+def opposite(item: Scalar) -> Item:
+    """``not``."""
+    return not item
+
+
+@plain(Sort.ONE)
+def negative(item: Scalar) -> Item:
+    """The number below zero as far as it was above."""
+    return -float(item)
+
+
+@plain(Sort.ONE)
+def size(item: Scalar) -> Item:
+    """The number without its sign."""
+    return abs(float(item))
+
+
+@maker(Sort.ONE, Unit, Unit)
+def converted(source: Unit, target: Unit) -> Callable[[Scalar], Item]:
+    """A number of one unit in another."""
+    convert = converter(source, target)
+    return lambda item: finite(convert(float(item)))
+
+
+@maker(Sort.ONE, float)
+def scaled(scale: float) -> Callable[[Scalar], Item]:
+    """So many times as much."""
+    return lambda item: finite(float(item) * scale)
+
+
+@maker(Sort.ONE, tuple[float, ...], tuple[float, ...])
+def between(xs: Sequence[float], ys: Sequence[float]) -> Callable[[Scalar], Item]:
+    """Straight lines between points; out of range beyond the first and the last. ``xs`` rise."""
+
+    def run(item: Scalar) -> Item:
+        if isinstance(item, str) or not xs[0] <= item <= xs[-1]:
+            return Doubt.OUT_OF_RANGE
+        at = next(number for number in range(1, len(xs)) if item <= xs[number])
+        part = (item - xs[at - 1]) / (xs[at] - xs[at - 1])
+        return finite(ys[at - 1] + part * (ys[at] - ys[at - 1]))
+
+    return run
+
+
+@maker(Sort.SURE, bool)
+def same(wanted: bool) -> Callable[[Scalar, Scalar], Item]:
+    """Whether two are alike, or that they are not."""
+    return lambda a, b: (a == b) is wanted
+
+
+@maker(Sort.SURE, str)
+def compared(order: str) -> Callable[[Scalar, Scalar], Item]:
+    """Whether the first number is ``<``, ``<=``, ``>`` or ``>=`` the second."""
+    holds = ORDERS[order]
+    return lambda a, b: holds(float(a), float(b))
+
+
+ORDERS: Mapping[str, Callable[[float, float], bool]] = {"<": lt, "<=": le, ">": gt, ">=": ge}
+
+plus = plain(Sort.SUM, "plus")(add)
+minus = plain(Sort.SUM, "minus")(sub)
+times = plain(Sort.SUM, "times")(mul)
+over = plain(Sort.SUM, "over")(truediv)
+
+
+@maker(Sort.SUM, float)
+def moved(by: float) -> Callable[[float, float], float]:
+    """The first number moved by so many times the second."""
+    return lambda a, b: a + by * b
+
+
+@plain(Sort.SUM)
+def reached(missing: float, pace: float) -> float:
+    """Seconds until what is missing is there; not a number when it moves away or stands still."""
+    if missing == 0:
+        return 0.0
+    return missing / pace if missing * pace > 0 else math.nan
+
+
+@plain(Sort.SURE)
+def for_distance(power: Scalar, speed: Scalar) -> Item:
+    """J/m; out of range below walking pace (1 km/h), where a distance means nothing."""
+    if isinstance(power, str) or isinstance(speed, str) or abs(speed) < 1 / 3.6:
+        return Doubt.OUT_OF_RANGE
+    return finite(power / abs(speed))
+
+
+least = plain(Sort.MANY, "least")(min)
+most = plain(Sort.MANY, "most")(max)
+
+
+@plain(Sort.MANY)
+def width(numbers: Sequence[float]) -> float:
+    """The largest less the smallest."""
+    return max(numbers) - min(numbers)
+
+
+@plain(Sort.MANY)
+def how_many(numbers: Sequence[float]) -> float:
+    """How many are true."""
+    return float(sum(map(bool, numbers)))
+
+
+@plain(Sort.MANY)
+def place_of_least(numbers: Sequence[float]) -> float:
+    """The place, from 1, of the smallest."""
+    return float(numbers.index(min(numbers)) + 1)
+
+
+@plain(Sort.MANY)
+def place_of_most(numbers: Sequence[float]) -> float:
+    """The place, from 1, of the largest."""
+    return float(numbers.index(max(numbers)) + 1)
+
+
+@plain(Sort.MANY)
 def total(numbers: Sequence[float]) -> float:
     """The exactly rounded sum (the same in every Python), infinite on overflow."""
     try:
@@ -209,25 +353,40 @@ def total(numbers: Sequence[float]) -> float:
         return math.inf
 
 
+@plain(Sort.MANY)
 def mean(numbers: Sequence[float]) -> float:
     """The arithmetic mean of at least one number."""
     return total(numbers) / len(numbers)
 
 
+def _all_true(a: Scalar, b: Scalar) -> Item:
+    return bool(a) and bool(b)
+
+
+def _any_true(a: Scalar, b: Scalar) -> Item:
+    return bool(a) or bool(b)
+
+
+_and, _or = certain(_all_true), certain(_any_true)
+
+
+@plain(Sort.TWO)
 def both(a: Item, b: Item) -> Item:
     """``and``: false as soon as one is surely false, whatever the other."""
     if a is False or b is False:
         return False
-    return certain(lambda x, y: bool(x) and bool(y))(a, b)
+    return _and(a, b)
 
 
+@plain(Sort.TWO)
 def either(a: Item, b: Item) -> Item:
     """``or``: true as soon as one is surely true, whatever the other."""
     if a is True or b is True:
         return True
-    return certain(lambda x, y: bool(x) or bool(y))(a, b)
+    return _or(a, b)
 
 
+@maker(Sort.VALUE, [Sort.VALUE])
 def gathered(inners: Sequence[Evaluate]) -> Evaluate:
     """Single values as one array."""
 
@@ -241,6 +400,7 @@ def gathered(inners: Sequence[Evaluate]) -> Evaluate:
     return run
 
 
+@maker(Sort.VALUE, Sort.VALUE, Sort.MANY)
 def reduced(inner: Evaluate, function: Callable[[Sequence[float]], float]) -> Evaluate:
     """One number from an array; a doubtful element puts the whole in doubt."""
 
@@ -259,6 +419,7 @@ def reduced(inner: Evaluate, function: Callable[[Sequence[float]], float]) -> Ev
     return run
 
 
+@maker(Sort.VALUE, Sort.VALUE, Sort.VALUE)
 def element(array: Evaluate, index: Evaluate) -> Evaluate:
     """The element at a place that counts from 1."""
 

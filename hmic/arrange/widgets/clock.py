@@ -13,7 +13,8 @@ from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import PhraseKind, Signal, Text, Widget, phrase_kinds
 from hmic.model.builtin import BUILTIN, CLOCK
 from hmic.model.channels import Channel, Scaled
-from hmic.model.expressions import Doubt, Lookup, Typed, Value, ValueKind
+from hmic.model.expressions import Typed, ValueKind
+from hmic.model.shown import hand
 from hmic.paint import shapes
 from hmic.paint.operations import LARGEST_POINTER, Box, Mask, Pointer, Stencil
 from hmic.paint.raster import UNIT, Samples, polar
@@ -97,12 +98,5 @@ def _face(side: int) -> Mask:
 @cache
 def _minutes_of(cycle: int, step: float) -> Typed:
     """The time of day within a hand's cycle in minutes, cut down to whole steps of the hand."""
-
-    def evaluate(lookup: Lookup) -> Value:
-        time = lookup(CLOCK)
-        if isinstance(time, Doubt | tuple | str):
-            return time
-        return time % cycle // step * step
-
     unit, reads = BUILTIN[CLOCK].unit, frozenset({CLOCK})
-    return Typed(ValueKind.NUMBER, unit, None, 0.0, cycle - step, (), reads, evaluate)
+    return Typed(ValueKind.NUMBER, unit, None, 0.0, cycle - step, (), reads, hand(float(cycle), step))

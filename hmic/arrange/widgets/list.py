@@ -14,7 +14,8 @@ from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Name, PhraseKind, Quantity, Widget, phrase_kinds
 from hmic.model.actions import SetToRow, TurnPage, ZoneAction
 from hmic.model.channels import Channel, Listed
-from hmic.model.expressions import Doubt, Lookup, Typed, Value, ValueKind
+from hmic.model.expressions import Lookup, Typed, Value, ValueKind
+from hmic.model.shown import chosen_in_row, title_in_row
 from hmic.model.touch_progress import page_signal
 from hmic.paint import shapes
 from hmic.paint.operations import Box, Frame, Stencil
@@ -111,29 +112,11 @@ def _mark(chosen: Typed, row: tuple[str, int, int], place: Box, canvas: Canvas) 
 
 def _titled(value: Typed, row: tuple[str, int, int]) -> Typed:
     """The title in a row of the page in sight; an empty text beyond the last."""
-    pages, rows, number = row
-
-    def evaluate(lookup: Lookup) -> Value:
-        titles, page = value.evaluate(lookup), lookup(pages)
-        if isinstance(titles, Doubt) or not isinstance(titles, tuple):
-            return titles
-        place = int(page) * rows + number if isinstance(page, float | int) else number
-        return titles[place] if place < len(titles) else ""
-
-    return _made(ValueKind.TEXT, value.signals | {pages}, evaluate)
+    return _made(ValueKind.TEXT, value.signals | {row[0]}, title_in_row(value.evaluate, *row))
 
 
 def _chosen(chosen: Typed, row: tuple[str, int, int]) -> Typed:
-    pages, rows, number = row
-
-    def evaluate(lookup: Lookup) -> Value:
-        value, page = chosen.evaluate(lookup), lookup(pages)
-        if isinstance(value, Doubt | tuple | str):
-            return value
-        place = int(page) * rows + number if isinstance(page, float | int) else number
-        return int(value) == place + 1
-
-    return _made(ValueKind.FLAG, chosen.signals | {pages}, evaluate)
+    return _made(ValueKind.FLAG, chosen.signals | {row[0]}, chosen_in_row(chosen.evaluate, *row))
 
 
 def _made(kind: ValueKind, signals: frozenset[str], evaluate: Callable[[Lookup], Value]) -> Typed:

@@ -16,7 +16,7 @@ from hmic.model.samples import sample_values
 from hmic.pack.writer import write
 from hmic.paint.operations import Moment
 from hmic.places import examples_folder, fonts_folder
-from hmic.runtime.decoding import load_decoder
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.replays import entries_of, open_replay
 from hmic.runtime.seeking import SeekableReplay
 from hmic.show.contact_sheet import contact_sheet

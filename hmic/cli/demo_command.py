@@ -153,7 +153,7 @@ class _Stretch:
 def _replay(bound: object, log: Path, port: str, pictures: _Pictures) -> None:
     from hmic.link.serial_port import open_port
     from hmic.runtime.binding import BoundDesign
-    from hmic.runtime.decoding import load_decoder
+    from hmic.runtime.from_dbc import load_decoder
     from hmic.runtime.run import run
     from hmic.runtime.runtime import Runtime
     from hmic.runtime.sources import Replay

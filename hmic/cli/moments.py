@@ -98,7 +98,7 @@ def _opened(
 ) -> Iterator[tuple[PlayedLogs | RecordLog, SeekableReplay]]:
     """What was recorded, to be looked at; at the end it is read whole and what is wrong with it told."""
     from hmic.runtime.answering import overhearing
-    from hmic.runtime.decoding import load_decoder
+    from hmic.runtime.from_dbc import load_decoder
     from hmic.runtime.replays import entries_of, open_replay
     from hmic.runtime.seeking import SeekableReplay
 

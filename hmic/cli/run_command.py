@@ -101,8 +101,8 @@ def run(arguments: argparse.Namespace) -> int:
     answered."""
     from hmic.link.half_duplex import HalfDuplexHost
     from hmic.link.serial_port import open_port
-    from hmic.runtime.encoding import load_encoder
     from hmic.runtime.ending import Ending
+    from hmic.runtime.from_dbc import load_encoder
     from hmic.runtime.recording import Recorder
     from hmic.runtime.run import local_minutes
     from hmic.runtime.run import run as run_loop
@@ -193,7 +193,7 @@ def open_sources(
     """The sources that the command line names; none shows a dashboard of unseen values. ``quiet`` are
     flags that a simulation leaves off."""
     from hmic.runtime.answering import overhearing
-    from hmic.runtime.decoding import load_decoder
+    from hmic.runtime.from_dbc import load_decoder
     from hmic.runtime.pipe import Pipe
     from hmic.runtime.simulator import Simulator
     from hmic.runtime.sources import Replay
@@ -210,7 +210,7 @@ def open_sources(
 
 def _open_buses(design: Design, arguments: argparse.Namespace, vehicle_time: VehicleTime) -> list[LiveCan]:
     from hmic.runtime.adapter_form import adapter_of
-    from hmic.runtime.decoding import load_decoder
+    from hmic.runtime.from_dbc import load_decoder
     from hmic.runtime.listening import OPEN_WITHIN
     from hmic.runtime.obd import Asker
     from hmic.runtime.sources import LiveCan

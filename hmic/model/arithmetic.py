@@ -63,7 +63,7 @@ def operation(node: syntax.Operation, left: Typed, right: Typed, typing: Typing)
         if aligned is None:
             return None
         _warn_never(node, left, aligned, typing)
-        return _flag(left, aligned, values.certain(values.compared(node.operator.value)))
+        return _flag(left, aligned, values.certain(values.compared(str(node.operator))))
     if node.operator in {Operator.PLUS, Operator.MINUS}:
         return _sum(node, left, right, typing)
     return _product(node, left, right, typing)

@@ -90,3 +90,18 @@ def of_bits(place: Place, bits: int) -> int | float:
         as_bits, as_real = _FLOATS[place.length]
         return float(struct.unpack(as_real, struct.pack(as_bits, bits))[0])
     return bits - (1 << place.length) if place.signed and bits >> (place.length - 1) else bits
+
+
+def bits_of(place: Place, raw: int | float) -> int | None:
+    """The bits by which a field says a raw value; None where it cannot."""
+    if place.real:
+        as_bits, as_real = _FLOATS[place.length]
+        try:
+            return int(struct.unpack(as_bits, struct.pack(as_real, raw))[0])
+        except (OverflowError, struct.error):
+            return None
+    if not isinstance(raw, int):
+        return None
+    half = 1 << place.length - 1
+    low, high = (-half, half - 1) if place.signed else (0, 2 * half - 1)
+    return raw & 2 * half - 1 if low <= raw <= high else None

@@ -3,29 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import NamedTuple
 
-from hmic.diagnostics import DesignError, Finding, did_you_mean, error, warning
-from hmic.model.buses import address
-from hmic.model.dbc import SUFFIXES, read_database
-from hmic.model.dbc_bits import Lack, of_bits, place_of, raw_value
-from hmic.model.dbc_mending import Unreadable
-from hmic.model.design import Design, SignalDefinition
+from hmic.diagnostics import Finding, warning
+from hmic.model.dbc_bits import Lack, of_bits, raw_value
 from hmic.model.expressions import Doubt, Scalar
-from hmic.model.files import LARGEST
-from hmic.model.j1939 import NOBODY, group_of, is_group, said_group, source_of
-from hmic.plain_files import read_plain
+from hmic.model.j1939 import group_of
 from hmic.runtime.grouped import Grouped, sender_of
-from hmic.runtime.guarding import guard_of
+from hmic.runtime.tables import ReceivedMessage
 from hmic.runtime.taking import MOST_KNOWN, Lacking, Page, Taking, taking_of
 from hmic.runtime.wanted import Wanted
-from hmic.runtime.watched import Field, Watched, conversion
+from hmic.runtime.watched import Field, Watched, watched
 from hmic.sources.frame import Frame
-
-if TYPE_CHECKING:
-    from cantools.database.can import Message
-    from cantools.database.can.signal import Signal
 
 
 class Reading(NamedTuple):
@@ -263,122 +252,15 @@ def _two_senders(message: Watched) -> Finding:
     return warning("R772", text, None, remedy)
 
 
-def load_decoder(design: Design, overheard: Mapping[str, Overhear] | None = None) -> Decoder:
-    """The decoder of a design's CAN signals. Raises DesignError: R701, R705 to R708."""
-    wanted: dict[str, list[SignalDefinition]] = {}
-    for definition in design.signals.values():
-        if definition.source is not None:
-            wanted.setdefault(definition.source.bus, []).append(definition)
-    findings: list[Finding] = []
+def decoder_of(
+    messages: Iterable[ReceivedMessage], overheard: Mapping[str, Overhear] | None = None
+) -> Decoder:
+    """The decoder of messages by their tables."""
     entries: dict[Key, Watched] = {}
     groups: dict[tuple[str, int], list[Watched]] = {}
-    for bus, definitions in wanted.items():
-        if bus not in design.descriptions:
-            text = f"'{definitions[0].name}' comes from CAN, but there is no DBC"
-            remedy = "add `dbc: FILE` to design.yaml"
-            raise DesignError([error("R708", text, definitions[0].span, remedy)])
-        wire, database = design.wire(bus), open_database(design.descriptions[bus])
-        for key, watched in _watched(design, bus, definitions, database, findings).items():
-            if watched.grouped:
-                groups.setdefault((wire, group_of(key.identifier)), []).append(watched)
-            else:
-                entries[wire, key.identifier, key.extended] = watched
-    if findings:
-        raise DesignError(findings)
+    for message in messages:
+        if message.grouped:
+            groups.setdefault((message.bus, group_of(message.identifier)), []).append(watched(message))
+        else:
+            entries[message.bus, message.identifier, message.extended] = watched(message)
     return Decoder(entries, overheard, Grouped(groups))
-
-
-class _Meant(NamedTuple):
-    """A message of a bus, and of a parameter group the sender and receiver that are meant."""
-
-    identifier: int
-    extended: bool
-    source: int | None = None
-    destination: int | None = None
-
-
-def _watched(
-    design: Design,
-    bus: str,
-    wanted: Iterable[SignalDefinition],
-    database: Any,
-    findings: list[Finding],
-) -> dict[_Meant, Watched]:
-    """The messages of a bus that signals come from."""
-    entries: dict[_Meant, Watched] = {}
-    messages: dict[str, Message] = {message.name: message for message in database.messages}
-    for definition in wanted:
-        for element in [None] if definition.count is None else range(definition.count):
-            found = _find(messages, definition, element)
-            if isinstance(found, Finding):
-                findings.append(found)
-                break
-            message, signal = found
-            grouped = is_group(said_group(message, database), design.j1939.get(bus))
-            meant = _meant(message, definition, grouped)
-            watched = entries.get(meant)
-            if watched is None:
-                guard, counter = guard_of(design, bus, message)
-                name = address(bus, message.name)
-                watched = entries[meant] = Watched(name, [], guard, counter, grouped=grouped)
-                watched.source, watched.destination = meant.source, meant.destination
-            place = place_of(signal, {each.name: each for each in message.signals})
-            convert = conversion(definition, signal, grouped)
-            watched.fields.append(Field(definition.name, element, signal.name, place, convert))
-    return entries
-
-
-def _meant(message: Message, definition: SignalDefinition, grouped: bool) -> _Meant:
-    """Of a group the sender that the signal names, else the one of the identifier, where that names one."""
-    number, source = message.frame_id, definition.source
-    if not grouped or source is None:
-        return _Meant(number, message.is_extended_frame)
-    said = source_of(number) if source_of(number) not in NOBODY else None
-    return _Meant(number, True, said if source.address is None else source.address, source.destination)
-
-
-def open_database(path: Path) -> Any:
-    """The cantools database of the design's message file. Raises DesignError: M218, R701, R705."""
-    name = path.name
-    if path.suffix.lower() not in SUFFIXES:
-        remedy = f"name a file that ends in one of {', '.join(SUFFIXES)}"
-        raise DesignError([error("R705", f"'{name}' does not end in .dbc", None, remedy)])
-    try:
-        return read_database(read_plain(path, LARGEST), name)[0]
-    except OSError as fault:
-        reason = fault.strerror or "it cannot be read"
-        message = f"the DBC '{name}' cannot be opened: {reason}"
-        raise DesignError([error("R701", message, None, "check 'dbc' in design.yaml")]) from fault
-    except Unreadable as fault:
-        place = "" if fault.line is None else f" in line {fault.line}"
-        message = f"the DBC '{name}' cannot be understood{place}: {fault.reason}"
-        raise DesignError([error("R705", message, None, "export the file again")]) from fault
-
-
-def _find(
-    messages: Mapping[str, Message], definition: SignalDefinition, element: int | None
-) -> tuple[Message, Signal] | Finding:
-    source = definition.source
-    assert source is not None
-    number = "" if element is None else str(element + 1)
-    message_name = source.message.replace("{n}", number)
-    signal_name = source.signal.replace("{n}", number)
-    message = messages.get(message_name)
-    if message is None:
-        return error(
-            "R706",
-            f"'{definition.name}' comes from message '{message_name}', which the DBC does not have",
-            definition.span,
-            did_you_mean(message_name, messages, "messages"),
-        )
-    signals: dict[str, Signal] = {signal.name: signal for signal in message.signals}
-    signal = signals.get(signal_name)
-    if signal is None:
-        return error(
-            "R707",
-            f"'{definition.name}' comes from signal '{signal_name}', which message '{message_name}' of the "
-            "DBC does not have",
-            definition.span,
-            did_you_mean(signal_name, signals, "signals"),
-        )
-    return message, signal

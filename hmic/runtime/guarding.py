@@ -5,13 +5,10 @@ A frame that fails is not used, so its values turn stale as if it had not come.
 
 from __future__ import annotations
 
-from typing import Any
-
 from hmic.diagnostics import Finding, warning
 from hmic.model.buses import address
 from hmic.model.checksums import checksum_by
-from hmic.model.dbc_bits import Place, place_of
-from hmic.model.design import Design, MessageCheck
+from hmic.model.design import MessageCheck
 
 SEVERAL = 3
 """Frames in a row that must fail before a person is told."""
@@ -67,16 +64,3 @@ class Guard:
             if now == last:
                 return "its counter stands still"
         return None
-
-
-def guard_of(design: Design, bus: str, message: Any) -> tuple[Guard | None, Place | None]:
-    """A guard for a message of a bus (cantools' own) that the design checks, and the place of its counter."""
-    check = design.messages.get(address(bus, message.name))
-    if check is None:
-        return None, None
-    fields = {signal.name: signal for signal in message.signals}
-    counter = place_of(fields[check.counter], fields) if check.counter in fields else None
-    # A big-endian field starts at its highest bit, a little-endian one at its lowest; a whole byte lies in
-    # the same byte either way.
-    place = fields[check.checksum].start // 8 if check.checksum in fields else None
-    return Guard(check, place), counter

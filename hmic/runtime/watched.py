@@ -1,22 +1,18 @@
-"""What is watched of a message of the DBC, and its raw values to values of the design's signals."""
+"""What is watched of a message that signals come from, and its raw values to values of signals."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from hmic.model.dbc import means_no_number, means_no_value
 from hmic.model.dbc_bits import Place
-from hmic.model.design import SignalDefinition
 from hmic.model.j1939 import NoMeasure, no_measure
-from hmic.model.units import converter, convertible, unit
+from hmic.model.units import converter
 from hmic.model.values import Doubt, Scalar, ValueKind
 from hmic.runtime.guarding import Guard
-
-if TYPE_CHECKING:
-    from cantools.database.can.signal import Signal
+from hmic.runtime.tables import Conversion, ReceivedMessage
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,21 +58,33 @@ class Watched:
         return f"{self.undecoded} of {self.name} undecoded" if self.undecoded else ""
 
 
-def conversion(
-    definition: SignalDefinition, signal: Signal, grouped: bool
-) -> Callable[[Any], Scalar | Doubt]:
-    """From a field's raw value to its signal's; ``grouped``: it is of a parameter group of J1939, where some
-    raw values are none by the standard. A sign is nothing that the standard knows, so a field that has one
-    may be what it says."""
-    convert = _converter(definition, signal)
-    if not grouped or signal.is_signed or signal.is_float:
+def watched(message: ReceivedMessage) -> Watched:
+    """A message by its table, of which no frame has come."""
+    fields = [
+        Field(each.name, each.element, each.source, each.place, converting(each.conversion))
+        for each in message.fields
+    ]
+    guard = None if message.check is None else Guard(message.check, message.checksum)
+    return Watched(
+        message.name,
+        fields,
+        guard,
+        message.counter,
+        grouped=message.grouped,
+        source=message.source,
+        destination=message.destination,
+    )
+
+
+def converting(conversion: Conversion) -> Callable[[Any], Scalar | Doubt]:
+    """From a field's raw value to its signal's."""
+    convert = _converter(conversion)
+    bits, named = conversion.standard, conversion.named
+    if not bits:
         return convert
-    length, named = int(signal.length), set(definition.words)
-    if definition.kind == ValueKind.TEXT:
-        named = {int(raw) for raw, label in (signal.choices or {}).items() if not means_no_value(str(label))}
 
     def by_the_standard(raw: Any) -> Scalar | Doubt:
-        why = None if raw in named else no_measure(raw, length)
+        why = None if raw in named else no_measure(raw, bits)
         if why is NoMeasure.ABSENT:
             return Doubt.UNSEEN
         value = convert(raw)
@@ -85,14 +93,11 @@ def conversion(
     return by_the_standard
 
 
-def _converter(definition: SignalDefinition, signal: Signal) -> Callable[[Any], Scalar | Doubt]:
-    scale = signal.conversion.raw_to_scaled
-    labels = {int(raw): str(label) for raw, label in (signal.choices or {}).items()}
-    no_data = definition.no_data
-    slack = abs(float(signal.scale)) / 2 if not signal.is_float else 0.0
-
-    def physical(raw: Any) -> float:
-        return float(scale(raw, decode_choices=False))  # type: ignore[arg-type]
+def _converter(conversion: Conversion) -> Callable[[Any], Scalar | Doubt]:
+    physical = _physical(conversion)
+    no_data, slack, words = conversion.no_data, conversion.slack, conversion.words
+    silent, wrong = conversion.silent, conversion.wrong
+    change = None if conversion.change is None else converter(*conversion.change)
 
     def absent(raw: Any) -> bool:
         return no_data is not None and abs(physical(raw) - no_data) <= slack
@@ -117,21 +122,13 @@ def _converter(definition: SignalDefinition, signal: Signal) -> Callable[[Any], 
             return Doubt.UNSEEN
         return words.get(raw, Doubt.UNSEEN if raw in silent else Doubt.OUT_OF_RANGE)
 
-    silent = {raw for raw, label in labels.items() if means_no_value(label)}
-    wrong = {raw for raw, label in labels.items() if means_no_number(label)}
-    if definition.kind == ValueKind.NUMBER:
-        change = _unit_change(definition, signal.unit)
+    if conversion.kind == ValueKind.NUMBER:
         return number
-    if definition.kind == ValueKind.FLAG:
-        return flag
-    words = dict(definition.words) or {raw: label for raw, label in labels.items() if raw not in silent}
-    return word
+    return flag if conversion.kind == ValueKind.FLAG else word
 
 
-def _unit_change(definition: SignalDefinition, written: str | None) -> Callable[[float], float] | None:
-    """From the DBC's unit to the declared one; None where there is nothing to change, or no way to
-    (the model has told of that)."""
-    given = unit(written) if written else None
-    if definition.unit is None or given is None or given == definition.unit:
-        return None
-    return converter(given, definition.unit) if convertible(given, definition.unit) else None
+def _physical(conversion: Conversion) -> Callable[[Any], float]:
+    if conversion.scale.none:
+        return float
+    factor, offset = conversion.scale.factor, conversion.scale.offset
+    return lambda raw: float(raw * factor + offset)

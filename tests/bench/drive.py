@@ -11,7 +11,8 @@ from pathlib import Path
 from hmic.compile.bind import bind
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.runtime.binding import BoundDesign
-from hmic.runtime.decoding import Arrival, load_decoder
+from hmic.runtime.decoding import Arrival
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.rising import Sight
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.simulator import Simulator

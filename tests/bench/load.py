@@ -23,7 +23,7 @@ from pathlib import Path
 import can
 
 from hmic.model.load import load
-from hmic.runtime.decoding import load_decoder
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.replays import open_replay
 from hmic.sources.log import Log
 from tests.bench.drive import DUNLIN, LOG

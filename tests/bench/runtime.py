@@ -17,7 +17,8 @@ import tracemalloc
 from collections.abc import Iterator
 
 from hmic.compile.bind import bind
-from hmic.runtime.decoding import Arrival, load_decoder
+from hmic.runtime.decoding import Arrival
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.simulator import Simulator
 from hmic.runtime.vehicle_time import VehicleTime

@@ -17,7 +17,7 @@ from hmic.compile.compiling import examine
 from hmic.diagnostics import Severity
 from hmic.model.load import load
 from hmic.model.values import ValueKind
-from hmic.runtime.decoding import load_decoder
+from hmic.runtime.from_dbc import load_decoder
 from hmic.sources.log import Log
 from hmic.survey.draft import Fit, layouts
 from hmic.survey.proposal import Proposal

@@ -10,7 +10,7 @@ from hmic.cli.main import main
 from hmic.cli.starter import BATTERY
 from hmic.model.load import load
 from hmic.model.values import Doubt, Value
-from hmic.runtime.encoding import load_encoder
+from hmic.runtime.from_dbc import load_encoder
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestMade, Requests
 from hmic.sources.frame import Frame

@@ -26,7 +26,8 @@ from hmic.model.values import Value
 from hmic.pack.writer import write
 from hmic.paint.operations import Moment
 from hmic.paint.painter import Painter
-from hmic.runtime.decoding import Arrival, load_decoder
+from hmic.runtime.decoding import Arrival
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.runtime import Runtime
 from hmic.show.screens import raw_values
 from hmic.sources.frame import Frame

@@ -18,7 +18,7 @@ from hmic.language import design_bounds as bounds
 from hmic.model.dbc import read_database, read_dbc
 from hmic.model.dbc_limits import beyond
 from hmic.model.dbc_places import troubles
-from hmic.runtime.decoding import open_database
+from hmic.runtime.from_dbc import open_database
 from tests.tools.growth import LINEAR, growth
 
 HERE = Span("design.yaml", 6, 6, 6, 13)

@@ -21,7 +21,7 @@ from hmic.model.limits import DEFAULTS
 from hmic.model.load import load
 from hmic.model.requests_file import EVERY, METHODS
 from hmic.model.themes_file import REQUIRED_ROLES
-from hmic.runtime.encoding import load_encoder
+from hmic.runtime.from_dbc import load_encoder
 from hmic.runtime.keeping import EVERY as KEPT_EVERY
 from hmic.runtime.obd import Asker
 from hmic.runtime.parameters import PARAMETERS

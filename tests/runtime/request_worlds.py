@@ -20,8 +20,8 @@ from hmic.compile.bind import bind
 from hmic.compile.compiling import Compiled, compile_design
 from hmic.diagnostics import Finding
 from hmic.link.memory import Faults, MemoryEnd, MemoryLine
-from hmic.runtime.decoding import Arrival, load_decoder
-from hmic.runtime.encoding import load_encoder
+from hmic.runtime.decoding import Arrival
+from hmic.runtime.from_dbc import load_decoder, load_encoder
 from hmic.runtime.requests import RequestMade
 from hmic.runtime.run import Loop
 from hmic.runtime.runtime import Runtime

@@ -34,7 +34,8 @@ from hmic.model.expressions import Doubt, Value
 from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime.binding import BoundDesign, BoundScreen
-from hmic.runtime.decoding import Decoder, load_decoder
+from hmic.runtime.decoding import Decoder
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.runtime import Runtime
 from hmic.runtime.sources import Replay
 from hmic.runtime.state import SignalTable

@@ -17,7 +17,7 @@ from hmic.model.design import Design, FieldSteps
 from hmic.model.expressions import Doubt, Value
 from hmic.model.load import load
 from hmic.model.terms import signal_typed
-from hmic.runtime.encoding import load_encoder
+from hmic.runtime.from_dbc import load_encoder
 from hmic.runtime.requests import RequestDone, RequestMade, Requests
 from tests.tools.changed import replace
 from tests.tools.designs import SMALL

@@ -28,7 +28,8 @@ from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime import service
 from hmic.runtime.adapters import Adapter
-from hmic.runtime.decoding import Arrival, Reading, load_decoder
+from hmic.runtime.decoding import Arrival, Reading
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.keeping import EVERY, Keeper, Sum, load_sums, save_sums
 from hmic.runtime.replays import Repeated
 from hmic.runtime.service import Watchdog, open_log

@@ -23,7 +23,8 @@ from hmic.model.expressions import Doubt
 from hmic.model.units import unit
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.answering import overhearing
-from hmic.runtime.decoding import Reading, load_decoder
+from hmic.runtime.decoding import Reading
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.obd import SELDOM, SILENT_AFTER, SILENT_PACE, WITHIN, Asker
 from hmic.runtime.replays import open_replay
 from hmic.runtime.sources import LiveCan, Replay

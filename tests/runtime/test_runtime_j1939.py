@@ -23,7 +23,8 @@ from hmic.diagnostics import Finding
 from hmic.model.design import CanSource, SignalDefinition
 from hmic.model.expressions import Doubt
 from hmic.model.units import unit
-from hmic.runtime.decoding import Decoder, Reading, load_decoder
+from hmic.runtime.decoding import Decoder, Reading
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.grouped import OTHERS
 from hmic.runtime.recording import Recorder, RecordLog
 from hmic.runtime.replays import open_replay

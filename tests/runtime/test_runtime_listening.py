@@ -36,7 +36,8 @@ from hmic.link.memory import Faults, MemoryLine
 from hmic.model.channels import LIVE
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.binding import BoundDesign, BoundScreen
-from hmic.runtime.decoding import Decoder, load_decoder
+from hmic.runtime.decoding import Decoder
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.inbox import ROOM, Inbox
 from hmic.runtime.listening import CLOSE_WITHIN, IN_A_ROW, Listener, State
 from hmic.runtime.rarely import Rarely

@@ -17,7 +17,8 @@ from runtime_builders import asked_of, design, signal
 from hmic.model.asked import AskedSource
 from hmic.model.units import unit
 from hmic.runtime.answering import overhearing
-from hmic.runtime.decoding import Reading, load_decoder
+from hmic.runtime.decoding import Reading
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.obd import SELDOM, SILENT_AFTER, SILENT_PACE, Asker
 from hmic.runtime.replays import open_replay
 from hmic.runtime.sources import Replay

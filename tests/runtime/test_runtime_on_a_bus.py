@@ -17,8 +17,7 @@ from hmic.model.asked import AskedSource
 from hmic.model.units import unit
 from hmic.runtime.adapters import Adapter
 from hmic.runtime.binding import BoundDesign
-from hmic.runtime.decoding import load_decoder
-from hmic.runtime.encoding import load_encoder
+from hmic.runtime.from_dbc import load_decoder, load_encoder
 from hmic.runtime.obd import Asker
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestDone, RequestMade

@@ -17,7 +17,7 @@ from hmic.model.design import Design, MessageCheck, OutputDefinition
 from hmic.model.expressions import Doubt, Scope, Value, accountable, typed
 from hmic.model.load import load
 from hmic.model.units import unit
-from hmic.runtime.encoding import load_encoder
+from hmic.runtime.from_dbc import load_encoder
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import RequestDone, RequestMade, Requests, forbidden
 from tests.tools.changed import replace

@@ -21,7 +21,8 @@ from hmic.model.expressions import Doubt
 from hmic.model.load import load
 from hmic.model.units import unit
 from hmic.runtime.adapters import Adapter
-from hmic.runtime.decoding import Arrival, Decoder, Reading, load_decoder
+from hmic.runtime.decoding import Arrival, Decoder, Reading
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.recording import Recorder, RecordLog
 from hmic.runtime.run import run
 from hmic.runtime.sources import LIMIT, LiveCan, Replay

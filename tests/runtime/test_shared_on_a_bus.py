@@ -14,8 +14,7 @@ import pytest
 from hmic.cli.main import main
 from hmic.model.design import Design
 from hmic.model.load import load
-from hmic.runtime.decoding import load_decoder
-from hmic.runtime.encoding import load_encoder
+from hmic.runtime.from_dbc import load_decoder, load_encoder
 from hmic.runtime.wiring import wires
 from hmic.sources.frame import Frame
 

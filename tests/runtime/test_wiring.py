@@ -25,7 +25,8 @@ from hmic.cli.main import main
 from hmic.diagnostics import DesignError
 from hmic.model.design import Design
 from hmic.model.load import load
-from hmic.runtime.decoding import Arrival, load_decoder
+from hmic.runtime.decoding import Arrival
+from hmic.runtime.from_dbc import load_decoder
 from hmic.runtime.recording import Recorder, RecordLog
 from hmic.runtime.replays import open_replay
 from hmic.runtime.requests import RequestMade

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hmic.arrange.canvas import Canvas
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import Widget
-from hmic.model.channels import Channel, Spelt
+from hmic.model.channels import Channel, Lettering, Spelt
 from hmic.model.expressions import Typed
 from hmic.paint.fonts import Face
 from hmic.paint.operations import Box, Glyph, Ink, Letter, Letters, LetterSet
@@ -34,9 +34,8 @@ def text_line(
     letters = "".join(sorted(set(canvas.design.letters) - {ELLIPSIS, UNKNOWN})) + UNKNOWN + ELLIPSIS
     advances = tuple(face.measure(letter) + face.spacing for letter in letters)
     most = min(MOST_LETTERS, max(4, int(place.width / (NARROW * face.capital_height))))
-    channels = [
-        Channel(value, Spelt(letters, advances, place.width, most, number), element) for number in range(most)
-    ]
+    lettering = Lettering(letters, advances, place.width, most)
+    channels = [Channel(value, Spelt(lettering, number), element) for number in range(most)]
     first = canvas.artwork.channels_in_row(channels)
     number = canvas.artwork.letter_set(letter_set(letters, face, canvas))
     rise = face.ascent - face.capital_height

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -97,8 +97,8 @@ class FirstTrue:
 
 
 @dataclass(frozen=True)
-class Spelt:
-    """One letter of a text: step 0 is the end of the text, step k the letter ``letters[k - 1]``.
+class Lettering:
+    """How a text is spelt: step 0 is its end, step k the letter ``letters[k - 1]``.
 
     A text longer than ``width`` (the sum of its letters' ``advances``) or than ``most`` letters is
     cut and ends with an ellipsis, the last of ``letters``. Letters not in the set show as the one
@@ -109,12 +109,19 @@ class Spelt:
     advances: tuple[int, ...]
     width: int
     most: int
+
+
+@dataclass(frozen=True)
+class Spelt:
+    """The letter at a place of a text."""
+
+    lettering: Lettering
     place: int
 
     @property
     def count(self) -> int:
         """Live steps."""
-        return len(self.letters) + 1
+        return len(self.lettering.letters) + 1
 
 
 @dataclass(frozen=True)
@@ -197,7 +204,7 @@ def raw_value(channel: Channel, lookup: Lookup) -> int:
     if isinstance(item, Doubt):
         return int(item)
     if isinstance(steps, Spelt):
-        return LIVE + spelling(str(item), replace(steps, place=0))[steps.place]
+        return LIVE + spelling(str(item), steps.lettering)[steps.place]
     if isinstance(steps, Listed):
         return LIVE + steps.values.index(item) if item in steps.values else int(Doubt.OUT_OF_RANGE)
     if isinstance(item, str) or not math.isfinite(item):
@@ -211,8 +218,8 @@ def raw_value(channel: Channel, lookup: Lookup) -> int:
 
 
 @lru_cache(maxsize=512)
-def spelling(text: str, steps: Spelt) -> tuple[int, ...]:
-    """The steps of all ``most`` places of a text; see ``Spelt``."""
+def spelling(text: str, steps: Lettering) -> tuple[int, ...]:
+    """The steps of all ``most`` places of a text."""
     known = {letter: number for number, letter in enumerate(steps.letters)}
     unknown, ellipsis = len(steps.letters) - 2, len(steps.letters) - 1
     letters = [known.get(letter, unknown) for letter in text]

@@ -35,10 +35,10 @@ class Doubt(IntEnum):
 
 
 Scalar = float | bool | str
-Value = Scalar | tuple["Scalar | Doubt", ...] | Doubt
+Item = Scalar | Doubt
+Value = Scalar | tuple[Item, ...] | Doubt
 Lookup = Callable[[str], Value]
 Evaluate = Callable[[Lookup], Value]
-Item = Scalar | Doubt
 
 # Decoding gives 0.1 * 1000 as 100.00000000000001; a range holds to this share of its width.
 SLACK = 1e-9
@@ -64,8 +64,8 @@ class Evaluates(Protocol):
         """Its closure."""
 
 
-@maker(Sort.VALUE, Value)
-def constant(value: Value) -> Evaluate:
+@maker(Sort.VALUE, Scalar)
+def constant(value: Scalar) -> Evaluate:
     """Always this value."""
     return lambda lookup: value
 
@@ -237,26 +237,26 @@ def opposite(item: Scalar) -> Item:
 @plain(Sort.ONE)
 def negative(item: Scalar) -> Item:
     """The number below zero as far as it was above."""
-    return -float(item)
+    return Doubt.OUT_OF_RANGE if isinstance(item, str) else -float(item)
 
 
 @plain(Sort.ONE)
 def size(item: Scalar) -> Item:
     """The number without its sign."""
-    return abs(float(item))
+    return Doubt.OUT_OF_RANGE if isinstance(item, str) else abs(float(item))
 
 
 @maker(Sort.ONE, Unit, Unit)
 def converted(source: Unit, target: Unit) -> Callable[[Scalar], Item]:
     """A number of one unit in another."""
     convert = converter(source, target)
-    return lambda item: finite(convert(float(item)))
+    return lambda item: Doubt.OUT_OF_RANGE if isinstance(item, str) else finite(convert(float(item)))
 
 
 @maker(Sort.ONE, float)
 def scaled(scale: float) -> Callable[[Scalar], Item]:
     """So many times as much."""
-    return lambda item: finite(float(item) * scale)
+    return lambda item: Doubt.OUT_OF_RANGE if isinstance(item, str) else finite(float(item) * scale)
 
 
 @maker(Sort.ONE, tuple[float, ...], tuple[float, ...])
@@ -283,7 +283,13 @@ def same(wanted: bool) -> Callable[[Scalar, Scalar], Item]:
 def compared(order: str) -> Callable[[Scalar, Scalar], Item]:
     """Whether the first number is ``<``, ``<=``, ``>`` or ``>=`` the second."""
     holds = ORDERS[order]
-    return lambda a, b: holds(float(a), float(b))
+
+    def run(a: Scalar, b: Scalar) -> Item:
+        if isinstance(a, str) or isinstance(b, str):
+            return Doubt.OUT_OF_RANGE
+        return holds(float(a), float(b))
+
+    return run
 
 
 ORDERS: Mapping[str, Callable[[float, float], bool]] = {"<": lt, "<=": le, ">": gt, ">=": ge}

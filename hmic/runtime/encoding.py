@@ -26,7 +26,7 @@ class Encoder:
 
     def __init__(self, messages: Sequence[SentMessage]) -> None:
         self._messages = {output: message for message in messages for output in message.outputs}
-        self._counted: dict[int, int] = {}
+        self._counted: dict[str, int] = {}
         self.targets = {
             output: Target(message.bus, message.identifier, message.extended, tuple(message.outputs))
             for output, message in self._messages.items()
@@ -38,7 +38,7 @@ class Encoder:
         message = self._messages[name]
         fields = {field.name: field for field in message.fields}
         given: dict[str, float] = {}
-        count = self._counted.get(id(message), -1)
+        count = self._counted.get(message.name, -1)
         try:
             for output, value in values.items():
                 field = fields[message.outputs[output]]
@@ -51,7 +51,7 @@ class Encoder:
             data = _filled(message, given)
         except _Impossible as why:
             return str(why)
-        self._counted[id(message)] = count
+        self._counted[message.name] = count
         return _sealed(message, data)
 
 

@@ -65,7 +65,13 @@ def fields(draw: Any) -> tuple[list[str], str]:
     return lines, define + "\n".join(extra) + "\n"
 
 
-NUMBERS = st.one_of(st.integers(-300, 300), st.floats(-1e3, 1e3), st.sampled_from([1e12, -1e12]))
+NUMBERS = st.one_of(
+    st.integers(0, 1),
+    st.floats(0, 50),
+    st.integers(-300, 300),
+    st.floats(-1e3, 1e3),
+    st.sampled_from([1e12, -1e12]),
+)
 
 
 @settings(deadline=None, max_examples=250)

@@ -19,7 +19,7 @@ from hmic.arrange import compose
 from hmic.arrange.canvas import Canvas
 from hmic.check import light, shown_themes
 from hmic.diagnostics import Finding
-from hmic.runtime import decoding, listening
+from hmic.runtime import from_dbc, listening
 from hmic.runtime.decoding import Decoder
 from hmic.runtime.listening import Listener
 from hmic.runtime.requests import Requests
@@ -96,7 +96,7 @@ def _every(design: Any) -> frozenset[int]:
     return frozenset(range(len(design.themes)))
 
 
-_find, _decoded = decoding._find, Decoder.decoded
+_find, _decoded = from_dbc._find, Decoder.decoded
 _messages: dict[str, Any] = {}
 
 
@@ -183,7 +183,7 @@ REVERSALS = (
     Reversal(
         ("4 overlapping", "4 a field", "4 an unknown"), "a frame is decoded whole or not at all",
         frozenset({"heal"}),
-        ((decoding, "_find", _remembered), (Decoder, "decoded", _whole_or_nothing)),
+        ((from_dbc, "_find", _remembered), (Decoder, "decoded", _whole_or_nothing)),
     ),
     Reversal(
         "6 ", "the display's nonce stays when its numbering of touches begins anew", frozenset({"touch"}),

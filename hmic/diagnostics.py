@@ -323,7 +323,12 @@ def exit_code(findings: Iterable[Finding], strict: bool = False) -> int:
 
 def as_json(findings: Iterable[Finding]) -> str:
     """The JSON list of the command contract; keys that do not apply are absent."""
-    return json.dumps([_record(finding) for finding in findings], indent=2, ensure_ascii=False)
+    return json.dumps(records(findings), indent=2, ensure_ascii=False)
+
+
+def records(findings: Iterable[Finding]) -> list[dict[str, object]]:
+    """Findings as JSON has them."""
+    return [_record(finding) for finding in findings]
 
 
 def as_text(

@@ -71,6 +71,8 @@ CODES: dict[str, str] = {
     "C468": "a danger told elsewhere than where the driver looks",
     "C469": "letters that look alike in the font",
     "C470": "a limit looser than the published figure",
+    "C471": "an act on the road that takes too long",
+    "C472": "a step to an act that one glance does not suffice for",
     "C480": "a value or control that something else is painted over",
     "C485": "something that round glass does not show",
     "C499": "a limit that its check cannot be held to",

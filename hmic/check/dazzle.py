@@ -55,7 +55,7 @@ def _dazzles(
     # Painting takes time; most screens are far below even if all were lit that can be.
     most = limits["night mean"]
     means = [
-        (_mean(arranged, screen, number, night), names[screen])
+        (mean_luminance(arranged, screen, number, night), names[screen])
         for screen, painted in enumerate(screens)
         if _most(painted, brightest[screen], ground) > most.value
     ]
@@ -110,7 +110,7 @@ def _most(painted: Painted, brightest: list[float], ground: float) -> float:
     return ground + light / (drawing.width * drawing.height)
 
 
-def _mean(arranged: Arranged, screen: int, theme: int, night: Light) -> float:
+def mean_luminance(arranged: Arranged, screen: int, theme: int, night: Light) -> float:
     from hmic.paint.painter import Painter
 
     painter = Painter(arranged.drawing)

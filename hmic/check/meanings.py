@@ -185,8 +185,19 @@ def _doubtful(widget: Widget) -> Iterator[Finding]:
 
 
 def _many_colours(screen: ArrangedScreen, design: Design, limits: Limits) -> Iterator[Finding]:
-    """C433: colours that stand on a screen while nothing is wrong; a ramp counts as one."""
+    """C433, by ``colours``."""
     limit = limits["colours at once"]
+    found = colours(screen, design)
+    if len(found) > limit.value:
+        message = f"screen '{screen.name}' has {len(found)} colours while nothing is wrong: " + ", ".join(
+            found
+        )
+        remedy = "write colour ink for what needs no colour, and keep colours for what they tell"
+        yield limit.finding("C433", message, screen.span, remedy, float(len(found)))
+
+
+def colours(screen: ArrangedScreen, design: Design) -> list[str]:
+    """The colours that stand on a screen while nothing is wrong; a ramp counts as one."""
     found: dict[str, None] = {}
     for piece in screen.pieces:
         for one in (piece.widget, *piece.widget.children):
@@ -197,12 +208,7 @@ def _many_colours(screen: ArrangedScreen, design: Design, limits: Limits) -> Ite
                     role = phrase.words[0]
                     if role not in _NEUTRAL and _chroma(role, design) >= LEAST_CHROMA:
                         found[role] = None
-    if len(found) > limit.value:
-        message = f"screen '{screen.name}' has {len(found)} colours while nothing is wrong: " + ", ".join(
-            found
-        )
-        remedy = "write colour ink for what needs no colour, and keep colours for what they tell"
-        yield limit.finding("C433", message, screen.span, remedy, float(len(found)))
+    return list(found)
 
 
 def _in_order(phrase: Phrase) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -15,10 +14,10 @@ from hmic.check.edits import setting, write
 from hmic.check.lamps import ALARMS, DANGER, lamp_states
 from hmic.check.nearest import hexadecimal
 from hmic.check.ramps import hue
+from hmic.check.ways import reachable
 from hmic.diagnostics import Basis, Finding, Mend, Severity, told_once
 from hmic.language.spelling import written
 from hmic.language.syntax import Phrase, PhraseKind, Signal
-from hmic.model.actions import GoTo
 from hmic.model.channels import FirstTrue
 from hmic.model.design import START, Design, ThemeDefinition, sources_of
 from hmic.model.expressions import walk
@@ -256,25 +255,4 @@ def _dangers(arranged: Arranged, place: int) -> dict[str, frozenset[str]]:
             word = piece.widget.word or ""
             if phrase.words[0] == "danger" and word not in AT_THE_POST:
                 found[word] = found.get(word, frozenset()) | condition.signals
-    return found
-
-
-def reachable(design: Design, arranged: Arranged) -> set[str]:
-    """Screens that can be opened from the first by touches and swipes, whatever the vehicle does."""
-    by_name = {screen.name: screen for screen in arranged.screens}
-    ways: dict[str, set[str]] = {name: set() for name in by_name}
-    for name, screen in by_name.items():
-        ways[name] |= {target for _, target in screen.swipes}
-        for zone in screen.zones:
-            if isinstance(zone.action, GoTo) and zone.allowed is None:
-                ways[name].add(zone.action.screen)
-    order = [name for name in design.order if name in by_name]
-    for one, other in itertools.pairwise(order):
-        ways[one].add(other)
-        ways[other].add(one)
-    found, rest = {design.start}, [design.start]
-    while rest:
-        for name in ways[rest.pop()] - found:
-            found.add(name)
-            rest.append(name)
     return found

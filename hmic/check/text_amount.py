@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.edits import write
-from hmic.check.telltales import reachable
+from hmic.check.ways import reachable
 from hmic.diagnostics import Finding, Severity, mended_by
 from hmic.language.syntax import PhraseKind, Quantity, Text, WidgetKind
 from hmic.model.design import START, WAYS, Design
@@ -55,21 +55,21 @@ _VALUES = frozenset(
 
 
 def _values(screen: ArrangedScreen, design: Design, limits: Limits) -> Iterator[Finding]:
-    """C419, a note where somebody has to turn to the screen first. A list of traces counts each."""
-    limit = limits["values while driving"]
-    shown = [
-        one
-        for piece in screen.pieces
-        for one in (piece.widget, *piece.widget.children)
-        if one.kind in _VALUES
-    ]
-    if len(shown) > limit.value:
-        message = f"screen '{screen.name}', which can be open on the road, has {len(shown)} values to read"
+    """C419, a note where somebody has to turn to the screen first."""
+    limit, count = limits["values while driving"], values(screen)
+    if count > limit.value:
+        message = f"screen '{screen.name}', which can be open on the road, has {count} values to read"
         remedy = "move those that are read at standstill to a screen of their own"
         severity = Severity.WARNING if screen.name == design.start else Severity.NOTE
         yield limit.finding(
-            "C419", message, screen.span, remedy, float(len(shown)), severity=severity, rests_on=(START, WAYS)
+            "C419", message, screen.span, remedy, float(count), severity=severity, rests_on=(START, WAYS)
         )
+
+
+def values(screen: ArrangedScreen) -> int:
+    """Values to read on a screen; a list of traces counts each."""
+    every = (one for piece in screen.pieces for one in (piece.widget, *piece.widget.children))
+    return sum(one.kind in _VALUES for one in every)
 
 
 def letters(screen: ArrangedScreen) -> int:

@@ -2,25 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from hmic.arrange.canvas import TouchFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
+from hmic.check.edits import phrase as phrase_in
+from hmic.check.edits import widget_at
+from hmic.check.task_time import TaskTime, task_time, while_moving
 from hmic.check.touch_targets import gap
-from hmic.diagnostics import Finding, Severity
+from hmic.check.values_shown import is_vehicle_speed
+from hmic.check.ways import touches_away
+from hmic.diagnostics import Finding, Mend, Severity, mended_by
 from hmic.language.syntax import PhraseKind, Signal
 from hmic.model.actions import GoTo, Within, ZoneAction
 from hmic.model.channels import signals_of
-from hmic.model.design import START, Design
+from hmic.model.design import START, WAYS, Design
 from hmic.model.expressions import walk
 from hmic.model.limits import Limits
+from hmic.number_text import measured_and_limit
 from hmic.paint.operations import Box
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     """C413: a second press at one place acts on the next screen. C414: a target that acts, over a
     reading it has nothing to do with. C415: a control with no condition, question, hold or read-back.
-    C416: more touches to an act than guidance allows."""
+    C416: more touches to an act than guidance allows. C471: an act on the road that takes too long. C472: a
+    step of it that one glance does not suffice for."""
     findings: list[Finding] = []
     by_name = {screen.name: screen for screen in arranged.screens}
     for number, screen in enumerate(arranged.screens):
@@ -104,33 +111,23 @@ def _shown(arranged: Arranged, number: int) -> frozenset[str]:
 
 
 def _far(design: Design, arranged: Arranged, limits: Limits) -> Iterator[Finding]:
-    """Touches and swipes from the first screen to each control, its question counted."""
-    by_name = {screen.name: screen for screen in arranged.screens}
-    away = {design.start: 0}
-    rest = [design.start]
-    order = [name for name in design.order if name in by_name]
-    while rest:
-        name = rest.pop(0)
-        targets = [target for _, target in by_name[name].swipes]
-        targets += [zone.action.screen for zone in by_name[name].zones if isinstance(zone.action, GoTo)]
-        if name in order:
-            place = order.index(name)
-            targets += order[max(0, place - 1) : place] + order[place + 1 : place + 2]
-        for target in targets:
-            if target not in away:
-                away[target] = away[name] + 1
-                rest.append(target)
-    limit = limits["touches to an act"]
+    """C416, C471 and C472: one control stands for its screen."""
+    away = touches_away(design, arranged)
+    moving = touches_away(design, arranged, moving=True)
+    most = limits["touches to an act"]
     for screen in arranged.screens:
+        told = next(_long(screen, moving, design, limits), None)
+        if told is not None:
+            yield told
+            continue
         for fact in screen.touches:
             if acts(fact.action) is None or screen.name not in away:
                 continue
             count = away[screen.name] + 1 + (fact.action.confirm is not None)
-            if count > limit.value:
+            if count > most.value:
                 message = f"it takes {count} touches from '{design.start}' to this control of '{screen.name}'"
                 remedy = f"lead to '{screen.name}' from a screen nearer to '{design.start}'"
-                # One control stands for its screen.
-                yield limit.finding(
+                yield most.finding(
                     "C416",
                     message,
                     fact.span,
@@ -140,3 +137,40 @@ def _far(design: Design, arranged: Arranged, limits: Limits) -> Iterator[Finding
                     rests_on=(START,),
                 )
                 break
+
+
+def _long(
+    screen: ArrangedScreen, moving: Mapping[str, int], design: Design, limits: Limits
+) -> Iterator[Finding]:
+    """C471 an act that takes longer than eyes may be off the road, C472 one of its steps longer than a
+    glance."""
+    for fact, time in acts_on_the_road(screen, moving, design):
+        for code, limit, seconds, what in (
+            ("C471", limits["task while driving"], time.seconds, "this act of a moving vehicle takes"),
+            ("C472", limits["glance while driving"], time.longest, "one step to this act takes"),
+        ):
+            if seconds > limit.value:
+                shown, _ = measured_and_limit(seconds, limit.value)
+                message = f"on screen '{screen.name}' {what} {shown} s of looking, from '{design.start}' on"
+                remedy = "add allowed when, with the speed at which it may be done"
+                found = limit.finding(code, message, fact.span, remedy, seconds, rests_on=(START, WAYS))
+                yield mended_by(found, _standing(fact, screen, design), ", or lead there in fewer touches")
+
+
+def _standing(fact: TouchFact, screen: ArrangedScreen, design: Design) -> Mend | None:
+    """A condition that the vehicle stands, for a control that has none."""
+    speeds = [name for name in design.signals if is_vehicle_speed(name, design)]
+    widget = widget_at(fact.span, screen)
+    if widget is None or len(speeds) != 1 or widget.one(PhraseKind.ALLOWED) is not None:
+        return None
+    return phrase_in(widget, PhraseKind.ALLOWED, f"allowed when {speeds[0]} < 1 km/h")
+
+
+def acts_on_the_road(
+    screen: ArrangedScreen, moving: Mapping[str, int], design: Design
+) -> Iterator[tuple[TouchFact, TaskTime]]:
+    """What a driver can ask for on a screen while driving, and how long it takes; ``moving`` are the touches
+    that lead to each screen then."""
+    for fact in screen.touches:
+        if screen.name in moving and acts(fact.action) is not None and while_moving(fact, design):
+            yield fact, task_time(moving[screen.name], fact.action)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import NamedTuple
@@ -12,6 +11,7 @@ from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.edits import setting
 from hmic.check.scales import scaled_channels
+from hmic.check.values_shown import is_other_speed
 from hmic.diagnostics import DesignError, Finding, Severity
 from hmic.language.spelling import written
 from hmic.language.syntax import (
@@ -130,7 +130,7 @@ def _stale(channels: list[Channel], design: Design, limits: Limits) -> Iterator[
         assert channel.value is not None
         kind = _guarded_kind(channel.value.kind, channel.value.unit, channel.value.high, limits)
         names = signals_of(channel)
-        if kind == "speed" and all(map(_other_speed, names)):
+        if kind == "speed" and all(map(is_other_speed, names)):
             kind = None
         guarded = {name for name in names if _own_kind(name, design, limits)}
         for name in sorted(sources_of(names if kind else guarded, design)):
@@ -182,21 +182,7 @@ def _own_kind(name: str, design: Design, limits: Limits) -> str | None:
     if definition is None:
         return None
     kind = _guarded_kind(definition.kind, definition.unit, definition.high, limits)
-    return None if kind == "speed" and _other_speed(name) else kind
-
-
-def _other_speed(name: str) -> bool:
-    """Whether a speed is not the vehicle's: a wind blows, and a charge comes, at one too."""
-    return not _OTHER_SPEEDS.isdisjoint(re.split(r"[._]", name.lower()))
-
-
-_OTHER_SPEEDS = frozenset(
-    (
-        *("air", "charge", "charger", "charging", "coolant", "current", "fan", "flow", "gust"),
-        *("level", "pump", "rain", "tide", "water", "wind", "winds"),
-    )
-)
-"""Words in the name of a speed that is not the vehicle's."""
+    return None if kind == "speed" and is_other_speed(name) else kind
 
 
 def _guarded_kind(kind: str, of: Unit | None, high: float, limits: Limits) -> str | None:

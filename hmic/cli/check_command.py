@@ -8,6 +8,7 @@ without a word, messages that never come.
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -16,9 +17,11 @@ from typing import TYPE_CHECKING
 from hmic.cli.findings import show
 from hmic.cli.writing import write_result
 from hmic.compile.kept_findings import recall, stamp, texts_of
-from hmic.diagnostics import DesignError, Finding, Unjudged, counted, error, exit_code, left_to_you
+from hmic.diagnostics import DesignError, Finding, Unjudged, counted, error, exit_code, left_to_you, records
+from hmic.number_text import MEASURED, number
 
 if TYPE_CHECKING:
+    from hmic.check.measured import Compared
     from hmic.compile.compiling import Compiled, Failed
 
 
@@ -28,6 +31,7 @@ examples:
   hmic check layouts/dunlin
   hmic check layouts/dunlin --log layouts/dunlin/logs/ten_minutes.blf
   hmic check van --mend
+  hmic check van --against van-of-last-week
   hmic check van --log car=morning.log --log drive=inverter.asc
 """
 
@@ -46,6 +50,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="also hold it against a recording, or one of each bus",
     )
     parser.add_argument(
+        "--against",
+        type=Path,
+        metavar="OTHER",
+        help="also compare it in all measures with another version, in the folder OTHER",
+    )
+    parser.add_argument(
         "--mend",
         nargs="?",
         const=SAFE,
@@ -62,6 +72,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.mend is not None:
         _mend(arguments)
     stamped = stamp(arguments.design, arguments.language)
+    if arguments.against is not None:
+        return _compare(arguments)
     known = None if arguments.report or arguments.log else recall(stamped)
     if known is not None:
         findings, unjudged = known
@@ -102,6 +114,54 @@ def _mend(arguments: argparse.Namespace) -> None:
         print(f"mended {finding.code} {place}{finding.remedy}", file=told)
 
 
+def _compare(arguments: argparse.Namespace) -> int:
+    """Shows every finding, and each measure beside that of the other version; the code is that of the
+    findings."""
+    from hmic.compile.comparing import compare
+
+    result, rows, findings = compare(arguments.design, arguments.against, arguments.language)
+    if arguments.log:
+        findings = _with_recordings(arguments, findings)
+    if arguments.report is not None and rows:
+        _write_report(result, arguments.report)
+    if arguments.json:
+        told = {"findings": records(findings), "measures": [row._asdict() for row in rows]}
+        print(json.dumps(told, indent=2, ensure_ascii=False))
+    else:
+        _show(findings, _texts(result), False)
+        print(f"{arguments.design}: {counted(findings) or 'nothing found by these rules'}")
+        if rows:
+            print(f"\n{_table(arguments, rows)}")
+    return exit_code(findings, arguments.strict)
+
+
+def _table(arguments: argparse.Namespace, rows: Sequence[Compared]) -> str:
+    """The measures in columns."""
+    versions = (arguments.design, arguments.against)
+    short = len({folder.name for folder in versions}) == 2 and all(folder.name for folder in versions)
+    cells = [("", *(folder.name if short else str(folder) for folder in versions), "", "", "")]
+    for row in rows:
+        figures = _figure(row.value), _figure(row.other)
+        cells.append((row.name, *figures, row.unit, row.verdict, row.where))
+    wide = [max(len(line[column]) for line in cells) for column in range(6)]
+    lines = []
+    for name, value, other, *rest in cells:
+        beside = "  ".join(text.ljust(width) for text, width in zip(rest, wide[3:], strict=True))
+        line = f"{name.ljust(wide[0])}  {value.rjust(wide[1])}  {other.rjust(wide[2])}  {beside}"
+        lines.append(line.rstrip())
+    return "\n".join(lines)
+
+
+def _figure(value: float | None) -> str:
+    return "-" if value is None else number(value, MEASURED)
+
+
+def _texts(result: Compiled | Failed) -> Mapping[str, str]:
+    from hmic.compile.compiling import Failed
+
+    return result.sources if isinstance(result, Failed) else result.design.sources
+
+
 def _show(findings: tuple[Finding, ...], sources: Mapping[str, str], as_json: bool) -> None:
     """Findings are what was asked for: they go to standard output, to be paged and kept."""
     show(findings, sources, as_json=as_json, result=True)
@@ -126,8 +186,7 @@ def _fresh(
             findings = (*findings, *raised.findings)
     if arguments.log:
         findings = _with_recordings(arguments, findings)
-    sources = result.sources if isinstance(result, Failed) else result.design.sources
-    _show(findings, sources, arguments.json)
+    _show(findings, _texts(result), arguments.json)
     if written and not arguments.json:
         print(arguments.report)
     compiled = result.compiled if isinstance(result, Failed) else result

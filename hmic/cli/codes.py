@@ -32,6 +32,7 @@ CODES: dict[str, str] = {
     "U951": "a layout file that is not UTF-8 text",
     "U960": "a code that hmic never gives",
     "U961": "the editor's library is not installed",
+    "U969": "a version of a design that cannot be measured",
     "U970": "a report on screens that cannot be laid out",
     "U971": "a design that cannot be held against a recording",
     "U980": "a language that is none",

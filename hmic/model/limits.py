@@ -22,6 +22,7 @@ _ISO = "ISO 15008:2017"
 _BY_FONTBAKERY = "by fontbakery issue"
 _CONTRAST = "ISO 15008:2003/2009"
 _LIGHT = "order of magnitude of daylight"
+_GLANCES = "NHTSA guidelines 2013 (78 FR 24817), by roadsafetyobservatory.com"
 _FHWA = "FHWA-RD-98-057 chapter 3"
 
 
@@ -121,6 +122,11 @@ DEFAULTS: Mapping[str, Limit] = {
     "touch gap": Limit(1, "mm", "between the edges of two targets", CHOICE),
     "touch edge": Limit(1, "mm", "a rim around the glass", CHOICE),
     "touches to an act": Limit(6, "touches", "how deep a control may lie", CHOICE, False),
+    # Time and glare
+    "glance while driving": Limit(2, "s", f"{_GLANCES}: one look away from the road", QUOTED, False),
+    "task while driving": Limit(12, "s", f"{_GLANCES}: all looks of one act", QUOTED, False),
+    "angle to the road": Limit(20, "deg", "from the screen, at the eye", CHOICE, None, least=1, most=30),
+    "age of the driver": Limit(60, "years", "goes into glare", CHOICE, None, least=18, most=100),
     # Truth
     "stale of speed": Limit(1000, "ms", "a speed as old as this has changed", CHOICE, False),
     "stale of high voltage": Limit(1000, "ms", "a voltage as old as this may be another", CHOICE, False),

@@ -14,11 +14,14 @@ from typing import TYPE_CHECKING
 from hmic.arrange.compose import ArrangedScreen
 from hmic.check.contrast import measures
 from hmic.check.finding_places import places
+from hmic.check.glare import AGE, ANGLE, Veil, night_veil
 from hmic.check.light import PHRASES, Condition, lights
 from hmic.check.painted import Painted
 from hmic.check.text_amount import letters
 from hmic.check.text_height import angle
 from hmic.check.touch_targets import narrowest
+from hmic.check.touches import acts_on_the_road
+from hmic.check.ways import touches_away
 from hmic.compile.compiling import Compiled
 from hmic.diagnostics import Basis, Finding, by_what, counted, held_against, sorted_findings
 from hmic.foreign_text import in_html as escape
@@ -107,7 +110,18 @@ def _panel(compiled: Compiled, limits: Limits) -> str:
         seen = lights(design, limits)[theme.name]
         told = ", ".join(f"{PHRASES[light.condition]} (veil {light.veil:.3g} cd/m2)" for light in seen)
         rows.append((f"Theme {theme.name}", f"white {theme.luminance:g} cd/m2, held against: {told}"))
+    veil = night_veil(design, compiled.arranged, limits)
+    if veil is not None:
+        rows.append(("Veil on the road at night", _glare(veil, limits)))
     return "<h2>The panel</h2>" + _table(("", ""), rows)
+
+
+def _glare(veil: Veil, limits: Limits) -> str:
+    return (
+        f"{veil.amount:.2g} cd/m2 from screen {veil.screen} in theme {veil.theme}, {limits[ANGLE].value:g} "
+        f"degrees from the road, for a driver of {limits[AGE].value:g} years (CIE 146, age-adjusted "
+        "Stiles-Holladay, by Vos 2003); no limit for displays is known"
+    )
 
 
 def _left(compiled: Compiled) -> str:
@@ -180,7 +194,24 @@ def _measured(compiled: Compiled, number: int, screen: ArrangedScreen, limits: L
         rows.append(("smallest touch target", f"{side:.1f}", f"{limits['touch size'].value:g}", "mm", told))
     most = f"{limits['letters while driving'].value:g}" if screen.name == compiled.design.start else ""
     rows.append(("letters to read", str(letters(screen)), most, "letters", ""))
+    rows += _acts(compiled, screen, limits)
     return "<h3>Measured</h3>" + _table(("what", "measured", "limit", "unit", "where"), rows, (1, 2))
+
+
+def _acts(compiled: Compiled, screen: ArrangedScreen, limits: Limits) -> list[Sequence[object]]:
+    """The act on the road that takes longest."""
+    moving = touches_away(compiled.design, compiled.arranged, moving=True)
+    times = [time for _, time in acts_on_the_road(screen, moving, compiled.design)]
+    if not times:
+        return []
+    whole, step = max(time.seconds for time in times), max(time.longest for time in times)
+    return [
+        (title, f"{seconds:.2f}", f"{limits[name].value:g}", "s", "keystroke-level figures")
+        for title, seconds, name in (
+            ("longest act while driving", whole, "task while driving"),
+            ("longest step of one", step, "glance while driving"),
+        )
+    ]
 
 
 _KINDS = {

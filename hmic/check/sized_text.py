@@ -18,6 +18,8 @@ def heights(fact: TextFact, panel: Panel, first: float) -> Iterator[tuple[float,
     it."""
     if fact.sized is None:
         return
-    most = math.ceil(MOST_TRIED * first * 100 / fact.sized.share)
+    # A limit can ask for more than the glass is high.
+    tallest = panel.arcmin_from_pixels(panel.height)
+    most = math.ceil(min(MOST_TRIED * first * 100 / fact.sized.share, tallest))
     for arcmin in (first, *range(math.floor(first) + 1, most)):
         yield arcmin, fact.sized.height(int(panel.pixels_from_arcmin(arcmin) + 0.5))

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged
+from hmic.arrange.fitting import millimetres
 from hmic.check.colour import Colour, contrast, shown
 from hmic.check.edits import joined, setting, write
 from hmic.check.light import PHRASES, Condition, Light, lights
@@ -16,6 +17,7 @@ from hmic.check.nearest import hexadecimal, remedy_for, roles_of_ink
 from hmic.check.painted import Painted, Pair, is_area, is_symbol, is_text
 from hmic.check.seen_through import blended
 from hmic.diagnostics import Basis, Finding, Mend, Span, told_once
+from hmic.language.spelling import written
 from hmic.language.syntax import PhraseKind, WidgetKind
 from hmic.model.design import Design, ThemeDefinition
 from hmic.model.limits import Limits
@@ -59,7 +61,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     """C420 text, C421 symbols, C422 filled places, C423 text on a hatch: for each widget and ink the
     worst of all conditions and states. Widgets that the same ink of a theme spoils share one finding, at the
     worst of them: one edit mends them."""
-    spoilt: dict[tuple[_Ink, str], list[tuple[Measure, Span]]] = {}
+    spoilt: dict[tuple[_Ink, str, bool], list[tuple[Measure, Span]]] = {}
     for painted in screens:
         worst: dict[tuple[object, ...], Measure] = {}
         for measure in measures(design, limits, painted):
@@ -76,12 +78,16 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
             if held is None or measure.ratio / limit < held.ratio / limits[held.limit].value:
                 worst[key] = measure
         for measure in worst.values():
-            cause = (measure.light.theme, measure.ink), measure.code
+            drawn = painted.stands_on_a_drawing(measure.index)
+            cause = (measure.light.theme, measure.ink), measure.code, drawn
             spoilt.setdefault(cause, []).append((measure, painted.screen.span))
     found = []
-    for (ink, _), alike in spoilt.items():
+    for (ink, _, drawn), alike in spoilt.items():
         alike.sort(key=lambda one: one[0].ratio / limits[one[0].limit].value)
-        remedy, mend = _remedy(alike[0][0], _stands(ink, design, screens), design, arranged, limits)
+        worst_of = alike[0][0]
+        remedy, mend = _apart_from_drawing(worst_of, design, arranged, limits) if drawn else "", None
+        if not remedy:
+            remedy, mend = _remedy(worst_of, _stands(ink, design, screens), design, arranged, limits)
         told = told_once([_finding(measure, span, remedy, limits) for measure, span in alike])
         found.append(replace(told, mend=mend))
     return found
@@ -190,6 +196,8 @@ def _code(operation: Operation, index: int, painted: Painted) -> str | None:
         return "C420"
     if is_area(operation):
         return "C422"
+    if painted.ends_a_filling(index):
+        return None
     # What others are painted on, or may be, is a bed, told from its surroundings by what stands on it.
     piece = painted.pieces[index]
     drawing = piece is not None and piece.widget.kind == WidgetKind.PICTURE
@@ -262,6 +270,42 @@ def _stands(ink: _Ink, design: Design, screens: Sequence[Painted]) -> list[Stand
                     under = painted.beneath(pair, place)
                     found[Stand(_LIMITS[code], under, painted.strength(index))] = None
     return list(found)
+
+
+def _apart_from_drawing(worst: Measure, design: Design, arranged: Arranged, limits: Limits) -> str:
+    """What to do about something that a plain ground shows well, but not the drawing that it stands on: the
+    colour is not at fault. Nothing where no ground does it either."""
+    piece = worst.piece
+    if piece is None:
+        return ""
+    box, panel = piece.symbol.box if piece.symbol is not None else piece.box, design.panel
+    around = f"sized {millimetres(max(box.width, box.height) * 5 // 4, panel)}"
+    figure = "disc"
+    if piece.symbol is None:
+        figure = "box, corner 2 mm"
+        wide, high = box.width + 2 * box.height // 3, box.height * 5 // 4
+        around = f"sized {millimetres(wide, panel, across=True)} by {millimetres(high, panel)}"
+    at = piece.widget.one(PhraseKind.AT)
+    place = f", at {written(at.values[0])} across {written(at.values[1])} down" if at is not None else ""
+    for role in ("ground", "surface"):
+        if all(
+            _meets(drawn.colours[worst.pair.ink], theme, role, worst, design, limits)
+            for drawn, theme in zip(arranged.drawing.themes, design.themes, strict=True)
+        ):
+            between = f"shape {figure}, colour {role}, behind{place}, {around}"
+            return f"change the drawing there, not the colour, or write right below its line `{between}`"
+    return ""
+
+
+def _meets(
+    ink: Colour, theme: ThemeDefinition, role: str, worst: Measure, design: Design, limits: Limits
+) -> bool:
+    """Whether an ink meets its limits on a role of its theme in every light."""
+    depth, under = design.panel.depth, theme.roles[role]
+    seen = shown(blended(ink, under, worst.strength), depth), shown(under, depth)
+    every = lights(design, limits)[theme.name]
+    named = [(light, _named(_LIMITS[worst.code], light.condition)) for light in every]
+    return all(light.ratio(*seen) >= limits[name].value for light, name in named if name is not None)
 
 
 def _remedy(

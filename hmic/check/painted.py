@@ -223,6 +223,25 @@ class Painted:
         piece = self.pieces[index]
         return piece is not None and piece.widget.one(PhraseKind.BEHIND) is not None
 
+    def stands_on_a_drawing(self, index: int) -> bool:
+        """Whether a picture, of some other sentence, lies on top of what is beneath an operation."""
+        tops = (self.pieces[pile[-1]] for pile in self.piles[index] if pile)
+        return any(
+            top is not None and top is not self.pieces[index] and top.widget.kind == WidgetKind.PICTURE
+            for top in tops
+        )
+
+    def ends_a_filling(self, index: int) -> bool:
+        """Whether an operation is the round end of a filling, which is judged for both."""
+        operation, piece = self.operations[index], self.pieces[index]
+        if not isinstance(operation, Pointer) or piece is None:
+            return False
+        own = self.operations[piece.first : piece.last]
+        return any(
+            is_area(each) and (leading_channel(each), ink_of(each)) == (operation.channel, operation.ink)
+            for each in own
+        )
+
     def strength(self, index: int) -> int:
         """The highest coverage 0..15 of the operation's weakest glyph or mask."""
         if index not in self._strengths:

@@ -8,8 +8,9 @@ import random
 from functools import cache
 from itertools import pairwise
 
+import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageChops
 
 from hmic.arrange.compose import Arranged
 from hmic.compile.compiling import Compiled
@@ -26,7 +27,7 @@ from hmic.paint.operations import (
 from hmic.paint.painter import Painter
 from hmic.show.screens import raw_values
 from tests.arrange.test_within_its_place import arranged
-from tests.tools.lit_pixels import lit, touch
+from tests.tools.lit_pixels import levels, lit, touch
 from tests.tools.widget_pictures import dunlin
 
 SWEEPS = ((-135, 135), (-90, 90), (135, -135), (0, 360), (-90, 0), (0, 90), (-150, 60), (200, -40))
@@ -52,7 +53,7 @@ def shown(arrangement: Arranged, kind: type, power: float, which: int = 0) -> Im
 
 def axis(arrangement: Arranged) -> tuple[float, float]:
     """The middle of the hub, or of the circle that the rim is part of, from painted pixels of two needles."""
-    ends = [tip_and_foot(shown(arrangement, Pointer, value)) for value in (LOW, 0.0)]
+    ends = [tip_and_foot(shown(arrangement, Pointer, value, -1)) for value in (LOW, 0.0)]
     (ax, ay, bx, by), (cx, cy, dx, dy) = ends
     across = (ax - bx) * (cy - dy) - (ay - by) * (cx - dx)
     first, second = ax * by - ay * bx, cx * dy - cy * dx
@@ -102,6 +103,64 @@ def test_the_arc_is_filled_from_zero_to_its_value(sweep: tuple[int, int]) -> Non
     for part in (0.25, 0.5, 0.8):
         assert count(LOW * part, 0) == pytest.approx((1 - part) * whole_below, rel=0.05, abs=450)
         assert count(HIGH * part, 1) == pytest.approx(part * whole_above, rel=0.05, abs=450)
+
+
+@pytest.mark.parametrize(
+    ("form", "sweep"),
+    [("with arc", (-135, 135)), ("with growing arc", (-135, 135)), ("with arc", (90, -120))],
+)
+@pytest.mark.parametrize("power", [-41.0, -7.0, 23.7, 88.0])
+def test_the_front_of_an_arc_is_half_a_circle(form: str, sweep: tuple[int, int], power: float) -> None:
+    """A circle laid through the edge of what is painted ahead of the value: nothing of the edge lies away
+    from it, and it is soft by no more than a pixel."""
+    dial = large(f"{form}, without marks, sweep from {sweep[0]}° to {sweep[1]}°")
+    operations = dial.drawing.screens[0].operations
+    raw = raw_values(Compiled(dunlin(), dial, ()), {"motor.power": power, "motor.temperature": 20.0})
+    end = next(at for at, each in enumerate(operations) if isinstance(each, Pointer))
+    whole = levels(dial.drawing, 0, end, raw)
+    for at, each in enumerate(operations):
+        if isinstance(each, Reveal) and power > 0:
+            whole = ImageChops.lighter(whole, levels(dial.drawing, 0, at, raw))
+    bearing = math.radians(sweep[0] + (sweep[1] - sweep[0]) * (power - LOW) / (HIGH - LOW))
+    turn = 1 if (power > 0) == (sweep[1] > sweep[0]) else -1
+    ahead = (turn * math.cos(bearing), turn * math.sin(bearing))
+    wide, pixels, nose = whole.width, whole.tobytes(), levels(dial.drawing, 0, end, raw).tobytes()
+    beside = (-1, 1, -wide, wide)
+    edge = [
+        (here % wide, here // wide)
+        for here, level in enumerate(pixels)
+        if min(level, nose[here]) >= 128 and any(pixels[here + there] < 128 for there in beside)
+    ]
+    front = max(x * ahead[0] + y * ahead[1] for x, y in edge)
+    across, along, radius = circle([at for at in edge if at[0] * ahead[0] + at[1] * ahead[1] > front - 8])
+    middle = across * ahead[0] + along * ahead[1]
+    round_ = [at for at in edge if at[0] * ahead[0] + at[1] * ahead[1] > middle + 1]
+    assert len(round_) > 2 * radius
+    assert max(abs(math.hypot(x - across, y - along) - radius) for x, y in round_) < 0.9
+    soft = sum(
+        0 < nose[x + wide * y] < 255
+        for y in range(whole.height)
+        for x in range(wide)
+        if x * ahead[0] + y * ahead[1] > middle + 1
+    )
+    assert soft < 2.2 * len(round_)
+
+
+@cache
+def large(words: str) -> Arranged:
+    """A dial on which a step of the filling is several pixels."""
+    sentence = f"dial motor.power from {LOW:g} kW to {HIGH:g} kW, {words}"
+    result, found = arranged(sentence, (470, 470), 0.15, 500.0)
+    assert not [each for each in found if each.severity.value == "error"], found
+    return result
+
+
+def circle(points: list[tuple[int, int]]) -> tuple[float, float, float]:
+    """The middle and radius of the circle through points that leaves the least squares (Kasa)."""
+    rows = np.array([(2 * x, 2 * y, 1) for x, y in points], float)
+    squares = np.array([x * x + y * y for x, y in points], float)
+    (across, along, rest), *_ = np.linalg.lstsq(rows, squares, rcond=None)
+    return across, along, math.sqrt(rest + across * across + along * along)
 
 
 FORMS = (

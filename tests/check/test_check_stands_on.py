@@ -103,6 +103,31 @@ def test_a_lamp_on_a_picture_of_its_colour(tmp_path: Path) -> None:
     assert {item.code for item in found(tmp_path, body, lambda x, y: (255, 208, 74, 255))} >= {"C421"}
 
 
+@pytest.mark.parametrize(
+    ("standing", "code"),
+    [
+        ('lamp motor, caution while motor.temperature > 90 °C, means "Hot"', "C421"),
+        ('label "Hull", text 30 arcmin', "C420"),
+    ],
+)
+def test_what_a_drawing_hides_is_no_fault_of_its_colour(standing: str, code: str, tmp_path: Path) -> None:
+    """The remedy names the drawing, and the ground that it proposes, pasted, mends."""
+    behind = 'picture "under.png", behind, at 20 mm across 14 mm down'
+
+    def told(between: str = "") -> list[str]:
+        folder = tmp_path / str(len(between))
+        folder.mkdir()
+        lines = [behind, *([between] if between else []), f"{standing}, at 20 mm across 14 mm down"]
+        body = "\n        ".join(lines)
+        bright = found(folder, body, lambda x, y: (250, 214, 120, 255))
+        return [str(item.remedy) for item in bright if item.code == code]
+
+    before = told()
+    assert before and all("change the drawing" in each and "themes.yaml" not in each for each in before)
+    pasted = before[0].split("`")[1]
+    assert told(pasted) == [], pasted
+
+
 def test_a_picture_over_a_text_that_it_covers(tmp_path: Path) -> None:
     over = ON.replace(", behind", "").split("\n        ")
     told = found(tmp_path, "\n        ".join(reversed(over)), lambda x, y: (20, 30, 34, 255))

@@ -10,12 +10,18 @@ from dataclasses import dataclass
 from hmic.arrange.canvas import Canvas
 from hmic.arrange.widgets.sweep import Sweep, ring_piece
 from hmic.model.channels import LIVE, MOST_STEPS
-from hmic.paint.operations import Axis, Box, Ink, Mask, Reveal, Stencil, ThresholdMap, When
+from hmic.paint.operations import Axis, Box, Ink, Mask, Outline, Pointer, Reveal, Stencil, ThresholdMap, When
 from hmic.paint.raster import UNIT, Point, Samples, arc, polar
 
-# A threshold is a byte, and the soft edge takes EDGE of them.
+# A threshold is a byte. A step is more than a pixel on a large scale: the front of the filling is straight
+# and hard, and lies below a round end of its own, drawn anew for every step.
 STEPS = 255
-EDGE = 2
+EDGE = 1
+BEHIND = 1.5
+"""Steps by which the round end reaches behind its middle, over the front of the filling."""
+LEAST_CORNERS, MOST_CORNERS = 4, 11
+NOTHING = ((0, 0), (3, 0), (0, 1))
+"""A shape that no sample lies in."""
 
 
 @dataclass(frozen=True)
@@ -66,13 +72,12 @@ class Shape:
         ]
         return [*arc(middle, outer * UNIT, first, last), *back]
 
-    def ring(self) -> list[tuple[int, float, float]]:
-        """The pixels of the arc and some beside it: the number of each, how far along the sweep it lies, and
-        how far a round end leads there, both in parts of the sweep."""
+    def ring(self) -> list[tuple[int, float]]:
+        """The pixels of the arc and some beside it: the number of each, and how far along the sweep it lies,
+        in parts of that."""
         box, (across, along) = self.box, self.sweep.middle(self.radius)
         outer = self.radius - self.rim
         sweep = self.sweep.last - self.sweep.first
-        length = math.radians(abs(sweep)) * (outer - self.wide / 2)
         found = []
         for y in range(box.height):
             south = y + 0.5 - along / UNIT
@@ -83,27 +88,60 @@ class Shape:
                     continue
                 # Of an angle within half a turn of the sweep's middle.
                 angle = math.degrees(math.atan2(east, -south)) - (self.sweep.first + self.sweep.last) / 2
-                part = 0.5 + math.remainder(angle, 360) / sweep
-                wide = self.wide_at(part)
-                off = away - wide / 2
-                lead = math.sqrt(max(0.0, wide * wide / 4 - off * off)) / length
-                found.append((y * box.width + x, part, lead))
+                found.append((y * box.width + x, 0.5 + math.remainder(angle, 360) / sweep))
         return found
 
-    def thresholds(self, ring: Iterable[tuple[int, float, float]], zero: float, rising: bool) -> ThresholdMap:
-        """For each pixel of the ``ring`` the step of the scale from which on it belongs to the arc from
-        ``zero`` (a part of the scale) to the value; of the part below zero, from which on no more."""
-        # The step of zero: there nothing above it is uncovered, and all below it covered.
-        nought = math.floor(zero * STEPS + 0.5)
+    @property
+    def nought(self) -> int:
+        """The step of zero: there nothing above it is uncovered, and all below it covered."""
+        return math.floor(self.zero * STEPS + 0.5)
+
+    def thresholds(self, ring: Iterable[tuple[int, float]], rising: bool) -> ThresholdMap:
+        """For each pixel of the ``ring`` the step of the scale beyond which it belongs to the arc from zero
+        to the value; of the part below zero, beyond which no more."""
+        first, last = (self.nought, STEPS - EDGE) if rising else (0, max(self.nought - EDGE, 0))
         found = bytearray(self.box.width * self.box.height)
-        for at, part, lead in ring:
-            if rising:
-                share = min(max((part - lead - zero) / (1 - zero), 0.0), 1.0)
-                found[at] = nought + round(share * (STEPS - EDGE - nought))
-            else:
-                share = min(max((part + lead) / zero, 0.0), 1.0)
-                found[at] = round(share * max(nought - EDGE, 0))
+        for at, part in ring:
+            found[at] = min(max(math.ceil(part * STEPS) - EDGE, first), last)
         return ThresholdMap(self.box.width, self.box.height, bytes(found))
+
+    def ends(self) -> Outline:
+        """The round end of the filling for each step, none at zero."""
+        # As many corners as keep within an eighth of a pixel of a circle.
+        corners = math.ceil(math.pi / (2 * math.acos(1 - min(0.5 / self.wide, 0.5))))
+        corners = min(max(corners, LEAST_CORNERS), MOST_CORNERS)
+        made = [self._end(step, corners) for step in range(STEPS + 1)]
+        made[self.nought] = (*NOTHING, *NOTHING[-1:] * (corners - 1))
+        return Outline(corners + 2, tuple(made))
+
+    def _end(self, step: int, corners: int) -> tuple[tuple[int, int], ...]:
+        """Half a circle ahead of the value's place, and what lies closely behind."""
+        sweep = self.sweep.last - self.sweep.first
+        part = step / STEPS
+        bearing = math.radians(self.sweep.first + part * sweep)
+        outward = (math.sin(bearing), -math.cos(bearing))
+        half = self.wide_at(part) / 2
+        away = self.radius - self.rim - half
+        turn = 1 if (sweep > 0) == (step > self.nought) else -1
+        ahead = (-outward[1] * turn, outward[0] * turn)
+        behind = -BEHIND * math.radians(abs(sweep)) * away / STEPS
+        # Between a circle and the corners about it: half of what they cut off.
+        round_ = half * (1 + 1 / math.cos(math.pi / corners / 2)) / 2
+        turns = [math.pi * (number + 0.5) / corners for number in range(corners)]
+        places = [
+            (half, behind),
+            *((round_ * math.cos(angle), round_ * math.sin(angle)) for angle in turns),
+            (-half, behind),
+        ]
+        across, along = (length / UNIT for length in self.sweep.middle(self.radius))
+        shape = [
+            (
+                round(16 * (across + outward[0] * (away + out) + ahead[0] * on)),
+                round(16 * (along + outward[1] * (away + out) + ahead[1] * on)),
+            )
+            for out, on in places
+        ]
+        return tuple(shape if turn > 0 else reversed(shape))
 
 
 def draw(shape: Shape, channel: int, ink: Ink, canvas: Canvas) -> None:
@@ -121,12 +159,13 @@ def draw(shape: Shape, channel: int, ink: Ink, canvas: Canvas) -> None:
         # In doubt nothing of it may shine through the hatch of its cover.
         live = When(channel, LIVE, LIVE + MOST_STEPS)
         canvas.operations.append(Stencil(shape.box, part, ink, live))
-        falling = canvas.artwork.map(shape.thresholds(ring, zero, rising=False))
+        falling = canvas.artwork.map(shape.thresholds(ring, rising=False))
         cover = canvas.artwork.mask(shape.mask(sweep.first, at, 1))
         canvas.operations.append(
             Reveal(shape.box, channel, Axis.MAPPED, 0, cover, surface, map=falling, edge=EDGE)
         )
     if zero < 1:
-        rising = canvas.artwork.map(shape.thresholds(ring, zero, rising=True))
+        rising = canvas.artwork.map(shape.thresholds(ring, rising=True))
         part = canvas.artwork.mask(shape.mask(at, sweep.last))
         canvas.operations.append(Reveal(shape.box, channel, Axis.MAPPED, 0, part, ink, map=rising, edge=EDGE))
+    canvas.operations.append(Pointer(shape.box, channel, canvas.artwork.outline(shape.ends()), ink))

@@ -289,7 +289,7 @@ def _apart_from_drawing(worst: Measure, design: Design, arranged: Arranged, limi
     place = f", at {written(at.values[0])} across {written(at.values[1])} down" if at is not None else ""
     for role in ("ground", "surface"):
         if all(
-            _meets(drawn.colours[worst.pair.ink], theme, role, worst, design, limits)
+            _meets(drawn.colours[worst.pair.ink], theme, role, worst, design=design, limits=limits)
             for drawn, theme in zip(arranged.drawing.themes, design.themes, strict=True)
         ):
             between = f"shape {figure}, colour {role}, behind{place}, {around}"
@@ -298,7 +298,7 @@ def _apart_from_drawing(worst: Measure, design: Design, arranged: Arranged, limi
 
 
 def _meets(
-    ink: Colour, theme: ThemeDefinition, role: str, worst: Measure, design: Design, limits: Limits
+    ink: Colour, theme: ThemeDefinition, role: str, worst: Measure, *, design: Design, limits: Limits
 ) -> bool:
     """Whether an ink meets its limits on a role of its theme in every light."""
     depth, under = design.panel.depth, theme.roles[role]

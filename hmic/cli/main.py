@@ -33,6 +33,7 @@ COMMANDS = {
     "display": "be a display: play a screen pack on a pseudo terminal or serial port",
     "player": "write the display side in C, for a board of your own",
     "push": "send a screen pack to a display, and switch to it when it is whole",
+    "bind": "write one file with all that a run needs, so that it starts at once",
     "run": "show a vehicle's signals, live or from a log, on a display",
     "trace": "make the picture again that a display showed at a moment of a log or record",
     "share": "write one page that shows it all in any browser, for a friend or an inspector",

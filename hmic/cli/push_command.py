@@ -36,7 +36,7 @@ examples:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
-    parser.add_argument("file", type=Path, help="the screen pack, from hmic build")
+    parser.add_argument("file", type=Path, help="the screen pack of hmic build, or a host file of hmic bind")
     parser.add_argument("--port", required=True, help="serial port, or a pyserial URL")
     parser.add_argument(
         "--baud", type=int, help=f"line rate in Bd (default: the pack's, or {DEFAULT_BAUD})"

@@ -16,8 +16,6 @@ from errno import EIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from hmic.cli.designs import compile_or_stop
-from hmic.compile.bind import bind
 from hmic.diagnostics import DesignError, Finding, Severity, as_text, error, warning
 from hmic.foreign_text import drawn_on, encodable, visible
 
@@ -25,6 +23,7 @@ if TYPE_CHECKING:
     from hmic.link.any_link import Link
     from hmic.model.design import Design
     from hmic.runtime.binding import BoundDesign
+    from hmic.runtime.host_file import Host
     from hmic.runtime.requests import RequestMade
     from hmic.runtime.run import Attendant, Status, Summary
     from hmic.runtime.runtime import Runtime, RuntimeEvent
@@ -39,15 +38,16 @@ examples:
   hmic run layouts/dunlin --port /dev/pts/3 --replay layouts/dunlin/logs/ten_minutes.blf --speed 10
   hmic run van --port /dev/ttyUSB0 --can car=can0 --can drive=slcan:/dev/ttyACM0@500000
   hmic run layouts/dunlin --port /dev/pts/3 --simulate --allow-outputs --watch
+  hmic run van.host --port /dev/ttyUSB0 --can can0
 
 Channels and logs, the pipe's lines, the record and a service for systemd are described in CHANNELS.md,
-PIPE.md, RECORD.md and SERVICE.md in the folder hmic/runtime.
+PIPE.md, RECORD.md and SERVICE.md in the folder hmic/runtime. A host file starts at once (hmic bind).
 """
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments of the command."""
-    parser.add_argument("design", type=Path, help="folder with design.yaml")
+    parser.add_argument("design", type=Path, help="folder with design.yaml, or a host file of hmic bind")
     parser.add_argument("--port", required=True, help="the display's serial port, or a pyserial URL")
     parser.add_argument("--baud", type=int, help="line rate in Bd (default: the design's)")
     parser.add_argument("--theme", metavar="T", help="the theme to show (default: as themes.yaml chooses)")
@@ -101,8 +101,8 @@ def run(arguments: argparse.Namespace) -> int:
     answered."""
     from hmic.link.half_duplex import HalfDuplexHost
     from hmic.link.serial_port import open_port
+    from hmic.runtime.encoding import encoder_of
     from hmic.runtime.ending import Ending
-    from hmic.runtime.from_dbc import load_encoder
     from hmic.runtime.recording import Recorder
     from hmic.runtime.run import local_minutes
     from hmic.runtime.run import run as run_loop
@@ -110,13 +110,13 @@ def run(arguments: argparse.Namespace) -> int:
     from hmic.runtime.vehicle_time import VehicleTime
 
     _check(arguments)
-    compiled = compile_or_stop(arguments.design)
-    design = compiled.design
-    bound = bind(compiled)
+    host = named_host(arguments.design)
+    bound = host.bound
+    design = bound.design
     baud = arguments.baud or design.panel.baud
     theme = _theme(arguments.theme, [each.name for each in design.themes])
     vehicle_time = VehicleTime(arguments.speed)
-    sources = open_sources(design, arguments, vehicle_time, _rising(bound))
+    sources = open_sources(host, arguments, vehicle_time, _rising(bound))
     on_bus = arguments.allow_outputs and (arguments.can or arguments.simulate)
     recorder = None
     if arguments.record is not None:
@@ -128,7 +128,7 @@ def run(arguments: argparse.Namespace) -> int:
         vehicle_time,
         theme=theme,
         outputs_allowed=arguments.allow_outputs,
-        encoder=load_encoder(design) if on_bus else None,
+        encoder=encoder_of(host.sent) if on_bus else None,
         witness=recorder,
         baud=baud,
     )
@@ -160,6 +160,22 @@ def run(arguments: argparse.Namespace) -> int:
     )
 
 
+def named_host(path: Path) -> Host:
+    """All that a run needs: what a host file holds, or what a design's folder compiles to. Raises
+    ``DesignError``."""
+    from hmic.plain_files import is_plain
+
+    if is_plain(path):
+        from hmic.cli.writing import read_whole
+        from hmic.runtime.host_file import read
+
+        return read(read_whole(path, "the host file"), path.name)
+    from hmic.cli.designs import compile_or_stop
+    from hmic.compile.bind import host_of
+
+    return host_of(compile_or_stop(path))
+
+
 def _check(arguments: argparse.Namespace) -> None:
     chosen = [
         name
@@ -188,29 +204,30 @@ def _check(arguments: argparse.Namespace) -> None:
 
 
 def open_sources(
-    design: Design, arguments: argparse.Namespace, vehicle_time: VehicleTime, quiet: frozenset[str]
+    host: Host, arguments: argparse.Namespace, vehicle_time: VehicleTime, quiet: frozenset[str]
 ) -> list[Source]:
     """The sources that the command line names; none shows a dashboard of unseen values. ``quiet`` are
     flags that a simulation leaves off."""
     from hmic.runtime.answering import overhearing
-    from hmic.runtime.from_dbc import load_decoder
+    from hmic.runtime.decoding import decoder_of
     from hmic.runtime.pipe import Pipe
     from hmic.runtime.simulator import Simulator
     from hmic.runtime.sources import Replay
 
+    design = host.bound.design
     sources: list[Source] = []
     if arguments.replay:
-        decoder = load_decoder(design, overhearing(design))
+        decoder = decoder_of(host.received, overhearing(design))
         sources.append(Replay(_log(design, arguments), decoder, vehicle_time))
     if arguments.simulate:
         sources.append(Simulator(design.signals, vehicle_time, quiet))
     sources += [Pipe(path, design.signals, vehicle_time) for path in arguments.pipe]
-    return [*_open_buses(design, arguments, vehicle_time), *sources]
+    return [*_open_buses(host, arguments, vehicle_time), *sources]
 
 
-def _open_buses(design: Design, arguments: argparse.Namespace, vehicle_time: VehicleTime) -> list[LiveCan]:
+def _open_buses(host: Host, arguments: argparse.Namespace, vehicle_time: VehicleTime) -> list[LiveCan]:
     from hmic.runtime.adapter_form import adapter_of
-    from hmic.runtime.from_dbc import load_decoder
+    from hmic.runtime.decoding import decoder_of
     from hmic.runtime.listening import OPEN_WITHIN
     from hmic.runtime.obd import Asker
     from hmic.runtime.sources import LiveCan
@@ -220,7 +237,7 @@ def _open_buses(design: Design, arguments: argparse.Namespace, vehicle_time: Veh
     if not arguments.can:
         return []
     # One for all channels: it sees when a message comes from two of them.
-    decoder = load_decoder(design)
+    design, decoder = host.bound.design, decoder_of(host.received)
     buses: list[LiveCan] = []
     for wire in wires(design, arguments.can, "--can"):
         name = f"{wire.bus}={wire.what}" if wire.bus else wire.what

@@ -53,11 +53,14 @@ def write_whole(path: Path, data: bytes) -> None:
 
 
 def read_pack(path: Path) -> tuple[bytes, Drawing]:
-    """A screen pack, and what it draws. Raises ``DesignError`` U911 when it cannot be read, or what the
-    pack's reader finds."""
+    """A screen pack, or that of a host file, and what it draws. Raises ``DesignError`` U911 when it cannot be
+    read, or what the pack's reader finds."""
     from hmic.pack.reader import read
+    from hmic.runtime import host_file
 
     data = read_whole(path, "the pack")
+    if host_file.is_host(data):
+        data = host_file.read(data, path.name).pack
     try:
         return data, read(data)
     except DesignError as raised:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from hmic.language.syntax import Side
 from hmic.model.actions import ZoneAction
@@ -37,12 +37,13 @@ class BoundScreen:
 @dataclass(frozen=True)
 class BoundDesign:
     """A compiled design as the runtime needs it: channels and screens by number, and the identity
-    (8 bytes) of the pack that was built from it."""
+    (8 bytes) of the pack that was built from it. ``file`` is the host file that it was read from, if any."""
 
     design: Design
     channels: tuple[Channel, ...]
     screens: tuple[BoundScreen, ...]
     identity: bytes
+    file: str = field(default="", compare=False)
 
     @property
     def start(self) -> int:

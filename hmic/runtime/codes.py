@@ -50,5 +50,8 @@ CODES: dict[str, str] = {
     "R772": "a message that several senders send",
     "R773": "a message that comes from another sender than the one that is meant",
     "R774": "long messages that did not come whole",
+    "R780": "a file that is no host file",
+    "R781": "a host file of another version of hmic",
+    "R782": "a damaged host file",
     "R775": "an answer with fewer bytes than a formula takes",
 }

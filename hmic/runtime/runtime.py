@@ -426,6 +426,10 @@ class Runtime:
             self._events.append(RequestRefused(action.screen, Refusal.NOT_ACKNOWLEDGED))
 
 
+_MADE = ", or run the host file of the design that the display shows"
+_BUILT = ", with the PACK of hmic build DESIGN -o PACK"
+
+
 def mismatch(bound: BoundDesign, facts: DisplayFacts) -> Finding | None:
     """Why a display cannot show the design as built: another panel (R722) or another pack (R721)."""
     panel = bound.design.panel
@@ -450,7 +454,7 @@ def mismatch(bound: BoundDesign, facts: DisplayFacts) -> Finding | None:
             "R721",
             f"the display holds {held}; this design builds to pack {bound.identity.hex()}",
             None,
-            "hmic build DESIGN -o FILE, then hmic push FILE --port PORT",
+            f"hmic push {bound.file or 'PACK'} --port PORT{_MADE if bound.file else _BUILT}",
         )
     return None
 

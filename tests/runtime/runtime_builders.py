@@ -15,6 +15,8 @@ from hmic.model.expressions import Doubt, Lookup, Typed, Value
 from hmic.model.units import unit
 from hmic.runtime.binding import BoundDesign, BoundScreen
 from hmic.runtime.decoding import Reading
+from hmic.runtime.from_dbc import received, sent
+from hmic.runtime.host_file import Host
 from hmic.runtime.obd import Asker
 from hmic.runtime.refusals import RequestRefused
 from hmic.runtime.requests import Requests
@@ -224,3 +226,8 @@ def asked_of(
             for frame in each.turn(now):
                 came += [(now, reading) for reading in asker.take(frame, now)]
     return came
+
+
+def host_for(design: Design) -> Host:
+    """What a run of a design without screens needs."""
+    return Host(BoundDesign(design, (), (), IDENTITY), received(design), sent(design), b"")

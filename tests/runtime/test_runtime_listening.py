@@ -29,7 +29,7 @@ from can.interfaces.socketcan.utils import pack_filters
 from cantools.j1939 import pgn_from_frame_id
 from hypothesis import given
 from hypothesis import strategies as st
-from runtime_builders import Far, bound, design, scaled, signal
+from runtime_builders import Far, bound, design, host_for, scaled, signal
 
 from hmic.cli import run_command as command
 from hmic.link.memory import Faults, MemoryLine
@@ -439,9 +439,8 @@ def test_a_run_listens_only_unless_it_may_send(
     command.add_arguments(parser)
     words = ["x", "--port", "x", "--can", "slcan:a@500000", "--can", "slcan:b@500000"]
     arguments = parser.parse_args([*words, *(["--allow-outputs"] if allowed else [])])
-    sources = command.open_sources(
-        design(SIGNALS, tmp_path / "made.dbc"), arguments, VehicleTime(), frozenset()
-    )
+    host = host_for(design(SIGNALS, tmp_path / "made.dbc"))
+    sources = command.open_sources(host, arguments, VehicleTime(), frozenset())
     for source in sources:
         source.close()
     assert len(given) == 2 and all(("listen_only" in each) is not allowed for each in given)

@@ -19,6 +19,7 @@ import cantools
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from runtime_builders import host_for
 
 from hmic.cli import run_command as command
 from hmic.cli.main import main
@@ -302,7 +303,7 @@ def test_live_channels_are_read_by_their_own_description(tmp_path: Path, lines: 
     buses = two_buses(3)
     folder = folder_of(tmp_path / "van", buses)
     design = loaded(folder)
-    sources = command.open_sources(design, arguments(folder), VehicleTime(), frozenset())
+    sources = command.open_sources(host_for(design), arguments(folder), VehicleTime(), frozenset())
     identifier = buses[0].database.messages[0].frame_id
     sent = [("car", identifier, b"\1" * 8), ("drive", identifier, b"\2" * 8)]
     try:
@@ -327,7 +328,7 @@ def test_a_request_goes_out_on_its_own_bus(tmp_path: Path, lines: tuple[Any, Any
     folder = folder_of(tmp_path / "van", two_buses(3))
     design = loaded(folder)
     given = arguments(folder, "--allow-outputs")
-    sources = command.open_sources(design, given, VehicleTime(), frozenset())
+    sources = command.open_sources(host_for(design), given, VehicleTime(), frozenset())
     try:
         send = command._sender(sources, given)
         assert send(RequestMade("x", 1.0, Frame(0.0, 0x123, False, b"\7", bus="drive"))) is None
@@ -371,7 +372,7 @@ def test_a_live_channel_of_one_bus_is_called_as_it_was_given(tmp_path: Path) -> 
     parser = argparse.ArgumentParser()
     command.add_arguments(parser)
     given = parser.parse_args([str(tmp_path), "--port", "x", "--can", "virtual:one", "--can", "virtual:two"])
-    sources = command.open_sources(design, given, VehicleTime(), frozenset())
+    sources = command.open_sources(host_for(design), given, VehicleTime(), frozenset())
     for source in sources:
         assert isinstance(source, LiveCan) and source.bus == "car"
         source.close()

@@ -84,7 +84,7 @@ class Host:
 
         with (
             mock.patch("hmic.runtime.run.run", taken),
-            mock.patch.object(command, "compile_or_stop", lambda *_: self.world.compiled),
+            mock.patch.object(command, "named_host", lambda _: self.world.bound()),
         ):
             try:
                 command.run(parser.parse_args(words))

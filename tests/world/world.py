@@ -12,18 +12,19 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from hmic.compile.bind import bind
+from hmic.compile.bind import bind, host_of
 from hmic.compile.compiling import Compiled, Failed, compile_design
 from hmic.diagnostics import DesignError
 from hmic.display.display import Glass
 from hmic.link.push import push
 from hmic.pack.records import identity
 from hmic.pack.writer import write
+from hmic.runtime import host_file
 from hmic.wire import states
 from hmic.wire.events import Phase, Touched, TouchesLost
 from hmic.wire.host_session import HostSession
@@ -83,6 +84,14 @@ def compiled_of(shape: int) -> tuple[Compiled | Failed, bytes, bytes]:
     return found, found.pack, bind(found).identity
 
 
+@lru_cache(maxsize=8)
+def bound_of(shape: int) -> host_file.Host:
+    """All that a run needs, as the host file of the design holds it."""
+    found = compiled_of(shape)[0]
+    assert isinstance(found, Compiled)
+    return host_file.read(host_file.write(host_of(found)), "car.host")
+
+
 def transition(table: Table, state: str, cause: Cause) -> str:
     """How a transition of the tables of sessions is called among what was met."""
     return f"{'host' if table is HOST else 'display'} in '{state}': {cause}"
@@ -96,6 +105,7 @@ class World:
         self.dice = random.Random(plan.seed)
         self.spec, self.folder = folder_of(plan.setup.shape)
         self.compiled, self.pack, self.identity = compiled_of(plan.setup.shape)
+        self.bound = partial(bound_of, plan.setup.shape)
         self.clock = Clock(plan.setup.hour, self.block)
         self.judge = Judge(self)
         self.channels = [Channel(self, f"can{at}", plan.setup.adapter) for at in range(plan.setup.channels)]

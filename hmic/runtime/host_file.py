@@ -275,7 +275,7 @@ def _place(place: Place) -> bool:
 
 def _signal(signal: SignalDefinition) -> bool:
     count = signal.count is None or 1 <= signal.count <= MOST_ELEMENTS
-    return count and 0 <= signal.stale_after <= _LONGEST_MS and not math.isnan(signal.low + signal.high)
+    return count and 0 <= signal.stale_after <= _LONGEST_MS
 
 
 def _asked(asked: AskedSource) -> bool:

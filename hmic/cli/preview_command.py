@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 EPILOG = """\
 examples:
   hmic preview layouts/dunlin --live
+  hmic preview layouts/dunlin --live --replay layouts/dunlin/logs/ten_minutes.blf
   hmic preview layouts/dunlin --out pictures
   hmic preview layouts/dunlin --out pictures --screen drive --theme night
   hmic preview layouts/dunlin --out pictures --set pack.charge=12 --set vehicle.speed="80 km/h"
@@ -126,7 +127,7 @@ def _live(arguments: argparse.Namespace) -> int:
         compile_to_look(arguments.design, arguments.language)
 
     async def serve() -> None:
-        live = Live(arguments.design, arguments.language)
+        live = Live(arguments.design, arguments.language, arguments.replay)
         try:
             await live.begin(arguments.page_port)
         except (OSError, OverflowError) as failed:

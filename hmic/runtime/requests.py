@@ -121,6 +121,11 @@ class Requests:
         """The request could not be sent."""
         self._pending.pop(name, None)
 
+    def forget(self) -> None:
+        """Nothing is awaited any more."""
+        self._pending.clear()
+        self._undone.clear()
+
     def tick(self, lookup: Lookup, now: float) -> list[RequestDone | RequestRefused]:
         """The answers that have come: the vehicle follows, or has not for too long."""
         answers: list[RequestDone | RequestRefused] = []

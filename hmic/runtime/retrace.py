@@ -52,11 +52,11 @@ class Onlooker:
     def __init__(self, bound: BoundDesign) -> None:
         self.vehicle = Vehicle(bound.design, bound.channels)
         self.theming = Theming(bound.design.choose)
-        self._sight = Sight(bound.screens, bound.start)
+        self.sight = Sight(bound.screens, bound.start)
         self.sightings: tuple[Sighting, ...] = (Sighting(0.0, bound.start, ()),)
         # Only what is remembered brings up a screen by time alone: a value that turns stale never does. But a
         # theme that goes by it counts from then.
-        remembers = bool(bound.design.memories and self._sight.signals)
+        remembers = bool(bound.design.memories and self.sight.signals)
         self._by_time = remembers or isinstance(bound.design.choose, BySignal)
         keep = self.vehicle.table.keep
         for screen in bound.screens:
@@ -70,7 +70,7 @@ class Onlooker:
     def copied(self) -> Onlooker:
         """Another that knows the same, and goes on by itself."""
         twin = copy(self)
-        twin.vehicle, twin._sight = self.vehicle.copied(), self._sight.copied()
+        twin.vehicle, twin.sight = self.vehicle.copied(), self.sight.copied()
         twin.theming = copy(self.theming)
         return twin
 
@@ -99,10 +99,10 @@ class Onlooker:
     def _look(self, now: float) -> None:
         table = self.vehicle.table
         changed = self.vehicle.take_changed()
-        if not self._sight.signals.isdisjoint(changed):
-            self._sight.weigh(table.lookup)
-            if self._sight.screen != self.sightings[-1].screen:
-                sighting = Sighting(now, self._sight.screen, self._sight.causes)
+        if not self.sight.signals.isdisjoint(changed):
+            self.sight.weigh(table.lookup)
+            if self.sight.screen != self.sightings[-1].screen:
+                sighting = Sighting(now, self.sight.screen, self.sight.causes)
                 self.sightings = (*self.sightings[-SIGHTINGS + 1 :], sighting)
         self.theming.follow(table.lookup, now)
 

@@ -36,6 +36,10 @@ class Sight:
         twin._dismissed = {number: gone.copy() for number, gone in self._dismissed.items()}
         return twin
 
+    def choose_as(self, other: Sight) -> None:
+        """What was chosen there is chosen here, below what has risen."""
+        self._chosen = other._chosen
+
     @property
     def screen(self) -> int:
         """The screen in sight now."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from hmic.diagnostics import Finding, error, warning
 from hmic.language.syntax import Side
@@ -33,6 +33,9 @@ from hmic.wire.events import (
 )
 from hmic.wire.host_session import HostSession
 from hmic.wire.sizes import BATCH, CALM, LEAST_BODY, value_room
+
+if TYPE_CHECKING:
+    from hmic.runtime.retrace import Onlooker
 
 STALLED = 0.5
 """Seconds without a turn of the loop, which turns four times a second at least, after which what has
@@ -242,6 +245,20 @@ class Runtime:
             return False
         self._follow(self._move(now))
         return True
+
+    def jump(self, onlooker: Onlooker, now: float) -> None:
+        """Goes on from another state of the vehicle, as at another moment of a log. What is chosen by touch
+        stays chosen; what was asked is awaited no more."""
+        self._fingers.cancel()
+        self._requests.forget()
+        self.vehicle, self.table = onlooker.vehicle, onlooker.vehicle.table
+        onlooker.sight.choose_as(self._sight)
+        self._sight = onlooker.sight
+        now = self._move(now)
+        self._fingers = self._bring_up(self._sight.screen)
+        self._theming.follow(self.table.lookup, now)
+        self._show(now)
+        self._follow(now)
 
     def _move(self, now: float) -> float:
         self._turned = now

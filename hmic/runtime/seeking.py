@@ -80,7 +80,33 @@ class SeekableReplay:
 
     def at(self, time: float) -> Moment:
         """The state at ``time`` (s, from 0), with all that had come until then."""
-        self._read_until(time)
+        onlooker = self._reached(time)
+        return Moment(
+            time, self._near.seen, onlooker.vehicle.raw(), onlooker.theming.theme, onlooker.sightings
+        )
+
+    def state(self, time: float) -> tuple[Onlooker, int]:
+        """A state at ``time`` to go on from, and the place from which ``onward`` does."""
+        return self._reached(time), self._near.offset
+
+    def onward(self, place: int, time: float) -> tuple[list[Arrival | Clock], int]:
+        """What came from a place until ``time``, and the place that is reached."""
+        self.read_until(time)
+        self._lines.seek(place)
+        found: list[Arrival | Clock] = []
+        while place < self._written:
+            line = self._lines.readline()
+            came, at, said = json.loads(line)
+            if came > time:
+                break
+            place += len(line)
+            entry = self._entry(at, said)
+            if not isinstance(entry, Showing):
+                found.append(entry)
+        return found, place
+
+    def _reached(self, time: float) -> Onlooker:
+        self.read_until(time)
         kept = self._kept[bisect_right(self._kept, time, key=lambda place: place.came) - 1]
         if self._near.came > time or self._near.offset < kept.offset:
             self._near = kept.copied()
@@ -88,8 +114,7 @@ class SeekableReplay:
         # A look must not change what is worked out later: after a long silence averages begin anew.
         onlooker = self._near.onlooker.copied()
         onlooker.pass_time(time)
-        raw = onlooker.vehicle.raw()
-        return Moment(time, self._near.seen, raw, onlooker.theming.theme, onlooker.sightings)
+        return onlooker
 
     def read_out(self) -> None:
         """Reads what is left without keeping it, so that its source knows what was wrong with all of it:
@@ -104,13 +129,17 @@ class SeekableReplay:
         self.last = max(self.last, entry.at)
         self.frames += isinstance(entry, Frame)
 
-    def _read_until(self, time: float) -> None:
-        """Reads and decodes entries until one comes after ``time``."""
-        while self.last <= time and (entry := next(self._entries, None)) is not None:
+    def read_until(self, time: float) -> bool:
+        """Reads and decodes entries until one comes after ``time``; whether there may be more."""
+        while self.last <= time:
+            entry = next(self._entries, None)
+            if entry is None:
+                return False
             self._count(entry)
             for said in self._said(entry):
                 self._lines.seek(self._written)
                 self._written += self._lines.write(json.dumps([self.last, entry.at, said]).encode() + b"\n")
+        return True
 
     def _said(self, entry: Entry) -> Iterator[Any]:
         """What an entry says, as JSON."""
@@ -154,18 +183,25 @@ class SeekableReplay:
             self._keep(place)
 
     def _take(self, place: _Place, at: float, said: dict[str, Any]) -> None:
+        entry = self._entry(at, said)
+        if isinstance(entry, Showing):
+            place.seen = entry
+        else:
+            place.onlooker.take(entry)
+
+    def _entry(self, at: float, said: dict[str, Any]) -> Arrival | Clock | Showing:
+        """What ``_said`` wrote."""
         if "seen" in said:
             screen, theme, raw, up, pack = said["seen"]
-            place.seen = Showing(at, screen, theme, tuple(raw), up, pack)
-        elif "clock" in said:
-            place.onlooker.take(Clock(at, said["clock"]))
-        else:
-            numbers, values = said["set"][::2], said["set"][1::2]
-            readings = []
-            for number, value in zip(numbers, values, strict=True):
-                name, element = self._signals[number]
-                readings.append(Reading(name, element, Doubt(value[0]) if isinstance(value, list) else value))
-            place.onlooker.take(Arrival(at, tuple(readings)))
+            return Showing(at, screen, theme, tuple(raw), up, pack)
+        if "clock" in said:
+            return Clock(at, said["clock"])
+        numbers, values = said["set"][::2], said["set"][1::2]
+        readings = []
+        for number, value in zip(numbers, values, strict=True):
+            name, element = self._signals[number]
+            readings.append(Reading(name, element, Doubt(value[0]) if isinstance(value, list) else value))
+        return Arrival(at, tuple(readings))
 
     def _keep(self, place: _Place) -> None:
         """Keeps a copy of the state where none is near."""

@@ -6,7 +6,7 @@ from __future__ import annotations
 import asyncio
 import json
 import secrets
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from pathlib import Path
@@ -19,6 +19,7 @@ from hmic.player.written import MODULE
 from hmic.show.live import Unmended, Watched, as_json, raw, state
 from hmic.show.seeing import contrasts, lens
 from hmic.show.share import PAGE
+from hmic.show.stage import rehearse
 
 HOST = "127.0.0.1"
 REST = 0.02
@@ -27,13 +28,14 @@ BEAT = 5.0
 """Seconds after which a page that hears nothing is told that all is well."""
 LARGEST = 100_000
 """Bytes that a page may send."""
+LIVE = [
+    f"{name}.js"
+    for name in ("player", "choosing", "lens", "measuring", "values", "found", "rehearse", "live")
+]
 FILES = {
-    "": ("text/html", ("live.html",)),
-    "page.css": ("text/css", ("page.css", "live.css")),
-    "page.js": (
-        "text/javascript",
-        ("player.js", "choosing.js", "lens.js", "measuring.js", "values.js", "found.js", "live.js"),
-    ),
+    "": ("text/html", ["live.html"]),
+    "page.css": ("text/css", ["page.css", "live.css"]),
+    "page.js": ("text/javascript", LIVE),
 }
 POLICY = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; connect-src 'self'"
 
@@ -43,8 +45,10 @@ Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 class Live:
     """A design's folder behind an address. ``address`` is known once it has begun."""
 
-    def __init__(self, folder: Path, language: str | None = None) -> None:
+    def __init__(self, folder: Path, language: str | None = None, replay: Sequence[str] = ()) -> None:
+        """``replay`` are the recordings of rehearsals, as ``--replay`` takes them."""
         self._watched = Watched(folder, language)
+        self._given = tuple(replay)
         self._token = secrets.token_urlsafe(16)
         self._news = asyncio.Condition()
         self._turner = ThreadPoolExecutor(1, "compile")
@@ -64,6 +68,7 @@ class Live:
         app.router.add_post(f"/{self._token}/values", self._values)
         app.router.add_post(f"/{self._token}/mend", self._mend)
         app.router.add_get(f"/{self._token}/news", self._told)
+        app.router.add_get(f"/{self._token}/rehearsal", self._rehearsal)
         runner = web.AppRunner(app, access_log=None, shutdown_timeout=0.1)
         await runner.setup()
         site = web.TCPSite(runner, HOST, port)
@@ -145,6 +150,13 @@ class Live:
         except Unmended as why:
             raise web.HTTPConflict(text=str(why)) from None
         return web.Response(text=done)
+
+    async def _rehearsal(self, request: web.Request) -> web.StreamResponse:
+        socket = web.WebSocketResponse(max_msg_size=LARGEST, heartbeat=20)
+        shown = self._shown()
+        await socket.prepare(request)
+        await rehearse(socket, shown, self._given)
+        return socket
 
     async def _values(self, request: web.Request) -> web.Response:
         shown = self._watched.sight.shown

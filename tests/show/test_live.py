@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import shutil
 import socket
 import struct
+import threading
 from pathlib import Path
 from typing import Any
 from urllib.error import HTTPError
 
 import pytest
+from aiohttp import ClientSession, WSServerHandshakeError
 
 from hmic.cli.main import main
 from hmic.compile.compiling import Compiled, compile_design
@@ -186,6 +189,58 @@ def test_values_are_those_of_a_preview(tmp_path: Path) -> None:
             with pytest.raises(HTTPError) as refused:
                 asked(live.address + "values", data=sent)
             assert refused.value.code == code, sent[:40]
+
+
+async def answers(address: str, said: list[str], origin: str) -> list[dict[str, Any]]:
+    """What a rehearsal answers to what is said to it: faults, one each, and what it shows first."""
+    found: list[dict[str, Any]] = []
+    async with ClientSession() as session:
+        async with session.ws_connect(address + "rehearsal", headers={"Origin": origin}) as socket:
+            for text in said:
+                await socket.send_str(text)
+                while True:
+                    news = json.loads(await asyncio.wait_for(socket.receive_str(), 30))
+                    found.append(news)
+                    if "fault" in news or ("raw" in news and text == said[0]):
+                        break
+    return found
+
+
+def test_a_rehearsal_is_for_its_page_and_bears_anything(tmp_path: Path) -> None:
+    with served(design(tmp_path)) as live:
+        seen(live.address)
+        own = live.address.rpartition("/")[0].rpartition("/")[0]
+        wrong = [
+            "[]",
+            "{",
+            "[" * 5000,
+            '{"do": "fly"}',
+            '{"do": "play", "speed": -1}',
+            '{"do": "seek", "at": 1e400}',
+            '{"do": "press", "x": "0", "y": 0}',
+            '{"do": "pull", "on": 1}',
+            '{"do": "set", "settings": {"sun.today": "much"}}',
+            '{"do": "set", "settings": {"sun.today": 1}}',
+        ]
+        told = asyncio.run(answers(live.address, ['{"do": "go", "screen": 1}', *wrong], own))
+        assert any(each.get("powered") for each in told)
+        assert sum("fault" in each for each in told) == len(wrong)
+        with pytest.raises(WSServerHandshakeError) as refused:
+            asyncio.run(answers(live.address, ["{}"], "http://example.invalid"))
+        assert refused.value.status == 403
+        gone = [thread for thread in threading.enumerate() if thread.name.startswith("rehearse")]
+        for thread in gone:
+            thread.join(10)
+            assert not thread.is_alive(), "it outlives its page"
+
+
+def test_a_rehearsal_of_no_log(tmp_path: Path) -> None:
+    """It says why, and the page goes on."""
+    with served(design(tmp_path), [str(tmp_path / "none.log")]) as live:
+        seen(live.address)
+        own = live.address.rpartition("/")[0].rpartition("/")[0]
+        told = asyncio.run(answers(live.address, ['{"do": "next"}'], own))
+        assert "none.log" in told[-1]["fault"]
 
 
 def test_a_port_that_is_taken(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

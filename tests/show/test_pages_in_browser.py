@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from hmic.check.contrast import measures
 from hmic.check.eye import RIM, as_seen, seen_at
@@ -20,6 +22,7 @@ from hmic.model.samples import doubtful_values, sample_values
 from hmic.model.values import Doubt
 from hmic.paint.operations import Moment
 from hmic.paint.painter import Painter
+from hmic.show.rehearsal import opened as opened_log
 from hmic.show.screens import raw_values
 from hmic.show.share import page
 from tests.tools.browser import browser, canvas, digest, needs_browser, opened
@@ -209,4 +212,51 @@ def test_a_live_page_measures_and_mends(started: Any, tmp_path: Path) -> None:
         shown.wait_for_selector("#done:text-matches('^Mended drive.layout')", timeout=60_000)
         shown.locator("#findings > li").nth(before - 1).wait_for(state="detached", timeout=60_000)
         assert "text 9 arcmin" not in (folder / "drive.layout").read_text(encoding="utf-8")
+        shown.close()
+
+
+def test_a_rehearsal_is_led_by_hands(compiled: dict[str, Compiled], started: Any, tmp_path: Path) -> None:
+    """A moment of a log is painted as a trace has it; a swipe brings the next screen; glass without power is
+    dark; a save goes on from the same moment."""
+    folder, known = design(tmp_path, "dunlin"), compiled["dunlin"]
+    with served(folder, [str(LOG)]) as live, closing(opened_log(known, [str(LOG)], 0.0)) as other:
+        shown = started.new_page(reduced_motion="reduce", viewport={"width": 1200, "height": 1200})
+        said: list[str] = []
+        shown.on("pageerror", lambda fault: said.append(str(fault)))
+        shown.goto(live.address)
+        settled(shown)
+        shown.keyboard.press("p")
+        shown.wait_for_selector("#line:text-matches('^Line up')", timeout=60_000)
+        slid = "(it) => { it.max = 9; it.value = 3.5; it.dispatchEvent(new Event('input')); }"
+        shown.locator("#moment").evaluate(slid)
+        shown.wait_for_selector("#now:text-matches('^0:03.5')", timeout=60_000)
+        shown.wait_for_timeout(800)
+        assert other.replay is not None
+        then = other.replay.at(3.5)
+        number = then.sightings[-1].screen
+        # Of other screens' channels a display knows nothing.
+        channels = known.arranged.drawing.screens[number].channels
+        raw = tuple(each if at in channels else 0 for at, each in enumerate(then.raw))
+        wanted = digest(Painter(known.arranged.drawing).paint(Moment(number, then.theme, raw)))
+        assert canvas(shown) == wanted
+        box = shown.locator("#glass").bounding_box()
+        middle = box["y"] + box["height"] / 2
+        shown.mouse.move(box["x"] + 0.7 * box["width"], middle)
+        shown.mouse.down()
+        shown.mouse.move(box["x"] + 0.2 * box["width"], middle)
+        shown.mouse.up()
+        shown.wait_for_selector("#shown:not(:text-matches('^drive,'))", timeout=60_000)
+        press(shown, "screens", number)
+        shown.wait_for_selector("#shown:text-matches('^drive,')", timeout=60_000)
+        shown.click("#power")
+        shown.wait_for_selector("#power[aria-pressed=true]", timeout=60_000)
+        shown.wait_for_timeout(200)
+        assert canvas(shown) == digest(Image.new("RGB", (1024, 600)))
+        shown.click("#power")
+        version = shown.evaluate("document.body.dataset.version")
+        write(folder / "drive.layout", "text 100 arcmin", "text 99 arcmin")
+        shown.wait_for_selector(f"body[data-checked=true]:not([data-version='{version}'])", timeout=60_000)
+        shown.wait_for_selector("#now:text-matches('^0:03.5')", timeout=60_000)
+        shown.wait_for_timeout(800)
+        assert canvas(shown) not in (wanted, digest(Image.new("RGB", (1024, 600)))) and said == []
         shown.close()

@@ -6,7 +6,7 @@ import asyncio
 import json
 import shutil
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -29,12 +29,12 @@ def write(file: Path, old: str, new: str) -> None:
 
 
 @contextmanager
-def served(folder: Path) -> Iterator[Live]:
+def served(folder: Path, replay: Sequence[str] = ()) -> Iterator[Live]:
     """The page of a design, served from a thread."""
     loop, begun, found = asyncio.new_event_loop(), threading.Event(), []
 
     async def serve() -> None:
-        live = Live(folder)
+        live = Live(folder, None, replay)
         await live.begin(0)
         found.append(live)
         begun.set()

@@ -41,7 +41,13 @@ async function mend(number) {
   }
 }
 
-const entries = values(settings, () => { listed(); bring(); });
+const entries = values(settings, () => { listed(); bring(); stage.set(settings); });
+// In a rehearsal the display itself says what is in sight.
+const stage = rehearsing(() => {
+  const seen = stage.seen();
+  if (seen?.raw) Object.assign(chosen, { screen: seen.screen, theme: seen.theme });
+  show();
+});
 const findings = found((screen) => choose("screen", screen), mend);
 const measure = measuring(() => told.facts, async (screen) => {
   if (!contrasts.has(screen)) contrasts.set(screen, (await fetched(`contrasts?screen=${screen}`)).json());
@@ -75,6 +81,7 @@ async function redrawn(news) {
   choices("themes", numbered(news.facts.themes), (value) => choose("theme", value));
   $("name").textContent = document.title = news.name;
   fit();
+  stage.again();
 }
 
 async function look() {
@@ -93,6 +100,8 @@ async function look() {
 }
 
 function choose(name, value) {
+  if (stage.running() && (name === "screen" || name === "theme"))
+    return stage.does(name === "screen" ? "go" : "theme", { [name]: value });
   chosen[name] = value;
   findings.mark(null);
   show();
@@ -134,8 +143,11 @@ function carded() {
 }
 
 function turn(time) {
-  if (paint !== null)
-    paint(chosen.screen, chosen.theme, raw, still.matches ? 0 : Math.floor(time) & 0x7fffffff, view?.through);
+  const seen = stage.seen();
+  if (paint !== null && stage.running() && seen !== null && !seen.powered) paint.dark();
+  else if (paint !== null)
+    paint(chosen.screen, chosen.theme, (stage.running() && seen?.raw) || raw,
+      still.matches ? 0 : Math.floor(time) & 0x7fffffff, view?.through);
   requestAnimationFrame(turn);
 }
 
@@ -153,11 +165,13 @@ keys(() => {
   const turned = (name, by) => () => choose(name, after(all[name], chosen[name], by));
   return {
     ArrowLeft: turned("screen", -1), ArrowRight: turned("screen", 1), t: turned("theme", 1), l: turned("light", 1),
-    e: turned("eye", 1), r: () => measure.choose("ruler"), c: () => measure.choose("contrast"), s: sized,
+    e: turned("eye", 1), r: () => measure.choose("ruler"), c: () => measure.choose("contrast"), s: sized, p: stage.toggle, ...(stage.running() ? { " ": stage.play } : {}),
     ...measure.keys(),
   };
 });
-fingers(glass, () => (measure.tool() ? null : told?.facts ?? null), () => told.facts.screens[chosen.screen],
+felt(glass, () => (!measure.tool() && stage.running() ? told?.facts ?? null : null),
+  (deed, x, y) => stage.does(deed, { x, y }));
+fingers(glass, () => (measure.tool() || stage.running() ? null : told?.facts ?? null), () => told.facts.screens[chosen.screen],
   (to) => choose("screen", to));
 addEventListener("resize", fit);
 requestAnimationFrame(turn);

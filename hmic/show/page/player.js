@@ -18,7 +18,7 @@ async function player(module, pack, facts, canvas) {
   canvas.height = facts.height;
   const picture = pen.createImageData(facts.width, facts.height);
   let shown = [];
-  return (screen, theme, values, clock, through) => {
+  function paint(screen, theme, values, clock, through) {
     // Where nothing moves, and the values are the same ones, there is nothing to paint.
     const wanted = [screen, theme, values, clock, through];
     if (wanted.every((each, at) => each === shown[at])) return;
@@ -42,7 +42,38 @@ async function player(module, pack, facts, canvas) {
     }
     through?.(picture);
     pen.putImageData(picture, 0, 0);
+  }
+  // Glass without power.
+  paint.dark = () => {
+    shown = [];
+    pen.fillStyle = "#000";
+    pen.fillRect(0, 0, facts.width, facts.height);
   };
+  return paint;
+}
+
+// Fingers on the glass of a display that feels them: `does("press", x, y)` and `does("release", x, y)`, in its pixels.
+function felt(glass, panel, does) {
+  const place = (event) => {
+    const box = glass.getBoundingClientRect(), { width, height } = panel();
+    const within = (part, count) => Math.min(Math.max(Math.floor(part * count), 0), count - 1);
+    return [
+      within((event.clientX - box.left) / box.width, width), within((event.clientY - box.top) / box.height, height),
+    ];
+  };
+  let down = false;
+  const lift = (event) => {
+    if (down && panel()) does("release", ...place(event));
+    down = false;
+  };
+  glass.addEventListener("pointerdown", (event) => {
+    if (!panel() || event.button) return;
+    down = true;
+    glass.setPointerCapture(event.pointerId);
+    does("press", ...place(event));
+  });
+  glass.addEventListener("pointerup", lift);
+  glass.addEventListener("pointercancel", lift);
 }
 
 // What a finger or mouse on the picture does there: `leads(screen)` by a swipe, or a touch that goes to a screen.

@@ -194,15 +194,15 @@ def test_values_are_those_of_a_preview(tmp_path: Path) -> None:
 async def answers(address: str, said: list[str], origin: str) -> list[dict[str, Any]]:
     """What a rehearsal answers to what is said to it: faults, one each, and what it shows first."""
     found: list[dict[str, Any]] = []
-    async with ClientSession() as session:
-        async with session.ws_connect(address + "rehearsal", headers={"Origin": origin}) as socket:
-            for text in said:
-                await socket.send_str(text)
-                while True:
-                    news = json.loads(await asyncio.wait_for(socket.receive_str(), 30))
-                    found.append(news)
-                    if "fault" in news or ("raw" in news and text == said[0]):
-                        break
+    own = {"Origin": origin}
+    async with ClientSession() as session, session.ws_connect(address + "rehearsal", headers=own) as socket:
+        for text in said:
+            await socket.send_str(text)
+            while True:
+                news = json.loads(await asyncio.wait_for(socket.receive_str(), 30))
+                found.append(news)
+                if "fault" in news or ("raw" in news and text == said[0]):
+                    break
     return found
 
 

@@ -24,7 +24,7 @@ from hmic.model.expressions import Value, ValueKind
 from hmic.model.samples import sample_values
 from hmic.model.values import Doubt
 from hmic.runtime.decoding import Arrival, Reading
-from hmic.runtime.encoding import load_encoder
+from hmic.runtime.from_dbc import load_encoder
 from hmic.runtime.requests import RequestMade
 from hmic.runtime.retrace import Onlooker
 from hmic.runtime.run import Loop, Status
@@ -202,7 +202,7 @@ def opened(compiled: Compiled, given: Sequence[str], now: float) -> Rehearsal:
     if not given:
         return Rehearsal(compiled, None, now)
     from hmic.runtime.answering import overhearing
-    from hmic.runtime.decoding import load_decoder
+    from hmic.runtime.from_dbc import load_decoder
     from hmic.runtime.replays import entries_of, open_replay
 
     design = compiled.design

@@ -16,6 +16,7 @@ from hmic.arrange.compose import arrange
 from hmic.check.codes import CODES
 from hmic.check.ramps import READY
 from hmic.check.rules import check
+from hmic.check.scale_form import COOL, GREEN, RED, WARM
 from hmic.check.touch_targets import _apart
 from hmic.diagnostics import Span
 from hmic.model.design import Panel
@@ -87,12 +88,15 @@ PIPE = """freely
         pipe from pump.right to motor.left
             filled by ramp charge of motor.temperature from {} to {}"""
 
+BACK_PIPE = PIPE.replace("charge of motor.temperature", "back of pack.charge").format("0 %", "100 %")
+
 POWER = """\
 bar pack.power from -60 kW to 120 kW, upward, marks every 20 kW, as "0 kW", called "Power"
         caution above 100 kW"""
 WORDS_IN_RED = 'words heat.mode, text 30 arcmin, called "Heat", danger while motor.temperature > 140 °C'
 TURNED = 'dial pack.charge from 0 % to 100 %, sweep from 90° to -90°, as "0 %", called "Battery"'
 BLUE_HEAT = '      heat: ["#ffd16b", "#ff9d71", "#e86f89", "#aa6098", "#5e549e"]\n'
+BACKWARDS = '      back: ["#7adfb7", "#90c37e", "#b2a054", "#b6804b", "#aa6647"]\n'
 BLINK = '  pack.blink: {flag: true, is: "hold(pack.fault, 300 ms)"}\n  pack.fault:'
 FREELY = "freely\n        {}\n        {}"
 DIAL = "dial motor.temperature from -40 °C to 160 °C, at 20 mm across 14 mm down, sized 24 mm"
@@ -428,6 +432,11 @@ TWINS = {
         ("themes.yaml", THEMES, THEMES.replace("    ramps:\n", "    ramps:\n" + BLUE_HEAT)),
         battery(VOLTS, 'bar motor.temperature from -40 °C to 160 °C, filled by ramp heat, as "0 °C"'),
     ),
+    "a pipe of charge in a ramp turned round": (
+        "C466",
+        ("themes.yaml", THEMES, THEMES.replace("    ramps:\n", "    ramps:\n" + BACKWARDS)),
+        battery(VOLTS, BACK_PIPE),
+    ),
     # Alike everywhere
     "degrees of two kinds": (
         "C464",
@@ -466,6 +475,9 @@ def test_a_spoiled_twin_gives_the_one_finding(name, tmp_path):
 GOOD = {
     "as it is": [],
     "16 bits a pixel": [("design.yaml", "colour depth: 24", "colour depth: 16")],
+    "a limit in the other degrees": [
+        battery(HEAT, 'bar motor.temperature in °F from 140 °F to 320 °F, as "0 °F", danger above 130 °C'),
+    ],
     "a larger glass": [
         ("design.yaml", "[154.1 mm, 85.9 mm]", "[231.15 mm, 128.85 mm]"),
         ("design.yaml", "[800, 480]", "[1200, 720]"),
@@ -594,3 +606,17 @@ def test_half_a_pixel_of_rounding_is_no_gap_too_small(pixels, found):
     wanted = replace(DEFAULTS["touch gap"], value=(7 + pixels) * panel.pitch)
     screen = SimpleNamespace(name="a", touches=touches)
     assert len(_apart(screen, panel, {"touch gap": wanted})) == found
+
+
+def test_the_screen_is_named_where_the_usual_unit_is_met_first(tmp_path):
+    changes = [
+        road(SPEED, 'reading motor.temperature as "0 °C", text 60 arcmin, called "Motor"'),
+        battery(VOLTS, 'reading motor.temperature in °F as "0 °F", text 36 arcmin, called "Motor"'),
+    ]
+    told = [item.message for item in found_in(tmp_path, spoiled(*changes)) if item.code == "C464"]
+    assert told == ["screen 'battery' shows °F where screen 'battery' shows °C: one is read for the other"]
+
+
+def test_what_looks_warm_and_cool_is_as_it_is_published():
+    """hmic/check/scale_form.py: our own choice."""
+    assert (WARM, COOL, GREEN, RED) == ((330, 110), (180, 320), (110, 185), (0, 75))

@@ -169,11 +169,25 @@ class Canvas:
 
     def rounded(self, mask: Mask) -> int:
         """The number of a mask that is drawn for square pixels, as narrow as the panel's ask for."""
+        return self.artwork.mask(self.narrow(mask))
+
+    def narrow(self, mask: Mask) -> Mask:
+        """A mask that is drawn for square pixels, as narrow as the panel's ask for."""
         panel = self.design.panel
-        if not panel.square and mask.width:
-            width = max(1, round(mask.width * panel.pitch / panel.pitch_across))
-            mask = narrowed(mask, width, mask.width)
-        return self.artwork.mask(mask)
+        if panel.square or not mask.width:
+            return mask
+        return narrowed(mask, max(1, round(mask.width * panel.pitch / panel.pitch_across)), mask.width)
+
+    def squared(self, width: int) -> int:
+        """How many pixels as wide as high would be as wide as so many of the panel's."""
+        panel = self.design.panel
+        return max(1, round(width * panel.pitch_across / panel.pitch))
+
+    def filling(self, width: int, draw: Callable[[int], Mask]) -> Mask:
+        """A mask so wide whose round parts are round to the eye: drawn as wide as square pixels would be, and
+        made narrower."""
+        square = self.squared(width)
+        return narrowed(draw(square), width, square)
 
     def capital_height(self, widget: Widget, default_arcmin: float = DEFAULT_ARCMIN) -> int:
         """The capital height in px that the widget's ``text`` phrase asks for."""

@@ -61,10 +61,17 @@ def _own(each: OwnPictogram) -> Picture | Finding:
     try:
         return _read(each.text)
     except Refused as why:
-        before = each.text[: why.place]
-        line, column = before.count("\n") + 1, why.place - before.rfind("\n")
-        rest = each.text[why.place : why.place + why.length].partition("\n")[0]
-        span = Span(each.file, line, column, line, column + max(1, len(rest)))
-        message = f"'{each.file}' is no pictogram: {why.message}"
+        first, *others = places = [_place(each, wrong) for wrong in (why, *why.more)]
+        more = (f"in line {at.line} {wrong}" for at, wrong in zip(others, why.more, strict=True))
+        told = [why.message, *more]
+        remedy = "; ".join(dict.fromkeys(wrong.remedy for wrong in (why, *why.more)))
+        message = f"'{each.file}' is no pictogram: {', '.join(told)}"
         broken = (Subject("design.yaml", ("pictograms", each.name)),)
-        return error("A395", message, span, why.remedy, breaks=broken)
+        return error("A395", message, first, remedy, breaks=broken, also=tuple(places[1:]))
+
+
+def _place(each: OwnPictogram, wrong: Refused) -> Span:
+    before = each.text[: wrong.place]
+    line, column = before.count("\n") + 1, wrong.place - before.rfind("\n")
+    rest = each.text[wrong.place : wrong.place + wrong.length].partition("\n")[0]
+    return Span(each.file, line, column, line, column + max(1, len(rest)))

@@ -179,7 +179,7 @@ def _ring(box: Box, channel: int, hold: Typed, canvas: Canvas) -> None:
     finger does not hide it."""
     thick = max(3, canvas.px(RING_MM))
     radius = canvas.px(CORNER_MM)
-    line = shapes.border(box.width, box.height, radius, thick)
+    line = canvas.filling(box.width, lambda wide: shapes.border(wide, box.height, radius, thick))
     mask = canvas.artwork.mask(line)
     around = canvas.artwork.map(shapes.around(line, HOLD_STEPS * RING_GAIN))
     steps = canvas.channel(Channel(hold, Scaled(0.0, 1 / HOLD_STEPS, HOLD_STEPS + 1)))
@@ -235,8 +235,10 @@ def _sign(shape: Callable[[int], Mask], state: TouchState, role: str, cover: _Co
     canvas = cover.canvas
     side, gap = _sign_size(canvas)
     step = live(TOUCH_WORDS.index(state))
-    place = Box(cover.inside.left + cover.inside.width - gap - side, cover.inside.top + gap, side, side)
-    mask = canvas.artwork.mask(shape(side))
+    drawn = canvas.narrow(shape(side))
+    right = cover.inside.left + cover.inside.width - gap
+    place = Box(right - drawn.width, cover.inside.top + gap, drawn.width, side)
+    mask = canvas.artwork.mask(drawn)
     canvas.operations.append(Stencil(place, mask, canvas.artwork.ink(role), When(cover.channel, step, step)))
 
 

@@ -28,12 +28,18 @@ _FARTHEST = 1e6
 _SLACK = 0.005  # of the view's side: drawing programs round
 
 
+MOST_REFUSED = 6
+"""What is refused of a file before the rest of it is left unread."""
+
+
 class Refused(ValueError):
-    """What of a file is no pictogram: where it is (from which letter, how many), why, and the remedy."""
+    """What of a file is no pictogram: where it is (from which letter, how many), why, and the remedy; and
+    what ``more`` of it is not."""
 
     def __init__(self, place: int, length: int, message: str, remedy: str) -> None:
         super().__init__(message)
         self.place, self.length, self.message, self.remedy = place, length, message, remedy
+        self.more: tuple[Refused, ...] = ()
 
 
 class _Style(NamedTuple):
@@ -106,6 +112,7 @@ class _Reading:
         self._colour: str | None = None
         self._areas: list[Area] = []
         self._pieces = 0
+        self._refused: list[Refused] = []
         self._parser = expat.ParserCreate("utf-8", " ")
         self._parser.StartElementHandler = self._begin
         self._parser.EndElementHandler = self._end
@@ -115,6 +122,20 @@ class _Reading:
 
     def picture(self) -> Picture:
         try:
+            self._parse()
+        except Refused as last:
+            self._refused += [last] if last not in self._refused else []
+        if self._refused:
+            first, *more = self._refused
+            first.more = tuple(more)
+            raise first
+        if not self._areas:
+            raise Refused(0, 1, "it draws nothing", "draw a `path` with a fill")
+        sentences = tuple(Sentence(Verb.FILL, area, None) for area in self._areas)
+        return Picture(self._title.strip(), sentences, sharpened=False)
+
+    def _parse(self) -> None:
+        try:
             self._parser.Parse(self._data, True)
         except expat.ExpatError as wrong:
             lines = self._text.split("\n")
@@ -122,10 +143,6 @@ class _Reading:
             why = expat.errors.messages[wrong.code]
             remedy = "save it anew as SVG"
             raise Refused(min(place, len(self._text)), 1, f"it is no XML: {why}", remedy) from None
-        if not self._areas:
-            raise Refused(0, 1, "it draws nothing", "draw a `path` with a fill")
-        sentences = tuple(Sentence(Verb.FILL, area, None) for area in self._areas)
-        return Picture(self._title.strip(), sentences, sharpened=False)
 
     def _refuse(self, message: str, remedy: str, said: _Said | None = None) -> NoReturn:
         """At an attribute, or at what the parser reads."""
@@ -170,13 +187,28 @@ class _Reading:
             self._view = self._view_of(attributes)
         elif not self._styles:
             self._refuse("it is no SVG", f'begin with `<svg xmlns="{_SPACE}" viewBox="0 0 24 24">`')
-        elif name not in ("g", "path"):
+        above = self._styles[-1] if self._styles else _Style()
+        self._styles.append(above)
+        try:
+            self._styles[-1] = self._read(name, attributes, above)
+        except Refused as why:
+            # What else is wrong is told with it, but nothing of what stands within another element.
+            self._refused.append(why)
+            if len(self._refused) == MOST_REFUSED:
+                raise
+            if name not in ("svg", "g", "path"):
+                self._styles.pop()
+                self._silent += 1
+
+    def _read(self, name: str, attributes: dict[str, str], above: _Style) -> _Style:
+        """What an element draws, and the style of those within it."""
+        if len(self._styles) > 1 and name not in ("g", "path"):
             self._refuse(f"it has a `{name}`; only paths are read", "convert it to a path, or remove it")
         said = self._said(attributes)
-        style = self._style(said, self._styles[-1] if self._styles else _Style())
-        self._styles.append(style)
+        style = self._style(said, above)
         if name == "path" and "d" in said and style.colour is not None:
             self._fill(said["d"], style)
+        return style
 
     # Attributes ---------------------------------------------------------------------------------
 

@@ -11,7 +11,7 @@ from hmic.arrange.compose import Arranged, arrange
 from hmic.language.parser import parse
 from hmic.model.design import Design, Panel
 from hmic.pack.writer import write
-from hmic.paint.operations import LIVE, Moment
+from hmic.paint.operations import LIVE, NO_MASK, Frame, Mask, Moment, Reveal, Slide, Stencil
 from hmic.paint.painter import Painter
 from tests.tools.changed import replace
 from tests.tools.widget_pictures import dunlin
@@ -71,6 +71,43 @@ def test_a_circle_is_round_to_the_eye(name: str, seed: int) -> None:
     # A pixel's share at both ends.
     assert abs(wide - high) <= 0.2 + off * high
     assert abs((left + right) / 2 - WIDTH / 2) <= 1
+
+
+def corner(mask: Mask) -> tuple[float, float]:
+    """How much is left out of the lowest row of a mask before its left corner ends, and of the first column.
+    A battery has a terminal at its top."""
+    rows = numpy.frombuffer(mask.coverage, numpy.uint8).reshape(mask.height, mask.width) / 15
+    half = rows[::-1][: mask.height // 2, : mask.width // 2]
+    across, down = ((1 - half).cumprod(axis=axis).sum(axis=axis) for axis in (1, 0))
+    return float(across[0]), float(down[0])
+
+
+@pytest.mark.parametrize("ratio", [0.9, 1.0, 1.074])
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "bar pack.charge from 0 % to 100 %, with round ends, without marks",
+        "bar pack.charge from 0 % to 100 %, upward, with round ends, segments every 50 %, without marks",
+        "level pack.charge from 0 % to 100 %, shaped tank",
+        "level pack.charge from 0 % to 100 %, shaped battery",
+        "shape box, colour ink, corner 12 mm",
+        "slider motor.regen from 0 % to 100 %, in steps of 5 %",
+    ],
+)
+def test_round_ends_and_corners_are_round_to_the_eye(sentence: str, ratio: float) -> None:
+    """The corners of every filling, shape and knob, in millimetres of each direction."""
+    design, arranged = glass(sentence, ratio)
+    panel, masks = design.panel, arranged.drawing.masks
+    sizes = []
+    for operation in arranged.drawing.screens[0].operations:
+        if isinstance(operation, Frame):
+            sizes.append((masks[operation.corner].width, masks[operation.corner].height))
+        elif isinstance(operation, Stencil | Reveal | Slide) and operation.mask != NO_MASK:
+            sizes.append(corner(masks[operation.mask]))
+    seen = [(wide, high) for wide, high in sizes if min(wide, high) > 3]
+    assert seen
+    for wide, high in seen:
+        assert abs(wide * panel.pitch_across - high * panel.pitch) <= 0.25
 
 
 @pytest.mark.parametrize("ratio", [0.9, 1.074])

@@ -79,6 +79,26 @@ def test_what_is_wrong_with_a_file_is_told_once_with_its_place(tmp_path: Path) -
     assert findings(made(tmp_path / "b", "label \"A\"", svg=wrong)) == [("A395", "kettle.svg", 2, 1)]
 
 
+def test_all_that_is_refused_of_a_file_is_told_at_once(tmp_path: Path) -> None:
+    """As one finding, with every place; what stands within something refused is none of its own."""
+    wrong = KETTLE.replace(
+        "<path",
+        '\n<circle r="9"/>\n<g transform="scale(2)"><rect/></g>\n<text>tea</text>'
+        '\n<path stroke="#000" d="M4 20h12"/>\n<path d="X"/><path',
+    )
+    folder = made(tmp_path / "a", svg=wrong)
+    (told,) = (each for each in compile_design(folder).findings if each.code == "A395")
+    assert told.span is not None and told.span.line == 2 and "a `circle`" in told.message
+    lines = wrong.split("\n")
+    marked = [lines[at.line - 1][at.column - 1 :] for at in told.also]
+    begins = ['scale(2)"', "<rect", "<text", '#000"', 'X"/>']
+    assert [text.startswith(start) for text, start in zip(marked, begins, strict=True)] == [True] * 5
+    for each in ("in line 3 `transform`", "in line 5 `stroke`", "in line 6 a path begins"):
+        assert each in told.message
+    for each in ("convert it to a path", "draw it as filled paths", "SVG 2"):
+        assert each in str(told.remedy)
+
+
 @pytest.mark.parametrize(
     ("named", "code"),
     [

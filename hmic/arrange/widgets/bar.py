@@ -90,8 +90,11 @@ def _fill(widget: Widget, track: Box, along: Straight, canvas: Canvas) -> None:
     if widget.one(PhraseKind.ROUNDED) is None and widget.one(PhraseKind.SEGMENTS) is None:
         canvas.operations.append(Fill(track, surface))
     else:
-        radius = min(track.width, track.height) // 2 if widget.one(PhraseKind.ROUNDED) is not None else 0
-        form = shapes.rounded(track.width, track.height, radius)
+        rounded = widget.one(PhraseKind.ROUNDED) is not None
+        form = canvas.filling(
+            track.width,
+            lambda wide: shapes.rounded(wide, track.height, min(wide, track.height) // 2 if rounded else 0),
+        )
         mask = canvas.artwork.mask(segmented(form, widget, along, canvas))
         canvas.operations.append(Stencil(track, mask, surface))
     ink = colouring(widget, along.value, "accent", canvas)

@@ -32,7 +32,9 @@ from hmic.language.syntax import PhraseKind, Widget, phrase_kinds
 from hmic.model.channels import Channel, Scaled
 from hmic.model.design import GLASS
 from hmic.paint import shapes
+from hmic.paint.narrowing import narrowed
 from hmic.paint.operations import Axis, Box, Reveal, Stencil
+from hmic.paint.shapes import LevelShape
 
 SUBJECT = SubjectKind.VALUE
 PHRASES = phrase_kinds(
@@ -73,8 +75,10 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
         canvas.fit(least + left + right + beside, place.width, what, widget.head, least=True)
         canvas.fit(least + 2 * pad, place.height, what, widget.head, height=True, least=True)
     room = inset(place, left, pad, right + beside, pad)
-    height = min(room.height, int(room.width * (WIDEST if room.width == place.width else 1) / ASPECT[name]))
-    width = int(height * ASPECT[name])
+    panel = canvas.design.panel
+    aspect = ASPECT[name] * panel.pitch / panel.pitch_across
+    height = min(room.height, int(room.width * (WIDEST if room.width == place.width else 1) / aspect))
+    width = int(height * aspect)
     # The whole group in the middle of its place.
     at = place.left + (place.width - left - width - right - beside) // 2 + left
     shape = Box(at, room.top + (room.height - height) // 2, width, height)
@@ -99,7 +103,7 @@ def _shape(widget: Widget) -> tuple[str, Span]:
 
 def _fill(widget: Widget, name: str, box: Box, along: Straight, canvas: Canvas) -> None:
     try:
-        shape = shapes.level_shape(name, box.width, box.height)
+        shape = _vessel(name, box, canvas)
     except ValueError:
         panel = canvas.design.panel
         room = f"{described(box.width, panel, across=True)} by {described(box.height, panel)}"
@@ -119,6 +123,16 @@ def _fill(widget: Widget, name: str, box: Box, along: Straight, canvas: Canvas) 
     outline = canvas.artwork.mask(shape.outline)
     canvas.operations.append(Stencil(box, outline, canvas.artwork.ink("quiet")))
     draw_scale(widget, along, Box(box.left, within.top, box.width, within.height), canvas)
+
+
+def _vessel(name: str, box: Box, canvas: Canvas) -> LevelShape:
+    """The shape, its corners round to the eye. Raises ``ValueError`` where it has no room inside."""
+    square = canvas.squared(box.width)
+    drawn = shapes.level_shape(name, square, box.height)
+    inside = narrowed(drawn.inside, box.width, square)
+    left = (box.width - inside.width) // 2
+    place = drawn.inside_box._replace(left=left, width=inside.width)
+    return LevelShape(narrowed(drawn.outline, box.width, square), inside, place)
 
 
 def _gap(number: Number, canvas: Canvas) -> int:

@@ -106,7 +106,7 @@ def _mark(chosen: Typed, row: tuple[str, int, int], place: Box, canvas: Canvas) 
     edge = canvas.px(1.2)
     pad = canvas.px(0.8)
     bar = Box(place.left + pad, place.top + pad, edge, place.height - 2 * pad)
-    corner = canvas.artwork.mask(shapes.corner(max(1, edge // 2)))
+    corner = canvas.rounded(shapes.corner(max(1, edge // 2)))
     canvas.operations.append(Frame(bar, corner, canvas.artwork.inks(["surface", "accent"], channel)))
 
 

@@ -14,7 +14,7 @@ from hmic.model.channels import Channel, Scaled
 from hmic.model.design import OutputDefinition
 from hmic.model.expressions import Typed
 from hmic.paint import shapes
-from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Reveal, Slide
+from hmic.paint.operations import NO_MASK, Axis, Box, Fill, Mask, Reveal, Slide
 
 SUBJECT = SubjectKind.SIGNAL
 PHRASES = phrase_kinds("scale steps format text font unit decimals called allowed held confirmed refused")
@@ -31,30 +31,30 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     low, high = scale_ends(widget.one(PhraseKind.SCALE), target, value, canvas)
     place = _number(widget, below_caption(widget, box, canvas), canvas)
     caption(widget, box, place, canvas)
-    knob = canvas.px(KNOB_MM) | 1
+    knob = canvas.narrow(shapes.disc(canvas.px(KNOB_MM) | 1))
     pad = canvas.px(2.0)
     why = "its knob needs a way to go"
-    canvas.fit(knob * 3 + 2 * pad, place.width, "the slider's track", widget.head, least=True, why=why)
-    canvas.fit(knob + 2 * pad, place.height, "the slider's track", widget.head, True, least=True)
-    travel = place.width - 2 * pad - knob
+    canvas.fit(knob.width * 3 + 2 * pad, place.width, "the slider's track", widget.head, least=True, why=why)
+    canvas.fit(knob.height + 2 * pad, place.height, "the slider's track", widget.head, True, least=True)
+    travel = place.width - 2 * pad - knob.width
     left, middle = place.left + pad, place.top + place.height // 2
     step = _step(widget, target, value, (low, high), canvas)
-    action = SlideOutput(target.name, low, high, step, left + knob // 2, travel, False)
+    action = SlideOutput(target.name, low, high, step, left + knob.width // 2, travel, False)
     with control(widget.phrases, place, guarded(action, widget.phrases, canvas), widget.head, canvas):
-        _knob(value, (low, high), (left, middle, travel, knob), canvas)
+        _knob(knob, value, (low, high), (left, middle, travel), canvas)
 
 
-def _knob(value: Typed, ends: Ends, way: tuple[int, int, int, int], canvas: Canvas) -> None:
+def _knob(knob: Mask, value: Typed, ends: Ends, way: tuple[int, int, int], canvas: Canvas) -> None:
     """The track, filled up to the value, and the knob on it."""
-    left, middle, travel, knob = way
+    left, middle, travel = way
     channel = canvas.channel(Channel(value, Scaled(ends[0], (ends[1] - ends[0]) / travel, travel + 1)))
     thick = canvas.px(TRACK_MM)
-    track = Box(left + knob // 2, middle - thick // 2, travel, thick)
+    track = Box(left + knob.width // 2, middle - thick // 2, travel, thick)
     canvas.operations.append(Fill(track, canvas.artwork.ink("line")))
     accent = canvas.artwork.ink("accent")
     canvas.operations.append(Reveal(track, channel, Axis.RIGHTWARD, 0, NO_MASK, accent))
-    mask = canvas.artwork.mask(shapes.disc(knob))
-    box = Box(left, middle - knob // 2, travel + knob, knob)
+    mask = canvas.artwork.mask(knob)
+    box = Box(left, middle - knob.height // 2, travel + knob.width, knob.height)
     canvas.operations.append(Slide(box, channel, Axis.RIGHTWARD, mask, canvas.artwork.ink("ink")))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 import random
+import re
 from functools import cache
 from itertools import pairwise
 
@@ -316,3 +317,30 @@ def test_what_cannot_be_is_told_once(words: str, code: str) -> None:
     _, found = arranged(f"dial motor.power from -60 kW to 100 kW, {words}", (300, 300), 0.17, 500.0)
     assert [each.code for each in found] == [code], found
     assert found[0].remedy
+
+
+@pytest.mark.parametrize(
+    ("words", "side", "least"),
+    [
+        ('as "0 kW"', 150, 16),
+        ('as "0 kW", centred', 190, 16),
+        ('as "0.0 kW", centred, decimals small, with arc', 250, 26),
+        ('as "0 kW", centred', 150, None),
+    ],
+)
+def test_smaller_text_that_is_proposed_fits_and_no_larger_does(
+    words: str, side: int, least: int | None
+) -> None:
+    """None is proposed where the least that can be acted on does not fit."""
+
+    def told(arcmin: int) -> str:
+        said = f"dial motor.power from {LOW:g} kW to {HIGH:g} kW, {words}, text {arcmin} arcmin"
+        _, found = arranged(said, (side, side), 0.15, 500.0)
+        return next((str(each.remedy) for each in found if each.code in ("A350", "A351")), "")
+
+    way = re.search(r"write text (\d+) arcmin", told(60))
+    if least is None:
+        assert way is None and told(16)
+    else:
+        assert way is not None and int(way[1]) >= least
+        assert not told(int(way[1])) and told(int(way[1]) + 2)

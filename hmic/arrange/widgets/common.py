@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from hmic.arrange.artwork import RAMP_STEPS, Key
 from hmic.arrange.canvas import (
@@ -21,11 +24,12 @@ from hmic.arrange.canvas import (
     scale,
     standing,
 )
+from hmic.arrange.fitting import ACCEPTABLE
 from hmic.arrange.formats import Format, extent, localised, parse_format, rendered, step_size, usual
 from hmic.arrange.unit import Unit, forms_of, set_unit
 from hmic.diagnostics import DesignError, Finding, Span, error, warning
 from hmic.language.spelling import written
-from hmic.language.syntax import Expression, Phrase, PhraseKind, Widget
+from hmic.language.syntax import Expression, Phrase, PhraseKind, Quantity, Widget
 from hmic.model.channels import (
     LIVE,
     LOWER,
@@ -39,6 +43,7 @@ from hmic.model.channels import (
     gravity,
 )
 from hmic.model.expressions import Typed
+from hmic.model.limits import Limits
 from hmic.number_text import at_least, at_most, numbers
 from hmic.number_text import number as number_text
 from hmic.paint.fonts import Face, Sized
@@ -303,6 +308,25 @@ def number_of(widget: Widget, arcmin: float, canvas: Canvas) -> Number | None:
     assert widget.subject is not None
     height = canvas.capital_height(widget, arcmin)
     return measured(widget.subject, phrase_text(phrase), phrase.span, height, canvas, widget=widget)
+
+
+def with_text(widget: Widget, arcmin: int) -> Widget:
+    """The widget with another ``text``."""
+    phrases = tuple(each for each in widget.phrases if each.kind != PhraseKind.TEXT)
+    size = Quantity(Fraction(arcmin), "arcmin", widget.head)
+    return replace(widget, phrases=(*phrases, Phrase(PhraseKind.TEXT, (), (size,), widget.head)))
+
+
+def smaller_text(number: Number | None, fits: Callable[[int], bool], canvas: Canvas) -> tuple[str, ...]:
+    """The way by the largest ``text`` of whole arcmin that ``fits`` and can be acted on, where one does."""
+    if number is None:
+        return ()
+    panel, least = canvas.design.panel, Limits(canvas.design)[ACCEPTABLE].value
+    part = SMALL_PERCENT / 100 if number.small is not None else 1
+    first, last = math.ceil(least / part), math.ceil(panel.arcmin_from_pixels(number.height))
+    # The larger the text the less it fits.
+    count = bisect_left(range(first, last), True, key=lambda arcmin: not fits(arcmin))
+    return (f"write text {first + count - 1} arcmin",) if count > 0 else ()
 
 
 def figures_width(form: Format, face: Face, small: Face | None, places: int, sign: bool) -> int:

@@ -23,6 +23,8 @@ from hmic.arrange.widgets.common import (
     number_left,
     number_of,
     place_number,
+    smaller_text,
+    with_text,
 )
 from hmic.arrange.widgets.marks import Marks, fine_marks, is_marked, marks_of, usual_marks
 from hmic.arrange.widgets.needles import Needle
@@ -88,10 +90,7 @@ def draw(widget: Widget, box: Box, canvas: Canvas) -> None:
     assert widget.subject is not None
     place = captioned(widget, box, canvas)
     dial = _looked_up(widget, widget.subject, canvas)
-    number = dial.number
-    below = 0
-    if number is not None and not dial.centred:
-        below = _lead(dial, number, canvas) + number.height + foot_room(number, canvas)
+    below = _below(dial, canvas)
     radius = _radius(dial, place, below, canvas)
     dial, radius = _usually_marked(dial, radius, (place, below), canvas)
     left, up, right, down = (int(radius * part) for part in dial.sweep.reach())
@@ -228,16 +227,40 @@ def _target_below(dial: _Dial, radius: int, room: int) -> int:
     return min(room, max(0, int((radius + room) * part) + room // 2 - int(radius * dial.sweep.reach()[3])))
 
 
+def _below(dial: _Dial, canvas: Canvas) -> int:
+    """What a number below the scale takes of its height."""
+    number = dial.number
+    if number is None or dial.centred:
+        return 0
+    return _lead(dial, number, canvas) + number.height + foot_room(number, canvas)
+
+
+def _size(dial: _Dial, radius: int, below: int, canvas: Canvas) -> tuple[int, int]:
+    """The width and height of all of it."""
+    left, up, right, down = dial.sweep.reach()
+    out = _outside(dial, radius, canvas)
+    return math.ceil((radius + 1) * (left + right)) + out[0] + out[2], (
+        math.ceil((radius + 1) * (up + down)) + below + out[1] + out[3]
+    )
+
+
+def _smaller(dial: _Dial, place: Box, canvas: Canvas) -> tuple[str, ...]:
+    """The way to a dial that fits by smaller text, if one that can be acted on does."""
+
+    def fits(arcmin: int) -> bool:
+        number = number_of(with_text(dial.widget, arcmin), NUMBER_ARCMIN, canvas)
+        smaller = replace(dial, number=number)
+        wide, tall = _size(smaller, _least(smaller, canvas), _below(smaller, canvas), canvas)
+        widest = max(wide, number.width) if number is not None else wide
+        return widest <= place.width and tall <= place.height
+
+    return smaller_text(dial.number, fits, canvas)
+
+
 def _radius(dial: _Dial, place: Box, below: int, canvas: Canvas) -> int:
     """The largest radius that has room. Raises ``DesignError`` A350 or A351."""
     left, up, right, down = dial.sweep.reach()
-
-    def size(radius: int) -> tuple[int, int]:
-        out = _outside(dial, radius, canvas)
-        return math.ceil((radius + 1) * (left + right)) + out[0] + out[2], (
-            math.ceil((radius + 1) * (up + down)) + below + out[1] + out[3]
-        )
-
+    size = partial(_size, dial, below=below, canvas=canvas)
     least = _least(dial, canvas)
     wide, tall = size(least)
     parts = [
@@ -245,8 +268,9 @@ def _radius(dial: _Dial, place: Box, below: int, canvas: Canvas) -> int:
         *(["the figures of its marks"] if dial.marks.values and dial.figures != Figured.NONE else []),
     ]
     what = " with ".join(["the dial", *([" and ".join(parts)] if parts else [])])
-    canvas.fit(wide, place.width, what, dial.widget.head, least=True)
-    canvas.fit(tall, place.height, what, dial.widget.head, height=True, least=True)
+    ways = _smaller(dial, place, canvas) if wide > place.width or tall > place.height else ()
+    canvas.fit(wide, place.width, what, dial.widget.head, least=True, ways=ways)
+    canvas.fit(tall, place.height, what, dial.widget.head, height=True, least=True, ways=ways)
     widest = min(int(place.width / (left + right)), int((place.height - below) / (up + down)))
     radius = min(widest, LARGEST_POINTER // 2) - 1
     for fitting in range(radius, least, -1):

@@ -349,9 +349,10 @@ def _list_of(inner: Form, into: Callable[[Any], Any], name: str) -> Form:
 
     def read(values: Any, shelf: Shelf) -> Any:
         found: list[Any] = []
+        extend, take = found.append, inner.read
         try:
             for each in _list(values):
-                found.append(inner.read(each, shelf))
+                extend(take(each, shelf))
         except Wrong as fault:
             if isinstance(values, list):
                 fault.way.append(f"[{len(found)}]")
@@ -391,7 +392,8 @@ def _either(kinds: tuple[Any, ...]) -> Form:
     """One of several: nothing, a plain value, or a record told by its name."""
     forms = {each: _form(each) for each in kinds}
     named = {each.__name__: form for each, form in forms.items() if _is_named(each)}
-    plain = [form for each, form in forms.items() if not _is_named(each)]
+    plain = [form for each, form in forms.items() if not _is_named(each) and each is not type(None)]
+    nothing = type(None) in forms
     if len(named) == 1:
         # With nothing to be told from.
         plain, named = [*plain, *named.values()], {}
@@ -418,6 +420,8 @@ def _either(kinds: tuple[Any, ...]) -> Form:
         ):
             with _at(f".{value[0]}"):
                 return named[value[0]].read(value[1], shelf)
+        if value is None and nothing:
+            return None
         fault: Wrong | None = None
         for each in plain:
             try:
@@ -441,6 +445,8 @@ def _record(kind: Any) -> Form:
     assert is_dataclass(kind) or hasattr(kind, "_fields"), kind
     name = kind.__name__
     parts: list[tuple[str, Form]] = []
+    names: list[str] = []
+    takes: list[Callable[[Any, Shelf], Any]] = []
 
     def write(value: Any, shelf: Shelf) -> Any:
         return [form.write(getattr(value, key), shelf) for key, form in parts]
@@ -448,15 +454,14 @@ def _record(kind: Any) -> Form:
     def read(value: Any, shelf: Shelf) -> Any:
         if len(_list(value)) != len(parts):
             raise Wrong(f"{name} has {len(parts)} values, {len(value)} stand there")
-        given = dict(left)
-        key = ""
+        given: list[Any] = []
         try:
-            for (key, form), each in zip(parts, value, strict=True):
-                given[key] = form.read(each, shelf)
+            for take, each in zip(takes, value, strict=True):
+                given.append(take(each, shelf))
         except Wrong as fault:
-            fault.way.append(f".{key}")
+            fault.way.append(f".{parts[len(given)][0]}")
             raise
-        made = kind(**given)
+        made = kind(*given) if not left else kind(**dict(zip(names, given, strict=True)), **left)
         if not rule(made):
             raise Wrong(f"such a {name} makes no sense")
         return made
@@ -467,6 +472,8 @@ def _record(kind: Any) -> Form:
     left = {key: LEFT_OUT[kind, key] for key in keys if (kind, key) in LEFT_OUT}
     rule = RULES.get(kind, _anything)
     parts += [(key, _form(hints[key])) for key in keys if key not in left]
+    takes.extend(form.read for _, form in parts)
+    names.extend(key for key, _ in parts)
     _RECORDS[name] = f"{name}: " + ", ".join(f"{key} {form.text}" for key, form in parts)
     return found
 

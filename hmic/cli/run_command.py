@@ -50,6 +50,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("design", type=Path, help="folder with design.yaml, or a host file of hmic bind")
     parser.add_argument("--port", required=True, help="the display's serial port, or a pyserial URL")
     parser.add_argument("--baud", type=int, help="line rate in Bd (default: the design's)")
+    parser.add_argument(
+        "--push", action="store_true", help="first send the pack to the display, where it holds another"
+    )
     parser.add_argument("--theme", metavar="T", help="the theme to show (default: as themes.yaml chooses)")
     sources = parser.add_argument_group("where values come from")
     sources.add_argument(
@@ -115,6 +118,13 @@ def run(arguments: argparse.Namespace) -> int:
     design = bound.design
     baud = arguments.baud or design.panel.baud
     theme = _theme(arguments.theme, [each.name for each in design.themes])
+
+    def opened() -> Link:
+        line = open_port(arguments.port, baud)
+        return HalfDuplexHost(line, baud) if design.panel.half_duplex else line
+
+    if arguments.push:
+        _push(host, opened, baud)
     vehicle_time = VehicleTime(arguments.speed)
     sources = open_sources(host, arguments, vehicle_time, _rising(bound))
     on_bus = arguments.allow_outputs and (arguments.can or arguments.simulate)
@@ -134,10 +144,6 @@ def run(arguments: argparse.Namespace) -> int:
     )
     beside = _Beside(bound, runtime, sources, arguments)
     attendants = [*beside.attendants, *([recorder] if recorder is not None else [])]
-
-    def opened() -> Link:
-        line = open_port(arguments.port, baud)
-        return HalfDuplexHost(line, baud) if design.panel.half_duplex else line
 
     with Ending() as ending:
         summary = run_loop(
@@ -174,6 +180,25 @@ def named_host(path: Path) -> Host:
     from hmic.compile.bind import host_of
 
     return host_of(compile_or_stop(path))
+
+
+def _push(host: Host, opened: Callable[[], Link], baud: int) -> None:
+    """Has the display hold the run's own pack. One that does not answer is waited for by the run."""
+    from hmic.cli.push_command import summed_up
+    from hmic.link.half_duplex import SHARE
+    from hmic.link.push import push
+    from hmic.runtime.runtime import panel_mismatch
+
+    panel = host.bound.design.panel
+    share = SHARE if panel.half_duplex else 1.0
+    try:
+        pushed = push(opened, host.pack, baud, lambda facts: panel_mismatch(panel, facts), share=share)
+    except DesignError as failure:
+        if failure.findings[0].code != "W650":
+            raise
+        print(as_text(failure.findings, {}), end="", file=sys.stderr)
+    else:
+        print(summed_up(pushed, len(host.pack)), file=sys.stderr)
 
 
 def _check(arguments: argparse.Namespace) -> None:

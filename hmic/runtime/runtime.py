@@ -11,6 +11,7 @@ from hmic.language.syntax import Side
 from hmic.link.half_duplex import SHARE
 from hmic.model.actions import Acknowledge, GoTo, TurnPage, Within
 from hmic.model.builtin import CLOCK
+from hmic.model.design import Panel
 from hmic.runtime.binding import BoundDesign, ScreenValues, Steadying
 from hmic.runtime.decoding import Arrival
 from hmic.runtime.encoding import Encoder
@@ -449,7 +450,21 @@ _BUILT = ", with the PACK of hmic build DESIGN -o PACK"
 
 def mismatch(bound: BoundDesign, facts: DisplayFacts) -> Finding | None:
     """Why a display cannot show the design as built: another panel (R722) or another pack (R721)."""
-    panel = bound.design.panel
+    problem = panel_mismatch(bound.design.panel, facts)
+    if problem is None and facts.identity != bound.identity:
+        held = "no pack" if facts.identity is None else f"pack {facts.identity.hex()}"
+        return error(
+            "R721",
+            f"the display holds {held}; this design builds to pack {bound.identity.hex()}",
+            None,
+            f"run it with --push, or hmic push {bound.file or 'PACK'} --port PORT"
+            + (_MADE if bound.file else _BUILT),
+        )
+    return problem
+
+
+def panel_mismatch(panel: Panel, facts: DisplayFacts) -> Finding | None:
+    """Why a display's panel is not the design's (R722)."""
     if (panel.width, panel.height) != (facts.width, facts.height):
         return error(
             "R722",
@@ -464,14 +479,6 @@ def mismatch(bound: BoundDesign, facts: DisplayFacts) -> Finding | None:
             f"the design is for {panel.depth} bits a pixel, the display has {facts.depth}",
             None,
             "set 'depth' in design.yaml to the display's, then build and push again",
-        )
-    if facts.identity != bound.identity:
-        held = "no pack" if facts.identity is None else f"pack {facts.identity.hex()}"
-        return error(
-            "R721",
-            f"the display holds {held}; this design builds to pack {bound.identity.hex()}",
-            None,
-            f"hmic push {bound.file or 'PACK'} --port PORT{_MADE if bound.file else _BUILT}",
         )
     return None
 

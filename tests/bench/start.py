@@ -65,16 +65,18 @@ def main() -> None:
                 if turn:
                     times[name].append(time.perf_counter() - start)
                     spent[name].append(_processor() - used)
-        _first_values(base, times, spent)
+        _first_values(base, times, spent, compiled)
     print(f"{'seconds':<36}{'fastest':>9}{'middle':>9}{'processor':>11}")
     for name, found in times.items():
         print(f"{name:<36}{min(found):>9.2f}{statistics.median(found):>9.2f}{min(spent[name]):>11.2f}")
 
 
-def _first_values(base: Path, times: dict[str, list[float]], spent: dict[str, list[float]]) -> None:
-    file = base / "dunlin.host"
+def _first_values(
+    base: Path, times: dict[str, list[float]], spent: dict[str, list[float]], more: dict[str, str]
+) -> None:
+    file, where = base / "dunlin.host", os.environ | more | {"PYTHONPATH": str(ROOT)}
     bind = [sys.executable, "-m", "hmic", "bind", VAN, "-o", str(file)]
-    subprocess.run(bind, env=os.environ | {"PYTHONPATH": str(ROOT)}, check=True, capture_output=True)
+    subprocess.run(bind, env=where, check=True, capture_output=True)
     bound = host_file.read(file.read_bytes(), file.name).bound
     cases = {"run from the folder, first value": VAN, "run by a host file, first value": str(file)}
     for name in cases:
@@ -82,13 +84,13 @@ def _first_values(base: Path, times: dict[str, list[float]], spent: dict[str, li
     for turn in range(RUNS + 1):
         for name, what in cases.items():
             used = _processor()
-            seconds = _first_value(what, bound)
+            seconds = _first_value(what, bound, where)
             if turn:
                 times[name].append(seconds)
                 spent[name].append(_processor() - used)
 
 
-def _first_value(what: str, bound: BoundDesign) -> float:
+def _first_value(what: str, bound: BoundDesign, where: dict[str, str]) -> float:
     """Seconds from the start of a simulated run until a display on its line has a live value."""
     panel, terminal = bound.design.panel, PseudoTerminal()
     facts = DisplayFacts(
@@ -104,8 +106,7 @@ def _first_value(what: str, bound: BoundDesign) -> float:
     session = DisplaySession(facts, _NoStore())
     words = [sys.executable, "-m", "hmic", "run", what, "--port", terminal.path, "--simulate"]
     start = time.perf_counter()
-    where, nothing = os.environ | {"PYTHONPATH": str(ROOT)}, subprocess.DEVNULL
-    run = subprocess.Popen(words, env=where, stderr=nothing, stdout=nothing)
+    run = subprocess.Popen(words, env=where, stderr=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
     try:
         while (now := time.perf_counter()) < start + WITHIN:
             for event in session.receive(terminal.read(), now):

@@ -36,9 +36,9 @@ DUNLIN = ROOT / "layouts" / "dunlin"
 class Screen:
     """A software display that holds the small design's pack."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, empty: bool = False) -> None:
         drawing = compile_or_stop(folder).arranged.drawing
-        pack = write(drawing)
+        pack = None if empty else write(drawing)
         self.terminal = PseudoTerminal()
         glass = Glass(drawing.width, drawing.height, drawing.depth)
         self.server = Server(open_display(pack, None, glass), lambda: self.terminal, lambda line: None)
@@ -149,6 +149,28 @@ def test_a_replay_of_a_record_and_a_pipe_and_its_end(van: Path, screen: Screen, 
     process = started(str(van), "--port", screen.terminal.path, "--replay", str(record), "--pipe", "-")
     out, err = process.communicate(json.dumps({"nobody.knows": 1}) + "\n", timeout=30)
     assert process.returncode == 0 and "R740" in err and "3 frames in" in out
+
+
+def test_a_run_by_a_host_file_brings_its_pack_to_an_empty_display(
+    van: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    host, record, screen = tmp_path / "van.host", tmp_path / "drive.record", Screen(van, empty=True)
+    record.write_text('{"record":1,"design":"x","pack":""}\n{"t":0.1,"set":[["vehicle.speed",null,30.0]]}\n')
+    assert main(["bind", str(van), "-o", str(host)]) == 0
+    words = ["run", str(host), "--port", screen.terminal.path, "--replay", str(record)]
+    try:
+        assert main(words) == 1
+        told = capsys.readouterr().err
+        assert "R721" in told and "run it with --push, or hmic push van.host" in told
+        assert main([*words, "--push"]) == 0
+        assert "the display has the new pack" in capsys.readouterr().err
+        assert main([*words, "--push"]) == 0
+        assert "has this pack already" in capsys.readouterr().err
+        # The host file is a pack to whoever sends one.
+        assert main(["push", str(host), "--port", screen.terminal.path]) == 0
+        assert "has this pack already" in capsys.readouterr().out
+    finally:
+        screen.close()
 
 
 def test_nothing_is_sent_by_default_and_wrong_usage_is_told(
@@ -380,4 +402,3 @@ def test_a_record_and_sums_belong_to_one_run(van: Path, screen: Screen, tmp_path
     assert again.stderr is not None
     assert "display connected" in again.stderr.readline()
     ended(again)
-

@@ -32,6 +32,7 @@ examples:
   hmic display --store flash.bin --panel 800x480x16   an empty display; push a pack to it
   hmic display --store flash.bin              the display with the pack that was pushed to it
   hmic display dunlin.pack --picture now.png  `kill -USR1 PID` writes what it shows
+  hmic display dunlin.pack --page             looked at and touched in a browser; prints its address
   hmic display dunlin.pack --hands            touch it by lines on standard input
 
 With --hands each line is one deed of a hand, in pixels from the top left. `hmic run` must be connected:
@@ -62,6 +63,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--half-duplex", action="store_true", help="two wires for both ways, as RS-485")
     parser.add_argument("--store", type=Path, metavar="FILE", help="keep packs in this file, as flash would")
     parser.add_argument("--picture", type=Path, metavar="PNG", help="where SIGUSR1 writes the frame")
+    parser.add_argument(
+        "--page", action="store_true", help="also in a browser on this computer, to look at and touch"
+    )
+    parser.add_argument(
+        "--page-port", type=int, default=0, metavar="N", help="of the page; any free one if it is not said"
+    )
     parser.add_argument(
         "--hands", action="store_true", help="follow touches on standard input, a line each (below)"
     )
@@ -96,6 +103,8 @@ def run(arguments: argparse.Namespace) -> int:
     glass = display.glass
     _say(f"display {glass.width} x {glass.height}, {glass.depth} bits a pixel, process {os.getpid()}")
     server = Server(display, connect, _say, arguments.picture, baud)
+    if arguments.page:
+        _serve_page(server, arguments.page_port)
     if arguments.hands:
         _give_hands(server)
     server.run()
@@ -112,6 +121,18 @@ def _glass(text: str) -> Glass:
         raise DesignError([error("U921", message, None, "write it like --panel 800x480x16")])
     width, height, depth = map(int, found.groups())
     return Glass(width, height, depth)
+
+
+def _serve_page(server: Server, port: int) -> None:
+    """Raises ``DesignError`` U947 where the port is taken."""
+    from hmic.cli.findings import port_refused
+    from hmic.show.glass import start
+
+    try:
+        address = start(server, port)
+    except (OSError, OverflowError) as failed:
+        raise port_refused(port, failed) from None
+    _say(f"page {address}")
 
 
 def _give_hands(server: Server) -> None:

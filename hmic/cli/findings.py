@@ -7,7 +7,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from hmic.diagnostics import Finding, as_json, as_text, named, sorted_findings
+from hmic.diagnostics import DesignError, Finding, as_json, as_text, error, named, sorted_findings
 from hmic.foreign_text import drawn_on, encodable
 
 WIDEST = 100
@@ -49,3 +49,9 @@ def numbered(findings: Sequence[Finding]) -> str:
 
 
 _json = as_json
+
+
+def port_refused(port: int, failed: Exception) -> DesignError:
+    """What is told where a page cannot have its port."""
+    message = f"port {port} cannot be used: {getattr(failed, 'strerror', None) or failed}"
+    return DesignError([error("U947", message, None, "leave --page-port out")])

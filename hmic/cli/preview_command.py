@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from hmic.cli.designs import compile_or_stop, compile_to_look
-from hmic.cli.findings import numbered, show
+from hmic.cli.findings import numbered, port_refused, show
 from hmic.cli.writing import write_picture
 from hmic.compile.compiling import Compiled, Failed
 from hmic.diagnostics import DesignError, Severity, Shown, did_you_mean, error, sorted_findings
@@ -131,9 +131,7 @@ def _live(arguments: argparse.Namespace) -> int:
         try:
             await live.begin(arguments.page_port)
         except (OSError, OverflowError) as failed:
-            reason = getattr(failed, "strerror", None) or failed
-            message = f"port {arguments.page_port} cannot be used: {reason}"
-            raise DesignError([error("U947", message, None, "leave --page-port out")]) from None
+            raise port_refused(arguments.page_port, failed) from None
         print(f"{live.address}\n  open it in a browser on this computer; Ctrl-C ends it", flush=True)
         await live.watch()
 

@@ -139,6 +139,12 @@ class Display:
         pack = self._store.active()
         return None if pack is None or self._drawing is None else identity(pack)
 
+    @property
+    def held(self) -> tuple[bytes, Drawing] | None:
+        """The pack in use and what it draws; None on an empty display."""
+        pack = self._store.active()
+        return None if pack is None or self._drawing is None else (pack, self._drawing)
+
     def moment(self, now: float) -> Moment:
         """What is shown now, in numbers."""
         return Moment(self._screen, self._theme, tuple(self._raw), int(now * 1000))

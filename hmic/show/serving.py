@@ -1,12 +1,10 @@
-"""Serves the page that a design is looked at with while it is written: on this computer only, to whom has the
-address with its token."""
+"""Serves the page that a design is looked at with while it is written."""
 
 from __future__ import annotations
 
 import asyncio
 import json
-import secrets
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from pathlib import Path
@@ -15,19 +13,15 @@ from aiohttp import web
 
 from hmic.compile.compiling import Compiled
 from hmic.diagnostics import DesignError
-from hmic.player.written import MODULE
+from hmic.show.door import LARGEST, Door
 from hmic.show.live import Unmended, Watched, as_json, raw, state
 from hmic.show.seeing import contrasts, lens
-from hmic.show.share import PAGE
 from hmic.show.stage import rehearse
 
-HOST = "127.0.0.1"
 REST = 0.02
 """Seconds between two looks at the folder."""
 BEAT = 5.0
 """Seconds after which a page that hears nothing is told that all is well."""
-LARGEST = 100_000
-"""Bytes that a page may send."""
 LIVE = [
     f"{name}.js"
     for name in ("player", "choosing", "lens", "measuring", "values", "found", "rehearse", "live")
@@ -37,9 +31,6 @@ FILES = {
     "page.css": ("text/css", ["page.css", "live.css"]),
     "page.js": ("text/javascript", LIVE),
 }
-POLICY = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; connect-src 'self'"
-
-Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
 
 class Live:
@@ -49,33 +40,26 @@ class Live:
         """``replay`` are the recordings of rehearsals, as ``--replay`` takes them."""
         self._watched = Watched(folder, language)
         self._given = tuple(replay)
-        self._token = secrets.token_urlsafe(16)
         self._news = asyncio.Condition()
         self._turner = ThreadPoolExecutor(1, "compile")
-        self._hosts: set[str] = set()
-        self.address = ""
+        self._door = Door(FILES)
+        self._door.get("state", self._state)
+        self._door.get("pack", self._pack)
+        self._door.get("lens", self._lens)
+        self._door.get("contrasts", self._contrasts)
+        self._door.get("news", self._told)
+        self._door.get("rehearsal", self._rehearsal)
+        self._door.post("values", self._values)
+        self._door.post("mend", self._mend)
 
     async def begin(self, port: int) -> None:
         """Takes the port, 0 for any. Raises OSError where it is not free."""
-        app = web.Application(middlewares=[self._guarded], client_max_size=LARGEST)
-        for name in FILES:
-            app.router.add_get(f"/{self._token}/{name}", self._file)
-        app.router.add_get(f"/{self._token}/player.wasm", self._player)
-        app.router.add_get(f"/{self._token}/state", self._state)
-        app.router.add_get(f"/{self._token}/pack", self._pack)
-        app.router.add_get(f"/{self._token}/lens", self._lens)
-        app.router.add_get(f"/{self._token}/contrasts", self._contrasts)
-        app.router.add_post(f"/{self._token}/values", self._values)
-        app.router.add_post(f"/{self._token}/mend", self._mend)
-        app.router.add_get(f"/{self._token}/news", self._told)
-        app.router.add_get(f"/{self._token}/rehearsal", self._rehearsal)
-        runner = web.AppRunner(app, access_log=None, shutdown_timeout=0.1)
-        await runner.setup()
-        site = web.TCPSite(runner, HOST, port)
-        await site.start()
-        taken = runner.addresses[0][1]
-        self._hosts = {f"{HOST}:{taken}", f"localhost:{taken}"}
-        self.address = f"http://{HOST}:{taken}/{self._token}/"
+        await self._door.begin(port)
+
+    @property
+    def address(self) -> str:
+        """Where it is, once it has begun."""
+        return self._door.address
 
     async def watch(self) -> None:
         """Follows the folder, without end."""
@@ -86,28 +70,6 @@ class Live:
                     self._news.notify_all()
             else:
                 await asyncio.sleep(REST)
-
-    @web.middleware
-    async def _guarded(self, request: web.Request, handler: Handler) -> web.StreamResponse:
-        """Only for the address that was printed, and for no page of anybody else's."""
-        origin = request.headers.get("Origin")
-        own = origin is None or origin.removeprefix("http://") in self._hosts
-        if request.headers.get("Host") not in self._hosts or not own:
-            raise web.HTTPForbidden(text="Open the address that hmic printed.\n")
-        answer = await handler(request)
-        if not answer.prepared:
-            answer.headers["Content-Security-Policy"] = POLICY
-            answer.headers["Cache-Control"] = "no-store"
-            answer.headers["X-Content-Type-Options"] = "nosniff"
-        return answer
-
-    async def _file(self, request: web.Request) -> web.Response:
-        kind, names = FILES[request.path.rpartition("/")[2]]
-        text = "".join((PAGE / name).read_text(encoding="utf-8") for name in names)
-        return web.Response(text=text, content_type=kind)
-
-    async def _player(self, _: web.Request) -> web.Response:
-        return web.Response(body=MODULE.read_bytes(), content_type="application/wasm")
 
     async def _state(self, _: web.Request) -> web.Response:
         sight = self._watched.sight

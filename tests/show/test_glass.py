@@ -1,4 +1,4 @@
-"""The page of a software display: what the display shows is told, and fingers on the page are fingers on it."""
+"""The page of a software display: it tells what the display shows, and its fingers are felt."""
 
 from __future__ import annotations
 

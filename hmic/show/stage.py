@@ -21,10 +21,27 @@ from hmic.show.rehearsal import Rehearsal, opened
 
 REST = 0.01
 """Seconds between two turns."""
+LONGEST = 0.05
+"""Seconds that pass for a rehearsal between two turns at most: a computer that is busy is no line that is
+cut."""
 APART = 0.03
 """Seconds at least between two things that are told."""
 Answer = Mapping[str, str] | None
 NO_DEED: Answer = {"fault": "this is no deed"}
+
+
+class Clock:
+    """The time of a rehearsal: it goes on by turns."""
+
+    def __init__(self) -> None:
+        self.now = self._real = time.monotonic()
+
+    def turn(self) -> float:
+        """Goes on."""
+        real = time.monotonic()
+        self.now += min(real - self._real, LONGEST)
+        self._real = real
+        return self.now
 
 
 async def rehearse(socket: web.WebSocketResponse, compiled: Compiled, given: Sequence[str]) -> None:
@@ -32,14 +49,15 @@ async def rehearse(socket: web.WebSocketResponse, compiled: Compiled, given: Seq
     loop = asyncio.get_running_loop()
     with ThreadPoolExecutor(1, "rehearse") as thread:
         do = partial(loop.run_in_executor, thread)
+        clock = Clock()
         try:
-            rehearsal = await do(opened, compiled, given, time.monotonic())
+            rehearsal = await do(opened, compiled, given, clock.now)
         except DesignError as raised:
             await socket.send_str(as_json({"fault": _words(raised)}))
             return
-        listener = asyncio.create_task(_listen(socket, lambda deed: do(_follow, rehearsal, deed)))
+        listener = asyncio.create_task(_listen(socket, lambda deed: do(_follow, rehearsal, clock.now, deed)))
         try:
-            await _tell(socket, lambda: do(_turn, rehearsal), listener)
+            await _tell(socket, lambda: do(_turn, rehearsal, clock), listener)
         finally:
             listener.cancel()
             await do(rehearsal.close)
@@ -79,16 +97,15 @@ async def _listen(
             await socket.send_str(as_json(answer))
 
 
-def _turn(rehearsal: Rehearsal) -> dict[str, object]:
-    now = time.monotonic()
+def _turn(rehearsal: Rehearsal, clock: Clock) -> dict[str, object]:
+    now = clock.turn()
     rehearsal.turn(now)
     rehearsal.read_on()
     return rehearsal.seen(now)
 
 
-def _follow(rehearsal: Rehearsal, deed: Mapping[str, Any]) -> Answer:
+def _follow(rehearsal: Rehearsal, now: float, deed: Mapping[str, Any]) -> Answer:
     """Does what a page asks."""
-    now = time.monotonic()
     try:
         match deed:
             case {"do": "play", "speed": float() | int() as speed} if 0 <= speed <= 100:

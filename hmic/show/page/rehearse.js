@@ -23,10 +23,10 @@ function rehearsing(changed) {
     const live = wanted && now !== null;
     $("stage").hidden = !wanted;
     $("rehearse").setAttribute("aria-pressed", wanted);
-    if (!live) return;
+    if (!live) { $("whose").hidden = true; return; }
     for (const [id, name] of FAULTS) $(id).setAttribute("aria-pressed", on(name));
     const timed = now.end !== null && now.end !== undefined;
-    $("time").hidden = !timed;
+    $("time").hidden = $("whose").hidden = !timed;
     if (timed) {
       $("play").textContent = now.speed ? "Pause" : "Play";
       $("moment").max = now.end;

@@ -97,6 +97,15 @@ class PieceFact:
     line: Line | None = None
 
 
+class PipeFact(NamedTuple):
+    """A pipe on a screen, for the checks: where its sentence stands, and its operations ``first <= number <
+    last`` of the screen's."""
+
+    span: Span
+    first: int
+    last: int
+
+
 class GapFact(NamedTuple):
     """A place on a screen left empty for an error in the sentence at ``span``, to be looked at."""
 
@@ -137,6 +146,7 @@ class Canvas:
     touches: list[TouchFact] = field(default_factory=list)
     pieces: list[PieceFact] = field(default_factory=list)
     gaps: list[GapFact] = field(default_factory=list)
+    pipes: list[PipeFact] = field(default_factory=list)
     relied: list[Relied] = field(default_factory=list)
     overfull: Finding | None = None
     findings: list[Finding] = field(default_factory=list)

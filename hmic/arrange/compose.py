@@ -16,6 +16,7 @@ from hmic.arrange.canvas import (
     GapFact,
     Line,
     PieceFact,
+    PipeFact,
     Relied,
     SymbolFact,
     TextFact,
@@ -102,6 +103,7 @@ class ArrangedScreen:
     touches: tuple[TouchFact, ...]
     pieces: tuple[PieceFact, ...] = ()
     gaps: tuple[GapFact, ...] = ()
+    pipes: tuple[PipeFact, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -217,6 +219,7 @@ def _screen(screen: Screen, canvas: Canvas) -> tuple[ArrangedScreen, Canvas]:
         tuple(canvas.touches),
         tuple(canvas.pieces),
         tuple(canvas.gaps),
+        tuple(canvas.pipes),
     )
     return arranged, canvas
 
@@ -616,7 +619,9 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
     for item, bindings in items:
         if isinstance(item, Pipe) and (ports or not wanting):
             with _collecting(canvas, item.span):
+                first = len(canvas.operations)
                 draw_pipe(expand.pipe(item, bindings), ports, box, canvas)
+                canvas.pipes.append(PipeFact(item.span, first, len(canvas.operations)))
     _stand([each for each in placed if not each.behind], canvas)
 
 

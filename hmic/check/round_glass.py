@@ -9,7 +9,7 @@ from PIL import Image, ImageChops, ImageDraw
 
 from hmic.arrange.compose import Arranged, ArrangedScreen
 from hmic.check.pixel_reach import Reach
-from hmic.diagnostics import Finding, Severity
+from hmic.diagnostics import Finding, Severity, Span
 from hmic.language.syntax import WidgetKind
 from hmic.model.design import Design, Panel
 from hmic.model.limits import Limits
@@ -20,7 +20,7 @@ MAY_RUN_OFF = frozenset((WidgetKind.SHAPE, WidgetKind.PICTURE))
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
-    """C485: a widget of which the rim hides something that it can light."""
+    """C485: a widget or pipe of which the rim hides something that it can light."""
     if not design.panel.round:
         return []
     hidden = outside(design.panel)
@@ -47,18 +47,18 @@ def _of_screen(
     *,
     panel: Panel,
 ) -> Iterator[Finding]:
-    for piece in screen.pieces:
-        if piece.widget.kind in MAY_RUN_OFF:
-            continue
-        far = max(
-            (_beyond(each, hidden, reach, panel) for each in operations[piece.first : piece.last]),
-            default=0.0,
-        )
+    standing: list[tuple[str, Span, int, int]] = [
+        (piece.widget.kind, piece.widget.head, piece.first, piece.last)
+        for piece in screen.pieces
+        if piece.widget.kind not in MAY_RUN_OFF
+    ]
+    standing += [("pipe", *pipe) for pipe in screen.pipes]
+    for kind, span, first, last in standing:
+        far = max((_beyond(each, hidden, reach, panel) for each in operations[first:last]), default=0.0)
         if far > 0:
-            kind = piece.widget.kind
             message = f"on screen '{screen.name}' the {kind} reaches {far:.1f} mm beyond the round glass"
             remedy = f"move it {math.ceil(far * 10) / 10:g} mm towards the middle, or make it smaller"
-            yield Finding("C485", Severity.WARNING, message, piece.widget.head, remedy)
+            yield Finding("C485", Severity.WARNING, message, span, remedy)
 
 
 def _beyond(operation: Operation, hidden: Image.Image, reach: Reach, panel: Panel) -> float:

@@ -7,10 +7,11 @@ import pytest
 
 from hmic.arrange.compose import Arranged, arrange
 from hmic.check.rules import check
+from hmic.diagnostics import Span
 from hmic.language.parser import parse
 from hmic.language.tidy import tidy
 from hmic.model.actions import GoTo
-from hmic.model.design import Design
+from hmic.model.design import Design, LimitSetting
 from hmic.paint.operations import Box, Moment, Run, Stencil
 from hmic.paint.painter import Painter
 from tests.tools.changed import replace
@@ -19,12 +20,17 @@ from tests.tools.widget_pictures import dunlin
 NAMES = ("drive", "cells", "motor")
 
 
-def row(sentence: str, height: int = 16) -> tuple[Design, Arranged]:
-    """Three screens that have the same row at their foot."""
+def row(
+    sentence: str | tuple[str, ...], height: int = 16, rest: str = 'label "Rest", text 20 arcmin'
+) -> tuple[Design, Arranged]:
+    """Three screens that have the same row at their foot, or each its own; ``rest`` stands on the last."""
+    rows = (sentence,) * len(NAMES) if isinstance(sentence, str) else sentence
     text = "".join(
         f'screen {name} "{name.capitalize()}"\n    plan\n        rest\n        ways\n'
-        f'    rows 1, {height} mm\n    in rest  label "Rest", text 20 arcmin\n    in ways  {sentence}\n\n'
-        for name in NAMES
+        f"    rows 1, {height} mm\n    in rest  "
+        + (rest if name == NAMES[-1] else 'label "Rest", text 20 arcmin')
+        + f"\n    in ways  {said}\n\n"
+        for name, said in zip(NAMES, rows, strict=True)
     )
     tree, found = parse(text, "x.layout")
     assert not found
@@ -68,6 +74,30 @@ def test_a_screen_that_only_the_row_leads_to_is_reached() -> None:
     tree, _ = parse(text, "x.layout")
     lost = replace(dunlin(), screens={"drive": tree.screens[0]}, start="drive", order=())
     assert arrange(lost)[0] is None
+
+
+@pytest.mark.parametrize(
+    ("rows", "touches"),
+    [
+        (("screens drive, cells, motor",) * 3, 2),
+        (("screens drive, cells", "screens drive, cells, motor", "screens cells, motor"), 3),
+    ],
+)
+def test_touches_to_a_control_are_counted_through_the_rows(rows: tuple[str, ...], touches: int) -> None:
+    """As many as it takes to go there by touching the glass, from the first screen."""
+    design, arranged = row(rows, rest='button "Lights", toggles house.lights, held 1 s')
+    seen, count = {design.start}, 1
+    screens = {screen.name: screen for screen in arranged.screens}
+    while not any(not isinstance(zone.action, GoTo) for name in seen for zone in screens[name].zones):
+        ways = [zone.action for name in seen for zone in screens[name].zones]
+        seen |= {way.screen for way in ways if isinstance(way, GoTo)}
+        count += 1
+    assert count == touches
+    for most, told in ((touches - 1, 1), (touches, 0)):
+        setting = LimitSetting(most, "", "of this test", Span("design.yaml", 1, 1, 1, 2))
+        found = check(replace(design, limits={"touches to an act": setting}), arranged)
+        far = [each.message for each in found if each.code == "C416"]
+        assert len(far) == told and all(f"takes {touches} touches" in each for each in far)
 
 
 def test_a_row_and_a_pictured_button_stay_as_they_are_when_tidied() -> None:

@@ -70,3 +70,17 @@ def test_a_target_at_the_round_rim_is_told_and_one_in_the_middle_is_not() -> Non
     for margin, codes in (("    margin 0 mm\n", {"C412", "C485"}), ("", set())):
         design, arranged = glass(head + margin + body.format("here"))
         assert {item.code for item in check(design, arranged)} & {"C412", "C485"} == codes
+
+
+@pytest.mark.parametrize(("across", "told"), [(6, True), (20, False)])
+def test_a_pipe_beneath_the_rim_is_told_once(across: int, told: bool) -> None:
+    text = (
+        'screen only "Only"\n    plan\n        here\n    margin 0 mm\n    in here freely\n'
+        f"        joint above at {across} mm across 8 mm down\n"
+        f"        joint below at {across} mm across 26 mm down\n"
+        "        pipe from above to below, colour quiet\n"
+    )
+    design, arranged = glass(text)
+    found = [item for item in check(design, arranged) if item.code == "C485"]
+    assert len(found) == told and all("the pipe reaches" in item.message for item in found)
+    assert all(item.span is not None and item.span.line == 8 for item in found)

@@ -222,7 +222,17 @@ def test_what_check_finds_can_be_paged_and_kept(own: Path, capsys: pytest.Captur
         assert captured.err == ""
         assert captured.out.startswith("drive.layout:") and "\nerror L" in captured.out
         assert "\nremedy  " in captured.out
-        assert captured.out.endswith(f"\n\n{own}: 1 error\n")
+        assert captured.out.rsplit("\n\n", 1)[1].startswith(f"{own}: 1 error; what rests on the whole design")
+
+
+def test_an_error_of_a_whole_design_holds_nothing_back(
+    own: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    changed(own, "design.yaml", "dbc:", 'limits: {"text floor": {limit: 60, because: of this test}}\ndbc:')
+    capsys.readouterr()
+    assert main(["check", str(own)]) == 1
+    told = capsys.readouterr().out
+    assert "error C401" in told and "what rests on" not in told and "look yourself" in told
 
 
 def test_json_of_check_is_one_list_though_no_report_can_be_written(

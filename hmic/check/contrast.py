@@ -61,7 +61,7 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
     """C420 text, C421 symbols, C422 filled places, C423 text on a hatch: for each widget and ink the
     worst of all conditions and states. Widgets that the same ink of a theme spoils share one finding, at the
     worst of them: one edit mends them."""
-    spoilt: dict[tuple[_Ink, str, bool], list[tuple[Measure, Span]]] = {}
+    spoilt: dict[_Cause, list[tuple[Measure, Span]]] = {}
     for painted in screens:
         worst: dict[tuple[object, ...], Measure] = {}
         for measure in measures(design, limits, painted):
@@ -78,15 +78,15 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
             if held is None or measure.ratio / limit < held.ratio / limits[held.limit].value:
                 worst[key] = measure
         for measure in worst.values():
-            drawn = painted.stands_on_a_drawing(measure.index)
-            cause = (measure.light.theme, measure.ink), measure.code, drawn
+            cause = _cause(measure, painted)
             spoilt.setdefault(cause, []).append((measure, painted.screen.span))
     found = []
-    for (ink, _, drawn), alike in spoilt.items():
+    for (_, _, drawn), alike in spoilt.items():
         alike.sort(key=lambda one: one[0].ratio / limits[one[0].limit].value)
         worst_of = alike[0][0]
         remedy, mend = _apart_from_drawing(worst_of, design, arranged, limits) if drawn else "", None
         if not remedy:
+            ink = worst_of.light.theme, worst_of.ink
             remedy, mend = _remedy(worst_of, _stands(ink, design, screens), design, arranged, limits)
         told = told_once([_finding(measure, span, remedy, limits) for measure, span in alike])
         found.append(replace(told, mend=mend))
@@ -95,6 +95,14 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
 
 _Ink = tuple[str, Colour]
 """A colour of a theme."""
+_Cause = tuple[str, object, tuple[str, int] | None]
+"""A code, and the ink that is at fault or, where a drawing is, the sentence on it, by its screen."""
+
+
+def _cause(measure: Measure, painted: Painted) -> _Cause:
+    if measure.piece is not None and painted.stands_on_a_drawing(measure.index):
+        return measure.code, None, (measure.screen, measure.piece.first)
+    return measure.code, (measure.light.theme, measure.ink), None
 
 
 def measures(design: Design, limits: Limits, painted: Painted) -> list[Measure]:

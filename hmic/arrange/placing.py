@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -14,6 +15,7 @@ from hmic.diagnostics import DesignError, Span, error, lacking
 from hmic.language.spelling import written
 from hmic.language.syntax import Phrase, PhraseKind, Widget, WidgetKind, phrase_kinds
 from hmic.model.design import GLASS
+from hmic.number_text import at_most
 from hmic.paint.operations import Box
 
 PLACED = phrase_kinds("at sized named")
@@ -116,7 +118,11 @@ def check_inside(place: Box, area: Box, span: Span, canvas: Canvas, what: str = 
     wide, high = area.width * panel.pitch_across, area.height * panel.pitch
     message = f"{what} leaves its area, which is {wide:.0f} x {high:.0f} mm"
     if place.width > area.width or place.height > area.height:
-        remedy = "make it smaller, or its area larger"
+        # As wide to its height as it is now.
+        part = min(area.width / place.width, area.height / place.height)
+        sides = place.width * panel.pitch_across, place.height * panel.pitch
+        across, tall = (at_most(math.floor(each * part * 10 + 1e-6) / 10) for each in sides)
+        remedy = f"make it {across} mm wide and {tall} mm high, or its area larger"
     else:
         moves = []
         if right:

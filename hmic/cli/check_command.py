@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 SAFE = "safe"
-HELD_BACK = "; what rests on the whole design is looked at once no error keeps it from that"
+HELD_BACK = "what rests on the whole design is looked at once no error keeps it from that"
 EPILOG = """\
 examples:
   hmic check layouts/dunlin
@@ -82,9 +82,10 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         findings, unjudged = _fresh(arguments, stamped)
     if not arguments.json:
-        # What is left to a person is told with all that the rules find in a whole design.
-        later = HELD_BACK if exit_code(findings) and not unjudged else ""
-        print(f"{arguments.design}: {counted(findings) or 'nothing found by these rules'}{later}")
+        if exit_code(findings) and not unjudged:
+            # What is left to a person is told with all that the rules find in a whole design.
+            print(f"{HELD_BACK}\n")
+        print(f"{arguments.design}: {counted(findings) or 'nothing found by these rules'}")
         if unjudged:
             print(f"\n{left_to_you(unjudged)}")
     return exit_code(findings, arguments.strict)

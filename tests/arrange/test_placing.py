@@ -140,6 +140,27 @@ def test_the_axis_of_a_dial_stands_at_its_point() -> None:
     assert abs(hub.left + hub.width / 2 - 30 * pitch) <= 1 and abs(hub.top + hub.height / 2 - 20 * pitch) <= 1
 
 
+def found_of(sentence: str) -> list[Finding]:
+    """What is found in a sentence of a free area of ``SIZE``."""
+    panel = dunlin().panel
+    width, height = (round(panel.pixels_from_mm(side)) for side in SIZE)
+    small = replace(
+        panel, width=width, height=height, width_mm=width * panel.pitch, height_mm=height * panel.pitch
+    )
+    layout, _ = parse(f"{HEAD}        {sentence}\n", "a.layout")
+    return arrange(replace(dunlin(), panel=small, screens={"only": layout.screens[0]}, start="only"))[1]
+
+
+@pytest.mark.parametrize("sized", ["30 mm by 90 mm", "90 mm by 30 mm", "200 mm by 200 mm"])
+def test_the_size_that_is_told_fits_the_area(sized: str) -> None:
+    (finding,) = found_of(f"shape box, behind, sized {sized}")
+    across, down = re.findall(r"([\d.]+) mm (?:wide|high)", str(finding.remedy))
+    assert found_of(f"shape box, behind, sized {across} mm by {down} mm") == []
+    wide, high = map(float, re.findall(r"(\d+) mm", sized))
+    assert abs(float(across) / float(down) - wide / high) <= 0.02 * wide / high
+    assert float(across) > SIZE[0] - 1 or float(down) > SIZE[1] - 1
+
+
 @pytest.mark.parametrize(
     ("at", "told"),
     [
@@ -149,15 +170,8 @@ def test_the_axis_of_a_dial_stands_at_its_point() -> None:
     ],
 )
 def test_the_move_that_is_told_brings_a_piece_into_its_area(at: str, told: str) -> None:
-    panel = dunlin().panel
-    width, height = (round(panel.pixels_from_mm(side)) for side in SIZE)
-    small = replace(
-        panel, width=width, height=height, width_mm=width * panel.pitch, height_mm=height * panel.pitch
-    )
-
     def found(at: str) -> list[Finding]:
-        layout, _ = parse(f"{HEAD}        shape disc, sized 12 mm, at {at}\n", "a.layout")
-        return arrange(replace(dunlin(), panel=small, screens={"only": layout.screens[0]}, start="only"))[1]
+        return found_of(f"shape disc, sized 12 mm, at {at}")
 
     (finding,) = found(at)
     assert finding.code == "A314" and finding.remedy is not None and told in finding.remedy

@@ -28,6 +28,7 @@ from hmic.link.pseudo_terminal import PseudoTerminal
 from hmic.pack.writer import write
 from hmic.runtime.keeping import load_sums
 from hmic.runtime.recording import RecordLog, Showing
+from tests.tools.short_log import short_log
 
 ROOT = Path(__file__).parents[2]
 DUNLIN = ROOT / "layouts" / "dunlin"
@@ -234,10 +235,10 @@ def test_preview_of_a_moment_is_what_trace_shows_of_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The traces are held against real runs above."""
-    moment = ["--replay", str(DUNLIN / "logs" / "ten_minutes.blf"), "--at", "1:40"]
+    moment = ["--replay", str(short_log()), "--at", "1:30"]
     assert main(["preview", str(DUNLIN), "--out", str(tmp_path), "--sheet", *moment]) == 0
     said = capsys.readouterr().out
-    assert "at 1:40.00, where 0:00 is the first frame, which the log stamps 0.000" in said
+    assert "at 1:30.00, where 0:00 is the first frame, which the log stamps 0.000" in said
     assert "worked out from what had come: cells, charging" in said
     for screen, theme in (("drive", "night"), ("chart", "day")):
         traced = tmp_path / "then.png"

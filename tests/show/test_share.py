@@ -24,10 +24,10 @@ from hmic.paint.operations import Moment
 from hmic.paint.painter import Painter
 from hmic.show.screens import fault_values, raw_values
 from hmic.show.share import changes, page
+from tests.tools.short_log import short_log
 
 LAYOUTS = Path(__file__).parents[2] / "layouts"
 EXAMPLES = ("dunlin", "roost")
-LOG = LAYOUTS / "dunlin" / "logs" / "ten_minutes.blf"
 
 
 @cache
@@ -87,7 +87,7 @@ def test_it_holds_the_pack_and_the_looks(name: str) -> None:
 def test_a_minute_is_what_the_replay_has(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Each moment's values are those that ``hmic trace`` paints; the page is below 1 MB."""
     out = tmp_path / "van.html"
-    words = ["share", str(LAYOUTS / "dunlin"), "-o", str(out), "--replay", str(LOG), "--from", "2:00"]
+    words = ["share", str(LAYOUTS / "dunlin"), "-o", str(out), "--replay", str(short_log()), "--from", "0:30"]
     assert main([*words, "--clock", "10:24"]) == 0
     assert "60.1 s of ten_minutes.blf" in capsys.readouterr().out
     assert out.stat().st_size < 1_000_000
@@ -95,11 +95,11 @@ def test_a_minute_is_what_the_replay_has(tmp_path: Path, capsys: pytest.CaptureF
     known = facts(text)
     drawing = compiled("dunlin").arranged.drawing
     moments = states(held(text, "moments"), len(drawing.channels))
-    assert known["begin"] == 120 and len(moments) == len(known["inSight"]) == len(known["inTheme"]) == 1201
+    assert known["begin"] == 30 and len(moments) == len(known["inSight"]) == len(known["inTheme"]) == 1201
     painter = Painter(drawing)
     for seconds, screen in ((0, "drive"), (17.35, "chart"), (60, "coolant")):
         picture, number = tmp_path / "then.png", [each.name for each in drawing.screens].index(screen)
-        moment = ["--at", f"{120 + seconds}", "--screen", screen, "--theme", "night", "--clock", "10:24"]
+        moment = ["--at", f"{30 + seconds}", "--screen", screen, "--theme", "night", "--clock", "10:24"]
         assert main(["trace", *words[1:2], *words[4:6], *moment, "--out", str(picture)]) == 0
         theme = [each.name for each in drawing.themes].index("night")
         shown = painter.paint(Moment(number, theme, moments[round(seconds * 20)]))
@@ -125,16 +125,17 @@ def test_what_a_design_says_stays_text(tmp_path: Path) -> None:
     ("extra", "code"),
     [
         (["--from", "1:00"], "U944"),
-        (["--replay", str(LOG), "--from", "1:00", "--to", "0:59"], "U945"),
-        (["--replay", str(LOG), "--from", "0:00", "--to", "10:01"], "U945"),
-        (["--replay", str(LOG), "--from", "11:00"], "U937"),
-        (["--replay", str(LOG), "--from", "9:30", "--to", "10:20"], "U937"),
-        (["--replay", str(LOG), "--from", "soon"], "U938"),
+        (["--replay", "LOG", "--from", "0:03", "--to", "0:02"], "U945"),
+        (["--replay", "LOG", "--from", "0:00", "--to", "10:01"], "U945"),
+        (["--replay", "LOG", "--from", "1:50"], "U937"),
+        (["--replay", "LOG", "--from", "1:30", "--to", "2:20"], "U937"),
+        (["--replay", "LOG", "--from", "soon"], "U938"),
     ],
 )
 def test_a_part_that_is_none(
     extra: list[str], code: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     out = tmp_path / "van.html"
+    extra = [str(short_log()) if word == "LOG" else word for word in extra]
     assert main(["share", str(LAYOUTS / "dunlin"), "-o", str(out), *extra]) == (2 if code in USAGE else 1)
     assert code in capsys.readouterr().err and not out.exists()

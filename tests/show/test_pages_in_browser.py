@@ -32,6 +32,15 @@ pytestmark = needs_browser
 EXAMPLES = ("dunlin", "roost", "plover")
 LOG = LAYOUTS / "dunlin" / "logs" / "ten_minutes.blf"
 TWO_FRAMES = "new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
+NAMELESS = """
+[...document.querySelectorAll("button, input, select, canvas, [role=group]")].filter((each) => {
+  const by = each.getAttribute("aria-labelledby");
+  const named = each.getAttribute("aria-label") || (by && document.getElementById(by)?.textContent)
+    || [...each.labels ?? []].map((label) => label.textContent).join("") || each.textContent.trim();
+  return !named;
+}).map((each) => each.outerHTML)
+"""
+"""What a screen reader has no name for."""
 
 
 @pytest.fixture(scope="module")
@@ -169,9 +178,16 @@ def test_a_live_page_shows_each_screen_as_previewed_and_follows(
         shown.click("#all button:text-is('stale')")
         shown.wait_for_timeout(300)
         assert canvas(shown) != digest(plain)
-        shown.set_viewport_size({"width": 390, "height": 844})
-        assert shown.evaluate("document.documentElement.scrollWidth") <= 390
-        assert said == []
+        # A phone held upright, and a window of 1280 by 900 at 200 %.
+        for width, height in ((390, 844), (640, 450)):
+            shown.set_viewport_size({"width": width, "height": height})
+            assert shown.evaluate("document.documentElement.scrollWidth") <= width
+        papers = []
+        for scheme in ("light", "dark"):
+            shown.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+            papers.append(shown.evaluate("getComputedStyle(document.body).backgroundColor"))
+        assert papers[0] != papers[1]
+        assert shown.evaluate(NAMELESS) == [] and said == []
         shown.close()
 
 

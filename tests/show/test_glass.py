@@ -15,7 +15,7 @@ import pytest
 from aiohttp import ClientSession
 
 from hmic.cli.main import main
-from hmic.compile.compiling import Compiled, compile_design
+from hmic.compile.compiling import Compiled
 from hmic.display.display import Glass
 from hmic.display.serve import Server, open_display
 from hmic.pack.records import identity
@@ -25,7 +25,7 @@ from hmic.show.glass import start
 from hmic.wire.events import Connected, Phase, Touched
 from hmic.wire.host_session import HostSession
 from tests.tools.browser import browser, canvas, digest, needs_browser
-from tests.tools.pages import LAYOUTS, asked
+from tests.tools.pages import asked, compiled
 
 STEP = 9
 
@@ -79,11 +79,9 @@ class Host:
         self.until(lambda _: time.monotonic() > end)
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def roost() -> Compiled:
-    found = compile_design(LAYOUTS / "roost")
-    assert isinstance(found, Compiled)
-    return found
+    return compiled("roost")
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from hmic.check.eye import RIM, as_seen, seen_at
 from hmic.check.light import Condition, light
 from hmic.check.painted import Painted
 from hmic.cli.main import main
-from hmic.compile.compiling import Compiled, Failed, compile_design
+from hmic.compile.compiling import Failed, compile_design
 from hmic.model.limits import Limits
 from hmic.model.samples import doubtful_values, sample_values
 from hmic.model.values import Doubt
@@ -26,7 +26,7 @@ from hmic.show.rehearsal import opened as opened_log
 from hmic.show.screens import raw_values
 from hmic.show.share import page
 from tests.tools.browser import browser, canvas, digest, needs_browser, opened
-from tests.tools.pages import LAYOUTS, design, served, write
+from tests.tools.pages import LAYOUTS, compiled, design, served, write
 
 pytestmark = needs_browser
 EXAMPLES = ("dunlin", "roost", "plover")
@@ -49,12 +49,6 @@ def started() -> Iterator[Any]:
         yield one
 
 
-@pytest.fixture(scope="module")
-def compiled() -> dict[str, Compiled]:
-    found = {name: compile_design(LAYOUTS / name) for name in EXAMPLES}
-    return {name: each for name, each in found.items() if isinstance(each, Compiled)}
-
-
 def press(page: Any, row: str, value: object) -> None:
     """A choice of a row; a click by hand waits for what stands still anyway."""
     page.evaluate(f"""document.querySelector("#{row} button[value='{value}']").click()""")
@@ -66,10 +60,10 @@ def settled(page: Any) -> None:
 
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_a_shared_page_shows_each_screen_as_previewed(
-    name: str, compiled: dict[str, Compiled], started: Any, tmp_path: Path
+    name: str, started: Any, tmp_path: Path
 ) -> None:
     """Every screen in every theme with samples; in doubt every second."""
-    known, file = compiled[name], tmp_path / f"{name}.html"
+    known, file = compiled(name), tmp_path / f"{name}.html"
     file.write_text(page(known, None), encoding="utf-8")
     drawing, samples = known.arranged.drawing, sample_values(known.design)
     painter = Painter(drawing)
@@ -134,10 +128,10 @@ def test_a_shared_page_plays_and_is_led_by_keys_and_fingers(started: Any, tmp_pa
 
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_a_live_page_shows_each_screen_as_previewed_and_follows(
-    name: str, compiled: dict[str, Compiled], started: Any, tmp_path: Path
+    name: str, started: Any, tmp_path: Path
 ) -> None:
     """Every screen and theme; then as eyes get it; then saves."""
-    folder, known = design(tmp_path, name), compiled[name]
+    folder, known = design(tmp_path, name), compiled(name)
     drawing, limits = known.arranged.drawing, Limits(known.design)
     painter, raw = Painter(drawing), raw_values(known, sample_values(known.design))
     with served(folder) as live:
@@ -231,10 +225,10 @@ def test_a_live_page_measures_and_mends(started: Any, tmp_path: Path) -> None:
         shown.close()
 
 
-def test_a_rehearsal_is_led_by_hands(compiled: dict[str, Compiled], started: Any, tmp_path: Path) -> None:
+def test_a_rehearsal_is_led_by_hands(started: Any, tmp_path: Path) -> None:
     """A moment of a log is painted as a trace has it; a swipe brings the next screen; glass without power is
     dark; a save goes on from the same moment."""
-    folder, known = design(tmp_path, "dunlin"), compiled["dunlin"]
+    folder, known = design(tmp_path, "dunlin"), compiled("dunlin")
     with served(folder, [str(LOG)]) as live, closing(opened_log(known, [str(LOG)], 0.0)) as other:
         shown = started.new_page(reduced_motion="reduce", viewport={"width": 1200, "height": 1200})
         said: list[str] = []

@@ -3,33 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from hmic.compile.compiling import Compiled, compile_design
 from hmic.model.actions import SetOutput
 from hmic.paint.operations import LIVE, STALE
 from hmic.show.rehearsal import opened
+from tests.tools.pages import LAYOUTS, compiled
 
-LAYOUTS = Path(__file__).parents[2] / "layouts"
 LOG = str(LAYOUTS / "dunlin" / "logs" / "ten_minutes.blf")
-
-
-@pytest.fixture(scope="module")
-def compiled() -> Compiled:
-    found = compile_design(LAYOUTS / "dunlin")
-    assert isinstance(found, Compiled)
-    return found
 
 
 class Bench:
     """A rehearsal with its clock."""
 
-    def __init__(self, compiled: Compiled, given: list[str]) -> None:
+    def __init__(self, given: list[str]) -> None:
         self.now = 100.0
-        self.run = opened(compiled, given, self.now)
+        self.run = opened(compiled("dunlin"), given, self.now)
         self.pass_time(0.5)
 
     def pass_time(self, seconds: float) -> None:
@@ -54,15 +45,15 @@ class Bench:
 
 
 @pytest.fixture
-def over_log(compiled: Compiled) -> Iterator[Bench]:
-    bench = Bench(compiled, [LOG])
+def over_log() -> Iterator[Bench]:
+    bench = Bench([LOG])
     yield bench
     bench.run.close()
 
 
 @pytest.fixture
-def by_hand(compiled: Compiled) -> Iterator[Bench]:
-    bench = Bench(compiled, [])
+def by_hand() -> Iterator[Bench]:
+    bench = Bench([])
     yield bench
     bench.run.close()
 

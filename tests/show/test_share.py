@@ -7,7 +7,6 @@ import json
 import re
 import struct
 import zlib
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -24,17 +23,10 @@ from hmic.paint.operations import Moment
 from hmic.paint.painter import Painter
 from hmic.show.screens import fault_values, raw_values
 from hmic.show.share import changes, page
+from tests.tools.pages import LAYOUTS, compiled
 from tests.tools.short_log import short_log
 
-LAYOUTS = Path(__file__).parents[2] / "layouts"
 EXAMPLES = ("dunlin", "roost")
-
-
-@cache
-def compiled(name: str) -> Compiled:
-    result = compile_design(LAYOUTS / name)
-    assert isinstance(result, Compiled)
-    return result
 
 
 def states(data: bytes, channels: int) -> list[tuple[int, ...]]:

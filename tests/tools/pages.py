@@ -8,13 +8,23 @@ import shutil
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.request import Request, urlopen
 
+from hmic.compile.compiling import Compiled, compile_design
 from hmic.show.serving import Live
 
 LAYOUTS = Path(__file__).parents[2] / "layouts"
+
+
+@cache
+def compiled(name: str) -> Compiled:
+    """An example, compiled once for all tests of a process."""
+    found = compile_design(LAYOUTS / name)
+    assert isinstance(found, Compiled)
+    return found
 
 
 def design(folder: Path, name: str = "roost") -> Path:

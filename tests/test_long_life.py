@@ -89,7 +89,8 @@ def everything(folder: Path) -> list[str]:
     values, paint = sample_values(compiled.design), brush(compiled)
     finish = finisher(compiled, framed=compiled.findings, vision="protan", condition="sun")
     picture = finish(paint(Moment(0, 0, raw_values(compiled, values))), 0, 0)
-    sheet = contact_sheet(compiled, paint, [0], [0], values)
+    raw = raw_values(compiled, values)
+    sheet = contact_sheet(compiled, paint, [0], [0], lambda _: values, live=lambda _: raw)
     made = (compiled.pack, picture.tobytes(), sheet.tobytes(), page(compiled).encode())
     return [sha256(each).hexdigest() for each in made]
 

@@ -103,13 +103,17 @@ def run(arguments: argparse.Namespace) -> int:
     drawing = compiled.arranged.drawing
     screens = _chosen([screen.name for screen in drawing.screens], arguments.screen, "screen")
     themes = _chosen([theme.name for theme in drawing.themes], arguments.theme, "theme")
-    values = sample_values(compiled.design)
-    values.update(set_value(compiled.design, setting) for setting in arguments.settings)
-    raw = raw_values(compiled, values, arguments.touch or TouchState.IDLE)
+    touch = arguments.touch or TouchState.IDLE
+    given = dict(set_value(compiled.design, setting) for setting in arguments.settings)
+
+    def values(screen: int) -> dict[str, Value]:
+        return sample_values(compiled.design, drawing.screens[screen].name) | given
+
+    raw = {screen: raw_values(compiled, values(screen), touch) for screen in screens}
     if not arguments.findings:
         weighty = {Severity.WARNING, Severity.ERROR}
         show([item for item in compiled.findings if item.severity in weighty], compiled.design.sources)
-    _write(arguments, compiled, screens, themes, values, raw=lambda _: raw)
+    _write(arguments, compiled, screens, themes, values, raw=raw.__getitem__)
     if arguments.pictograms:
         _write_pictograms(arguments, compiled, [drawing.themes[theme].name for theme in themes])
     if failed:
@@ -169,7 +173,10 @@ def _replayed(arguments: argparse.Namespace) -> int:
     bound = bind(compiled)
     moment = replayed(bound, arguments.replay, arguments.at)
     seen = {screen: found(bound, moment.then, screen) for screen in screens}
-    samples = sample_values(compiled.design)
+
+    def samples(screen: int) -> dict[str, Value]:
+        return sample_values(compiled.design, drawing.screens[screen].name)
+
     _write(arguments, compiled, screens, themes, samples, raw=lambda screen: seen[screen].raw)
     print(f"at {moment.text}, where 0:00 is {moment.zero}")
     for source in dict.fromkeys(each.source for each in seen.values()):
@@ -183,11 +190,11 @@ def _write(
     compiled: Compiled,
     screens: list[int],
     themes: list[int],
-    values: dict[str, Value],
+    values: Callable[[int], dict[str, Value]],
     *,
     raw: Callable[[int], tuple[int, ...]],
 ) -> None:
-    """``raw`` gives the values that a screen is shown with, ``values`` what faults are added to."""
+    """``raw`` gives the values that a screen is shown with, ``values`` what faults are added to there."""
     from hmic.show.contact_sheet import contact_sheet
     from hmic.show.screens import brush, finisher
 

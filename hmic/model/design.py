@@ -109,6 +109,10 @@ class CanSource:
     destination: int | None = None
 
 
+Sample = float | bool | str | tuple[float | bool | str, ...]
+"""What pictures show of a signal, ``unseen``, ``stale`` and ``out`` for doubt."""
+
+
 @dataclass(frozen=True)
 class SignalDefinition:
     """A vehicle signal as declared in signals.yaml.
@@ -119,7 +123,7 @@ class SignalDefinition:
     physical value a sender uses for "not available". ``derived``, ``source`` and ``asked`` exclude each
     other; ``formula`` is what ``derived`` was read from. ``resolution`` is the step of the source
     in the signal's unit, where declared. ``sample`` is the value that pictures without a vehicle show, in
-    the unit.
+    the unit; of an array also some, for its elements from the first on.
     """
 
     name: str
@@ -138,7 +142,7 @@ class SignalDefinition:
     span: Span
     formula: syntax.Expression | None = None
     asked: AskedSource | None = None
-    sample: float | bool | str | None = None
+    sample: Sample | None = None
 
 
 @dataclass(frozen=True)
@@ -336,7 +340,8 @@ class Design:
     the vehicle's buses by the bus's name, which is empty where there is one and the design names none;
     ``j1939`` whether their messages are parameter groups, of those of which the design says it.
     ``described`` are the files of shared parts by the part's name, ``on`` the bus that each is on, and
-    ``borrowed`` the files that the parts brought. ``pictograms`` are its own, by name."""
+    ``borrowed`` the files that the parts brought. ``pictograms`` are its own, by name. ``moments`` say by
+    screen what its pictures show in place of the signals' samples."""
 
     root: Path
     name: str
@@ -366,6 +371,7 @@ class Design:
     borrowed: frozenset[str] = frozenset()
     pictograms: Mapping[str, OwnPictogram] = field(default_factory=dict)
     spaced: Mapping[str, float] = field(default_factory=dict)
+    moments: Mapping[str, Mapping[str, Sample]] = field(default_factory=dict)
 
     @property
     def descriptions(self) -> Mapping[str, Path]:

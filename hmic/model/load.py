@@ -27,6 +27,7 @@ from hmic.model.design_file import DesignFile, read_design
 from hmic.model.files import Folder, open_folder, read_bytes
 from hmic.model.reach import check_reach
 from hmic.model.same_identifiers import check_identifiers
+from hmic.model.samples_file import read_moments
 from hmic.model.shared_parts import (
     SharedPart,
     borrowed_of,
@@ -96,6 +97,9 @@ def load(
         design = _with_shared(design, opened, with_descriptions(settings, shared), shared)
     # Without signals.yaml every name would be unknown for one and the same reason.
     if signals_node is not None:
+        told_of = signals_node.get("samples")
+        moments = read_moments(told_of, design.signals, design.broken, screens, opened.findings)
+        design = replace(design, moments=moments)
         opened.findings.extend(check_uses(design))
     opened.findings.extend(check_orders(orders, design))
     opened.findings.extend(check_reach(design))

@@ -10,7 +10,7 @@ from hmic.diagnostics import DesignError, did_you_mean, error
 from hmic.language import syntax
 from hmic.language.parser import parse_expression
 from hmic.model.builtin import CLOCK
-from hmic.model.design import Design, SignalDefinition
+from hmic.model.design import Design, Sample, SignalDefinition
 from hmic.model.expressions import Doubt, Lookup, Scalar, Value, ValueKind
 from hmic.model.touch_progress import HOLD_PREFIX, TOUCH_PREFIX, TouchState
 from hmic.model.units import degrees
@@ -27,9 +27,10 @@ ON_WORDS = {"on": True, "off": False, "true": True, "false": False, "yes": True,
 STATE_WORDS = {"unseen": Doubt.UNSEEN, "stale": Doubt.STALE, "out": Doubt.OUT_OF_RANGE}
 
 
-def sample_values(design: Design) -> dict[str, Value]:
-    """A plausible value for each signal that is not derived, in its declared unit; one that depends
-    on the past counts as not derived where it has a range to lie in."""
+def sample_values(design: Design, screen: str = "") -> dict[str, Value]:
+    """A plausible value for each signal that is not derived, in its declared unit, at the moment of a
+    ``screen`` that has its own; one that depends on the past counts as not derived where it has a range to
+    lie in."""
     values: dict[str, Value] = {CLOCK: CLOCK_SAMPLE}
     for name, definition in design.signals.items():
         remembers = definition.derived is not None and any(
@@ -37,7 +38,9 @@ def sample_values(design: Design) -> dict[str, Value]:
         )
         bounded = math.isfinite(definition.low) and math.isfinite(definition.high)
         if definition.derived is None or (remembers and bounded):
-            values[name] = _sample(definition)
+            values[name] = _sample(definition, definition.sample)
+    for name, said in design.moments.get(screen, {}).items():
+        values[name] = _sample(design.signals[name], said)
     return values
 
 
@@ -140,12 +143,14 @@ def _number(definition: SignalDefinition, text: str) -> float:
     raise DesignError([error("M293", f"'{text}' is not a number{unit}", None, remedy)])
 
 
-def _sample(definition: SignalDefinition) -> Value:
-    said = definition.sample
-    if isinstance(said, str) and said in STATE_WORDS and said not in definition.words.values():
-        return said if definition.kind == ValueKind.TEXT else _filled(definition, STATE_WORDS[said])
+def _sample(definition: SignalDefinition, said: Sample | None) -> Value:
+    if isinstance(said, tuple):
+        # A list that is shorter begins anew.
+        return tuple(_said(definition, said[i % len(said)]) for i in range(definition.count or 1))
     if said is not None and (definition.count is None or definition.kind != ValueKind.NUMBER):
-        return _filled(definition, said)
+        return _filled(definition, _said(definition, said))
+    if isinstance(said, str):
+        return _filled(definition, STATE_WORDS[said])
     if definition.kind == ValueKind.TEXT:
         word = definition.name.rpartition(".")[2].replace("_", " ").capitalize()
         return (
@@ -164,3 +169,9 @@ def _sample(definition: SignalDefinition) -> Value:
     return tuple(
         middle + SAMPLE_SPREAD * span * ((i * 37 % 29) / 14 - 1) for i in range(1, definition.count + 1)
     )
+
+
+def _said(definition: SignalDefinition, said: float | bool | str) -> Scalar | Doubt:
+    """One value as signals.yaml gives it: a word of doubt, unless it is a word or text of the signal."""
+    own = definition.kind == ValueKind.TEXT or said in definition.words.values()
+    return STATE_WORDS[said] if isinstance(said, str) and said in STATE_WORDS and not own else said

@@ -17,7 +17,7 @@ from hmic.model.design_file import milliseconds
 from hmic.model.expressions import Declared, Scope, Typed, ValueKind, as_unit, typed, walk
 from hmic.model.formula_range import beyond_range
 from hmic.model.requests_file import read_formula, read_messages, read_outputs
-from hmic.model.samples import STATE_WORDS
+from hmic.model.samples_file import read_sample
 from hmic.model.terms import Memory
 from hmic.model.touch_progress import HOLD_PREFIX, PAGE_PREFIX, TOUCH_PREFIX
 from hmic.model.units import Unit, degrees, quantity_name, unit, unit_remedy
@@ -199,34 +199,7 @@ def _declared(
         entry.span,
         asked=asked,
     )
-    return replace(definition, sample=_sample(definition, node.get("sample"), findings))
-
-
-def _sample(
-    definition: SignalDefinition, node: Node | None, findings: list[Finding]
-) -> float | bool | str | None:
-    """What pictures show, None where it is not said or, with a finding, cannot be."""
-    if node is None:
-        return None
-    said, kind = node.scalar, definition.kind
-    if said in STATE_WORDS and kind != ValueKind.TEXT:
-        return str(said)
-    if kind == ValueKind.NUMBER and isinstance(said, int | float) and not isinstance(said, bool):
-        if definition.low <= said <= definition.high:
-            return float(said)
-        remedy = f"write one from {number(definition.low)} to {number(definition.high)}"
-    elif isinstance(said, bool if kind == ValueKind.FLAG else str if kind == ValueKind.TEXT else ()):
-        return said
-    elif kind == ValueKind.WORD and said in definition.words.values():
-        return str(said)
-    else:
-        forms = {ValueKind.NUMBER: "a number in its unit", ValueKind.FLAG: "true or false"}
-        words = "one of " + ", ".join(definition.words.values())
-        remedy = f"write {forms.get(kind, words if definition.words else 'a text in quotes')}"
-    shown = str(said).lower() if isinstance(said, bool) else said
-    message = f"'{definition.name}' cannot be '{shown}', so no picture can show it"
-    findings.append(error("M293", message, node.span, remedy))
-    return None
+    return replace(definition, sample=read_sample(definition, node.get("sample"), findings))
 
 
 def _from_span(entry: Entry) -> Span:

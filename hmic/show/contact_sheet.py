@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from PIL import Image, ImageDraw, ImageFont
 
@@ -27,19 +28,24 @@ def contact_sheet(
     paint: Brush,
     screens: list[int],
     themes: list[int],
-    values: dict[str, Value],
+    values: Callable[[int], dict[str, Value]],
     *,
-    live: Callable[[int], tuple[int, ...]] | None = None,
+    live: Callable[[int], tuple[int, ...]],
 ) -> Image.Image:
-    """Every screen as a row below its name: a column for each theme with ``live`` raw values by screen, or
-    samples, then in the first theme faults and the doubtful states."""
+    """Every screen as a row below its name: a column for each theme with its ``live`` raw values, then in the
+    first theme ``values`` with faults, and the doubtful states."""
     drawing = compiled.arranged.drawing
-    columns: list[tuple[str, int, tuple[int, ...]]] = []
-    sampled = raw_values(compiled, values)
-    columns.extend((drawing.themes[theme].name, theme, sampled) for theme in themes)
-    columns.append(("faults", themes[0], raw_values(compiled, fault_values(compiled, values))))
+    columns: list[tuple[str, int, Callable[[int], tuple[int, ...]]]] = [
+        (drawing.themes[theme].name, theme, live) for theme in themes
+    ]
+
+    def faulty(screen: int) -> tuple[int, ...]:
+        return raw_values(compiled, fault_values(compiled, values(screen)))
+
+    columns.append(("faults", themes[0], faulty))
     for title, doubt in DOUBTS:
-        columns.append((title, themes[0], raw_values(compiled, doubtful_values(compiled.design, doubt))))
+        doubtful = raw_values(compiled, doubtful_values(compiled.design, doubt))
+        columns.append((title, themes[0], partial(lambda raw, _: raw, doubtful)))
     scale = max(1, min(SHEET_SCALE, drawing.width // LEAST_FRAME))
     width, height = drawing.width // scale, drawing.height // scale
     across, down = width + MARGIN, HEAD + height + MARGIN
@@ -57,8 +63,7 @@ def contact_sheet(
         top = HEAD + row * down
         write(drawing.screens[screen].name, MARGIN, top, wide - 2 * MARGIN)
         for column, (_, theme, raw) in enumerate(columns):
-            now = live(screen) if live is not None and column < len(themes) else raw
-            picture = paint(Moment(screen, theme, now))
+            picture = paint(Moment(screen, theme, raw(screen)))
             shown = picture.resize((width, height), Image.Resampling.BOX)
             sheet.paste(shown, (MARGIN + column * across, top + HEAD))
     return sheet

@@ -8,7 +8,7 @@ import pytest
 
 from hmic.arrange.canvas import TextFact
 from hmic.compile.compiling import Compiled
-from hmic.paint.operations import Box, Fill, Trace
+from hmic.paint.operations import Box, Fill, Run, Trace
 from tests.tools.widget_pictures import alone, one_screen
 
 POWER = """chart over 300 s, marks every 60 s
@@ -61,6 +61,10 @@ def test_the_scale_with_zero_inside_has_the_lines_and_its_unit_stands_above() ->
     compiled = alone(one_screen(BOTH), (120, 60))
     assert [text.text for text in figures(compiled)] == ["−50", "0", "50", "100"]
     assert "kW" in {text.text for text in compiled.arranged.screens[0].texts}
+    all_of = compiled.arranged.drawing.screens[0].operations
+    traces = [item for item in all_of if isinstance(item, Trace)]
+    left = [item for item in all_of if isinstance(item, Run) and item.ink == traces[1].ink]
+    assert len(left) == 5 and traces[1].ink != traces[0].ink
 
 
 def test_a_legend_that_needs_the_width_leaves_no_figures() -> None:
@@ -88,7 +92,10 @@ def test_times_of_which_nothing_is_said_are_round(over: int, first: str, marks: 
     found = labels(compiled)
     assert (found[0].text, found[-1].text) == (first, "now")
     place = field(compiled)
-    upright = [each for each in operations(compiled) if each.width == 1 and each.height == place.height]
+    foot = place.top + place.height
+    upright = [each for each in operations(compiled) if each.width == 1 and each.top + each.height == foot]
+    tall = [each for each in upright if each.height == place.height]
+    assert len(tall) == len(found)
     assert len(upright) == marks
     bare = alone(one_screen(f"chart over {over} s, without marks\n        {TRACE}"), (200, 40))
     assert labels(bare) == []

@@ -11,6 +11,11 @@ import pytest
 import yaml
 from crccheck.crc import Crc8SaeJ1850
 
+from hmic.compile.compiling import Compiled, compile_design
+from hmic.model.channels import signals_of
+from hmic.model.design import sources_of
+from hmic.model.expressions import Doubt
+from hmic.model.samples import lookup, sample_values
 from tests.tools import vehicle_model as model
 
 DUNLIN = Path(__file__).parents[2] / "layouts" / "dunlin"
@@ -255,6 +260,80 @@ def test_values_stay_within_the_declared_ranges(series):
             seen += 1
     assert seen > 140
     assert 127.5 in series["Inlet.CurrentLimit"].values and 4095 in series["ChargerState.TimeLeft"].values
+
+
+# When the pictures of a screen are, in seconds of the log; the screen of a fault is of no moment there.
+MOMENTS = {"charging": 420, "parked": 420, "motor": 420}
+DRIVE = 140
+
+
+@pytest.fixture(scope="module")
+def shown(compiled):
+    """What the pictures of a screen show: a lookup, and the signals from outside that it comes from."""
+
+    def of(screen):
+        find = lookup(compiled.design, sample_values(compiled.design, screen))
+        drawn = next(each for each in compiled.arranged.drawing.screens if each.name == screen)
+        channels = [compiled.arranged.channels[at] for at in drawn.channels]
+        names = frozenset().union(*(signals_of(channel) for channel in channels))
+        return find, sources_of(names, compiled.design) & compiled.design.signals.keys()
+
+    return of
+
+
+@pytest.fixture(scope="module")
+def compiled():
+    found = compile_design(DUNLIN)
+    assert isinstance(found, Compiled)
+    return found
+
+
+def test_a_screen_is_pictured_at_one_moment_of_the_log(series, compiled, shown):
+    seen = 0
+    for screen in [each.name for each in compiled.arranged.screens if each.name != "stop"]:
+        find, names = shown(screen)
+        for name in sorted(names):
+            definition, value = compiled.design.signals[name], find(name)
+            if definition.source is None:
+                continue
+            field = f"{definition.source.message}.{definition.source.signal}"
+            each = value if isinstance(value, tuple) else (value,)
+            for n, sample in enumerate(each, 1):
+                raw = series[field.replace("{n}", str(n))].at(MOMENTS.get(screen, DRIVE))
+                if raw == definition.no_data:
+                    assert sample is Doubt.UNSEEN, (screen, name)
+                elif definition.words:
+                    assert sample == definition.words[raw], (screen, name)
+                else:
+                    assert sample == pytest.approx(raw, abs=1e-6), (screen, name)
+                seen += 1
+    assert seen > 150
+
+
+@pytest.mark.parametrize("screen", ["drive", "cells", "chart", "motor", "charging", "parked"])
+def test_what_pictures_show_adds_up(screen, shown):
+    """By arithmetic, not by the log: whatever the samples are, a picture must not contradict itself."""
+    find, names = shown(screen)
+    if "pack.cells" in names:
+        cells = find("pack.cells")
+        assert sum(cells) == pytest.approx(find("pack.voltage"), rel=0.003)
+        assert find("pack.cell_spread") == pytest.approx(1000 * (max(cells) - min(cells)))
+    assert find("pack.power") == pytest.approx(find("pack.voltage") * find("pack.current") / 1000)
+    turning = find("motor.speed") * math.tau / 60
+    assert find("motor.power") == pytest.approx(turning * find("motor.torque") / 1000, abs=0.1)
+    assert turning == pytest.approx(find("vehicle.speed") / 3.6 / model.WHEEL * model.RATIO, abs=1.0)
+    standing = find("vehicle.gear") == "P"
+    assert standing == (find("vehicle.speed") == 0) == (find("motor.state") == "Off")
+    # The charger gives more than what reaches the pack, and takes more from the post than it gives.
+    given, taken = find("charge.power"), 230 * find("inlet.current") / 1000
+    assert (given > 0) == (taken > 0) == find("charge.plugged") == (find("charge.state") == "Charging")
+    assert given == 0 or (0 < given + find("pack.power") < 0.5 and 0.9 < given / taken < 0.98)
+    used = find("pack.power") - find("motor.power") - find("heater.power")
+    assert standing or 0 < used < 0.12 * find("motor.power") + 0.6
+    left = find("charge.limit") - find("pack.charge")
+    if given:
+        hours = left / 100 * model.CAPACITY / 3600 / abs(find("pack.current"))
+        assert find("charge.time_left") / 60 == pytest.approx(hours, rel=0.1)
 
 
 def test_pilot_duty_gives_the_current(series):

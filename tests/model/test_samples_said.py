@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from hmic.cli.pages import BASE
+from hmic.model.design import Design
 from hmic.model.expressions import Doubt
 from hmic.model.load import load
 from hmic.model.samples import sample_values
@@ -56,9 +57,49 @@ def test_the_elements_of_a_list_lie_around_it(tmp_path: Path) -> None:
     assert loaded(tmp_path / "b", f"{WORDS}, count: 2, sample: Cold")[0] == ("Cold", "Cold")
 
 
+def test_a_list_says_its_elements_and_begins_anew_where_it_ends(tmp_path: Path) -> None:
+    shown, codes = loaded(tmp_path / "a", f"{NUMBER}, count: 5, sample: [12, 13.5, stale]")
+    assert (shown, codes) == ((12.0, 13.5, Doubt.STALE, 12.0, 13.5), [])
+    assert loaded(tmp_path / "b", 'text: true, count: 3, sample: ["out", "in"]')[0] == ("out", "in", "out")
+
+
+def moments(folder: Path, samples: str) -> tuple[Design, list[tuple[str, str | None]]]:
+    shutil.copytree(BASE, folder)
+    file = folder / "signals.yaml"
+    file.write_text(file.read_text(encoding="utf-8") + f"samples:\n  {samples}\n", encoding="utf-8")
+    design, findings = load(folder)
+    assert design is not None
+    return design, [(each.code, each.remedy) for each in findings if each.code != "M247"]
+
+
+def test_a_screen_is_pictured_in_its_own_moment(tmp_path: Path) -> None:
+    design, findings = moments(tmp_path / "a", "drive: {pack.voltage: 351.5, pack.cells: [3.5, unseen]}")
+    usual, there = sample_values(design), sample_values(design, "drive")
+    assert findings == [] and usual == sample_values(design, "charging")
+    assert there["pack.voltage"] == 351.5 != usual["pack.voltage"]
+    cells = there["pack.cells"]
+    assert isinstance(cells, tuple) and cells[:3] == (3.5, Doubt.UNSEEN, 3.5)
+    assert {name for name in usual if usual[name] != there[name]} == {"pack.voltage", "pack.cells"}
+
+
+@pytest.mark.parametrize(
+    ("samples", "code", "remedy"),
+    [
+        ("drve: {pack.voltage: 350}", "M240", "did you mean 'drive'?"),
+        ("drive: {pack.voltag: 350}", "M292", "did you mean 'pack.voltage'?"),
+        ("drive: {pack.voltage: 3500}", "M293", "write one from 200 to 420"),
+        ("drive: {pack.voltage: [350, 351]}", "M293", "write a sample for one value at most"),
+    ],
+)
+def test_a_moment_that_cannot_be_is_told(tmp_path: Path, samples: str, code: str, remedy: str) -> None:
+    assert moments(tmp_path / "a", samples)[1] == [(code, remedy)]
+
+
 @pytest.mark.parametrize(
     "declared",
     [
+        f"{NUMBER}, count: 2, sample: [12, 13, 14]",
+        f"{NUMBER}, count: 2, sample: [12, 16.1]",
         f"{NUMBER}, sample: 16.1",
         f"{NUMBER}, sample: true",
         f"{NUMBER}, sample: Cold",

@@ -16,9 +16,6 @@ DUNLIN = str(ROOT / "layouts" / "dunlin")
 LOG = str(ROOT / "layouts" / "dunlin" / "logs" / "ten_minutes.blf")
 FOLDER = ROOT / "layouts" / "dunlin" / "pictures"
 PLOVER = ROOT / "layouts" / "plover"
-AT_THE_POST = (
-    "charge.state=Charging", "charge.power=3.6", "charge.time_left=58", "car.speed=0", "car.gear=P",
-)  # fmt: skip
 
 # Name -> moment of the log, screen, theme.
 MOMENTS = {
@@ -48,12 +45,10 @@ def main() -> None:
 
 
 def plover(place: Path) -> None:
-    """The round instrument at its own moment, and at the post."""
+    """The round instrument at its own moments."""
     (PLOVER / "pictures").mkdir(exist_ok=True)
-    shown = (("drive", "day", ()), ("energy", "night", ()), ("battery", "day", AT_THE_POST))
-    for screen, theme, values in shown:
-        settings = [word for value in values for word in ("--set", value)]
-        words = ["--screen", screen, "--theme", theme, *settings]
+    for screen, theme in (("drive", "day"), ("energy", "night"), ("battery", "day")):
+        words = ["--screen", screen, "--theme", theme]
         assert hmic(["preview", str(PLOVER), "--out", str(place), *words]) == 0
         (place / f"{screen}-{theme}.png").replace(PLOVER / "pictures" / f"{screen}-{theme}.png")
 

@@ -23,6 +23,7 @@ PHRASES = phrase_kinds("over marks unmarked called")
 TRACE_PHRASES = phrase_kinds("scale colour called")
 COLUMN_MM = 0.5
 LINE_MM = 0.5
+MARK_MM = 1.5
 LEGEND_ARCMIN = 14
 MOST_TRACES = 4
 MOST_COLUMNS = 400
@@ -82,8 +83,9 @@ def _over(widget: Widget) -> Phrase:
 
 
 class _Lines(NamedTuple):
-    """The round values at which lines cross the field, of the scale ``low`` to ``high``."""
+    """The round values at which lines cross the field, of the scale ``low`` to ``high`` of a trace."""
 
+    trace: Widget
     low: float
     high: float
     unit: str
@@ -97,13 +99,13 @@ def _lines(widget: Widget, height: int, canvas: Canvas) -> _Lines:
         if child.subject is None:
             raise _no_trace(child.head)
         value = canvas.shown(child.subject)
-        scales.append((*scale(child, value, canvas), value.unit.spelling if value.unit else ""))
-    low, high, unit = next((found for found in scales if found[0] < 0 < found[1]), scales[0])
+        scales.append((child, *scale(child, value, canvas), value.unit.spelling if value.unit else ""))
+    trace, low, high, unit = next((found for found in scales if found[1] < 0 < found[2]), scales[0])
     apart = LINES_APART * canvas.small(LEGEND_ARCMIN)
     most = max(2, min(MOST_LINES, int(height / apart) + 1))
     step = _step(low, high, most)
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
-    return _Lines(low, high, unit, tuple(round(i * step, 9) for i in range(first, last + 1)))
+    return _Lines(trace, low, high, unit, tuple(round(i * step, 9) for i in range(first, last + 1)))
 
 
 def _step(low: float, high: float, most: int) -> float:
@@ -134,17 +136,22 @@ def _unit(widget: Widget, lines: _Lines, box: Box, beside: int, canvas: Canvas) 
     face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
     left = box.left + beside - canvas.px(FIGURES_MM) - face.measure(lines.unit)
     top = box.top + face.ascent - face.capital_height
-    canvas.text(lines.unit, face, (left, top), canvas.artwork.ink("quiet"), widget.head)
+    canvas.text(lines.unit, face, (left, top), _of_figures(widget, lines, canvas), widget.head)
     return box.left + beside + canvas.px(AFTER_UNIT_MM)
 
 
+def _of_figures(widget: Widget, lines: _Lines, canvas: Canvas) -> Ink:
+    """The colour of the figures: it says whose they are, where there are several traces."""
+    return _ink(lines.trace, canvas) if len(widget.children) > 1 else canvas.artwork.ink("quiet")
+
+
 def _draw_lines(widget: Widget, lines: _Lines, field: Box, figures: bool, canvas: Canvas) -> None:
-    """A line at each round value, the one at zero stronger, and the frame's edges."""
+    """A line at each round value, the one at zero stronger; the figures in the colour of their trace where
+    there are several."""
     line, quiet = canvas.artwork.ink("line"), canvas.artwork.ink("quiet")
+    of = _of_figures(widget, lines, canvas)
     face = canvas.face("text", canvas.small(LEGEND_ARCMIN))
     thickness = canvas.px(LINE_MM)
-    for y in (field.top, field.top + field.height - 1):
-        canvas.operations.append(Fill(Box(field.left, y, field.width, 1), line))
     for value in lines.values:
         thick = max(1, thickness - 1) if value == 0 else 1
         part = (lines.high - value) / (lines.high - lines.low)
@@ -156,7 +163,7 @@ def _draw_lines(widget: Widget, lines: _Lines, field: Box, figures: bool, canvas
         if figures:
             text = figure(value, canvas.design.locale)
             left = field.left - canvas.px(FIGURES_MM) - face.measure(text)
-            canvas.text(text, face, (left, middle - face.capital_height // 2), quiet, widget.head)
+            canvas.text(text, face, (left, middle - face.capital_height // 2), of, widget.head)
 
 
 def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
@@ -174,15 +181,27 @@ def _marks(widget: Widget, field: Box, seconds: float, canvas: Canvas) -> None:
     places = []
     for age in ages:
         x = min(max(right - round(field.width * age / seconds), field.left), right - 1)
-        canvas.operations.append(Fill(Box(x, field.top, 1, field.height), line))
         text = _age(age, canvas)
         width = face.measure(text)
         # The first and the last are moved inwards.
-        places.append((text, min(max(x - width // 2, field.left), right - width), width))
-    top = field.top + field.height + canvas.px(1.2)
-    gap = LABELS_APART * face.capital_height
-    for text, left, _ in _apart(places, gap):
-        canvas.text(text, face, (left, top), quiet, widget.head)
+        places.append(_Time(x, text, min(max(x - width // 2, field.left), right - width), width))
+    bottom = field.top + field.height
+    named = _apart(places, LABELS_APART * face.capital_height)
+    for time in places:
+        # A line at each time that is named, a short mark at the others.
+        high = field.height if time in named else min(canvas.px(MARK_MM), field.height)
+        canvas.operations.append(Fill(Box(time.at, bottom - high, 1, high), line))
+    for time in named:
+        canvas.text(time.text, face, (time.left, bottom + canvas.px(1.2)), quiet, widget.head)
+
+
+class _Time(NamedTuple):
+    """A time and where it is marked, with the place of its label."""
+
+    at: int
+    text: str
+    left: int
+    width: int
 
 
 def _usual_time(seconds: float) -> float:
@@ -191,17 +210,17 @@ def _usual_time(seconds: float) -> float:
     return round_above(least) if least <= LONGEST_IN_SECONDS else 60 * round_above(least / 60)
 
 
-def _apart(places: list[tuple[str, int, int]], gap: int) -> list[tuple[str, int, int]]:
-    """Every label, or every second, third ... so that all keep a gap; the newest at the least. The
+def _apart(times: list[_Time], gap: int) -> list[_Time]:
+    """Every time, or every second, third ... so that all labels keep a gap; the newest at the least. The
     oldest is left out where it alone, moved inwards, comes too near."""
-    for stride in range(1, len(places)):
-        chosen = places[::stride]
-        clear = [older[1] + older[2] + gap <= newer[1] for newer, older in pairwise(chosen)]
+    for stride in range(1, len(times)):
+        chosen = times[::stride]
+        clear = [older.left + older.width + gap <= newer.left for newer, older in pairwise(chosen)]
         if all(clear[:-1]) and len(clear) > 1 and not clear[-1]:
             return chosen[:-1]
         if all(clear):
             return chosen
-    return places[:1]
+    return times[:1]
 
 
 def _age(seconds: float, canvas: Canvas) -> str:

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from hmic.arrange.canvas import Canvas, aligned, inset, reach
 from hmic.arrange.formats import quantity
-from hmic.arrange.plan import share_out
+from hmic.arrange.plan import DEFAULT_GAP_MM, share_out
 from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.touch import control, guarded, output, set_value, tell_what_is_asked
 from hmic.arrange.widgets.common import below_caption
@@ -119,7 +119,8 @@ def _holds(subject: Signal, value: Expression, typed: Typed, near: Fraction) -> 
 
 
 def _parts(place: Box, count: int, span: Span, canvas: Canvas) -> list[Box]:
-    gap = canvas.px(1.5)
+    # As between areas, so that options stand in line with them.
+    gap = canvas.px(DEFAULT_GAP_MM)
     upright = place.height > place.width
     total = (place.height if upright else place.width) - gap * (count - 1)
     canvas_least = canvas.px(4)

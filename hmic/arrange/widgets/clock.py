@@ -8,7 +8,7 @@ from hmic.arrange.canvas import Canvas, Line, alignment
 from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets import reading
 from hmic.arrange.widgets.common import KNOWN, Number, captioned, measured, number_size, under_caption
-from hmic.arrange.widgets.needles import needle
+from hmic.arrange.widgets.needles import hand
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import PhraseKind, Signal, Text, Widget, phrase_kinds
 from hmic.model.builtin import BUILTIN, CLOCK
@@ -23,6 +23,8 @@ SUBJECT = SubjectKind.NONE
 PHRASES = phrase_kinds("format text font called colour aligned hands")
 PATTERNS = ("0:00", "00:00")
 LEAST_RADIUS_MM = 5.0
+TAIL = 0.12
+"""What hands reach behind their axis, in parts of the radius (common practice, no source)."""
 
 
 def natural(widget: Widget, canvas: Canvas, width: int | None) -> tuple[int | None, int | None]:
@@ -70,14 +72,14 @@ def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:
     marks = canvas.artwork.inks(["quiet"], known)
     canvas.operations.append(Stencil(face, canvas.artwork.mask(_face(side)), marks))
     ink = canvas.artwork.ink(canvas.role(widget.one(PhraseKind.COLOUR), "ink"))
-    half = max(1, radius // 24)
-    for cycle, steps, length, thick in ((720, 144, 0.5, half * 2), (60, 60, 0.78, half)):
+    half = max(1.0, radius / 26)
+    for cycle, steps, length, thick in ((720, 144, 0.5, half * 1.5), (60, 60, 0.78, half)):
         bearings = [i * 360 * 16 // steps for i in range(steps)]
-        outline = canvas.artwork.outline(needle(radius, bearings, int(radius * length), thick))
+        outline = canvas.artwork.outline(hand(radius, bearings, radius * length, thick, radius * TAIL))
         steps_of = Scaled(0.0, cycle / steps, steps)
         channel = canvas.channel(Channel(_minutes_of(cycle, cycle / steps), steps_of))
         canvas.operations.append(Pointer(face, channel, outline, ink))
-    hub = 4 * half + 1
+    hub = round(3 * half) * 2 + 1
     middle = Box(face.left + radius - hub // 2, face.top + radius - hub // 2, hub, hub)
     canvas.operations.append(Stencil(middle, canvas.artwork.mask(shapes.disc(hub)), ink))
 

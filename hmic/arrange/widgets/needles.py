@@ -66,11 +66,11 @@ def stroke(inner: int, outer: int, wide: float) -> list[Corner]:
     return [(inner, -wide / 2), (outer, -wide / 2), (outer, wide / 2), (inner, wide / 2)]
 
 
-def needle(radius: int, bearings: Sequence[int], tip: int, half: int) -> Outline:
-    """A tapered needle for each bearing (in 1/16 degree), about the middle of a box of ``2 * radius + 1`` px:
-    ``tip`` px long, ``half`` px to each side at the hub."""
+def hand(radius: int, bearings: Sequence[int], tip: float, half: float, behind: float) -> Outline:
+    """A bar for each bearing (in 1/16 degree), about the middle of a box of ``2 * radius + 1`` px: from
+    ``behind`` the axis to its end ``tip`` px away, ``half`` px to each side."""
     middle = (2 * radius + 1) * 8
-    return outline(corners(Needle.TAPERED, tip, half, radius), (middle, middle), bearings)
+    return outline([(-behind, -half), (tip, -half), (tip, half), (-behind, half)], (middle, middle), bearings)
 
 
 def outline(shape: Sequence[Corner], middle: tuple[int, int], bearings: Sequence[int]) -> Outline:

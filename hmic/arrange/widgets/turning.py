@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas
-from hmic.arrange.widgets.needles import needle
+from hmic.arrange.widgets.needles import hand
 from hmic.language.syntax import PhraseKind, Widget
 from hmic.model.channels import Channel, Listed, Scaled
 from hmic.model.values import ValueKind
 from hmic.paint import shapes
-from hmic.paint.operations import LARGEST_POINTER, Box, Outline, Pointer, Stencil
+from hmic.paint.operations import LARGEST_POINTER, Box, Pointer, Stencil
 
 
 def valve(widget: Widget, box: Box, canvas: Canvas) -> Box:
@@ -34,19 +34,7 @@ def valve(widget: Widget, box: Box, canvas: Canvas) -> Box:
     canvas.operations.append(Stencil(place, ring, canvas.artwork.inks(["ink"] * steps.count, channel)))
     radius = side // 2
     turn = max(1, steps.count - 1)
-    half = needle(radius, [i * 90 * 16 // turn for i in range(steps.count)], radius - thick, thick)
-    other = needle(radius, [(180 + i * 90 // turn) * 16 for i in range(steps.count)], radius - thick, thick)
-    for outline in (half, other):
-        wide = Outline(4, tuple(_bar(polygon) for polygon in outline.polygons))
-        canvas.operations.append(
-            Pointer(place, channel, canvas.artwork.outline(wide), canvas.artwork.ink("ink"))
-        )
+    reach = radius - thick
+    bar = hand(radius, [i * 90 * 16 // turn for i in range(steps.count)], reach, thick, reach)
+    canvas.operations.append(Pointer(place, channel, canvas.artwork.outline(bar), canvas.artwork.ink("ink")))
     return place
-
-
-def _bar(polygon: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
-    """A needle made as wide at the tip as at the hub."""
-    (ax, ay), (bx, by), (cx, cy), (dx, dy) = polygon
-    tip = ((bx + cx) // 2, (by + cy) // 2)
-    half = ((ax - dx) // 2, (ay - dy) // 2)
-    return (ax, ay), (tip[0] + half[0], tip[1] + half[1]), (tip[0] - half[0], tip[1] - half[1]), (dx, dy)

@@ -44,6 +44,8 @@ class Form(NamedTuple):
     def layout(self) -> str:
         """A screen that shows nothing else."""
         first, *rest = self.text.split("\n")
+        if first == "plan":
+            return "\n".join(['screen only "Only"', *(f"    {line}" for line in (first, *rest))]) + "\n"
         place = " freely" if first == "freely" else f"    {first}"
         head = one_screen("").rstrip().removesuffix("in place").rstrip()
         if self.kind == "screens":
@@ -73,7 +75,7 @@ def said(form: Form) -> list[tuple[str, Phrase]]:
     layout, findings = parse(form.layout, FORMS.name)
     assert not findings, findings
     found: list[tuple[str, Phrase]] = []
-    for piece in pieces(layout.screens[0].areas[0].body):
+    for piece in (piece for area in layout.screens[0].areas for piece in pieces(area.body)):
         if isinstance(piece, Widget):
             for widget in (piece, *piece.children):
                 found += [(widget.kind, phrase) for phrase in widget.phrases]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
-from hmic.diagnostics import Finding, did_you_mean, error
-from hmic.model.design import Sample, SignalDefinition
+from hmic.causes import WORDS
+from hmic.diagnostics import Finding, Severity, Subject, did_you_mean, error
+from hmic.model.design import SIGNALS, Sample, SignalDefinition
 from hmic.model.expressions import ValueKind
 from hmic.model.samples import STATE_WORDS
 from hmic.model.yaml_source import Node
@@ -48,7 +49,9 @@ def _one(
         remedy = f"write {forms.get(kind, words if definition.words else 'a text in quotes')}"
     shown = str(said).lower() if isinstance(said, bool) else said
     message = f"'{definition.name}' cannot be '{shown}', so no picture can show it"
-    findings.append(error("M293", message, node.span, remedy))
+    declared = ("words", "range", "unit", "flag", "text")
+    of = (Subject(definition.span.file, ("signals", definition.name, key)) for key in declared)
+    findings.append(error("M293", message, node.span, remedy, rests_on=tuple(of)))
     return None
 
 
@@ -63,8 +66,10 @@ def read_moments(
     moments: dict[str, dict[str, Sample]] = {}
     for moment in node.each() if node is not None else ():
         if moment.key not in screens:
+            # Nothing is wrong with what a display shows, so it is no error, and a screen may be unreadable.
+            message = f"nothing shows the samples of '{moment.key}': there is no such screen"
             remedy = did_you_mean(moment.key, screens, "screens")
-            findings.append(error("M240", f"there is no screen '{moment.key}'", moment.span, remedy))
+            findings.append(Finding("M247", Severity.NOTE, message, moment.span, remedy, rests_on=(WORDS,)))
         found = moments.setdefault(moment.key, {})
         for entry in moment.value.each():
             if entry.key in signals:
@@ -72,5 +77,6 @@ def read_moments(
                 found |= {entry.key: sample} if sample is not None else {}
             elif entry.key not in broken:
                 remedy = did_you_mean(entry.key, signals, "signals")
-                findings.append(error("M292", f"there is no signal '{entry.key}'", entry.span, remedy))
+                message = f"there is no signal '{entry.key}'"
+                findings.append(error("M292", message, entry.span, remedy, rests_on=(SIGNALS,)))
     return moments

@@ -122,7 +122,7 @@ BREAKS = [
     Break(BATTERY, "columns 9, 13", "columns 9, 13, 4", "A312"),
     Break(BATTERY, "rows 7 mm", "rows 7 m", "A301", pasted=False),
     Break(BATTERY, "rows 7 mm", "rows 70 mm", "A313", pasted=False),
-    Break(WATER, "fresh   waste   pump", "fresh   pump   waste", "A310", -1, pasted=False),
+    Break(BATTERY, "store   power", "power   store", "A310", -1, pasted=False),
     # Areas
     Break(BATTERY, "in store ", "in stor ", "A303"),
     Break(BATTERY, "in power ", "in pow\x1ber ", "L127", pasted=False),

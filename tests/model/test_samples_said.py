@@ -82,10 +82,17 @@ def test_a_screen_is_pictured_in_its_own_moment(tmp_path: Path) -> None:
     assert {name for name in usual if usual[name] != there[name]} == {"pack.voltage", "pack.cells"}
 
 
+def test_a_moment_of_no_screen_is_noted(tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "a")
+    file = tmp_path / "a" / "signals.yaml"
+    file.write_text(file.read_text(encoding="utf-8") + "samples:\n  drve: {pack.voltage: 350}\n", "utf-8")
+    (said,) = [each for each in load(tmp_path / "a")[1] if "drve" in each.message]
+    assert (said.code, said.remedy) == ("M247", "did you mean 'drive'?")
+
+
 @pytest.mark.parametrize(
     ("samples", "code", "remedy"),
     [
-        ("drve: {pack.voltage: 350}", "M240", "did you mean 'drive'?"),
         ("drive: {pack.voltag: 350}", "M292", "did you mean 'pack.voltage'?"),
         ("drive: {pack.voltage: 3500}", "M293", "write one from 200 to 420"),
         ("drive: {pack.voltage: [350, 351]}", "M293", "write a sample for one value at most"),

@@ -169,7 +169,7 @@ BREAKS = [
     Break(SIGNALS, "  battery.fault: ", "  Battery.Fault: ", "M230"),
     Break(SIGNALS, "  battery.fault: ", "   battery.fault: ", "M226", pasted=False),
     Break(SIGNALS, "signals:", "signal:", "M228"),
-    Break(SIGNALS, "signals:\n", "", "M229", 2, pasted=False),
+    Break(SIGNALS, "signals:\n", "", "M226", pasted=False, at="signals.yaml:26"),
     Break(SIGNALS, "BatteryPower.Voltage, stale: 2 s", "BatteryPower.Voltage", "M248", pasted=False),
     # Settings
     Break(SETTINGS, "[320, 240]", "[320]", "M230", pasted=False),

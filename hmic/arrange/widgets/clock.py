@@ -8,7 +8,7 @@ from hmic.arrange.canvas import Canvas, Line, alignment
 from hmic.arrange.subjects import SubjectKind
 from hmic.arrange.widgets import reading
 from hmic.arrange.widgets.common import KNOWN, Number, captioned, measured, number_size, under_caption
-from hmic.arrange.widgets.needles import hand
+from hmic.arrange.widgets.needles import baton
 from hmic.diagnostics import DesignError, error
 from hmic.language.syntax import PhraseKind, Signal, Text, Widget, phrase_kinds
 from hmic.model.builtin import BUILTIN, CLOCK
@@ -75,7 +75,7 @@ def _with_hands(widget: Widget, box: Box, canvas: Canvas) -> None:
     half = max(1.0, radius / 26)
     for cycle, steps, length, thick in ((720, 144, 0.5, half * 1.5), (60, 60, 0.78, half)):
         bearings = [i * 360 * 16 // steps for i in range(steps)]
-        outline = canvas.artwork.outline(hand(radius, bearings, radius * length, thick, radius * TAIL))
+        outline = canvas.artwork.outline(baton(radius, bearings, radius * length, thick, radius * TAIL))
         steps_of = Scaled(0.0, cycle / steps, steps)
         channel = canvas.channel(Channel(_minutes_of(cycle, cycle / steps), steps_of))
         canvas.operations.append(Pointer(face, channel, outline, ink))

@@ -66,7 +66,7 @@ def stroke(inner: int, outer: int, wide: float) -> list[Corner]:
     return [(inner, -wide / 2), (outer, -wide / 2), (outer, wide / 2), (inner, wide / 2)]
 
 
-def hand(radius: int, bearings: Sequence[int], tip: float, half: float, behind: float) -> Outline:
+def baton(radius: int, bearings: Sequence[int], tip: float, half: float, behind: float) -> Outline:
     """A bar for each bearing (in 1/16 degree), about the middle of a box of ``2 * radius + 1`` px: from
     ``behind`` the axis to its end ``tip`` px away, ``half`` px to each side."""
     middle = (2 * radius + 1) * 8

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from hmic.arrange.canvas import Canvas
-from hmic.arrange.widgets.needles import hand
+from hmic.arrange.widgets.needles import baton
 from hmic.language.syntax import PhraseKind, Widget
 from hmic.model.channels import Channel, Listed, Scaled
 from hmic.model.values import ValueKind
@@ -35,6 +35,6 @@ def valve(widget: Widget, box: Box, canvas: Canvas) -> Box:
     radius = side // 2
     turn = max(1, steps.count - 1)
     reach = radius - thick
-    bar = hand(radius, [i * 90 * 16 // turn for i in range(steps.count)], reach, thick, reach)
+    bar = baton(radius, [i * 90 * 16 // turn for i in range(steps.count)], reach, thick, reach)
     canvas.operations.append(Pointer(place, channel, canvas.artwork.outline(bar), canvas.artwork.ink("ink")))
     return place

@@ -30,8 +30,6 @@ def edge_density(picture: Image.Image) -> float:
 def _steep(grey: Image.Image, weights: tuple[int, ...]) -> Image.Image:
     """The pixels where the gradient of one direction is above the limit, up or down."""
     turned = tuple(-weight for weight in weights)
-    rises, falls = (
-        grey.filter(ImageFilter.Kernel((3, 3), each, scale=4)) for each in (weights, turned)
-    )
+    rises, falls = (grey.filter(ImageFilter.Kernel((3, 3), each, scale=4)) for each in (weights, turned))
     steep = ImageChops.lighter(rises, falls)
     return steep.point([255 if code > EDGE * 255 else 0 for code in range(256)])

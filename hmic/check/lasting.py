@@ -1,33 +1,53 @@
-"""Whether a warning lasts long enough to be seen."""
+"""Whether a warning lasts long enough to be seen, as far as its formula tells."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
 from hmic.arrange.compose import Arranged
+from hmic.check.edits import setting
 from hmic.check.lamps import ALARMS, lamp_states
-from hmic.diagnostics import Finding
-from hmic.language.syntax import PhraseKind
+from hmic.diagnostics import Finding, Mend, mended_by
+from hmic.language.spelling import written
+from hmic.language.syntax import Call, PhraseKind
 from hmic.model.channels import FirstTrue
 from hmic.model.design import Design
 from hmic.model.limits import Limits
 from hmic.model.terms import Memory, MemoryKind
+from hmic.model.values import ValueKind
 from hmic.number_text import number
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
-    """C467: a warning that is held, and let go again before eyes come back from the road."""
+    """C467: a warning that is let go again before eyes come back from the road: held for less, or lit by how
+    fast something changes, or by a mean, over less."""
     limit = limits["warning seen"]
     findings: dict[str, Finding] = {}
     for what, signals in _alarms(design, arranged):
-        for name, memory in _held(signals, design):
-            if memory.seconds >= limit.value or name in findings:
+        for name, memory in _brief(signals, design, limit.value):
+            if name in findings:
                 continue
             message = f"{what} lasts only {number(memory.seconds)} s where its cause is gone at once"
             remedy = f"hold it for {number(limit.value)} s or longer in '{name}' of signals.yaml"
             span = design.signals[name].span
-            findings[name] = limit.finding("C467", message, span, remedy, memory.seconds)
+            found = limit.finding("C467", message, span, remedy, memory.seconds)
+            mend = _longer(name, memory, limit.value, design)
+            findings[name] = mended_by(found, mend, f", or longer, for {name}")
     return list(findings.values())
+
+
+def _longer(name: str, memory: Memory, seconds: float, design: Design) -> Mend | None:
+    """Its formula held so long."""
+    formula = design.signals[name].formula
+    if formula is None:
+        return None
+    if memory.kind == MemoryKind.HOLD:
+        if not isinstance(formula, Call) or formula.function != MemoryKind.HOLD:
+            return None
+        formula = formula.arguments[0]
+    held = f"hold({written(formula)}, {number(seconds)} s)"
+    quoted = '"' + held.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    return setting(design, design.signals[name].span.file, ("signals", name, "is"), quoted)
 
 
 def _alarms(design: Design, arranged: Arranged) -> Iterator[tuple[str, frozenset[str]]]:
@@ -44,13 +64,19 @@ def _alarms(design: Design, arranged: Arranged) -> Iterator[tuple[str, frozenset
                 yield f"screen '{screen.name}'", cause.signals
 
 
-def _held(signals: Iterable[str], design: Design) -> Iterator[tuple[str, Memory]]:
-    """The declared signals among them that are held for a time."""
+_PASSING = (MemoryKind.RATE, MemoryKind.AVERAGE)
+"""What forgets a cause after its time."""
+
+
+def _brief(signals: Iterable[str], design: Design, seconds: float) -> Iterator[tuple[str, Memory]]:
+    """The declared signals among them that can be on for less than so long, with what makes it so."""
     for name in sorted(signals):
         definition = design.signals.get(name)
-        if definition is None or definition.derived is None:
+        if definition is None or definition.derived is None or definition.kind != ValueKind.FLAG:
             continue
-        for inner in sorted(definition.derived.signals):
-            memory = design.memories.get(inner)
-            if memory is not None and memory.kind == MemoryKind.HOLD:
+        read = definition.derived.signals
+        every = [design.memories[inner] for inner in sorted(read & set(design.memories))]
+        held = [memory for memory in every if memory.kind == MemoryKind.HOLD]
+        for memory in held or [memory for memory in every if memory.kind in _PASSING]:
+            if memory.seconds < seconds:
                 yield name, memory

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections.abc import Iterator, Sequence
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.colour import lab
+from hmic.check.colour import difference, lab
 from hmic.check.edits import write
+from hmic.check.floods import causes, floods
 from hmic.check.lamps import ALARMS, DANGER, GOOD, LampState, is_fault, is_orderly, lamp_states
 from hmic.check.values_shown import HEATS, last_word, low_is_bad
+from hmic.check.ways import reachable
 from hmic.diagnostics import Finding, Severity, mended_by, told_once
 from hmic.language.spelling import written
 from hmic.language.syntax import (
@@ -32,6 +35,8 @@ PAIRS = (frozenset(("turn_left", "turn_right")),)
 """Pictograms that may light together."""
 LEAST_CHROMA = 15
 """CIELAB chroma from which a colour is one, and no grey (our own choice)."""
+LIKE_DOUBT = 5
+"""CIEDE2000 below which a role passes for that of a value in doubt (our own choice)."""
 _NEUTRAL = frozenset(("ground", "surface", "line", "ink", "quiet", "stale"))
 
 
@@ -40,24 +45,27 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     look of doubt as a colour, C446 one pictogram for two things, C447 two for one, C448 red for what is no
     danger, C449 green for what is one."""
     states = list(lamp_states(design, arranged))
-    findings = [*_two_meanings(states), *_two_pictograms(states), *_against_colours(states)]
+    findings = [*_two_meanings(states, design), *_two_pictograms(states), *_against_colours(states)]
     for screen in arranged.screens:
         findings.extend(_many_colours(screen, design, limits))
         findings.extend(_many_flashing(screen, limits))
-        findings.extend(_told_by_colour(screen, [it for it in states if it.screen is screen], design))
+        near = [state for state in states if state.screen is screen or state.screen.name == design.start]
+        findings.extend(_told_by_colour(screen, near, arranged, design))
         for piece in screen.pieces:
             findings.extend(_static(piece.widget, screen))
             findings.extend(_bands(piece.widget, design))
-            findings.extend(_doubtful(piece.widget))
+            findings.extend(_doubtful(piece.widget, design))
     return findings
 
 
-def _two_meanings(states: Sequence[LampState]) -> Iterator[Finding]:
-    """C446: lamps of one pictogram, in one role, that have no source in common and no caption of their
-    own."""
+def _two_meanings(states: Sequence[LampState], design: Design) -> Iterator[Finding]:
+    """C446: lamps of one pictogram that have no source in common and no caption of their own; those of two
+    roles only if nothing else shows that they are of one thing."""
     told: dict[str, list[Finding]] = {}
     for first, other in itertools.combinations(states, 2):
-        if first.word != other.word or first.role != other.role or first.piece is other.piece:
+        if first.word != other.word or first.piece is other.piece:
+            continue
+        if first.role != other.role and _akin(first, other, design):
             continue
         if first.sources & other.sources or not first.sources or not other.sources:
             continue
@@ -65,7 +73,8 @@ def _two_meanings(states: Sequence[LampState]) -> Iterator[Finding]:
             continue
         message = (
             f"the pictogram '{first.word}' lights in `{first.role}` for {_listed(first.sources)} on screen "
-            f"'{first.screen.name}' and for {_listed(other.sources)} on screen '{other.screen.name}'"
+            f"'{first.screen.name}' and in `{other.role}` for {_listed(other.sources)} on screen "
+            f"'{other.screen.name}'"
         )
         remedy = "use another pictogram for one of them, or tell them apart by called"
         told.setdefault(first.word, []).append(
@@ -75,14 +84,32 @@ def _two_meanings(states: Sequence[LampState]) -> Iterator[Finding]:
         yield told_once(alike)
 
 
+def _akin(first: LampState, other: LampState, design: Design) -> bool:
+    """Whether signals of one group light both, or both say one word of more than three letters."""
+    said = [set(re.findall(r"\w{4,}", _means(state.piece))) for state in (first, other)]
+    things = [_things(state.sources, design) for state in (first, other)]
+    return bool(things[0] & things[1] or said[0] & said[1])
+
+
+def _things(names: frozenset[str], design: Design) -> set[str]:
+    """What signals are of: the first words of their names, and of all that come in the same message."""
+    sources = {name: definition.source for name, definition in design.signals.items()}
+    messages = {(each.bus, each.message) for name in names if (each := sources.get(name)) is not None}
+    beside = {name for name, each in sources.items() if each and (each.bus, each.message) in messages}
+    return {name.split(".")[0] for name in names | beside}
+
+
 def _two_pictograms(states: Sequence[LampState]) -> Iterator[Finding]:
-    """C447: lamps of two pictograms that one condition lights in one role."""
+    """C447: lamps of two pictograms that one condition lights in one role; of many, C437 tells."""
+    flooding = set(floods(states))
     told: dict[frozenset[str], list[Finding]] = {}
     for first, other in itertools.combinations(states, 2):
         words = frozenset((first.word, other.word))
         if len(words) == 1 or words in PAIRS or first.role != other.role:
             continue
         same = written(first.phrase.values[0]) == written(other.phrase.values[0])
+        if same and flooding & set(causes(first)):
+            continue
         meant = _means(first.piece)
         alike = meant and meant == _means(other.piece) and first.sources == other.sources
         if not same and not alike:
@@ -174,14 +201,29 @@ def _is_heat(subject: Expression, design: Design) -> bool:
     return unit is not None and unit.spelling in HEATS and last_word(subject) != "outside"
 
 
-def _doubtful(widget: Widget) -> Iterator[Finding]:
-    """C436: what is written in the role that says that a value cannot be trusted."""
+def _doubtful(widget: Widget, design: Design) -> Iterator[Finding]:
+    """C436: what is written in the role that says that a value cannot be trusted, or in one that looks like
+    it."""
     for phrase in widget.phrases:
-        if phrase.kind in ROLE_PHRASES and phrase.words[:1] == ("stale",):
-            message = f"this {widget.kind} is live in `stale`, the look of a value in doubt"
-            found = Finding("C436", Severity.WARNING, message, phrase.span, "write quiet in place of stale")
+        role = phrase.words[0] if phrase.kind in ROLE_PHRASES and phrase.words else ""
+        like = role not in ("", "stale") and _looks_doubtful(role, design)
+        if role == "stale" or like:
+            message = f"this {widget.kind} is live in `{role}`, " + (
+                "which looks like that of a value in doubt" if like else "the look of a value in doubt"
+            )
+            remedy = f"write quiet in place of {role}"
+            found = Finding("C436", Severity.WARNING, message, phrase.span, remedy)
             plain = phrase.kind == PhraseKind.COLOUR
             yield mended_by(found, write(phrase.span, "colour quiet", unasked=True) if plain else None)
+
+
+def _looks_doubtful(role: str, design: Design) -> bool:
+    """Whether a role is, in one of the themes, nearly the colour of doubt."""
+    return any(
+        difference(theme.roles[role], theme.roles["stale"]) < LIKE_DOUBT
+        for theme in design.themes
+        if role in theme.roles
+    )
 
 
 def _many_colours(screen: ArrangedScreen, design: Design, limits: Limits) -> Iterator[Finding]:
@@ -238,9 +280,15 @@ def _many_flashing(screen: ArrangedScreen, limits: Limits) -> Iterator[Finding]:
         yield told_once(found)
 
 
-def _told_by_colour(screen: ArrangedScreen, states: Sequence[LampState], design: Design) -> Iterator[Finding]:
-    """C434: words that turn red for something that they do not say; on the first screen also figures whose
-    danger no lamp tells of."""
+def _told_by_colour(
+    screen: ArrangedScreen, states: Sequence[LampState], arranged: Arranged, design: Design
+) -> Iterator[Finding]:
+    """C434: words that turn red for something that they do not say; on screens that can be open on the road
+    also figures whose danger no lamp tells of, there or on the first; beside the first a lamp of the same
+    thing does."""
+    on_the_road = screen.name in reachable(design, arranged)
+    rising = frozenset().union(*(cause.signals for each in arranged.screens for cause in each.rises))
+    risen = sources_of(rising, design)
     for piece in screen.pieces:
         widget = piece.widget
         own = _sources(widget.subject, design)
@@ -254,13 +302,19 @@ def _told_by_colour(screen: ArrangedScreen, states: Sequence[LampState], design:
             elif (
                 widget.kind == WidgetKind.READING
                 and phrase.words[0] == "danger"
-                and screen.name == design.start
+                and on_the_road
+                and not own & risen
                 and phrase.kind in (PhraseKind.ABOVE, PhraseKind.BELOW)
             ):
                 told_of = own
             else:
                 continue
-            if any(told_of & state.sources for state in states if state.role in ALARMS):
+            lamps = [state.sources for state in states if state.role in ALARMS]
+            if any(told_of & sources for sources in lamps):
+                continue
+            # Somebody has turned there: a lamp of what it belongs to is the second sign.
+            own_things = _things(told_of, design)
+            if screen.name != design.start and any(own_things & _things(each, design) for each in lamps):
                 continue
             message = (
                 f"on screen '{screen.name}' only the colour of this {widget.kind} tells that "

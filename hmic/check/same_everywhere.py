@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from hmic.arrange.compose import Arranged, ArrangedScreen
@@ -32,7 +32,8 @@ _BARE = re.compile(r"[\s\d.,:+-]*")
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
-    """C418 a control at another place, C464 two units of one quantity, C465 a number without its unit."""
+    """C418 a control at another place or in another order, C464 two units of one quantity, C465 a number
+    without its unit."""
     return [*_moved(arranged), *_mixed(arranged), *_bare(arranged)]
 
 
@@ -50,6 +51,8 @@ def _moved(arranged: Arranged) -> Iterator[Finding]:
             name = _act(piece.widget)
             if name:
                 found.setdefault(name, []).append(_Place(screen.name, piece.box, piece.widget.head))
+    swapped, inside = _reordered(found)
+    yield from swapped
     for name, places in found.items():
         # Two of one act on one screen are told apart by their texts.
         if len({place.screen for place in places}) < len(places):
@@ -57,7 +60,7 @@ def _moved(arranged: Arranged) -> Iterator[Finding]:
         moved = [
             (first, other)
             for first, other in itertools.combinations(places, 2)
-            if not meet(first.box, other.box)
+            if not meet(first.box, other.box) and (name, first.screen, other.screen) not in inside
         ]
         if moved:
             first, other = moved[0]
@@ -67,6 +70,47 @@ def _moved(arranged: Arranged) -> Iterator[Finding]:
             remedy = "give it the same area of the plan on both: the hand finds it without the eyes"
             spans = dict.fromkeys(place.span for pair in moved for place in pair[1:])
             yield told_once([Finding("C418", Severity.WARNING, message, span, remedy) for span in spans])
+
+
+def _reordered(
+    found: Mapping[str, Sequence[_Place]],
+) -> tuple[list[Finding], set[tuple[str, str, str]]]:
+    """Two screens on which controls stand in a row in another order: told once, in place of each control by
+    itself; and which those are."""
+    on: dict[str, dict[str, _Place]] = {}
+    for name, places in found.items():
+        for place in places:
+            on.setdefault(place.screen, {}).setdefault(name, place)
+    findings, inside = [], set()
+    for first, other in itertools.combinations(on, 2):
+        both = [name for name in on[first] if name in on[other]]
+        turned = [
+            pair
+            for pair in itertools.combinations(both, 2)
+            if _order(on[first], *pair) * _order(on[other], *pair) < 0
+        ]
+        names = list(dict.fromkeys(name for pair in turned for name in pair))
+        if names:
+            message = (
+                f"{' and '.join(names)} stand in another order on screen '{other}' than on screen '{first}'"
+            )
+            remedy = "give them the same areas of the plan on both: the hand finds them without the eyes"
+            spans = [on[other][name].span for name in names]
+            findings.append(
+                told_once([Finding("C418", Severity.WARNING, message, span, remedy) for span in spans])
+            )
+            inside |= {(name, first, other) for name in names}
+    return findings, inside
+
+
+def _order(places: Mapping[str, _Place], first: str, second: str) -> int:
+    """1 where the first of two in a row, or in a column, comes first, -1 where the other does, else 0."""
+    one, other = places[first].box, places[second].box
+    across = one.top < other.top + other.height and other.top < one.top + one.height
+    down = one.left < other.left + other.width and other.left < one.left + one.width
+    if across == down:
+        return 0
+    return 1 if (one.left < other.left if across else one.top < other.top) else -1
 
 
 def _act(widget: Widget) -> str:

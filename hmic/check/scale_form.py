@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -37,7 +38,8 @@ LEAST_CHROMA = 15
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     """C452 a limit that lies beyond its scale, C454 a scale of which little is used, C458 marks at odd
-    steps, C459 a scale that grows downwards, C466 a ramp against its meaning."""
+    steps, C459 a scale that grows downwards, C466 a ramp against its meaning, C473 a zero that nothing
+    shows."""
     findings: list[Finding] = []
     for number_, screen in enumerate(arranged.screens):
         operations = arranged.drawing.screens[number_].operations
@@ -46,6 +48,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             shown = _shown(piece, own, arranged)
             for scale in shown:
                 findings.extend(_used(scale, limits))
+            findings.extend(_zero(piece, shown, screen))
             findings.extend(_limits_of(piece, shown, design))
             findings.extend(_steps(piece.widget))
             findings.extend(_direction(piece.widget, shown))
@@ -113,6 +116,46 @@ def _used(scale: Shown, limits: Limits) -> Iterator[Finding]:
         found = limit.finding("C454", message, scale.span, "", used)
         ends = f"from {lowest} {scale.spelt} to {highest} {scale.spelt}"
         yield mended_by(found, phrase_in(scale.widget, PhraseKind.SCALE, ends))
+
+
+def _zero(piece: PieceFact, shown: list[Shown], screen: ArrangedScreen) -> Iterator[Finding]:
+    """C473, of scales whose values go to both sides of zero, as a power does; a temperature's zero is one
+    of many."""
+    for scale in shown:
+        if scale.kind == "trace" or scale.spelt in HEATS or not scale.value.low < 0 < scale.value.high:
+            continue
+        if scale.low > 0 or scale.high < 0:
+            low, high, _ = numbers(scale.low, scale.high, 0)
+            message = (
+                f"this {scale.kind} goes from {low} to {high} {scale.spelt}, and its value to both sides of 0"
+            )
+            least, most = number(min(scale.low, 0)), number(max(scale.high, 0))
+            ends = f"from {least} {scale.spelt} to {most} {scale.spelt}"
+            found = Finding("C473", Severity.WARNING, message, scale.span)
+            yield mended_by(found, phrase_in(scale.widget, PhraseKind.SCALE, ends))
+        elif scale.low < 0 < scale.high and scale.kind in _MARKED and not _zero_marked(piece, screen):
+            message = f"nothing marks 0 on this {scale.kind}, whose value goes to both sides of it"
+            every = f"marks every {number(_usual_step(scale))} {scale.spelt}".rstrip()
+            found = Finding("C473", Severity.WARNING, message, scale.span)
+            said = scale.widget.one(PhraseKind.UNMARKED)
+            mend = phrase_in(scale.widget, PhraseKind.MARKS, every, unasked=True)
+            yield mended_by(found, mend if said is None else write(said.span, every, unasked=True))
+
+
+_MARKED = (WidgetKind.BAR, WidgetKind.DIAL)
+
+
+def _zero_marked(piece: PieceFact, screen: ArrangedScreen) -> bool:
+    """Whether a figure of its marks is 0; marks without figures stand at zero too."""
+    figures = [fact.text for fact in screen.texts if fact.span == piece.widget.head and not fact.reading]
+    if piece.widget.one(PhraseKind.MARKS) is not None:
+        return True
+    return any(re.fullmatch(r"0([.,]0+)?", text) for text in figures)
+
+
+def _usual_step(scale: Shown) -> float:
+    """1, 2 or 5 times a power of ten, a fourth of the scale or less."""
+    return float(_nearest_step(Fraction((scale.high - scale.low) / 4)))
 
 
 def _limits_of(piece: PieceFact, shown: list[Shown], design: Design) -> Iterator[Finding]:

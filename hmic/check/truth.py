@@ -29,7 +29,7 @@ from hmic.model.expressions import ValueKind, walk
 from hmic.model.limits import READ, Limit, Limits
 from hmic.model.units import Unit, unit
 from hmic.number_text import measured_and_limit
-from hmic.paint.operations import Figures
+from hmic.paint.operations import Figures, Trace
 
 
 def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
@@ -43,7 +43,8 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             own = operations[piece.first : piece.last]
             figures = [arranged.channels[item.channel] for item in own if isinstance(item, Figures)]
             findings.extend(_decimals(piece, figures, screen, design))
-            shown = [*figures, *scaled_channels(own, arranged)]
+            traces = [arranged.channels[item.first] for item in own if isinstance(item, Trace)]
+            shown = [*figures, *scaled_channels(own, arranged), *traces]
             for name, how in _stale(shown, design, limits):
                 aged.setdefault(name, _Aged(how, {})).screens[screen.name] = None
             if piece.symbol is not None and piece.symbol.states is not None:

@@ -115,6 +115,7 @@ DEFAULTS: Mapping[str, Limit] = {
     "doubt distance": Limit(10, "CIEDE2000", "live look to doubt look", CHOICE),
     "ramp evenness": Limit(0.5, "of the mean rise", "least rise of lightness in a ramp", CHOICE),
     "colours at once": Limit(4, "colours", "FAA HF-STD-001 8.6.2.7.3: on one display", READ, False),
+    "lamps of one cause": Limit(2, "lamps", "that tell of one fault on a screen", CHOICE, False),
     "flashing at once": Limit(3, "lamps", "flashing draws the eye to one thing", CHOICE, False),
     # Touch
     "touch size": Limit(10, "mm", "minimum 10 x 10 mm, by a touch guideline on the web", QUOTED),

@@ -111,6 +111,7 @@ OTHER = {
     "values while driving",
     "colours at once",
     "flashing at once",
+    "lamps of one cause",
     "scale used",
     "warning seen",
     "glyph distance",

@@ -75,7 +75,11 @@ CAN = frozenset(
         "C459",
         "C465",
         "C466",
+        "C467",
         "C470",
+        "C471",
+        "C472",
+        "C473",
     ]
 )
 """The rules that give edits; each has a twin here."""

@@ -98,6 +98,18 @@ TURNED = 'dial pack.charge from 0 % to 100 %, sweep from 90° to -90°, as "0 %"
 BLUE_HEAT = '      heat: ["#ffd16b", "#ff9d71", "#e86f89", "#aa6098", "#5e549e"]\n'
 BACKWARDS = '      back: ["#7adfb7", "#90c37e", "#b2a054", "#b6804b", "#aa6647"]\n'
 BLINK = '  pack.blink: {flag: true, is: "hold(pack.fault, 300 ms)"}\n  pack.fault:'
+NO_RED = battery(", danger above 130 °C", "")
+"""Where the lamp of the motor is taken for something else, its reading is no danger."""
+JUMP = '  pack.jumps: {flag: true, is: "rate(pack.voltage, 300 ms) > 500 V/s"}\n  pack.fault:'
+RAMPED = "filled by ramp charge of motor.temperature from 80 °C to 110 °C"
+HALT = """\
+screen {} "Halt"
+    comes up when {}
+    plan
+        text
+    in text     label "Stop", text 40 arcmin
+
+"""
 FREELY = "freely\n        {}\n        {}"
 DIAL = "dial motor.temperature from -40 °C to 160 °C, at 20 mm across 14 mm down, sized 24 mm"
 DISC = "shape box, colour surface, at 20 mm across 14 mm down, sized 10 mm"
@@ -212,14 +224,16 @@ TWINS = {
     "a belt in yellow": ("C441", road("lamp motor, caution", "lamp belt, caution")),
     "a low tyre in red": (
         "C441",
+        NO_RED,
         road(
             "lamp motor, caution while motor.temperature > 110 °C", "lamp tyre, danger while not pack.fault"
         ),
     ),
-    "a parking brake in green": ("C441", road("lamp motor, caution", "lamp park_brake, good")),
+    "a parking brake in green": ("C441", NO_RED, road("lamp motor, caution", "lamp park_brake, good")),
     "danger in grey": ("C440", theme("day", 'danger: "#ff4f34"', 'danger: "#b5928c"')),
     "head lamps in red": (
         "C441",
+        NO_RED,
         road(
             "lamp motor, caution while motor.temperature > 110 °C", "lamp light, danger while not pack.fault"
         ),
@@ -349,6 +363,7 @@ TWINS = {
     ),
     "safe by one figure": (
         "C457",
+        NO_RED,
         road(
             "lamp motor, caution while motor.temperature > 110 °C",
             "lamp motor, good while pack.voltage < 250 V",
@@ -374,18 +389,55 @@ TWINS = {
         road("caution while motor.temperature > 110 °C", "caution while heat.on"),
         road('means "Motor too warm"', 'means "Heater"'),
     ),
+    "a danger in figures alone on the second screen": (
+        "C434",
+        road("caution while motor.temperature > 110 °C", "caution while pack.current > 280 A"),
+        road('means "Motor too warm"', 'means "Much current"'),
+    ),
+    "a dial in a colour like doubt": (
+        "C436",
+        battery(VOLTS, VOLTS + ", colour faint"),
+        *faint("#a58ab0", "#8c7b70"),
+    ),
+    "a flood of lamps": (
+        "C437",
+        NO_RED,
+        road(
+            'lamp motor, caution while motor.temperature > 110 °C, means "Motor too warm"',
+            'lamp motor, danger while pack.fault, means "Drive off"\n'
+            '        lamp charger, danger while pack.fault or pack.voltage > 410 V, means "No charging"',
+        ),
+    ),
+    "two screens for one fault": (
+        "C437",
+        road("screen road", HALT.format("halt", "pack.fault") + "screen road"),
+        battery("screen battery", HALT.format("stop", "pack.fault or heat.on") + "screen battery"),
+    ),
+    "marks that flow beside the speed": (
+        "C438",
+        road(SPEED, PIPE.format("80 °C", "110 °C").replace(RAMPED, "colour quiet, flowing by pack.current")),
+        road("power  speed  charge", "power  speed  speed"),
+        road("power  speed  charge", "charge speed  speed"),
+    ),
     "a dial in the look of doubt": ("C436", battery(VOLTS, VOLTS + ", colour stale")),
     "one pictogram for two faults": (
         "C446",
         battery(LAMP, f'{LAMP}\n        lamp motor, caution while heat.on, means "Heater is on"'),
         battery("in lamps    lamp", "in lamps across\n        lamp"),
     ),
+    "one pictogram for a fault and for something else": (
+        "C446",
+        battery(LAMP, f'{LAMP}\n        lamp motor, notice while heat.on, means "Cabin heated"'),
+        battery("in lamps    lamp", "in lamps across\n        lamp"),
+    ),
     "two pictograms for one fault": (
         "C447",
+        NO_RED,
         road("lamp motor, caution while motor.temperature > 110 °C", "lamp warning, danger while pack.fault"),
     ),
     "a lamp that is red while all is well": (
         "C448",
+        NO_RED,
         road("lamp motor, caution while motor.temperature > 110 °C", "lamp heater, danger while heat.on"),
         battery(LAMP, f'{LAMP}\n        lamp heater, danger while heat.on, means "Heater"'),
         battery("in lamps    lamp", "in lamps across\n        lamp"),
@@ -397,6 +449,7 @@ TWINS = {
     ),
     "a fault in green": (
         "C449",
+        NO_RED,
         road("lamp motor, caution while motor.temperature > 110 °C", "lamp warning, good while pack.fault"),
     ),
     "heat in green": ("C449", battery("caution above 110 °C, danger above 130 °C", "good above 110 °C")),
@@ -437,7 +490,26 @@ TWINS = {
         ("themes.yaml", THEMES, THEMES.replace("    ramps:\n", "    ramps:\n" + BACKWARDS)),
         battery(VOLTS, BACK_PIPE),
     ),
+    "a bar without its zero": ("C473", road("marks every 20 kW", "without marks")),
+    "a bar that begins above zero": (
+        "C473",
+        road("from -60 kW", "from 10 kW"),
+    ),
     # Alike everywhere
+    "buttons in another order": (
+        "C418",
+        road("time   lamps  more", "more   lamps  other"),
+        road(
+            '    in time     clock as "00:00", text 20 arcmin',
+            '    in other    button "Heat", goes to battery',
+        ),
+        battery("back   lamps  .", "back   more   other"),
+        battery('button "Back", goes to road', 'button "Heat", goes to road'),
+        battery(
+            f"    in lamps    {LAMP}\n",
+            f'    in more     {LAMP}\n    in other    button "Battery", goes to road\n',
+        ),
+    ),
     "degrees of two kinds": (
         "C464",
         road(SPEED, 'reading motor.temperature in °F as "0 °F", text 60 arcmin'),
@@ -451,6 +523,27 @@ TWINS = {
         ("signals.yaml", "  pack.fault:", BLINK),
         road("danger while pack.fault", "danger while pack.blink"),
         battery("danger while pack.fault", "danger while pack.blink"),
+    ),
+    "a warning by a jump": (
+        "C467",
+        ("signals.yaml", "  pack.fault:", JUMP),
+        road("caution while motor.temperature > 110 °C", "caution while pack.jumps"),
+        battery("caution above 110 °C, danger above 130 °C", ""),
+    ),
+    "a speed in a chart, old for seconds": (
+        "C456",
+        ("signals.yaml", "from: Vehicle.Speed, stale: 500 ms", "from: Vehicle.Speed, stale: 3 s"),
+        road(SPEED, "chart over 60 s\n        trace vehicle.speed from 0 km/h to 160 km/h"),
+    ),
+    "a switch on the road, far off": (
+        "C471",
+        battery(HEATER, 'switch heat.on, called "Heater"'),
+        limit("task while driving", 3),
+    ),
+    "a switch on the road, looked at for long": (
+        "C472",
+        battery(HEATER, 'switch heat.on, called "Heater"'),
+        limit("glance while driving", 1.9),
     ),
     "a danger on the second screen alone": (
         "C468",
@@ -536,10 +629,38 @@ GOOD = {
         battery(HEAT, 'label "Heron"'),
     ],
     "parked, in green": [
-        road("lamp motor, caution while motor.temperature > 110 °C", "lamp parking, good while heat.on")
+        NO_RED,
+        road("lamp motor, caution while motor.temperature > 110 °C", "lamp parking, good while heat.on"),
     ],
     "a charger's fault, which matters at the post alone": [
         road("lamp motor, caution", "lamp plug, danger"),
+    ],
+    "a lamp that tells more of a fault than another": [
+        NO_RED,
+        road("caution while motor.temperature > 110 °C", "caution while pack.fault and heat.on"),
+    ],
+    "flow on a screen of its own": [
+        battery(
+            VOLTS, PIPE.format("80 °C", "110 °C").replace(RAMPED, "colour quiet, flowing by pack.current")
+        ),
+        battery("volts  amps   heater", "volts  volts  heater"),
+        battery(f"    in amps     {AMPS}\n", ""),
+    ],
+    "a jump that is held": [
+        (
+            "signals.yaml",
+            "  pack.fault:",
+            JUMP.replace('"rate(', '"hold(rate(').replace('V/s"', 'V/s, 5 s)"'),
+        ),
+        road(
+            "caution while motor.temperature > 110 °C",
+            "caution while pack.jumps or motor.temperature > 110 °C",
+        ),
+    ],
+    "a heat to both sides of nothing": [
+        battery(
+            VOLTS, 'bar motor.temperature from -40 °C to 160 °C, without marks, as "0 °C", called "Motor"'
+        )
     ],
     "a wind, which is no vehicle": [
         (

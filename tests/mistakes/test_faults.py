@@ -4,7 +4,9 @@
 from __future__ import annotations
 
 import builtins
+import math
 import os
+import shutil
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from types import SimpleNamespace
@@ -155,11 +157,42 @@ def test_the_editor_without_its_library(
     assert "error U961 " in capsys.readouterr().err
 
 
-def test_text_on_a_hatch() -> None:
-    from hmic.check.contrast import _limit
+ON_A_LEVEL = """\
+screen drive "Drive"
+    plan
+        here
+    in here freely
+        level pack.charge from 0 % to 100 %, at 60 mm across 40 mm down, sized 100 mm by 60 mm
+        label "Left", text 20 arcmin, at 60 mm across 40 mm down
+"""
 
-    hatched: Any = SimpleNamespace(hatched=True)
-    assert _limit("C420", hatched, "night") == ("C423", "area contrast")
+
+def in_the_sun(colour: str, veil: float, white: float = 600, contrast: float = 500) -> float:
+    """The luminance of a colour by the sRGB transfer, with the light that the glass sends back."""
+    parts = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    red, green, blue = (
+        each / 12.92 if each <= 0.04045 else ((each + 0.055) / 1.055) ** 2.4 for each in parts
+    )
+    black = white / contrast
+    return black + (white - black) * (0.2126 * red + 0.7152 * green + 0.0722 * blue) + veil
+
+
+@pytest.mark.parametrize(("doubt", "lost"), [("#a18aac", False), ("#f0ece0", True)])
+def test_text_on_a_hatch(doubt: str, lost: bool, tmp_path: Path) -> None:
+    """Letters on a level that is hatched in doubt, in the colour of the hatch or in another."""
+    van = tmp_path / "van"
+    shutil.copytree(BASE, van)
+    themes = (van / "themes.yaml").read_text(encoding="utf-8").replace("#8fd3f4", "#14508c")
+    assert 'ink: "#f8f3e6"' in themes and "#a18aac" in themes
+    (van / "themes.yaml").write_text(themes.replace("#a18aac", doubt), encoding="utf-8")
+    (van / "drive.layout").write_text(ON_A_LEVEL, encoding="utf-8")
+    found = [item for item in compile_design(van).findings if item.code == "C423"]
+    assert len(found) == lost
+    for item in found:
+        veil = 45000 * 0.01 / math.pi
+        ratio = in_the_sun("#f8f3e6", veil) / in_the_sun(doubt, veil)
+        assert item.measured == pytest.approx(ratio) and ratio < 1.5 == item.limit
+        assert item.span is not None and item.span.line == 6
 
 
 def test_a_counter_that_stands_still() -> None:

@@ -79,14 +79,18 @@ class Sentence:
 
 @dataclass(frozen=True)
 class Edit:
-    """Text in place of a stretch of a file; of an empty stretch, text that is put in there."""
+    """Text in place of a stretch of a file; of an empty stretch, text that is put in there. ``told`` says so
+    where the text alone does not: a value without its key."""
 
     span: Span
     text: str
+    told: str = field(default="", compare=False)
 
     @property
     def says(self) -> str:
         """What to do, for a person: ``write text 12 arcmin``."""
+        if self.told:
+            return self.told
         span = self.span
         added = (span.line, span.column) == (span.end_line, span.end_column)
         return f"{'add' if added else 'write'} {self.text.strip(' ,')}"

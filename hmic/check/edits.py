@@ -40,7 +40,22 @@ def setting(
 ) -> Mend | None:
     """Text in place of a value of a YAML file; None where it does not stand there."""
     span = _stretch(design.sources.get(file, ""), file, path)
-    return None if span is None else write(span, text, unasked=unasked)
+    return None if span is None else Mend((Edit(span, text, f"write {_said(file, path, text)}"),), unasked)
+
+
+def _said(file: str, path: Sequence[str | int], text: str) -> str:
+    """A value with its key, and what it is of."""
+    key = next(step for step in reversed(path) if isinstance(step, str))
+    match list(path):
+        case ["themes", theme, *_]:
+            where = f"in theme '{theme}'"
+        case ["limits", name, _]:
+            where = f"for '{name}' in {file}"
+        case ["signals", name, _]:
+            where = f"for {name} in {file}"
+        case _:
+            where = f"in {file}"
+    return f"`{key}: {text}` {where}"
 
 
 def joined(mends: Sequence[Mend | None]) -> Mend | None:

@@ -32,7 +32,7 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
             span = design.signals[name].span
             found = limit.finding("C467", message, span, remedy, memory.seconds)
             mend = _longer(name, memory, limit.value, design)
-            findings[name] = mended_by(found, mend, f", or longer, for {name}")
+            findings[name] = mended_by(found, mend, ", or longer")
     return list(findings.values())
 
 

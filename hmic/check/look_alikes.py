@@ -7,7 +7,8 @@ from pathlib import Path
 
 from hmic.arrange.canvas import FALLBACK
 from hmic.arrange.compose import Arranged
-from hmic.diagnostics import Finding, Severity
+from hmic.check.edits import setting
+from hmic.diagnostics import Finding, Severity, mended_by
 from hmic.model.design import Design
 from hmic.model.limits import Limits
 from hmic.paint.fonts import Face, load_face
@@ -37,7 +38,9 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     remedy = "choose another font for `text` in design.yaml, such as B612-Regular"
     worst = min(measured[pair] for pair in alike)
     span = min((fact.span for fact in facts), key=lambda span: (span.file, span.line, span.column))
-    return [limit.finding("C469", message, span, remedy, worst, severity=Severity.NOTE)]
+    found = limit.finding("C469", message, span, remedy, worst, severity=Severity.NOTE)
+    mend = setting(design, "design.yaml", ("fonts", FONT), "B612-Regular")
+    return [mended_by(found, mend, ", or another font")]
 
 
 @lru_cache(maxsize=64)

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from hmic.check import edits
-from hmic.diagnostics import Basis, Finding, Severity, did_you_mean, error
+from hmic.diagnostics import Basis, Finding, Severity, did_you_mean, error, mended_by
 from hmic.model.design import Design
 from hmic.model.limits import DEFAULTS
 from hmic.number_text import number
@@ -25,16 +23,24 @@ def check_settings(design: Design) -> list[Finding]:
             findings.append(error("C400", f"no check has a limit '{name}'", setting.span, remedy))
         elif setting.unit not in ("", default.unit):
             message = f"the limit '{name}' is in {default.unit}, not {setting.unit}"
-            remedy = f"write `limit: {number(setting.number)} {default.unit}`"
-            findings.append(error("C499", message, setting.span, remedy))
+            told = error("C499", message, setting.span, f"say it in {default.unit}")
+            findings.append(_instead(told, design, name, default.value, f", or what it is in {default.unit}"))
         elif not default.takes(setting.number, setting.unit):
             nearest = min(max(setting.number, default.least), default.most)
             way = "least" if nearest > setting.number else "most"
             message = f"the limit '{name}' is at {way} {number(nearest)} {default.unit}"
-            findings.append(error("C499", message, setting.span, f"write `limit: {number(nearest)}`"))
+            told = error("C499", message, setting.span, f"write {number(nearest)}")
+            findings.append(_instead(told, design, name, nearest))
         elif (loosened := _loosened(design, name)) is not None:
             findings.append(loosened)
     return findings
+
+
+def _instead(found: Finding, design: Design, name: str, value: float, more: str = "") -> Finding:
+    """With another figure for the limit, in its unit."""
+    text = f"{number(value)} {DEFAULTS[name].unit}"
+    assert found.span is not None
+    return mended_by(found, edits.setting(design, found.span.file, ("limits", name, "limit"), text), more)
 
 
 def _loosened(design: Design, name: str) -> Finding | None:
@@ -49,4 +55,5 @@ def _loosened(design: Design, name: str) -> Finding | None:
     remedy = f"write `limit: {number(default.value)} {default.unit}`, or keep it and stand by the reason"
     found = default.finding("C470", message, span, remedy, value, severity=Severity.NOTE)
     published = f"{number(default.value)} {default.unit}"
-    return replace(found, mend=edits.setting(design, span.file, ("limits", name, "limit"), published))
+    mend = edits.setting(design, span.file, ("limits", name, "limit"), published)
+    return mended_by(found, mend, ", or keep it and stand by the reason")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -178,8 +177,11 @@ def _limits_of(piece: PieceFact, shown: list[Shown], design: Design) -> Iterator
         if shown and not never and not shown[0].low <= at <= shown[0].high:
             low, high, _ = numbers(shown[0].low, shown[0].high, at)
             message = f"`{said}` lies beyond this {widget.kind}, which ends at {low} and {high}"
+            least, most = number(min(shown[0].low, at)), number(max(shown[0].high, at))
+            ends = f"from {least} {shown[0].spelt} to {most} {shown[0].spelt}"
             remedy = f"let the scale reach {written(phrase.values[0])}, or correct the limit"
-            yield Finding("C452", Severity.WARNING, message, phrase.span, remedy)
+            found = Finding("C452", Severity.WARNING, message, phrase.span, remedy)
+            yield mended_by(found, phrase_in(widget, PhraseKind.SCALE, ends), ", or correct the limit")
 
 
 def _typed(subject: Expression, design: Design) -> Typed | None:
@@ -265,7 +267,6 @@ def _ramp(phrase: Phrase, name: str, subject: Expression, design: Design) -> Ite
         return
     heat = value.unit is not None and value.unit.spelling in HEATS
     how = ""
-    told: list[str] = []
     mends = []
     for theme in design.themes:
         ramp = theme.ramps.get(name)
@@ -278,12 +279,11 @@ def _ramp(phrase: Phrase, name: str, subject: Expression, design: Design) -> Ite
         else:
             continue
         turned = ", ".join(f'"#{red:02x}{green:02x}{blue:02x}"' for red, green, blue in ramp.stops[::-1])
-        told.append(f"in theme '{theme.name}' `{name}: [{turned}]`")
         mends.append(setting(design, ramp.span.file, ("themes", theme.name, "ramps", name), f"[{turned}]"))
-    if told:
+    if mends:
         message = f"ramp '{name}' is against the meaning of {written(subject)}: {how}"
-        found = Finding("C466", Severity.WARNING, message, phrase.span, "write " + " and ".join(told))
-        yield replace(found, mend=joined(mends))
+        found = Finding("C466", Severity.WARNING, message, phrase.span, "turn its colours round")
+        yield mended_by(found, joined(mends))
 
 
 def _looks(ramp: Ramp, stop: int, hues: tuple[float, float]) -> bool:

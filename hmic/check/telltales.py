@@ -15,7 +15,7 @@ from hmic.check.lamps import ALARMS, DANGER, lamp_states
 from hmic.check.nearest import hexadecimal
 from hmic.check.ramps import hue
 from hmic.check.ways import reachable
-from hmic.diagnostics import Basis, Finding, Mend, Severity, told_once
+from hmic.diagnostics import Basis, Finding, Mend, Severity, mended_by, told_once
 from hmic.language.spelling import written
 from hmic.language.syntax import Phrase, PhraseKind, Signal
 from hmic.model.channels import FirstTrue
@@ -37,6 +37,10 @@ HUES: Mapping[str, tuple[float, float, str]] = {
 }
 _CALLED = "hue angles that are called red, amber, green and blue; which they have to be: " + CODE_OF_COLOURS
 LEAST_CHROMA = Limit(20, "of chroma", "a colour paler than this in CIELAB passes for grey", CHOICE)
+
+
+LIT_CHROMA = 45
+"""CIELAB chroma of a colour that is proposed for a lamp (our own choice)."""
 
 
 class Telltale(NamedTuple):
@@ -97,7 +101,7 @@ def _roles(design: Design) -> list[Finding]:
 
     def recoloured(theme: ThemeDefinition, role: str, low: float, high: float) -> Mend | None:
         def called(colour: Colour) -> bool:
-            return low <= hue(colour) <= high and math.hypot(*lab(colour)[1:]) >= LEAST_CHROMA.value
+            return low <= hue(colour) <= high and math.hypot(*lab(colour)[1:]) >= LIT_CHROMA
 
         # No straight way leads from one hue to another.
         steps = range(0, 256, 17)
@@ -112,14 +116,15 @@ def _roles(design: Design) -> list[Finding]:
             angle, chroma = hue(colour), math.hypot(*lab(colour)[1:])
             message = f"`{role}` of theme '{theme.name}' is {hexadecimal(colour)}, which is not {name}"
             remedy = f"choose a {name} for `{role}`: a hue angle of {low:g} to {high:g} degrees"
+            other = f", or another {name}: a hue angle of {low:g} to {high:g} degrees"
             if chroma < LEAST_CHROMA.value:
                 found = LEAST_CHROMA.finding("C440", f"{message} but grey", theme.span, remedy, chroma)
-                findings.append(replace(found, mend=recoloured(theme, role, low, high)))
+                findings.append(mended_by(found, recoloured(theme, role, low, high), other))
             elif not low <= angle <= high:
                 edge = min(low, high, key=lambda edge: abs((angle - edge + 180) % 360 - 180))
                 limit = Limit(edge, "degrees", _CALLED, CHOICE)
                 found = limit.finding("C440", message, theme.span, remedy, angle)
-                findings.append(replace(found, mend=recoloured(theme, role, low, high)))
+                findings.append(mended_by(found, recoloured(theme, role, low, high), other))
     return findings
 
 
@@ -141,16 +146,9 @@ def _meaning(piece: PieceFact) -> Iterator[Finding]:
             # What becomes a danger has to be told on other screens too.
             (other, *more) = sorted(known.roles)
             mend = None if more or other == DANGER else write(phrase.span, _in_role(phrase, other))
-            yield Finding(
-                "C441",
-                Severity.WARNING,
-                message,
-                phrase.span,
-                remedy,
-                source=known.says,
-                basis=known.basis,
-                mend=mend,
-            )
+            told = Finding("C441", Severity.WARNING, message, phrase.span, remedy)
+            told = replace(told, source=known.says, basis=known.basis)
+            yield mended_by(told, mend, ", or use another pictogram for what it means here")
 
 
 def _in_role(phrase: Phrase, role: str) -> str:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import NamedTuple
 
 from hmic.arrange.canvas import PieceFact
 from hmic.arrange.compose import Arranged, ArrangedScreen
-from hmic.check.edits import setting
+from hmic.check.edits import joined, setting, write
 from hmic.check.scales import scaled_channels
 from hmic.check.values_shown import is_other_speed
-from hmic.diagnostics import DesignError, Finding, Severity
+from hmic.diagnostics import DesignError, Finding, Mend, Severity, mended_by
 from hmic.language.spelling import written
 from hmic.language.syntax import (
     Call,
@@ -20,8 +20,10 @@ from hmic.language.syntax import (
     Expression,
     Operation,
     Operator,
+    Phrase,
     PhraseKind,
     Signal,
+    Text,
 )
 from hmic.model.channels import Channel, FirstTrue, scale_of, signals_of
 from hmic.model.design import Design, SignalDefinition, sources_of
@@ -82,8 +84,26 @@ def _decimals(
             written_by = piece.widget.one(PhraseKind.FORMAT)
             remedy = "show fewer decimals" if written_by else "write its values with fewer decimals"
             limit = Limit(resolution, shown.spelling, "the DBC's scale of the signal", READ)
-            yield limit.finding("C450", message, piece.widget.head, remedy, steps.step)
+            found = limit.finding("C450", message, piece.widget.head, remedy, steps.step)
+            yield mended_by(found, _fewer(written_by, resolution))
             return
+
+
+_NUMBER = re.compile(r"0[.,]0+")
+
+
+def _fewer(form: Phrase | None, resolution: float) -> Mend | None:
+    """The format with the decimals that a source of that resolution has."""
+    if form is None or not isinstance(form.values[0], Text):
+        return None
+    decimals = max(0, math.floor(-math.log10(resolution * 0.39)))
+    pattern = form.values[0].text
+
+    def shorter(match: re.Match[str]) -> str:
+        return match[0][: 2 + decimals] if decimals else "0"
+
+    said = _NUMBER.sub(shorter, pattern)
+    return None if said == pattern else write(form.span, f'as "{said}"', unasked=True)
 
 
 def _undefined(definition: SignalDefinition, design: Design) -> Iterator[Finding]:
@@ -152,8 +172,13 @@ def _aged_finding(name: str, found: _Aged, design: Design) -> Finding:
     )
     span = design.signals[name].span
     told = limit.finding("C456", message, span, remedy, measured)
-    least = f"{math.floor(limit.value)} ms"
-    return replace(told, mend=setting(design, span.file, ("signals", name, "stale"), least))
+    least = math.floor(limit.value)
+    definition = design.signals[name]
+    mends = [setting(design, span.file, ("signals", name, "stale"), f"{least} ms")]
+    if definition.asked is not None and definition.asked.every > limit.value / 2:
+        mends.append(setting(design, span.file, ("signals", name, "every"), f"{least // 2} ms"))
+    often = f"; for that its message has to come every {least // 2} ms or more often"
+    return mended_by(told, joined(mends), often if definition.source is not None else "")
 
 
 def _stays(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -18,7 +17,7 @@ from hmic.check.nearest import hexadecimal, roles_of
 from hmic.check.painted import Painted
 from hmic.check.ramps import red_to_green, substitute
 from hmic.check.state_names import state_words
-from hmic.diagnostics import Finding, Severity, told_once
+from hmic.diagnostics import Finding, Mend, Severity, mended_by, told_once
 from hmic.language.syntax import Phrase, PhraseKind
 from hmic.model.channels import Channel, Listed, Scaled, signals_of
 from hmic.model.design import Design, Ramp, ThemeDefinition
@@ -56,8 +55,13 @@ def check(design: Design, arranged: Arranged, limits: Limits, screens: Sequence[
                 at = ("themes", theme.name, "ramps", name)
                 ready = ", ".join(f'"{stop}"' for stop in substitute(ramp.stops))
                 mend = setting(design, ramp.span.file, at, f"[{ready}]")
-                findings.extend(replace(it, mend=mend) for it in _ramp(ramp, theme.name, limits))
+                findings.extend(_mended(it, mend) for it in _ramp(ramp, theme.name, limits))
     return findings
+
+
+def _mended(found: Finding, mend: Mend | None) -> Finding:
+    more = ", which keeps its meaning" if found.code == "C432" else ""
+    return mended_by(found, mend, more or ", or stops whose lightness rises by equal steps")
 
 
 class Found(NamedTuple):

@@ -69,6 +69,8 @@ CAN = frozenset(
         "C445",
         "C448",
         "C449",
+        "C450",
+        "C452",
         "C454",
         "C456",
         "C458",
@@ -80,6 +82,7 @@ CAN = frozenset(
         "C471",
         "C472",
         "C473",
+        "C499",
     ]
 )
 """The rules that give edits; each has a twin here."""

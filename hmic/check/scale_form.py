@@ -82,7 +82,9 @@ def _shown(piece: PieceFact, own: tuple[Operation, ...], arranged: Arranged) -> 
         traces = [item for item in own if isinstance(item, Trace)]
         pairs = zip(widget.children, traces, strict=False)
         found = [(child, arranged.channels[item.first]) for child, item in pairs]
-        return [it for child, channel in found if (it := _scale("trace", child, channel)) is not None]
+        return [
+            it for child, channel in found if (it := _scale(WidgetKind.TRACE, child, channel)) is not None
+        ]
     if widget.kind not in _SCALES:
         return []
     for channel in scaled_channels(own, arranged):
@@ -121,7 +123,11 @@ def _zero(piece: PieceFact, shown: list[Shown], screen: ArrangedScreen) -> Itera
     """C473, of scales whose values go to both sides of zero, as a power does; a temperature's zero is one
     of many."""
     for scale in shown:
-        if scale.kind == "trace" or scale.spelt in HEATS or not scale.value.low < 0 < scale.value.high:
+        if (
+            scale.kind == WidgetKind.TRACE
+            or scale.spelt in HEATS
+            or not scale.value.low < 0 < scale.value.high
+        ):
             continue
         if scale.low > 0 or scale.high < 0:
             low, high, _ = numbers(scale.low, scale.high, 0)

@@ -29,7 +29,7 @@ def check_settings(design: Design) -> list[Finding]:
             nearest = min(max(setting.number, default.least), default.most)
             way = "least" if nearest > setting.number else "most"
             message = f"the limit '{name}' is at {way} {number(nearest)} {default.unit}"
-            told = error("C499", message, setting.span, f"write {number(nearest)}")
+            told = error("C499", message, setting.span, f"write `limit: {number(nearest)}`")
             findings.append(_instead(told, design, name, nearest))
         elif (loosened := _loosened(design, name)) is not None:
             findings.append(loosened)

@@ -185,9 +185,9 @@ def test_whatever_a_limit_is_set_to_the_check_ends(
 @pytest.mark.parametrize(
     ("name", "taken", "refused", "remedy"),
     [
-        ("panel contrast", 1, 1 - HAIR, "write `limit: 1 :1`"),
-        ("panel reflectance", 100, 100 + HAIR, "write `limit: 100 %`"),
-        ("text clearance", 1, 1 + HAIR, "write `limit: 1 of the height`"),
+        ("panel contrast", 1, 1 - HAIR, "write `limit: 1`"),
+        ("panel reflectance", 100, 100 + HAIR, "write `limit: 100`"),
+        ("text clearance", 1, 1 + HAIR, "write `limit: 1`"),
     ],
 )
 def test_a_limit_beyond_what_can_be_is_refused_and_not_held(

@@ -148,7 +148,7 @@ BREAKS = [
     Break(BATTERY, "from 0 % to 100 %", "from 100 % to 0 %", "A344", pasted=False),
     Break(BATTERY, "shaped battery", "shaped batery", "A326"),
     Break(BATTERY, ', means "Too cold', ' means "Too cold', "L130"),
-    Break(BATTERY, '"Power",', '"Power,', "L108"),
+    Break(BATTERY, '"In or out",', '"In or out,', "L108"),
     Break("drive.layout", "every 20 kW", "every 20", "M214", design="dunlin"),
     Break(WATER, "water.fresh from", "water.fresh[1] from", "M209", pasted=False),
     Break(TROUBLE, "or water.pump_fault\n", "or water.left\n", "M206", pasted=False),

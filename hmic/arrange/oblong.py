@@ -24,6 +24,7 @@ from hmic.paint.operations import (
     Stencil,
     ThresholdMap,
 )
+from hmic.paint.outlines import convex
 from hmic.paint.raster import divided
 
 ROUND = frozenset((WidgetKind.DIAL, WidgetKind.CLOCK, WidgetKind.LAMP, WidgetKind.SYMBOL, WidgetKind.SHAPE))
@@ -88,7 +89,7 @@ class Oblong:
     @staticmethod
     def _outline(outline: Outline, was: int, now: int) -> Outline:
         polygons = tuple(
-            tuple((divided(x * now, was), y) for x, y in polygon) for polygon in outline.polygons
+            convex(tuple((divided(x * now, was), y) for x, y in polygon)) for polygon in outline.polygons
         )
         return outline._replace(polygons=polygons)
 

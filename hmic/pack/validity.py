@@ -32,7 +32,7 @@ from hmic.paint.operations import (
     Theme,
     Trace,
 )
-from hmic.paint.outlines import Polygon, side
+from hmic.paint.outlines import is_convex
 
 # A drawing with many faults has one cause more often than many.
 MOST_FINDINGS = 20
@@ -211,12 +211,5 @@ def _outline_faults(where: str, outline: Outline) -> Iterator[str]:
             yield f"{where} has {len(polygon)} corners in polygon {number}, not {outline.points_each}"
         elif any(not 0 <= part <= FURTHEST_CORNER for corner in polygon for part in corner):
             yield f"{where} has a corner outside 0 to {FURTHEST_CORNER} in polygon {number}"
-        elif len(polygon) <= MOST_CORNERS and not _convex(polygon):
+        elif len(polygon) <= MOST_CORNERS and not is_convex(polygon):
             yield f"{where}: polygon {number} is not convex and clockwise"
-
-
-def _convex(polygon: Polygon) -> bool:
-    """Every corner on or to the right of every edge, and not all on one line."""
-    edges = zip(polygon, polygon[1:] + polygon[:1], strict=True)
-    sides = [side(*edge, corner) for edge in edges if edge[0] != edge[1] for corner in polygon]
-    return min(sides, default=0) >= 0 and max(sides, default=0) > 0

@@ -24,6 +24,40 @@ def side(start: tuple[int, int], end: tuple[int, int], point: tuple[int, int]) -
     return (bx - ax) * (y - ay) - (by - ay) * (x - ax)
 
 
+NOTHING: Polygon = ((0, 0), (3, 0), (0, 1))
+"""A shape that no sample lies in."""
+
+
+def is_convex(polygon: Polygon) -> bool:
+    """Whether every corner is on or to the right of every edge, and not all are on one line."""
+    edges = zip(polygon, polygon[1:] + polygon[:1], strict=True)
+    sides = [side(*edge, corner) for edge in edges if edge[0] != edge[1] for corner in polygon]
+    return min(sides, default=0) >= 0 and max(sides, default=0) > 0
+
+
+def convex(polygon: Polygon) -> Polygon:
+    """The convex shape around a polygon, clockwise, of as many corners: what was convex before its corners
+    came to lie on whole units may not be so any more. Of corners on one line nothing is left."""
+    if is_convex(polygon):
+        return polygon
+    places = sorted(set(polygon))
+    above, below = _chain(places), _chain(places[::-1])
+    hull = (*above[:-1], *below[:-1])
+    if len(hull) < 3:
+        hull = NOTHING
+    return hull + hull[-1:] * (len(polygon) - len(hull))
+
+
+def _chain(places: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """The corners of one side of the shape around places that are in order, its ends included."""
+    kept: list[tuple[int, int]] = []
+    for place in places:
+        while len(kept) > 1 and side(kept[-2], kept[-1], place) <= 0:
+            kept.pop()
+        kept.append(place)
+    return kept
+
+
 def reach(polygon: Polygon, width: int, height: int) -> Box:
     """The pixels of a box of that size which the polygon may touch, from the box's corner."""
     xs, ys = [x for x, _ in polygon], [y for _, y in polygon]

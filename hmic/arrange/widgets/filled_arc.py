@@ -11,6 +11,7 @@ from hmic.arrange.canvas import Canvas
 from hmic.arrange.widgets.sweep import Sweep, ring_piece
 from hmic.model.channels import LIVE, MOST_STEPS
 from hmic.paint.operations import Axis, Box, Ink, Mask, Outline, Pointer, Reveal, Stencil, ThresholdMap, When
+from hmic.paint.outlines import NOTHING, convex
 from hmic.paint.raster import UNIT, Point, Samples, arc, polar
 
 # A threshold is a byte. A step is more than a pixel on a large scale: the front of the filling is straight
@@ -20,8 +21,6 @@ EDGE = 1
 BEHIND = 1.5
 """Steps by which the round end reaches behind its middle, over the front of the filling."""
 LEAST_CORNERS, MOST_CORNERS = 4, 11
-NOTHING = ((0, 0), (3, 0), (0, 1))
-"""A shape that no sample lies in."""
 
 
 @dataclass(frozen=True)
@@ -141,7 +140,7 @@ class Shape:
             )
             for out, on in places
         ]
-        return tuple(shape if turn > 0 else reversed(shape))
+        return convex(tuple(shape if turn > 0 else reversed(shape)))
 
 
 def draw(shape: Shape, channel: int, ink: Ink, canvas: Canvas) -> None:

@@ -126,8 +126,11 @@ screen drive "Drive"
     rows 14 mm, 1, 1
 
     in clock    clock as "0:00", text 20 arcmin
-    in lamps    lamp battery, danger while pack.fault
-        means "Battery fault: stop and leave the vehicle"
+    in lamps across
+        lamp battery, danger while pack.fault, means "Battery fault: stop and leave the vehicle"
+        lamp motor, caution while motor.temperature > 110 °C
+            danger while motor.temperature > 130 °C
+            means "Motor too warm"
     in more     button "Battery", goes to battery
     in power    bar pack.power from -60 kW to 120 kW, upward, marks every 20 kW, as "0 kW"
         called "Power"
@@ -149,8 +152,11 @@ screen battery "Battery"
     rows 14 mm, 1, 1, 1
 
     in back     button "Drive", goes to drive
-    in lamps    lamp battery, danger while pack.fault
-        means "Battery fault: stop and leave the vehicle"
+    in lamps across
+        lamp battery, danger while pack.fault, means "Battery fault: stop and leave the vehicle"
+        lamp motor, caution while motor.temperature > 110 °C
+            danger while motor.temperature > 130 °C
+            means "Motor too warm"
     in volts    reading pack.voltage as "0.0 V", text 36 arcmin, called "Voltage"
     in amps     reading pack.current as "0.0 A", text 36 arcmin, called "Current"
     in power    reading pack.power as "0.0 kW", text 36 arcmin, called "Power"

@@ -22,7 +22,7 @@ _ISO = "ISO 15008:2017"
 _BY_FONTBAKERY = "by fontbakery issue"
 _CONTRAST = "ISO 15008:2003/2009"
 _LIGHT = "order of magnitude of daylight"
-_GLANCES = "NHTSA guidelines 2013 (78 FR 24817), by roadsafetyobservatory.com"
+_GLANCES = "NHTSA guidelines 2013 (78 FR 24817), by the Road Safety Observatory"
 _FHWA = "FHWA-RD-98-057 chapter 3"
 
 

@@ -27,6 +27,8 @@ SIGNALS = """signals:
   vehicle.odometer:     {unit: km, range: [0, 999999.9], from: pipe, stale: 5 s}
   inverter.hours:       {unit: h, range: [0, 99999.9], from: pipe, stale: 5 s}
   grid.taken:           {unit: kWh, range: [1000, 120000], from: pipe, stale: 5 s}
+  trip.so.far:          {unit: km, range: [0, 9999.99], from: pipe, stale: 5 s}
+  charger.power:        {unit: W, range: [0, 22000], from: pipe, stale: 5 s}
   pack.charge.moved:    {unit: Ah, range: [-50000, 50000], from: pipe, stale: 5 s}
 """
 SCREEN = """screen drive "Drive"
@@ -34,14 +36,20 @@ SCREEN = """screen drive "Drive"
         a
         b
         c
+        d
+        e
     in a    reading vehicle.odometer as "0.0 km", text 30 arcmin, called "Odometer"
     in b    reading inverter.hours as "00000.0 h", text 30 arcmin
     in c    reading grid.taken as "+0.0 kWh", text 30 arcmin
+    in d    reading trip.so.far as "0.00 km", text 30 arcmin, decimals small
+    in e    reading charger.power as "0.0 W", text 30 arcmin, decimals small
 """
 WAYS = {
     "vehicle.odometer": lambda tenths: f"{tenths / 10:.1f}",
     "inverter.hours": lambda tenths: f"{tenths / 10:07.1f}",
     "grid.taken": lambda tenths: f"{tenths / 10:+.1f}",
+    "trip.so.far": lambda hundredths: f"{hundredths / 100:.2f}",
+    "charger.power": lambda tenths: f"{tenths / 10:.1f}",
 }
 """Each reading as Python's format writes it."""
 
@@ -94,7 +102,8 @@ def read(van: Arranged, painter: Painter, name: str, value: Value) -> str:
 
 
 @pytest.mark.parametrize(("name", "first", "last"), [
-    ("vehicle.odometer", 0, 9_999_999), ("inverter.hours", 0, 999_999), ("grid.taken", 10_000, 1_200_000)
+    ("vehicle.odometer", 0, 9_999_999), ("inverter.hours", 0, 999_999), ("grid.taken", 10_000, 1_200_000),
+    ("trip.so.far", 0, 999_999), ("charger.power", 0, 220_000),
 ])  # fmt: skip
 def test_what_is_painted_is_what_python_writes(
     van: Arranged, painter: Painter, name: str, first: int, last: int
@@ -104,9 +113,10 @@ def test_what_is_painted_is_what_python_writes(
     @example(last)
     @example(10_000)
     @example(65_520)
-    def holds(tenths: int) -> None:
-        tenths = max(first, min(last, tenths))
-        assert read(van, painter, name, tenths / 10) == WAYS[name](tenths)
+    def holds(steps: int) -> None:
+        steps = max(first, min(last, steps))
+        of_one = 100 if name == "trip.so.far" else 10
+        assert read(van, painter, name, steps / of_one) == WAYS[name](steps)
 
     holds()
 

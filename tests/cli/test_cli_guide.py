@@ -21,6 +21,7 @@ import can
 import pytest
 
 from hmic.cli.main import main
+from tests.tools.short_log import short_log
 
 ROOT = Path(__file__).parents[2]
 GUIDE = (ROOT / "hmic" / "GUIDE.md").read_text(encoding="utf-8")
@@ -109,13 +110,13 @@ def test_the_first_evening(
             program, *words = shlex.split(line.replace("/dev/ttyUSB0", port))
             if program == "python":
                 run_for([*["virtual" if word == "socketcan" else word for word in words[1:]]], tmp_path, 4)
-                shutil.copy(ROOT / "layouts" / "dunlin" / "logs" / "ten_minutes.blf", "drive.blf")
+                shutil.copy(short_log(), "drive.blf")
             elif words[0] == "run":
                 stand_in = ["--replay", "drive.blf"] if "can0" in words else []
                 kept = [word for word in words if word not in ("--can", "can0")]
                 # `trace --at 0:10` looks at it later.
                 until = partial(has_recorded, tmp_path / "first.record", 10) if "--record" in words else None
-                run_for(["hmic", *kept, *stand_in], tmp_path, 10, until)
+                run_for(["hmic", *kept, *stand_in], tmp_path, 5, until)
             elif "--can" in words:
                 assert listened(words) == 0, line
                 assert "120" in capsys.readouterr().out

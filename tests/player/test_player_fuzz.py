@@ -36,7 +36,7 @@ from tests.wire.bad_peers import seen_bodies
 HERE = Path(__file__).parent
 CORPUS = HERE / "corpus"
 TARGETS = ("pack", "frame", "line")
-SECONDS = int(os.environ.get("HMIC_FUZZ_SECONDS", "10"))
+SECONDS = int(os.environ.get("HMIC_FUZZ_SECONDS", "6"))
 LONGEST = {"pack": 2048, "frame": 1200, "line": 1024}
 SANITIZED = ["-std=c99", "-g", "-O1", "-fno-sanitize-recover=all"]
 FLAGS = [*SANITIZED, "-DHMIC_FUZZER", "-fsanitize=fuzzer,address,undefined"]

@@ -19,8 +19,8 @@ from tests.tools.drawings import drawings, moments
 from tests.tools.player import PlayerPainter, as_rgb
 
 EXAMPLES = ("dunlin", "roost", "plover")
-STATES = 300
-DRAWINGS, MOMENTS = 1000, 8
+STATES = 200
+DRAWINGS, MOMENTS = 600, 8
 
 
 @cache

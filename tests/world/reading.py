@@ -29,24 +29,28 @@ def numbers(drawing: Drawing, screen: int, picture: Any) -> list[tuple[int, str]
 
 
 def _number(drawing: Drawing, operation: Figures, picture: Any) -> str:
-    held = drawing.figure_sets[operation.figure_set]
+    height = drawing.figure_sets[operation.figure_set].height
     box = operation.box
     cut = picture.crop((box.left, box.top, box.left + box.width, box.top + box.height))
     levels = _levels(cut.tobytes())
     pen, text = box.width, ""
-    rows = range(0, min(held.height, box.height) * box.width, box.width)
+    rows = range(0, min(height, box.height) * box.width, box.width)
     while pen > 0:
         best = None
         cells: dict[int, bytes] = {}
-        for figure in range(len(SIGNS)):
-            wide = held.point_advance if figure >= POINTS else held.advance
-            if wide > pen or (figure >= POINTS and SIGNS[figure] in text):
-                continue
-            if wide not in cells:
-                cells[wide] = b"".join(levels[row + pen - wide : row + pen] for row in rows)
-            far = _difference(cells[wide], _shape(drawing, operation.figure_set, figure))
-            if best is None or far < best[0]:
-                best = far, figure, wide
+        # Smaller decimals end with their point.
+        small = operation.small and not set(text) & set(SIGNS[POINTS:])
+        for number in (operation.figure_set, *([operation.figure_set + 1] if small else [])):
+            held = drawing.figure_sets[number]
+            for figure in range(len(SIGNS)):
+                wide = held.point_advance if figure >= POINTS else held.advance
+                if wide > pen or (figure >= POINTS and SIGNS[figure] in text):
+                    continue
+                if wide not in cells:
+                    cells[wide] = b"".join(levels[row + pen - wide : row + pen] for row in rows)
+                far = _difference(cells[wide], _shape(drawing, number, figure, height))
+                if best is None or far < best[0]:
+                    best = far, figure, wide
         if best is None or best[0] > APART:
             break
         text, pen = SIGNS[best[1]] + text, pen - best[2]
@@ -63,22 +67,22 @@ def _levels(pixels: bytes) -> bytes:
     return bytes(each * 255 // most for each in far)
 
 
-_shapes: dict[tuple[int, int, int], tuple[Drawing, bytes]] = {}
+_shapes: dict[tuple[int, int, int, int], tuple[Drawing, bytes]] = {}
 """With the drawing, which must live for as long as its ``id`` stands here."""
 
 
-def _shape(drawing: Drawing, number: int, figure: int) -> bytes:
-    key = id(drawing), number, figure
+def _shape(drawing: Drawing, number: int, figure: int, height: int) -> bytes:
+    key = id(drawing), number, figure, height
     if key not in _shapes:
         held = drawing.figure_sets[number]
         wide = held.point_advance if figure >= POINTS else held.advance
         glyph = held.glyphs[figure]
         mask = drawing.masks[glyph.mask]
-        cells = bytearray(wide * held.height)
+        cells = bytearray(wide * height)
         for y in range(mask.height):
             for x in range(mask.width):
                 column, row = x + glyph.left, y + glyph.top
-                if 0 <= column < wide and 0 <= row < held.height:
+                if 0 <= column < wide and 0 <= row < height:
                     cells[row * wide + column] = 17 * mask.coverage[y * mask.width + x]
         _shapes[key] = drawing, bytes(cells)
     return _shapes[key][1]

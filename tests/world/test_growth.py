@@ -20,7 +20,7 @@ def test_nothing_grows() -> None:
     assert not grown(calm(windows=3))
 
 
-SHORT = 20.0
+SHORT = 14.0
 """Seconds in which what happens several times a second has grown enough."""
 
 

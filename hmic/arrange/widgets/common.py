@@ -465,16 +465,22 @@ def _in_two_parts(number: Number, whole: Figures, span: Span, canvas: Canvas, ur
     lower, upper = map(canvas.channel, parts)
     doubt, short = When(upper, 0, LIVE - 1), When(upper, LIVE, LIVE)
     long = When(upper, LIVE + 1, LIVE + MOST_STEPS)
-    advance, point_advance, _, _ = number.face.figures()
-    width = LOWER_PLACES * advance + (point_advance if form.decimals else 0)
+    width = figures_width(form, number.face, number.small, LOWER_PLACES, sign=False)
     box = whole.box
     first = Box(box.left, box.top, box.width - width, box.height)
     rest = Box(first.left + first.width, box.top, width, box.height)
     whole = replace(whole, channel=lower, offset=0, when=short)
     last = replace(whole, box=rest, least=LOWER_PLACES, places=LOWER_PLACES, plus=False, when=long)
-    least, places = max(1, form.least - LOWER_PLACES), whole.places - LOWER_PLACES
     before = replace(
-        whole, box=first, channel=upper, least=least, places=places, point=0, point_after=0, when=long
+        whole,
+        box=first,
+        channel=upper,
+        least=max(1, form.least - LOWER_PLACES),
+        places=number.places - LOWER_PLACES,
+        point=0,
+        point_after=0,
+        when=long,
+        small=False,
     )
     # Parts that come one after the other never show the last places alone.
     unknown = replace(whole, channel=upper, when=doubt)

@@ -152,6 +152,8 @@ class Canvas:
     findings: list[Finding] = field(default_factory=list)
     trough: str = "surface"
     """The role of what a value has not filled: on a surface the ground shows through."""
+    upright: frozenset[str] = frozenset()
+    """The pieces of the area in hand, by name, at which pipes end from above or below only."""
     lists: int = 0
     held: int = 0
     """Areas, rows of plans and pieces so far, with every part and ``each`` written out."""

@@ -29,7 +29,7 @@ from hmic.arrange.phrases import check_together, of_touch, of_widget
 from hmic.arrange.placing import PLACED, Placed, placed_in
 from hmic.arrange.plan import share_out
 from hmic.arrange.rows import bring_together
-from hmic.arrange.schematic import Port, draw_pipe, ports_of
+from hmic.arrange.schematic import Port, draw_pipe, ports_of, upright
 from hmic.arrange.subjects import wrong_subject
 from hmic.arrange.touch import zone_action
 from hmic.arrange.widgets import WIDGETS
@@ -613,6 +613,7 @@ def _freely(items: list[Bound], box: Box, canvas: Canvas, depth: int) -> None:
     ports: dict[str, Port] = {}
     with _collecting(canvas, items[0][0].span):
         ports = ports_of(joints, placed, box, canvas)
+    canvas.upright = upright(item for item, _ in items if isinstance(item, Pipe))
     _stand([each for each in placed if each.behind], canvas)
     # A piece that cannot be placed has told why; a pipe to it is wrong for that alone.
     wanting = len(canvas.findings) + len(canvas.relied) > told

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -54,6 +54,15 @@ def ports_of(
         ports[f"{name}.top"] = Port((middle_x, place.top - gap), False)
         ports[f"{name}.bottom"] = Port((middle_x, below), False)
     return ports
+
+
+def upright(pipes: Iterable[Pipe]) -> frozenset[str]:
+    """The pieces at which pipes end, above or below them only."""
+    sides: dict[str, set[str]] = {}
+    for pipe in pipes:
+        for name, side in (end.split(".") for end in pipe.ends if "." in end):
+            sides.setdefault(name, set()).add(side)
+    return frozenset(name for name, found in sides.items() if found <= {"top", "bottom"})
 
 
 def draw_pipe(pipe: Pipe, ports: dict[str, Port], within: Box, canvas: Canvas) -> None:

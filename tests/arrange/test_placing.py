@@ -10,7 +10,7 @@ from PIL import Image, ImageChops
 from hmic.arrange.compose import arrange
 from hmic.diagnostics import Finding
 from hmic.language.parser import parse
-from hmic.paint.operations import Box, Stencil
+from hmic.paint.operations import Box, Pointer, Stencil
 from tests.tools.changed import replace
 from tests.tools.widget_pictures import alone, dunlin, paint
 
@@ -180,3 +180,28 @@ def test_the_move_that_is_told_brings_a_piece_into_its_area(at: str, told: str) 
         across += {"left": -1, "right": 1}.get(way, 0) * float(length)
         down += {"up": -1, "down": 1}.get(way, 0) * float(length)
     assert found(f"{across:g} mm across {down:g} mm down") == []
+
+
+@pytest.mark.parametrize(
+    ("sides", "standing"),
+    [(("top", "bottom"), True), (("bottom",), True), (("left", "right"), False), (("top", "right"), False)],
+)
+def test_the_bar_of_a_valve_lies_along_its_pipes_at_the_last_word(
+    sides: tuple[str, ...], standing: bool
+) -> None:
+    places = {
+        "left": "10 mm across 20", "right": "50 mm across 20",
+        "top": "30 mm across 4", "bottom": "30 mm across 36",
+    }  # fmt: skip
+    lines = ["symbol valve named valve, turned by coolant.valve, sized 10 mm" + AT]
+    for side in sides:
+        lines += [f"joint {side} at {places[side]} mm down", f"pipe from valve.{side} to {side}"]
+    arranged = alone(HEAD + "".join(f"        {line}\n" for line in lines), SIZE).arranged
+    (bar,) = [each for each in arranged.drawing.screens[0].operations if isinstance(each, Pointer)]
+    first, *_, last = arranged.drawing.outlines[bar.outline].polygons
+
+    def tall(polygon: tuple[tuple[int, int], ...]) -> bool:
+        across, down = zip(*polygon, strict=True)
+        return max(down) - min(down) > max(across) - min(across)
+
+    assert (tall(first), tall(last)) == (not standing, standing)

@@ -12,7 +12,8 @@ from hmic.paint.operations import LARGEST_POINTER, Box, Pointer, Stencil
 
 
 def valve(widget: Widget, box: Box, canvas: Canvas) -> Box:
-    """A round valve whose bar turns from across (first word, or low end) to along (last). Gives its box."""
+    """A round valve whose bar turns from across its pipes (first word, or low end) to along them (last): they
+    lie, unless they all come from above or below. Gives its box."""
     phrase = widget.one(PhraseKind.TURNED)
     assert phrase is not None
     typed = canvas.typed(phrase.values[0])
@@ -35,6 +36,9 @@ def valve(widget: Widget, box: Box, canvas: Canvas) -> Box:
     radius = side // 2
     turn = max(1, steps.count - 1)
     reach = radius - thick
-    bar = baton(radius, [i * 90 * 16 // turn for i in range(steps.count)], reach, thick, reach)
+    named = widget.one(PhraseKind.NAMED)
+    across = 90 if named is not None and named.words[0] in canvas.upright else 0
+    bearings = [(across * turn + i * 90) * 16 // turn for i in range(steps.count)]
+    bar = baton(radius, bearings, reach, thick, reach)
     canvas.operations.append(Pointer(place, channel, canvas.artwork.outline(bar), canvas.artwork.ink("ink")))
     return place

@@ -116,7 +116,7 @@ def test_the_first_evening(
                 kept = [word for word in words if word not in ("--can", "can0")]
                 # `trace --at 0:10` looks at it later.
                 until = partial(has_recorded, tmp_path / "first.record", 10) if "--record" in words else None
-                run_for(["hmic", *kept, *stand_in], tmp_path, 5, until)
+                run_for(["hmic", *kept, *stand_in], tmp_path, 3, until)
             elif "--can" in words:
                 assert listened(words) == 0, line
                 assert "120" in capsys.readouterr().out

@@ -10,18 +10,16 @@ from hmic.model.samples import sample_values
 from hmic.show.screens import fault_values
 from tests.tools.large_designs import written
 
-LAMP = "    in lamps    lamp battery"
-BOTH = """\
-    in lamps across
-        lamp motor, caution while motor.temperature > 150 °C, means "Hot"
-        lamp battery"""
+LAMP = """\
+caution while motor.temperature > 110 °C
+            danger while motor.temperature > 130 °C"""
+HOT = "caution while motor.temperature > 150 °C"
 
 
 def test_the_column_of_faults_lights_what_a_number_lights(tmp_path: Path) -> None:
-    text = FILES["drive.layout"]
-    assert LAMP in text
-    text = text.replace(LAMP, BOTH).replace("        means", "            means")
-    written(tmp_path, FILES | {"drive.layout": text})
+    changed = {name: FILES[name].replace(LAMP, HOT) for name in ("drive.layout", "battery.layout")}
+    assert all(HOT in text for text in changed.values())
+    written(tmp_path, FILES | changed)
     compiled = compile_design(tmp_path)
     assert isinstance(compiled, Compiled), compiled.findings
     samples = sample_values(compiled.design)

@@ -11,7 +11,6 @@ import pytest
 from hmic.runtime import run
 from hmic.runtime.requests import Requests
 from hmic.runtime.run import Loop
-from hmic.wire.display_session import DisplaySession
 from hmic.wire.host_session import HostSession
 from tests.world.growth import WINDOW, calm, grown
 
@@ -28,7 +27,6 @@ SHORT = 14.0
     ("owner", "name", "window"),
     [
         (HostSession, "receive", SHORT),
-        (DisplaySession, "receive", SHORT),
         # Eight bytes for each touch that asks, one in some seconds.
         (Requests, "ask", WINDOW),
     ],

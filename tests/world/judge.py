@@ -318,7 +318,8 @@ class Judge:
         fresh = [touch for touch in used if not touch.used and now - touch.at <= late]
         if not fresh:
             self.fail("bus", "touch", f"frame {data.hex()} was sent and no touch asks for it")
-        for touch in fresh[:1]:
+        # A touch that came too soon was refused, if another one explains the frame.
+        for touch in sorted(fresh, key=lambda touch: self._too_soon(touch.name, now))[:1]:
             touch.used = True
             for asking in self._asking(touch):
                 asking.used = True
@@ -326,10 +327,14 @@ class Judge:
 
     def _soon(self, name: str, now: float) -> None:
         """A request comes no sooner after the last than its output says."""
-        last, every = self._asked.get(name, -1e9), self.world.spec.every.get(name, 0.2)
+        if self._too_soon(name, now):
+            after = now - self._asked[name]
+            self.fail("bus", f"soon {name}", f"{name} was asked for again after {after:.2f} s")
         self._asked[name] = now
-        if last > self.world.up_since and now - last < every - 0.02:
-            self.fail("bus", f"soon {name}", f"{name} was asked for again after {now - last:.2f} s")
+
+    def _too_soon(self, name: str, now: float) -> bool:
+        last, every = self._asked.get(name, -1e9), self.world.spec.every.get(name, 0.2)
+        return last > self.world.up_since and now - last < every - 0.02
 
     def _asking(self, touch: Touch) -> list[Touch]:
         """The touches whose question this one may answer."""

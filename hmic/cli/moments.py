@@ -97,17 +97,13 @@ def _opened(
     bound: BoundDesign, given: Sequence[str], minutes: float | None
 ) -> Iterator[tuple[PlayedLogs | RecordLog, SeekableReplay]]:
     """What was recorded, to be looked at; at the end it is read whole and what is wrong with it told."""
-    from hmic.runtime.answering import overhearing
-    from hmic.runtime.from_dbc import load_decoder
-    from hmic.runtime.replays import entries_of, open_replay
-    from hmic.runtime.seeking import SeekableReplay
+    from hmic.runtime.seeking import seekable
 
-    log = open_replay(bound.design, given)
-    decoder = load_decoder(bound.design, overhearing(bound.design))
-    with closing(SeekableReplay(bound, entries_of(log), decoder, minutes)) as replay:
+    log, replay, findings = seekable(bound, given, minutes)
+    with closing(replay):
         yield log, replay
         replay.read_out()
-    show([*log.findings, *decoder.take_findings(), *decoder.unmet(log.name)], {})
+    show(findings(), {})
 
 
 def _reaches(replay: SeekableReplay, log: PlayedLogs | RecordLog, moment: float, text: str) -> None:

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import json
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from tempfile import SpooledTemporaryFile
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from hmic.diagnostics import Finding
 from hmic.model.builtin import CLOCK
 from hmic.model.values import Doubt
 from hmic.runtime.binding import BoundDesign
@@ -23,6 +24,10 @@ from hmic.runtime.record_lines import Clock
 from hmic.runtime.recording import Entry, Showing
 from hmic.runtime.retrace import Moment, Onlooker
 from hmic.sources.frame import Frame
+
+if TYPE_CHECKING:
+    from hmic.runtime.recording import RecordLog
+    from hmic.runtime.replays import PlayedLogs
 
 IN_MEMORY = 8 << 20
 """Bytes of what came that wait in memory; more goes to the disk."""
@@ -210,3 +215,21 @@ class SeekableReplay:
             self._kept.append(place.copied())
             if len(self._kept) > KEPT:
                 self._kept, self._spacing = self._kept[::2], 2 * self._spacing
+
+
+def seekable(
+    bound: BoundDesign, given: Sequence[str], clock: float | None = None
+) -> tuple[PlayedLogs | RecordLog, SeekableReplay, Callable[[], list[Finding]]]:
+    """What ``--replay`` names, as states at any time, and what is wrong with it: all, once it has been read
+    to its end. Raises ``DesignError`` as opening it does."""
+    from hmic.runtime.answering import overhearing
+    from hmic.runtime.from_dbc import load_decoder
+    from hmic.runtime.replays import entries_of, open_replay
+
+    log = open_replay(bound.design, given)
+    decoder = load_decoder(bound.design, overhearing(bound.design))
+
+    def findings() -> list[Finding]:
+        return [*log.findings, *decoder.take_findings(), *decoder.unmet(log.name)]
+
+    return log, SeekableReplay(bound, entries_of(log), decoder, clock), findings

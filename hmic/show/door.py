@@ -1,14 +1,18 @@
 """An address on this computer behind which pages are: for whom has it with its token, and for no page of
-anybody else's."""
+anybody else's. What they and the program say to each other over a socket is JSON: news, and deeds."""
 
 from __future__ import annotations
 
+import json
 import secrets
-from collections.abc import Awaitable, Callable, Mapping, Sequence
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
+from typing import Any
 
-from aiohttp import web
+from aiohttp import WSMsgType, web
 
+from hmic.diagnostics import DesignError
 from hmic.player.written import MODULE
+from hmic.show.live import as_json
 from hmic.show.share import PAGE
 
 HOST = "127.0.0.1"
@@ -73,3 +77,36 @@ class Door:
 
     async def _player(self, _: web.Request) -> web.Response:
         return web.Response(body=MODULE.read_bytes(), content_type="application/wasm")
+
+
+async def deeds(socket: web.WebSocketResponse) -> AsyncIterator[Mapping[str, Any] | None]:
+    """What a page asks, until it says something else than text or goes away; None for what is no deed."""
+    async for message in socket:
+        if message.type is not WSMsgType.TEXT:
+            return
+        try:
+            deed = json.loads(message.data)
+        except (ValueError, RecursionError):
+            deed = None
+        yield deed if isinstance(deed, dict) else None
+
+
+class News:
+    """Tells a page what has changed since it was last told. Raises ConnectionError when it is gone."""
+
+    def __init__(self, socket: web.WebSocketResponse) -> None:
+        self._socket = socket
+        self._before: Mapping[str, object] = {}
+
+    async def tell(self, now: Mapping[str, object]) -> bool:
+        """Whether there was any."""
+        news = {key: value for key, value in now.items() if self._before.get(key, self) != value}
+        if news:
+            await self._socket.send_str(as_json(news))
+            self._before = now
+        return bool(news)
+
+
+def words(raised: DesignError) -> str:
+    """A refusal, with what to do."""
+    return "; ".join(f"{item.message}: {item.remedy}" for item in raised.findings)

@@ -4,19 +4,18 @@ it is, so any page may come and go."""
 from __future__ import annotations
 
 import asyncio
-import json
 import threading
 from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any, TypeVar
 
-from aiohttp import WSMsgType, web
+from aiohttp import web
 
 from hmic.display.display import Display
 from hmic.display.serve import Server
 from hmic.foreign_text import visible
 from hmic.pack.records import identity
-from hmic.show.door import LARGEST, Door
+from hmic.show.door import LARGEST, Door, News, deeds
 from hmic.show.live import as_json
 from hmic.show.rehearsal import shown_by
 
@@ -78,14 +77,10 @@ class GlassPage:
         socket = web.WebSocketResponse(max_msg_size=LARGEST, heartbeat=20)
         await socket.prepare(request)
         listener = asyncio.create_task(self._feel(socket))
-        before: dict[str, object] = {}
+        news = News(socket)
         try:
             while not listener.done():
-                now = await self._asked(seen)
-                news = {key: value for key, value in now.items() if before.get(key, self) != value}
-                if news:
-                    await socket.send_str(as_json(news))
-                    before = now
+                await news.tell(await self._asked(seen))
                 await asyncio.sleep(REST)
         except ConnectionError:
             pass
@@ -94,14 +89,8 @@ class GlassPage:
         return socket
 
     async def _feel(self, socket: web.WebSocketResponse) -> None:
-        async for message in socket:
-            if message.type is not WSMsgType.TEXT:
-                return
-            try:
-                deed = json.loads(message.data)
-            except (ValueError, RecursionError):
-                continue
-            if isinstance(deed, dict):
+        async for deed in deeds(socket):
+            if deed is not None:
                 await self._asked(partial(_felt, deed))
 
 

@@ -23,13 +23,14 @@ from hmic.model.design import SignalDefinition
 from hmic.model.expressions import Value, ValueKind
 from hmic.model.samples import sample_values
 from hmic.model.values import Doubt
+from hmic.runtime.binding import BoundDesign
 from hmic.runtime.decoding import Arrival, Reading
 from hmic.runtime.from_dbc import load_encoder
 from hmic.runtime.requests import RequestMade
 from hmic.runtime.retrace import Onlooker
 from hmic.runtime.run import Loop, Status
 from hmic.runtime.runtime import Problem, Runtime, RuntimeEvent
-from hmic.runtime.seeking import SeekableReplay
+from hmic.runtime.seeking import SeekableReplay, seekable
 from hmic.runtime.telling import told
 from hmic.runtime.vehicle_time import VehicleTime
 from hmic.show.in_sight import clock_text
@@ -68,15 +69,42 @@ class Pace(VehicleTime):
         return None if not self.speed else self._since + (at - self._from) / self.speed
 
 
-class ByHand:
+class _InHand:
+    """What a source of a rehearsal is beside what it brings: nobody waits on it, and nothing is wrong with
+    it."""
+
+    def __init__(self, name: str) -> None:
+        self.frames = 0
+        self.ended = False
+        self.health, self.name = "up", name
+        self.frozen = False
+
+    def wait(self, seconds: float, descriptor: int | None) -> None:
+        """Nobody waits on it."""
+
+    def descriptor(self) -> int | None:
+        """None: it has no file."""
+        return None
+
+    def next_deadline(self) -> float | None:
+        """Whenever it is looked at."""
+        return None
+
+    def take_findings(self) -> list[Finding]:
+        """It has none."""
+        return []
+
+    def close(self) -> None:
+        """It ends."""
+        self.ended = True
+
+
+class ByHand(_InHand):
     """Values that are set, and those that a touch asked for: said again and again, as a vehicle does. With
     ``every`` signal, or only those that were set or asked for."""
 
     def __init__(self, compiled: Compiled, pace: Pace, every: bool) -> None:
-        self.frames = 0
-        self.ended = False
-        self.health, self.name = "up", "by hand"
-        self.frozen = False
+        super().__init__("by hand")
         self._design, self._pace, self._every = compiled.design, pace, every
         self._samples = sample_values(compiled.design)
         self._set: dict[str, Value] = {}
@@ -123,25 +151,6 @@ class ByHand:
     def _value(self, name: str) -> Value | None:
         return self._asked.get(name, self._set.get(name, self._samples.get(name)))
 
-    def wait(self, seconds: float, descriptor: int | None) -> None:
-        """Nobody waits on it."""
-
-    def descriptor(self) -> int | None:
-        """None: it has no file."""
-        return None
-
-    def next_deadline(self) -> float | None:
-        """Whenever it is looked at."""
-        return None
-
-    def take_findings(self) -> list[Finding]:
-        """It has none."""
-        return []
-
-    def close(self) -> None:
-        """It ends."""
-        self.ended = True
-
 
 def _readings(definition: SignalDefinition, value: Value | None) -> list[Reading]:
     """What is said of a signal; nothing of what is to be unseen or stale."""
@@ -154,14 +163,11 @@ def _silent(value: object) -> bool:
     return value is Doubt.UNSEEN or value is Doubt.STALE
 
 
-class Played:
+class Played(_InHand):
     """A log that is played from any moment."""
 
     def __init__(self, replay: SeekableReplay, pace: Pace, by_hand: ByHand) -> None:
-        self.frames = 0
-        self.ended = False
-        self.health, self.name = "up", "log"
-        self.frozen = False
+        super().__init__("log")
         self.place = 0
         self._replay, self._pace, self._by_hand = replay, pace, by_hand
         self.clock: list[float] = []
@@ -180,9 +186,6 @@ class Played:
                 arrivals.append(entry._replace(readings=readings))
         return arrivals
 
-    wait, descriptor, next_deadline = ByHand.wait, ByHand.descriptor, ByHand.next_deadline
-    take_findings, close = ByHand.take_findings, ByHand.close
-
 
 @dataclass(frozen=True)
 class Change:
@@ -199,20 +202,11 @@ Findings = Callable[[], Sequence[Finding]]
 def opened(compiled: Compiled, given: Sequence[str], now: float) -> Rehearsal:
     """Over what was recorded, as ``--replay`` takes it; without any, of values by hand. Raises DesignError as
     opening it does."""
+    bound = bind(compiled)
     if not given:
-        return Rehearsal(compiled, None, now)
-    from hmic.runtime.answering import overhearing
-    from hmic.runtime.from_dbc import load_decoder
-    from hmic.runtime.replays import entries_of, open_replay
-
-    design = compiled.design
-    log, decoder = open_replay(design, given), load_decoder(design, overhearing(design))
-    replay = SeekableReplay(bind(compiled), entries_of(log), decoder, minutes_of(compiled))
-
-    def findings() -> Sequence[Finding]:
-        return [*log.findings, *decoder.take_findings(), *decoder.unmet(log.name)]
-
-    return Rehearsal(compiled, replay, now, findings)
+        return Rehearsal(compiled, bound, None, now)
+    _, replay, findings = seekable(bound, given, minutes_of(compiled))
+    return Rehearsal(compiled, bound, replay, now, findings)
 
 
 def minutes_of(compiled: Compiled) -> float:
@@ -222,12 +216,13 @@ def minutes_of(compiled: Compiled) -> float:
 
 
 class Rehearsal:
-    """``replay`` is the log, None for values by hand alone, ``findings`` what is wrong with it. Times are
-    seconds of one steady clock. Not for two threads."""
+    """``bound`` is the compiled design as a run has it, ``replay`` the log, None for values by hand alone,
+    ``findings`` what is wrong with it. Times are seconds of one steady clock. Not for two threads."""
 
     def __init__(
         self,
         compiled: Compiled,
+        bound: BoundDesign,
         replay: SeekableReplay | None,
         now: float,
         findings: Findings = lambda: (),
@@ -240,7 +235,7 @@ class Rehearsal:
         self.follows = True
         """Whether the stand-in for the vehicle does what a touch asks for."""
         self.status: Status | None = None
-        self._bound = bind(compiled)
+        self._bound = bound
         self._pace = Pace()
         self._pace.set(now, 0.0, 0.0 if replay else 1.0)
         self._hands = ByHand(compiled, self._pace, every=replay is None)

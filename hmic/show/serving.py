@@ -13,7 +13,7 @@ from aiohttp import web
 
 from hmic.compile.compiling import Compiled
 from hmic.diagnostics import DesignError
-from hmic.show.door import LARGEST, Door
+from hmic.show.door import LARGEST, Door, words
 from hmic.show.live import Unmended, Watched, as_json, raw, state
 from hmic.show.seeing import contrasts, lens
 from hmic.show.stage import rehearse
@@ -130,8 +130,7 @@ class Live:
                 raise ValueError
             return web.Response(body=await asyncio.to_thread(raw, shown, settings, touch))
         except DesignError as raised:
-            told = "; ".join(f"{item.message}: {item.remedy}" for item in raised.findings)
-            raise web.HTTPUnprocessableEntity(text=told) from None
+            raise web.HTTPUnprocessableEntity(text=words(raised)) from None
         except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
             raise web.HTTPBadRequest(text="These are no values.\n") from None
 

@@ -4,7 +4,6 @@ socket of its own. When the page goes away, nothing is left."""
 from __future__ import annotations
 
 import asyncio
-import json
 import time
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -12,10 +11,11 @@ from contextlib import suppress
 from functools import partial
 from typing import Any
 
-from aiohttp import WSMsgType, web
+from aiohttp import web
 
 from hmic.compile.compiling import Compiled
 from hmic.diagnostics import DesignError
+from hmic.show.door import News, deeds, words
 from hmic.show.live import as_json
 from hmic.show.rehearsal import Rehearsal, opened
 
@@ -53,7 +53,7 @@ async def rehearse(socket: web.WebSocketResponse, compiled: Compiled, given: Seq
         try:
             rehearsal = await do(opened, compiled, given, clock.now)
         except DesignError as raised:
-            await socket.send_str(as_json({"fault": _words(raised)}))
+            await socket.send_str(as_json({"fault": words(raised)}))
             return
         listener = asyncio.create_task(_listen(socket, lambda deed: do(_follow, rehearsal, clock.now, deed)))
         try:
@@ -69,28 +69,21 @@ async def _tell(
     listener: asyncio.Task[None],
 ) -> None:
     """What is new, as it comes."""
-    before: dict[str, object] = {}
-    last = 0.0
+    news, last = News(socket), 0.0
     with suppress(ConnectionError):
         while not listener.done():
             now = await turn()
-            if time.monotonic() - last >= APART:
-                news = {key: value for key, value in now.items() if before.get(key) != value}
-                if news:
-                    await socket.send_str(as_json(news))
-                    before, last = now, time.monotonic()
+            if time.monotonic() - last >= APART and await news.tell(now):
+                last = time.monotonic()
             await asyncio.sleep(REST)
 
 
 async def _listen(
     socket: web.WebSocketResponse, follow: Callable[[Mapping[str, Any]], Awaitable[Answer]]
 ) -> None:
-    async for message in socket:
-        if message.type is not WSMsgType.TEXT:
-            return
+    async for deed in deeds(socket):
         try:
-            deed = json.loads(message.data)
-            answer = await follow(deed) if isinstance(deed, dict) else NO_DEED
+            answer = NO_DEED if deed is None else await follow(deed)
         except (ValueError, RecursionError):
             answer = NO_DEED
         if answer is not None:
@@ -137,9 +130,5 @@ def _follow(rehearsal: Rehearsal, now: float, deed: Mapping[str, Any]) -> Answer
             case _:
                 return NO_DEED
     except DesignError as raised:
-        return {"fault": _words(raised)}
+        return {"fault": words(raised)}
     return None
-
-
-def _words(raised: DesignError) -> str:
-    return "; ".join(f"{item.message}: {item.remedy}" for item in raised.findings)

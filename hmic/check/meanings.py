@@ -46,11 +46,15 @@ def check(design: Design, arranged: Arranged, limits: Limits) -> list[Finding]:
     danger, C449 green for what is one."""
     states = list(lamp_states(design, arranged))
     findings = [*_two_meanings(states, design), *_two_pictograms(states), *_against_colours(states)]
+    on_the_road = reachable(design, arranged)
+    rising = frozenset().union(*(cause.signals for each in arranged.screens for cause in each.rises))
+    risen = sources_of(rising, design)
     for screen in arranged.screens:
         findings.extend(_many_colours(screen, design, limits))
         findings.extend(_many_flashing(screen, limits))
         near = [state for state in states if state.screen is screen or state.screen.name == design.start]
-        findings.extend(_told_by_colour(screen, near, arranged, design))
+        told = risen if screen.name in on_the_road else None
+        findings.extend(_told_by_colour(screen, near, told, design))
         for piece in screen.pieces:
             findings.extend(_static(piece.widget, screen))
             findings.extend(_bands(piece.widget, design))
@@ -281,14 +285,12 @@ def _many_flashing(screen: ArrangedScreen, limits: Limits) -> Iterator[Finding]:
 
 
 def _told_by_colour(
-    screen: ArrangedScreen, states: Sequence[LampState], arranged: Arranged, design: Design
+    screen: ArrangedScreen, states: Sequence[LampState], risen: frozenset[str] | None, design: Design
 ) -> Iterator[Finding]:
     """C434: words that turn red for something that they do not say; on screens that can be open on the road
     also figures whose danger no lamp tells of, there or on the first; beside the first a lamp of the same
-    thing does."""
-    on_the_road = screen.name in reachable(design, arranged)
-    rising = frozenset().union(*(cause.signals for each in arranged.screens for cause in each.rises))
-    risen = sources_of(rising, design)
+    thing does. ``risen`` are signals for which a screen comes up, None on a screen that cannot be open there.
+    """
     for piece in screen.pieces:
         widget = piece.widget
         own = _sources(widget.subject, design)
@@ -302,7 +304,7 @@ def _told_by_colour(
             elif (
                 widget.kind == WidgetKind.READING
                 and phrase.words[0] == "danger"
-                and on_the_road
+                and risen is not None
                 and not own & risen
                 and phrase.kind in (PhraseKind.ABOVE, PhraseKind.BELOW)
             ):

@@ -22,6 +22,7 @@ from hmic.runtime import host_file
 from hmic.runtime.binding import BoundDesign
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Values
+from tests.tools.no_store import NoStore
 
 ROOT = Path(__file__).parents[2]
 VAN = str(ROOT / "layouts" / "dunlin")
@@ -103,7 +104,7 @@ def _first_value(what: str, bound: BoundDesign, where: dict[str, str]) -> float:
         screen_count=len(bound.screens),
         pack_capacity=1 << 20,
     )
-    session = DisplaySession(facts, _NoStore())
+    session = DisplaySession(facts, NoStore())
     words = [sys.executable, "-m", "hmic", "run", what, "--port", terminal.path, "--simulate"]
     start = time.perf_counter()
     run = subprocess.Popen(words, env=where, stderr=subprocess.DEVNULL, stdout=subprocess.DEVNULL)
@@ -119,28 +120,6 @@ def _first_value(what: str, bound: BoundDesign, where: dict[str, str]) -> float:
         run.terminate()
         run.wait()
         terminal.close()
-
-
-class _NoStore:
-    """A store that takes no pack."""
-
-    def begin(self, size: int, identity: bytes) -> bool:
-        return False
-
-    def arriving(self, size: int, identity: bytes) -> bool:
-        return False
-
-    def have(self) -> bytes:
-        return b""
-
-    def write(self, offset: int, data: bytes) -> None:
-        raise AssertionError("nothing was begun")
-
-    def hash(self) -> bytes:
-        return bytes(32)
-
-    def activate(self) -> bool:
-        return False
 
 
 def _processor() -> float:

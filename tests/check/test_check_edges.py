@@ -22,6 +22,7 @@ from hmic.check.nearest import nearest, ordinal
 from hmic.check.painted import Painted
 from hmic.check.ramps import READY, red_to_green, substitute
 from hmic.check.rules import check
+from hmic.check.scale_form import COOL, GREEN, RED, WARM
 from hmic.check.state_names import state_words
 from hmic.check.vision import evenness
 from hmic.diagnostics import Finding, Span, error, warning
@@ -48,6 +49,22 @@ def good(tmp_path_factory: pytest.TempPathFactory) -> Good:
 def found_of(tmp_path: Path, *changes: tuple[str, str, str]) -> list[Finding]:
     found: list[Finding] = found_in(tmp_path, spoiled(*changes))
     return found
+
+
+NAMED = {
+    WARM: "red orangered tomato orange gold crimson firebrick hotpink",
+    COOL: "blue navy royalblue dodgerblue deepskyblue steelblue teal cyan",
+    GREEN: "green lime limegreen forestgreen seagreen",
+    RED: "red crimson firebrick darkred tomato",
+}
+"""Colours of CSS Color 4 that are called so."""
+
+
+@pytest.mark.parametrize(("ends", "names"), NAMED.items())
+def test_what_is_named_so_looks_warm_cool_green_and_red(ends: tuple[int, int], names: str) -> None:
+    for name in names.split():
+        hue = Color(name).convert("lch-d65")["hue"]
+        assert (hue - ends[0]) % 360 <= (ends[1] - ends[0]) % 360, name
 
 
 # Colours at an edge ------------------------------------------------------------------------------

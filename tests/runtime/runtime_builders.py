@@ -23,6 +23,7 @@ from hmic.runtime.requests import Requests
 from hmic.sources.frame import Frame
 from hmic.wire.display_session import DisplaySession
 from hmic.wire.events import DisplayFacts, Shown, Silent, Values
+from tests.tools.no_store import NoStore
 
 SPAN = Span("signals.yaml", 1, 1, 1, 2)
 PANEL = Panel(1024, 600, 173.5, 101.6, 700.0, 16, 115200, 2 << 20, 64 << 10)
@@ -155,28 +156,6 @@ def asking(numbers: Iterable[str], flags: Iterable[str] = (), allowed: bool = Tr
     signals += [signal(name, kind="flag", unit=None) for name in flags]
     built = design(signals, outputs=[each.name for each in signals])
     return Requests(built, allowed, lambda name: 0)
-
-
-class NoStore:
-    """A store that takes no pack."""
-
-    def begin(self, size: int, identity: bytes) -> bool:
-        return False
-
-    def arriving(self, size: int, identity: bytes) -> bool:
-        return False
-
-    def have(self) -> bytes:
-        return b""
-
-    def write(self, offset: int, data: bytes) -> None:
-        raise AssertionError("nothing was begun")
-
-    def hash(self) -> bytes:
-        return bytes(32)
-
-    def activate(self) -> bool:
-        return False
 
 
 class Far:
